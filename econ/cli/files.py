@@ -1,0 +1,44 @@
+"""Files that the command line writes: whole or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from importlib.resources import files
+
+from econ.scenario.faults import Fault, ScenarioError
+
+
+def starter() -> str:
+    """Text of the starter scenario."""
+    return files("econ.scenario").joinpath("starter.toml").read_text(encoding="utf-8")
+
+
+def write_new(path: str, text: str) -> None:
+    """Write `text` to a file that does not exist yet; ScenarioError if it cannot be had.
+
+    The text goes to a temporary file beside it first, so that a full disk or a killed
+    process leaves no half of it under the name asked for.
+    """
+    name = ascii(path)
+    try:
+        folder = os.path.dirname(path) or "."
+        handle, temporary = tempfile.mkstemp(dir=folder, prefix=".", suffix=".part")
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
+                file.write(text)
+                file.flush()
+                os.fsync(file.fileno())
+            os.chmod(temporary, 0o644)
+            os.link(temporary, path)  # fails if the name is taken, also by a race
+        finally:
+            with contextlib.suppress(FileNotFoundError):
+                os.unlink(temporary)
+    except FileExistsError:
+        raise ScenarioError(
+            [Fault(f"the existing {name}", "a name that is not taken", "choose another name")]
+        ) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise ScenarioError([Fault(name, "a file that can be written", reason)]) from None

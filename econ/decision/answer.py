@@ -1,0 +1,333 @@
+"""The answer to a scenario: how many more runs and days, and all that goes with it."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from econ.decision.information import perfect_information
+from econ.decision.next_run import Prices, RunAhead, prices, runs_ahead
+from econ.decision.rules_of_thumb import (
+    economic_fishing_days,
+    half_rule_days,
+    time_limit_days,
+)
+from econ.decision.state_rule import StateRule, state_rule, tree_case
+from econ.engine.curves import Curves, curves
+from econ.engine.stages import stages
+from econ.scenario.scenario import Scenario
+
+if TYPE_CHECKING:
+    import pandas
+
+Array = NDArray[np.float64]
+FLAT = 0.02  # limits within this of the best are the flat range
+SURE = 2.0  # standard errors that a difference must exceed to be called resolved
+SHARES = np.array([0.1, 0.5, 0.9])
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A number and its standard error, from independent scrambles."""
+
+    value: float
+    error: float
+
+
+@dataclass(frozen=True)
+class RunLimit:
+    """What a limit of `runs` runs gives; money in currency, `common` included.
+
+    days: mean elapsed time when all of them have failed [d]; dearer: chance that it ends
+    dearer than stopping now; a percentile is a cost not exceeded with that chance.
+    """
+
+    runs: int
+    days: float
+    expected_cost: float
+    standard_error: float
+    probability_recovered: float
+    p10: float
+    p50: float
+    p90: float
+    p10_error: float
+    p50_error: float
+    p90_error: float
+    cost_if_recovered: float | None
+    cost_if_fallback: float | None
+    dearer: float
+
+
+@dataclass(frozen=True)
+class DayLimit:
+    """What it gives to start no run from `days` [d] on."""
+
+    days: float
+    expected_cost: float
+    standard_error: float
+    probability_recovered: float
+
+
+@dataclass(frozen=True)
+class Stage1:
+    """Authority to fish: cost if every run to the limit fails, mean and P90 of the spend."""
+
+    planned: float
+    mean: float
+    p90: float
+    p90_error: float
+
+
+@dataclass(frozen=True)
+class Stage2:
+    """Authority for the fallback: chance that it is needed, mean and P90 if it is."""
+
+    probability: float
+    mean: float
+    p90: float
+    p90_error: float
+
+
+@dataclass(frozen=True)
+class RulesOfThumb:
+    """The published rules on the numbers of this scenario [d]."""
+
+    time_limit_days: float
+    economic_fishing_days: float
+    half_rule_days: float
+
+
+@dataclass(frozen=True)
+class Answer:
+    """Everything `econ` says about a scenario. Frozen; carries draws, scrambles and seed."""
+
+    scenario: Scenario
+    best: int  # runs
+    best_days: float  # limit by days [d]
+    flat: tuple[int, int]
+    saving: Estimate
+    resolved: bool
+    not_told_apart: tuple[int, ...]  # limits that differ from the best by less than the error
+    cost_of_minimum: float
+    by_runs: tuple[RunLimit, ...]
+    by_days: tuple[DayLimit, ...]
+    ahead: tuple[RunAhead, ...]
+    rule: StateRule
+    rules: RulesOfThumb
+    stage_1: Stage1
+    stage_2: Stage2
+    prices: Prices
+    worth_of_kind: float
+
+    @property
+    def fish(self) -> bool:
+        """Whether to go on fishing."""
+        return self.best > 0
+
+    @property
+    def limit(self) -> RunLimit:
+        """The best limit."""
+        return self.by_runs[self.best]
+
+    @property
+    def rule_cost(self) -> Estimate:
+        """Expected cost of the rule by state: the best limit less what the rule gains."""
+        limit = self.limit
+        return Estimate(
+            limit.expected_cost - self.rule.gain,
+            float(np.hypot(limit.standard_error, self.rule.gain_error)),
+        )
+
+    def to_frame(self) -> pandas.DataFrame:
+        """The curve by runs, one row a limit."""
+        return _frame(self.by_runs).set_index("runs")
+
+    def days_frame(self) -> pandas.DataFrame:
+        """The curve by days, one row a limit."""
+        return _frame(self.by_days).set_index("days")
+
+    def runs_frame(self) -> pandas.DataFrame:
+        """The runs ahead with belief, odds and break-even odds."""
+        return _frame(self.ahead)
+
+
+def answer(scenario: Scenario) -> Answer:
+    """Answer a scenario as `econ.load` gives it; the scenario is not changed.
+
+    The work: walk all draws (`econ.engine`), read the limits off the curves, and set the
+    rule by state, the next run and the published rules beside them.
+    """
+    job = scenario.in_field_units()
+    found = curves(job)
+    case = tree_case(job)
+    minimum = job.minimum_runs
+    cost = found.cost.sum(axis=1)  # (scrambles, limits)
+    mean = cost.mean(axis=0)
+    best = minimum + int(np.argmin(mean[minimum:]))
+    saving = _estimate(cost[:, 0] - cost[:, best])
+    unsure = tuple(
+        n
+        for n in range(minimum, len(mean))
+        if n != best and not _clear(_estimate(cost[:, n] - cost[:, best]))
+    )
+    by_runs = _by_runs(found)
+    now = prices(case, found.choice)
+    stage_1, stage_2 = _authority(job, found, best)
+    chance = by_runs[best or min(1, len(mean) - 1)].probability_recovered
+    daily = now.spread_day + now.fishing_day
+    by_days = _by_days(found)
+    return Answer(
+        scenario=scenario,
+        best=best,
+        best_days=_best_days(by_days),
+        flat=_flat(mean, best, minimum),
+        saving=saving,
+        resolved=not unsure,
+        not_told_apart=unsure,
+        cost_of_minimum=float(mean[best] - mean.min()),
+        by_runs=by_runs,
+        by_days=by_days,
+        ahead=tuple(runs_ahead(case, found.choice)),
+        rule=state_rule(job, case, found.choice, limit=best),
+        rules=RulesOfThumb(
+            time_limit_days(fish_and_sidetrack=now.fallback, daily_cost=daily),
+            economic_fishing_days(chance=chance, fish_and_sidetrack=now.fallback, daily_cost=daily),
+            half_rule_days(fish_and_sidetrack=now.fallback, rig_day=now.spread_day),
+        ),
+        stage_1=stage_1,
+        stage_2=stage_2,
+        prices=now,
+        worth_of_kind=_worth_of_kind(found, minimum),
+    )
+
+
+def _estimate(by_scramble: Array) -> Estimate:
+    error = by_scramble.std(ddof=1) / np.sqrt(len(by_scramble))
+    return Estimate(float(by_scramble.mean()), float(error))
+
+
+def _clear(difference: Estimate) -> bool:
+    """Whether a difference is beyond its error, and beyond the rounding of its sums."""
+    return abs(difference.value) > max(SURE * difference.error, 1e-6)
+
+
+def _flat(mean: Array, best: int, minimum: int) -> tuple[int, int]:
+    """Limits around the best that cost at most FLAT more."""
+    within = mean <= mean[best] + FLAT * abs(mean[best])
+    low, high = best, best
+    while low > minimum and within[low - 1]:
+        low -= 1
+    while high < len(mean) - 1 and within[high + 1]:
+        high += 1
+    return low, high
+
+
+def _by_runs(found: Curves) -> tuple[RunLimit, ...]:
+    cost = found.cost.sum(axis=1)
+    recovered = found.recovered.sum(axis=1).mean(axis=0)
+    cost_recovered = found.cost_recovered.sum(axis=1).mean(axis=0)
+    still = found.still.sum(axis=1).mean(axis=0)
+    days = found.still_days.sum(axis=1).mean(axis=0)
+    dearer = found.dearer.sum(axis=1).mean(axis=0)
+    rows: list[RunLimit] = []
+    for n in range(cost.shape[1]):
+        each = np.stack([found.bins.quantiles(m, SHARES) for m in found.total[:, n]])
+        errors = each.std(axis=0, ddof=1) / np.sqrt(len(each))
+        p10, p50, p90 = found.bins.quantiles(found.total[:, n].mean(axis=0), SHARES)
+        expected = _estimate(cost[:, n])
+        back = 1.0 - recovered[n]
+        rows.append(
+            RunLimit(
+                runs=n,
+                days=float(days[n] / still[n]) if still[n] > 0 else rows[-1].days,
+                expected_cost=expected.value,
+                standard_error=expected.error,
+                probability_recovered=float(recovered[n]),
+                p10=float(p10),
+                p50=float(p50),
+                p90=float(p90),
+                p10_error=float(errors[0]),
+                p50_error=float(errors[1]),
+                p90_error=float(errors[2]),
+                cost_if_recovered=float(cost_recovered[n] / recovered[n])
+                if recovered[n] > 0
+                else None,
+                cost_if_fallback=float((expected.value - cost_recovered[n]) / back)
+                if back > 1e-12
+                else None,
+                dearer=float(dearer[n]),
+            )
+        )
+    return tuple(rows)
+
+
+def _by_days(found: Curves) -> tuple[DayLimit, ...]:
+    recovered = found.by_days_recovered.mean(axis=0)
+    rows = []
+    for j, days in enumerate(found.grid):
+        expected = _estimate(found.by_days_cost[:, j])
+        rows.append(DayLimit(float(days), expected.value, expected.error, float(recovered[j])))
+    return tuple(rows)
+
+
+def _best_days(by_days: tuple[DayLimit, ...]) -> float:
+    """The cheapest limit by days; of equal ones the latest short of the end, which forbids
+    least, and the earliest where nothing changes any more."""
+    cost = np.array([row.expected_cost for row in by_days])
+    equal = np.flatnonzero(cost <= cost.min() + 1e-9 * abs(cost.min()))
+    if equal[0] == 0:
+        return 0.0
+    run = equal[: 1 + int(np.argmin(np.diff(equal, append=equal[-1] + 2) == 1))]
+    at = run[0] if run[-1] == len(cost) - 1 else run[-1]
+    return by_days[int(at)].days
+
+
+def _authority(job: Scenario, found: Curves, best: int) -> tuple[Stage1, Stage2]:
+    spent = stages(job, found, runs=best)
+    p90 = SHARES[-1:]
+
+    def quantile(moments: Array) -> Estimate:
+        each = np.array([spent.bins.quantiles(m, p90)[0] for m in moments])
+        value = spent.bins.quantiles(moments.mean(axis=0), p90)[0]
+        return Estimate(float(value), float(each.std(ddof=1) / np.sqrt(len(each))))
+
+    fishing = found.fishing.sum(axis=1).mean(axis=0)[best]
+    total = found.cost.sum(axis=1).mean(axis=0)[best]
+    need = 1.0 - float(found.recovered.sum(axis=1).mean(axis=0)[best])
+    still = found.still.sum(axis=1).mean(axis=0)[best]
+    planned = found.still_cost.sum(axis=1).mean(axis=0)[best]
+    first, second = quantile(spent.fishing), quantile(spent.fallback)
+    needed = need > 1e-12
+    return (
+        Stage1(
+            float(planned / still) if still > 0 else float(fishing), float(fishing), *_pair(first)
+        ),
+        Stage2(
+            need if needed else 0.0,
+            float(total - fishing) / need if needed else 0.0,
+            *(_pair(second) if needed else (0.0, 0.0)),
+        ),
+    )
+
+
+def _pair(estimate: Estimate) -> tuple[float, float]:
+    return estimate.value, estimate.error
+
+
+def _worth_of_kind(found: Curves, minimum: int) -> float:
+    """Worth of knowing for certain whether the fish is workable, by limits on runs."""
+    cost = found.cost.mean(axis=0)  # (kinds, limits), each weighted by the prior
+    prior = found.still.mean(axis=0)[:, 0]
+    if len(cost) < 2 or prior.min() <= 0:
+        return 0.0
+    table = (cost / prior[:, None]).T[minimum:]
+    return max(0.0, perfect_information(prior=prior, cost=table))
+
+
+def _frame(rows: tuple[Any, ...]) -> pandas.DataFrame:
+    import pandas
+
+    return pandas.DataFrame([asdict(row) for row in rows])

@@ -1,0 +1,1 @@
+"""The walk of every draw through the run program; returns arrays, decides nothing."""

@@ -1,0 +1,238 @@
+"""One block of draws put into a scenario: every amount an array, ready for the walk.
+
+Arrays are scalars (shape ()) where the scenario gives a number and shape (n,) where it
+gives a distribution, so that what is certain is computed once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from econ.job import Fish, LumpSums, RunOdds, RunTimes, SidetrackPlan, TripSpeeds, beta_recovered
+from econ.job.fish import piece_value
+from econ.scenario.amounts import Form
+from econ.scenario.fallbacks import Fallback, Sidetrack
+from econ.scenario.scenario import Scenario
+from econ.scenario.sections import OUTCOMES, OutcomeOdds, Run
+
+Array = NDArray[np.float64]
+Value = Callable[[object], Array]
+RETRY, STICK = "kick-off retries", "sticking again"  # uniform columns of events
+
+
+def outcome_column(run: int) -> str:
+    """Name of the uniform column that picks the outcome of run number `run` (from 0)."""
+    return f"outcome of run {run + 1}"
+
+
+@dataclass(frozen=True)
+class RunCase:
+    """A run: times, charge [currency], lengths [ft] and odds (kinds, 1, n or 1)."""
+
+    name: str
+    times: RunTimes
+    charge: Array
+    part_length: Array
+    string_length: Array
+    string_value: Array
+    dresses_top: bool
+    odds: RunOdds
+
+
+@dataclass(frozen=True)
+class Case:
+    """A scenario with its amounts drawn: money in currency, rates per day, field units."""
+
+    n: int
+    prior: Array  # chance of each kind of fish, shape (kinds, 1, n or 1)
+    spread: Array
+    fishing_day: Array
+    mobilization: Array
+    damaged_top_factor: Array
+    odds_ratio_per_day: Array | None
+    hole_lost_string_share: Array
+    speeds: TripSpeeds | None
+    fish: Fish
+    runs: Sequence[RunCase]
+    recovery_cost: Array
+    common_days: Array
+    common_cost: Array
+    fallbacks: Sequence[SidetrackPlan | LumpSums]
+    uniforms: Mapping[str, Array]  # the columns that pick outcomes and events
+
+    def hours_cost(self, hours: Array) -> Array:
+        """Cost [currency] of `hours` [h] of fishing."""
+        return np.asarray(hours / 24.0 * (self.spread + self.fishing_day))
+
+
+def realise(scenario: Scenario, columns: Mapping[str, Array], n: int) -> Case:
+    """The scenario (in field units) with the drawn `columns` of shape (n,) in it."""
+    drawn = {id(form): columns[path] for path, form, _ in scenario.amounts()}
+
+    def value(amount: object) -> Array:
+        if isinstance(amount, Form):
+            return drawn[id(amount)]
+        return np.asarray(amount, dtype=np.float64)
+
+    fishing, recovery = scenario.fishing, scenario.recovery
+    spread = _sum(value(rate) for rate in scenario.rates.values())
+    fishing_day = _sum(value(rate) for rate in fishing.day_rates.values())
+    speeds = _speeds(scenario, value)
+    workable = value(fishing.workable)
+    kinds = [workable, 1.0 - workable] if scenario.has_kinds else [np.ones(())]
+    ratio = fishing.odds_ratio_per_day
+    return Case(
+        n=n,
+        prior=_by_kind(kinds),
+        spread=spread,
+        fishing_day=fishing_day,
+        mobilization=value(fishing.mobilization),
+        damaged_top_factor=value(fishing.damaged_top_factor),
+        odds_ratio_per_day=None if ratio == 1.0 else value(ratio),
+        hole_lost_string_share=value(fishing.hole_lost_string_share),
+        speeds=speeds,
+        fish=_fish(scenario, value),
+        runs=[
+            _run(run, number, value, columns, scenario.has_kinds)
+            for number, run in enumerate(scenario.run)
+        ],
+        recovery_cost=value(recovery.hours)
+        / 24.0
+        * (spread + value(recovery.fishing_share) * fishing_day)
+        + value(recovery.charge),
+        common_days=value(scenario.common.hours) / 24.0,
+        common_cost=value(scenario.common.hours) / 24.0 * spread + value(scenario.common.cost),
+        fallbacks=[_fallback(each, scenario, value, spread, speeds) for each in scenario.fallback],
+        uniforms=columns,
+    )
+
+
+def _sum(values: object) -> Array:
+    total: Array = np.zeros(())
+    for each in values:  # type: ignore[attr-defined]
+        total = np.asarray(total + each)
+    return total
+
+
+def _by_kind(values: Sequence[Array]) -> Array:
+    """Values of each kind of fish as one array of shape (kinds, 1, n or 1)."""
+    n = max(value.size for value in values)
+    return np.stack([np.broadcast_to(value, (n,)) for value in values])[:, None, :]
+
+
+def _speeds(scenario: Scenario, value: Value) -> TripSpeeds | None:
+    speed = scenario.trip_speed
+    if speed is None:
+        return None
+    return TripSpeeds(
+        scenario.well.shoe_depth,
+        value(speed.into.cased),
+        value(speed.into.open),
+        value(speed.out.cased),
+        value(speed.out.open),
+    )
+
+
+def _fish(scenario: Scenario, value: Value) -> Fish:
+    fish = scenario.fish
+    values = [
+        value(piece.value)
+        if piece.value is not None
+        else piece_value(
+            replacement=value(piece.replacement),
+            depreciation=value(piece.depreciation),
+            floor=value(piece.floor),
+        )
+        for piece in fish.piece
+    ]
+    return Fish(fish.top, fish.bottom, [piece.length for piece in fish.piece], values)
+
+
+def _run(
+    run: Run, number: int, value: Value, columns: Mapping[str, Array], has_kinds: bool
+) -> RunCase:
+    if run.hours is not None:
+        fixed = value(run.wait) + value(run.hours)
+    else:
+        items = [
+            item
+            for trip in run.trips or []
+            for item in (trip.make_up, trip.circulate, trip.work, trip.lay_down)
+        ]
+        fixed = _sum(value(item) for item in [run.wait, *items])
+    tables = run.odds_by_kind() if has_kinds else run.odds_by_kind()[:1]
+    odds = _odds(tables)
+    drawn = [columns.get(path) for path in run.odds_paths(number)][: len(tables)]
+    if any(column is not None for column in drawn):
+        recovered = [
+            column if column is not None else np.asarray(table.recovered)
+            for column, table in zip(drawn, tables, strict=True)
+        ]
+        odds = beta_recovered(odds, _by_kind(recovered))
+    return RunCase(
+        name=run.name,
+        times=RunTimes(fixed, 0 if run.trips is None else len(run.trips)),
+        charge=value(run.charge),
+        part_length=value(run.part_length),
+        string_length=value(run.string_length),
+        string_value=value(run.string_value),
+        dresses_top=run.dresses_top,
+        odds=odds,
+    )
+
+
+def _odds(tables: Sequence[OutcomeOdds]) -> RunOdds:
+    """Odds of both kinds, scaled to sum to exactly 1."""
+    rows = np.array([[getattr(table, name) for name in OUTCOMES] for table in tables])
+    rows /= rows.sum(axis=1, keepdims=True)
+    return RunOdds(*(rows[:, outcome, None, None] for outcome in range(len(OUTCOMES))))
+
+
+def _fallback(
+    fallback: Fallback,
+    scenario: Scenario,
+    value: Value,
+    spread: Array,
+    speeds: TripSpeeds | None,
+) -> SidetrackPlan | LumpSums:
+    if not isinstance(fallback, Sidetrack):
+        total = value(fallback.hours) / 24.0 * spread + value(fallback.cost)
+        return LumpSums(
+            np.asarray(total + value(fallback.value_given_up)), value(fallback.lost_in_hole_share)
+        )
+    if speeds is None:
+        raise ValueError("a sidetrack needs trip speeds")
+    return SidetrackPlan(
+        speeds=speeds,
+        day_rate=spread + value(fallback.directional_day),
+        well_depth=scenario.well.depth,
+        kickoff_above_fish=value(fallback.kickoff_above_fish),
+        kickoff_floor=scenario.kickoff_floor(fallback),
+        kickoff_after_hole_lost=scenario.well.shoe_depth + fallback.kickoff_below_shoe,
+        competent=fallback.competent,
+        stinger=value(fallback.stinger),
+        condition=value(fallback.condition),
+        plug_hours=value(fallback.plug_hours),
+        plugs=fallback.plugs,
+        woc=value(fallback.woc),
+        make_up=value(fallback.make_up),
+        dress=value(fallback.dress),
+        kickoff_length=value(fallback.kickoff_length),
+        kickoff_rate=value(fallback.kickoff_rate),
+        gross_rop=value(fallback.gross_rop),
+        bit_life=value(fallback.bit_life),
+        logging_hours=value(fallback.logging_hours),
+        plug_cost=value(fallback.plug_cost),
+        sums=value(fallback.mobilization)
+        + value(fallback.logging_cost)
+        + value(fallback.other_cost),
+        bit_cost=value(fallback.bit_cost),
+        kickoff_failure=value(fallback.kickoff_failure),
+        stick_chance=value(fallback.stick_again.chance),
+        stick_cost=value(fallback.stick_again.cost),
+        lost_in_hole_share=value(fallback.lost_in_hole_share),
+    )

@@ -1,0 +1,83 @@
+"""From a scenario to its columns of draws, and to blocks of draws as cases."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from econ.engine.case import RETRY, STICK, Case, outcome_column, realise
+from econ.sampling import (
+    BetaOdds,
+    Column,
+    Correlation,
+    Discrete,
+    Distribution,
+    Lognormal,
+    Metalog,
+    Normal,
+    Pert,
+    Sampler,
+    Triangle,
+    Uniform,
+)
+from econ.scenario.amounts import (
+    BetaForm,
+    DiscreteForm,
+    Form,
+    LognormalForm,
+    MetalogForm,
+    NormalForm,
+    PertForm,
+    TriangleForm,
+    UniformForm,
+)
+from econ.scenario.quantities import Quantity
+from econ.scenario.scenario import Scenario
+
+BLOCK = 4096  # draws walked at once: a few arrays of this size fit a processor's cache
+
+
+def distribution(form: Form, quantity: Quantity) -> Distribution:
+    """The distribution a form stands for, cut off at the range of its key."""
+    match form:
+        case UniformForm():
+            return Uniform(low=form.low, high=form.high)
+        case TriangleForm():
+            return Triangle(low=form.low, likely=form.likely, high=form.high)
+        case PertForm():
+            return Pert(low=form.low, likely=form.likely, high=form.high)
+        case NormalForm():
+            return Normal(mean=form.mean, sd=form.sd, least=quantity.least, most=quantity.most)
+        case LognormalForm():
+            return Lognormal(median=form.median, factor=form.factor)
+        case MetalogForm():
+            return Metalog(
+                p10=form.p10,
+                p50=form.p50,
+                p90=form.p90,
+                least=quantity.least,
+                most=quantity.most,
+            )
+        case DiscreteForm():
+            return Discrete(values=tuple(form.values), weights=tuple(form.weights))
+        case BetaForm():
+            return BetaOdds(mean=form.mean, weight=form.weight)
+    raise TypeError(f"no distribution for {type(form).__name__}")
+
+
+def sampler(scenario: Scenario) -> Sampler:
+    """Sampler of a scenario in field units: outcomes and events first, then the amounts."""
+    events = [outcome_column(run) for run in range(len(scenario.run))]
+    columns = [Column(name) for name in [*events, RETRY, STICK]]
+    columns += [
+        Column(path, distribution(form, quantity)) for path, form, quantity in scenario.amounts()
+    ]
+    links = [Correlation(of=tuple(each.of), rho=each.rho) for each in scenario.correlation]
+    return Sampler(columns, links, seed=scenario.draws.seed, scrambles=scenario.draws.scrambles)
+
+
+def blocks(scenario: Scenario, source: Sampler, scramble: int, n: int) -> Iterator[Case]:
+    """The first `n` draws of a scramble as cases of at most BLOCK draws."""
+    points = source.scramble(scramble)
+    size = min(n, BLOCK)
+    for _ in range(n // size):
+        yield realise(scenario, points.block(size), size)

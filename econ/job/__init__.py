@@ -1,0 +1,26 @@
+"""Formulas of the trade, as pure functions and values on arrays; lengths in ft, times in h."""
+
+from econ.job.clock import RunTimes, TripSpeeds
+from econ.job.fallback import Bill, LumpSums, SidetrackHours, SidetrackPlan
+from econ.job.fish import LEAST_FISH, Fish
+from econ.job.odds import RunOdds, beta_recovered, with_damaged_top, with_elapsed_time
+from econ.job.planning import buoyancy_factor, gross_rate, section_hours, staged_rate
+
+__all__ = [
+    "LEAST_FISH",
+    "Bill",
+    "Fish",
+    "LumpSums",
+    "RunOdds",
+    "RunTimes",
+    "SidetrackHours",
+    "SidetrackPlan",
+    "TripSpeeds",
+    "beta_recovered",
+    "buoyancy_factor",
+    "gross_rate",
+    "section_hours",
+    "staged_rate",
+    "with_damaged_top",
+    "with_elapsed_time",
+]

@@ -1,0 +1,208 @@
+"""Fallbacks: an open-hole sidetrack built up hour by hour, and lump sums.
+
+Sidetrack from a kick-off depth K in a well of depth D (redrill R = D - K):
+
+    K      = max(T - offset, floor), or the next competent interval up;
+             after the hole is lost: shoe + given length
+    base   = [stinger + in(K) + condition] + plug x plugs + [out(K) + stinger]
+             + unhidden + [make up + in(K)] + dress + k/kick-off rate
+             + max(0, R - k)/gross rate + bit trips x (round trip(K + R/2) + 4) + logging
+    unhidden  = max(0, WOC - out(K) - stinger - make up - in(K))
+    bit trips = floor(max(0, R - 1)/bit life)
+    retry  = 2 stinger + plug + 2 out(K) + 2 in(K) + unhidden + make up + dress
+             + half of k/kick-off rate
+    cost   = base/24 x day rate + plugs and bits and sums + lost in hole
+             + retries x (retry/24 x day rate + plug cost) + sticks x cost of sticking
+Retries are geometric: each attempt fails with chance q, so their mean is q/(1 - q).
+
+Source: the build-up is common practice, no source; kick-off at a fraction of the normal
+rate, directional tool manual; trips and waiting on cement overlap, common practice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import NDArray
+
+from econ.job.clock import TripSpeeds
+
+Array = NDArray[np.float64]
+BIT_CHANGE = 4.0  # [h] handling of a bit trip besides the round trip
+
+
+@dataclass(frozen=True)
+class SidetrackHours:
+    """Hours [h] of a sidetrack, item by item, and of one kick-off retry."""
+
+    stinger_in_and_condition: Array
+    plugs: Array
+    out_and_lay_down_stinger: Array
+    woc_beyond_trips: Array
+    assembly_in: Array
+    dress: Array
+    kickoff: Array
+    redrill: Array
+    bit_trips: Array
+    logging: Array
+    number_of_bit_trips: Array
+    retry: Array
+
+    def base(self) -> Array:
+        """Sum of the items, without retries [h]."""
+        items = [item.name for item in fields(self)][:-2]
+        return np.asarray(sum(getattr(self, item) for item in items))
+
+
+@dataclass(frozen=True)
+class Bill:
+    """What a fallback costs from a certain point: the sure part, and each retry and stick.
+
+    certain, per_retry [currency]: the sure cost, and the cost of one retry.
+    failure, stick_chance [fraction], stick_cost [currency]: of the draw.
+    """
+
+    certain: Array
+    per_retry: Array
+    failure: Array
+    stick_chance: Array
+    stick_cost: Array
+
+    def mean(self) -> Array:
+        """Expected cost [currency]."""
+        retries = self.failure / (1.0 - self.failure)
+        return np.asarray(
+            self.certain + retries * self.per_retry + self.stick_chance * self.stick_cost
+        )
+
+    def event(self, retry_draw: Array, stick_draw: Array) -> Array:
+        """Cost [currency] with the retries and the sticking of two uniform draws of shape (n,).
+
+        The number of retries N is geometric, P(N >= m) = q^m, so N = floor(ln u / ln q).
+        """
+        log_q = np.log(np.maximum(self.failure, 1e-300))
+        retries = np.floor(np.log(retry_draw) / log_q)
+        sticks = stick_draw < self.stick_chance
+        return np.asarray(self.certain + retries * self.per_retry + sticks * self.stick_cost)
+
+    def plus(self, more: Array) -> Bill:
+        """The same bill with `more` [currency] on the sure part."""
+        return Bill(
+            self.certain + more, self.per_retry, self.failure, self.stick_chance, self.stick_cost
+        )
+
+
+@dataclass(frozen=True)
+class SidetrackPlan:
+    """Inputs of a sidetrack; names and units are those of the scenario, in field units."""
+
+    speeds: TripSpeeds
+    day_rate: Array  # spread and directional services [currency/d]
+    well_depth: float
+    kickoff_above_fish: Array
+    kickoff_floor: float
+    kickoff_after_hole_lost: float
+    competent: Sequence[Sequence[float]]
+    stinger: Array
+    condition: Array
+    plug_hours: Array
+    plugs: int
+    woc: Array
+    make_up: Array
+    dress: Array
+    kickoff_length: Array
+    kickoff_rate: Array
+    gross_rop: Array
+    bit_life: Array
+    logging_hours: Array
+    plug_cost: Array
+    sums: Array  # mobilization, logging and other costs together [currency]
+    bit_cost: Array
+    kickoff_failure: Array
+    stick_chance: Array
+    stick_cost: Array
+    lost_in_hole_share: Array
+
+    def kickoff_depth(self, top: Array) -> Array:
+        """Kick-off depth [ft] for a fish top at `top` [ft]."""
+        depth = np.maximum(top - self.kickoff_above_fish, self.kickoff_floor)
+        if not self.competent:
+            return np.asarray(depth)
+        # The bottom of the lowest interval that begins above, unless the depth is inside it;
+        # above the first interval there is nothing to move up to, and its top is taken.
+        tops = np.array([interval[0] for interval in self.competent])
+        bottoms = np.array([interval[1] for interval in self.competent])
+        which = np.maximum(np.searchsorted(tops, depth, side="right") - 1, 0)
+        return np.asarray(np.maximum(np.minimum(depth, bottoms[which]), tops[0]))
+
+    def hours(self, kickoff: Array) -> SidetrackHours:
+        """Hours of the sidetrack from `kickoff` [ft]."""
+        trip_in, trip_out = self.speeds.hours_in(kickoff), self.speeds.hours_out(kickoff)
+        redrill = self.well_depth - kickoff
+        slow = self.kickoff_length / self.kickoff_rate
+        unhidden = np.maximum(0.0, self.woc - trip_out - self.stinger - self.make_up - trip_in)
+        bit_trips = np.floor(np.maximum(0.0, redrill - 1.0) / self.bit_life)
+        round_trip = self.speeds.round_trip(kickoff + 0.5 * redrill) if bit_trips.any() else 0.0
+        return SidetrackHours(
+            stinger_in_and_condition=self.stinger + trip_in + self.condition,
+            plugs=self.plug_hours * self.plugs,
+            out_and_lay_down_stinger=trip_out + self.stinger,
+            woc_beyond_trips=unhidden,
+            assembly_in=self.make_up + trip_in,
+            dress=self.dress,
+            kickoff=slow,
+            redrill=np.maximum(0.0, redrill - self.kickoff_length) / self.gross_rop,
+            bit_trips=bit_trips * (round_trip + BIT_CHANGE),
+            logging=self.logging_hours,
+            number_of_bit_trips=bit_trips,
+            retry=2.0 * (self.stinger + trip_out + trip_in)
+            + self.plug_hours
+            + unhidden
+            + self.make_up
+            + self.dress
+            + 0.5 * slow,
+        )
+
+    def bill(self, kickoff: Array) -> Bill:
+        """Bill of the sidetrack from `kickoff` [ft], without the fish."""
+        hours = self.hours(kickoff)
+        certain = (
+            hours.base() / 24.0 * self.day_rate
+            + self.plug_cost * self.plugs
+            + self.sums
+            + self.bit_cost * (1.0 + hours.number_of_bit_trips)
+        )
+        return Bill(
+            certain=np.asarray(certain),
+            per_retry=np.asarray(hours.retry / 24.0 * self.day_rate + self.plug_cost),
+            failure=self.kickoff_failure,
+            stick_chance=self.stick_chance,
+            stick_cost=self.stick_cost,
+        )
+
+    def bill_above(self, top: Array) -> Bill:
+        """Bill from a fish top at `top` [ft], without the fish."""
+        return self.bill(self.kickoff_depth(top))
+
+    def bill_after_hole_lost(self) -> Bill:
+        """Bill from below the shoe, without the fish."""
+        return self.bill(np.asarray(self.kickoff_after_hole_lost))
+
+
+@dataclass(frozen=True)
+class LumpSums:
+    """A fallback of known cost [currency], the same from every fish top."""
+
+    total: Array
+    lost_in_hole_share: Array
+
+    def bill_above(self, top: Array) -> Bill:
+        """Bill, whatever the fish top."""
+        none = np.zeros(())
+        return Bill(self.total, none, none, none, none)
+
+    def bill_after_hole_lost(self) -> Bill:
+        """Bill, whatever was lost."""
+        return self.bill_above(np.zeros(()))

@@ -1,0 +1,78 @@
+"""Odds of the six outcomes of a run, and what changes them.
+
+    uncertain odds   p drawn from Beta(p0 w, (1 - p0) w), w the number of past runs
+    elapsed time     p' = p r^d / (1 - p + p r^d): odds p/(1-p) times r for each of d days
+    damaged top      p'' = f p', and what is taken off goes to `nothing`
+In the first two the other outcomes keep their proportions on 1 - p'.
+
+Odds ratios rather than factors on p keep a chance below 1 (common practice in
+statistics); the two kinds of fish stand on the first axis of every array.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class RunOdds:
+    """Odds [fraction] of the outcomes, summing to 1; arrays of shape (kinds, 1, n or 1)."""
+
+    recovered: Array
+    part: Array
+    nothing: Array
+    top_damaged: Array
+    string_lost: Array
+    hole_lost: Array
+
+    def total(self) -> Array:
+        """Sum over the outcomes."""
+        return np.asarray(
+            self.recovered
+            + self.part
+            + self.nothing
+            + self.top_damaged
+            + self.string_lost
+            + self.hole_lost
+        )
+
+
+def beta_recovered(odds: RunOdds, recovered: Array) -> RunOdds:
+    """Odds with another chance of recovery, the others in their proportions.
+
+    Where recovery was certain, what it loses goes to `nothing`.
+    """
+    rest = 1.0 - odds.recovered
+    keep = np.divide(
+        1.0 - recovered, rest, out=np.zeros(np.broadcast(recovered, rest).shape), where=rest > 0
+    )
+    nothing = np.where(rest > 0, odds.nothing * keep, 1.0 - recovered)
+    return RunOdds(
+        recovered=np.asarray(recovered + 0.0 * keep),
+        part=odds.part * keep,
+        nothing=nothing,
+        top_damaged=odds.top_damaged * keep,
+        string_lost=odds.string_lost * keep,
+        hole_lost=odds.hole_lost * keep,
+    )
+
+
+def with_elapsed_time(odds: RunOdds, *, ratio_per_day: Array, days: Array) -> RunOdds:
+    """Odds `days` [d] after the decision; `ratio_per_day` multiplies p/(1-p) each day.
+
+    A recovery that is certain stays certain.
+    """
+    factor = ratio_per_day**days
+    p = odds.recovered
+    return beta_recovered(odds, np.asarray(p * factor / (1.0 - p + p * factor)))
+
+
+def with_damaged_top(odds: RunOdds, *, factor: Array, damaged: NDArray[np.bool_]) -> RunOdds:
+    """Odds where the top is `damaged`: `factor` of the recovery is left."""
+    cut = odds.recovered * np.where(damaged, 1.0 - factor, 0.0)
+    return replace(odds, recovered=odds.recovered - cut, nothing=odds.nothing + cut)

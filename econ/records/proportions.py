@@ -1,0 +1,49 @@
+"""A chance from counted cases: k successes in n.
+
+    Wilson interval   (p + z^2/2n -+ z sqrt(p(1-p)/n + z^2/4n^2)) / (1 + z^2/n),  p = k/n
+    Beta posterior    mean (a + k)/(a + b + n) with the prior Beta(a, b)
+The posterior goes into a scenario as `recovered` with `weight` = a + b + n.
+
+Sources: E.B. Wilson, J. Am. Stat. Assoc. 22 (1927) 209; Bayes' rule for a conjugate prior.
+"""
+
+from __future__ import annotations
+
+import math
+
+from scipy.special import ndtri
+
+
+def wilson_interval(*, successes: int, cases: int, confidence: float = 0.95) -> tuple[float, float]:
+    """Interval [fraction] for a chance; ValueError for counts that cannot be.
+
+    >>> low, high = wilson_interval(successes=14, cases=17)
+    >>> round(low, 3), round(high, 3)
+    (0.59, 0.938)
+    """
+    _check(successes, cases)
+    if cases == 0:
+        return 0.0, 1.0
+    z = float(ndtri(0.5 + confidence / 2))
+    p = successes / cases
+    middle = p + z * z / (2 * cases)
+    half = z * math.sqrt(p * (1 - p) / cases + z * z / (4 * cases * cases))
+    scale = 1 + z * z / cases
+    return max(0.0, (middle - half) / scale), min(1.0, (middle + half) / scale)
+
+
+def beta_posterior_mean(
+    *, successes: int, cases: int, prior_mean: float = 0.5, prior_weight: float = 2.0
+) -> float:
+    """Mean chance after the cases, from a prior worth `prior_weight` cases.
+
+    >>> round(beta_posterior_mean(successes=14, cases=17), 4)
+    0.7895
+    """
+    _check(successes, cases)
+    return (prior_mean * prior_weight + successes) / (prior_weight + cases)
+
+
+def _check(successes: int, cases: int) -> None:
+    if not 0 <= successes <= cases:
+        raise ValueError(f"{successes} successes in {cases} cases: give 0 <= successes <= cases")

@@ -1,0 +1,154 @@
+"""Every number that is shown anywhere, as tables; reports only lay them out."""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime, timedelta
+from typing import Any
+
+import econ
+from econ.decision import Answer
+
+Row = dict[str, Any]
+
+
+def document(answer: Answer) -> Row:
+    """The answer as one document of plain values, for `--json`."""
+    draws = answer.scenario.draws
+    rules = answer.rules
+    limit = answer.limit
+    plain: Row = _plain(
+        {
+            "scenario": answer.scenario.job.well,
+            "currency": answer.scenario.currency,
+            "draws": draws.n,
+            "scrambles": draws.scrambles,
+            "seed": draws.seed,
+            "version": econ.__version__,
+            "answer": {
+                "verb": "fish" if answer.fish else "stop",
+                "runs": limit.runs,
+                "days": limit.days,
+                "flat_runs": list(answer.flat),
+                "expected_cost": limit.expected_cost,
+                "standard_error": limit.standard_error,
+                "fallback_now": answer.by_runs[0].expected_cost,
+                "saving": answer.saving.value,
+                "to_the_end": answer.by_runs[-1].expected_cost,
+                "probability_recovered": limit.probability_recovered,
+                "p10": limit.p10,
+                "p50": limit.p50,
+                "p90": limit.p90,
+                "resolved": answer.resolved,
+            },
+            "by_runs": by_runs(answer),
+            "by_days": [
+                {
+                    "days": row.days,
+                    "expected_cost": row.expected_cost,
+                    "standard_error": row.standard_error,
+                    "probability_recovered": row.probability_recovered,
+                }
+                for row in answer.by_days
+            ],
+            "next_run": next_run(answer),
+            "belief": belief(answer),
+            "state_rule": {
+                "expected_cost": answer.rule_cost.value,
+                "standard_error": answer.rule_cost.error,
+                "gain": answer.rule.gain,
+                "merged_share": answer.rule.merged_share,
+                "states": states(answer),
+            },
+            "rules": {
+                "time_limit_days": rules.time_limit_days,
+                "economic_fishing_days": rules.economic_fishing_days,
+                "half_rule_days": rules.half_rule_days,
+            },
+            "authority": {
+                "stage_1": {
+                    "planned": answer.stage_1.planned,
+                    "mean": answer.stage_1.mean,
+                    "p90": answer.stage_1.p90,
+                },
+                "stage_2": {
+                    "probability": answer.stage_2.probability,
+                    "mean": answer.stage_2.mean,
+                    "p90": answer.stage_2.p90,
+                },
+            },
+        }
+    )
+    return plain
+
+
+def by_runs(answer: Answer) -> list[Row]:
+    """The curve by runs."""
+    keys = ("runs", "days", "expected_cost", "standard_error", "probability_recovered")
+    percentiles = ("p10", "p50", "p90")
+    return [{key: getattr(row, key) for key in (*keys, *percentiles)} for row in answer.by_runs]
+
+
+def next_run(answer: Answer) -> Row | None:
+    """The next run; None when the program lists none."""
+    if not answer.ahead:
+        return None
+    run = answer.ahead[0]
+    return {
+        "name": run.name,
+        "days": run.days,
+        "cost": run.cost,
+        "odds": run.odds,
+        "break_even_odds": run.break_even_odds,
+        "gain": answer.by_runs[0].expected_cost - answer.by_runs[1].expected_cost,
+        "go": answer.fish,
+    }
+
+
+def belief(answer: Answer) -> list[Row]:
+    """Belief that the fish is workable, and odds of the next run, after each failure."""
+    return [
+        {"failed_runs": run.failed_runs, "workable": run.workable, "next_odds": run.odds}
+        for run in answer.ahead
+    ]
+
+
+def states(answer: Answer) -> list[Row]:
+    """What the rule by state does in each state it can reach."""
+    return [
+        {
+            "after": list(state.history),
+            "chance": state.chance,
+            "workable": state.workable,
+            "fish_top": state.fish_top / length_factor(answer),
+            "top_damaged": state.top_damaged,
+            "go": state.go,
+        }
+        for state in answer.rule.states
+    ]
+
+
+def latest_start(answer: Answer) -> datetime | None:
+    """When the limit by days is reached by the clock, if the file says when it starts."""
+    begin = answer.scenario.job.decided_at
+    if begin is None or not answer.fish:
+        return None
+    if not isinstance(begin, datetime):
+        begin = datetime(begin.year, begin.month, begin.day)
+    return begin + timedelta(days=answer.best_days)
+
+
+def length_factor(answer: Answer) -> float:
+    """Field length [ft] in a length unit of the scenario."""
+    return 1.0 if answer.scenario.units == "field" else 1 / 0.3048
+
+
+def _plain(value: Any) -> Any:
+    """JSON has no infinity or nan: such a number becomes null."""
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_plain(item) for item in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value

@@ -1,0 +1,157 @@
+"""What a reader should know about a scenario before trusting its answer.
+
+One small function a note, all run. None of them stops the answer: what makes a file
+unusable is a fault (`econ.scenario.rules`). Planning values are judgement, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from itertools import pairwise
+
+from econ.scenario.amounts import Form
+from econ.scenario.fallbacks import Sidetrack
+from econ.scenario.scenario import Scenario
+from econ.scenario.sections import Run
+
+Note = Callable[[Scenario], Iterator[str]]
+NOTES: list[Note] = []
+MASS_WORTH_A_NOTE = 1e-6
+# Fastest plausible round trip: 1 h per 1,000 ft (public oilfield glossary, "round trip"),
+# that is 2,000 ft/h each way.
+FASTEST_TRIP = 2000.0  # [ft/h]
+
+
+def note(function: Note) -> Note:
+    """Register a note."""
+    NOTES.append(function)
+    return function
+
+
+def notes(scenario: Scenario) -> list[str]:
+    """All notes on a scenario, in ASCII."""
+    return [
+        text.encode("ascii", "backslashreplace").decode()
+        for each in NOTES
+        for text in each(scenario)
+    ]
+
+
+@note
+def cut_off(scenario: Scenario) -> Iterator[str]:
+    """A tail outside the range of its key is cut off."""
+    for path, form, quantity in scenario.amounts():
+        outside = form.mass_outside(quantity.least, quantity.most)
+        if outside > MASS_WORTH_A_NOTE:
+            yield (
+                f"{path}: {outside:.2g} of the {form.name} distribution lies outside the range "
+                f"({quantity.allowed()}); it is cut off there"
+            )
+
+
+@note
+def planning_values(scenario: Scenario) -> Iterator[str]:
+    """A built-up sidetrack rests on planning values."""
+    assumed = [f"{path} = {value:g}" for path, value in scenario.assumed()]
+    if assumed:
+        yield (
+            "planning values (judgement, no source) stand in for keys left out: "
+            + "; ".join(assumed)
+            + (" (lengths in ft)" if scenario.units == "metric" else "")
+        )
+
+
+@note
+def no_tail(scenario: Scenario) -> Iterator[str]:
+    """Recovery is not the end: the hole must be put right."""
+    if scenario.run and scenario.recovery.hours == 0:
+        yield "[recovery] hours = 0: a fish on deck is not a hole fit to drill; give the tail"
+
+
+@note
+def perfect_kickoff(scenario: Scenario) -> Iterator[str]:
+    """Fallbacks can fail too."""
+    for number, fallback in enumerate(scenario.fallback, start=1):
+        if isinstance(fallback, Sidetrack) and fallback.kickoff_failure == 0:
+            yield f"fallback.{number}.kickoff_failure = 0: no plug is sure to hold a kick-off"
+        if isinstance(fallback, Sidetrack) and (
+            fallback.stick_again.chance == 0 or fallback.stick_again.cost == 0
+        ):
+            yield f"fallback.{number}.stick_again: the same rock may stick the string again"
+
+
+@note
+def fast_trips(scenario: Scenario) -> Iterator[str]:
+    """Trip speeds beyond the published band are optimistic."""
+    speed = scenario.in_field_units().trip_speed
+    if speed is None:
+        return
+    given = {"in.open": speed.into.open, "out.open": speed.out.open}
+    for name, value in given.items():
+        if not isinstance(value, Form) and value > FASTEST_TRIP:
+            yield (
+                f"trip_speed.{name}: faster than the published 1 h per 1,000 ft of round trip; "
+                "use the rig's own record of fishing strings"
+            )
+
+
+@note
+def odds_do_not_fall(scenario: Scenario) -> Iterator[str]:
+    """Failed runs are evidence; one table of odds cannot learn from them."""
+    if len(scenario.run) > 1 and not scenario.has_kinds:
+        runs = scenario.run
+        falling = all(_recovered(b) <= _recovered(a) for a, b in pairwise(runs))
+        if not falling:
+            yield (
+                "odds without kinds of fish: a failed run teaches nothing here, and the odds "
+                "do not fall from run to run; give odds by kind (workable, stubborn)"
+            )
+    if scenario.has_kinds and "workable" not in scenario.fishing.model_fields_set:
+        yield "fishing.workable left out: 0.5 stands in for the chance that the fish is workable"
+
+
+@note
+def part_without_length(scenario: Scenario) -> Iterator[str]:
+    """Outcomes need what they bring or cost."""
+    for number, run in enumerate(scenario.run, start=1):
+        tables = run.odds_by_kind()
+        if any(odds.part > 0 for odds in tables) and run.part_length == 0:
+            yield f"run.{number}: part is possible but part_length is 0, so it brings nothing"
+        if any(odds.string_lost > 0 for odds in tables) and run.string_value == 0:
+            yield f"run.{number}: the string can be lost but string_value is 0"
+
+
+@note
+def no_mechanism(scenario: Scenario) -> Iterator[str]:
+    """Odds depend on what holds the fish."""
+    if scenario.run and scenario.fish.mechanism == "unknown":
+        yield "fish.mechanism is unknown: odds depend on what holds the fish"
+
+
+@note
+def fish_weight(scenario: Scenario) -> Iterator[str]:
+    """The drawing agrees with the hook load lost."""
+    job = scenario.in_field_units()
+    weights = [piece.weight for piece in job.fish.piece]
+    loss, mud = job.fish.hook_load_loss, job.well.mud_weight
+    known = [weight for weight in weights if weight is not None]
+    if loss is None or mud is None or not known or len(known) < len(weights):
+        return
+    # Buoyancy of steel, (65.5 - mud weight) / 65.5 with lb/gal: any drilling handbook.
+    in_mud = sum(known) * (65.5 - mud) / 65.5
+    if abs(in_mud - loss) > 0.1 * loss:
+        yield (
+            f"the pieces weigh {in_mud:,.0f} lb in mud but the hook load fell by {loss:,.0f} lb; "
+            "check the drawing of the fish"
+        )
+
+
+@note
+def not_counted(scenario: Scenario) -> Iterator[str]:
+    """Sections that are read and checked but do not enter the answer."""
+    if scenario.rental:
+        yield "[[rental]] contracts are read and checked but not yet in the cost: use charge"
+
+
+def _recovered(run: Run) -> float:
+    return run.odds_by_kind()[0].recovered

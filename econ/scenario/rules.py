@@ -1,0 +1,241 @@
+"""Rules between keys of a scenario: one small function each, all run, all reported.
+
+A rule names the sections it reads; it is run when those are sound, even if others are
+not, so that one look at the messages shows every fault of the file.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+
+from econ.scenario.fallbacks import Sidetrack
+from econ.scenario.faults import Fault, did_you_mean
+from econ.scenario.scenario import Scenario
+
+Rule = Callable[[Scenario], Iterator[Fault]]
+RULES: list[tuple[frozenset[str], Rule]] = []
+PIECES_TOLERANCE = 1e-3  # of the length of the fish, and at least one foot or 0.3 m
+
+
+def rule(*sections: str) -> Callable[[Rule], Rule]:
+    """Register a rule that reads `sections`."""
+
+    def register(function: Rule) -> Rule:
+        RULES.append((frozenset(sections), function))
+        return function
+
+    return register
+
+
+def broken(scenario: Scenario, sound: frozenset[str]) -> list[Fault]:
+    """Faults of every rule whose sections are sound."""
+    return [fault for needs, check in RULES if needs <= sound for fault in check(scenario)]
+
+
+@rule("well")
+def shoe_above_depth(scenario: Scenario) -> Iterator[Fault]:
+    """The casing shoe is above the depth of the well."""
+    well = scenario.well
+    if not well.shoe_depth < well.depth:
+        yield Fault(
+            f"shoe_depth = {well.shoe_depth:.10g}",
+            f"less than the depth of the well, {well.depth:.10g}",
+            path=("well", "shoe_depth"),
+        )
+
+
+@rule("well", "fish")
+def fish_in_hole(scenario: Scenario) -> Iterator[Fault]:
+    """The fish lies top above bottom, inside the hole."""
+    fish, depth = scenario.fish, scenario.well.depth
+    if not fish.top < fish.bottom:
+        yield Fault(
+            f"top = {fish.top:.10g} and bottom = {fish.bottom:.10g}",
+            "a top above the bottom",
+            "depths grow downwards: top < bottom",
+            path=("fish", "top"),
+        )
+    if fish.bottom > depth:
+        yield Fault(
+            f"bottom = {fish.bottom:.10g}",
+            f"at most the depth of the well, {depth:.10g}",
+            path=("fish", "bottom"),
+        )
+
+
+@rule("units", "fish")
+def pieces_fill_fish(scenario: Scenario) -> Iterator[Fault]:
+    """The lengths of the pieces add up to the fish."""
+    fish = scenario.fish
+    length = fish.bottom - fish.top
+    if not fish.piece or length <= 0:  # top and bottom have a rule of their own
+        return
+    total = math.fsum(piece.length for piece in fish.piece)
+    slack = max(PIECES_TOLERANCE * length, 1.0 if scenario.units == "field" else 0.3)
+    if abs(total - length) > slack:
+        yield Fault(
+            f"pieces of together {total:.10g}",
+            f"the length of the fish, bottom - top = {length:.10g}",
+            "add the piece that is missing, or correct a length",
+            path=("fish", "piece"),
+        )
+
+
+@rule("run", "fallback", "trip_speed")
+def speeds_for_trips(scenario: Scenario) -> Iterator[Fault]:
+    """Where something trips, trip speeds are given."""
+    if scenario.trip_speed is not None:
+        return
+    trips = any(run.trips is not None for run in scenario.run)
+    if trips or any(isinstance(fallback, Sidetrack) for fallback in scenario.fallback):
+        yield Fault(
+            "no [trip_speed]",
+            "trip speeds, because a run or a sidetrack trips",
+            "add [trip_speed] with in = { cased = ..., open = ... } and out = { ... }",
+        )
+
+
+@rule("well", "fish", "fallback")
+def kickoff_above_fish(scenario: Scenario) -> Iterator[Fault]:
+    """A sidetrack can leave the hole above the fish."""
+    for number, fallback in enumerate(scenario.fallback):
+        if not isinstance(fallback, Sidetrack):
+            continue
+        floor = scenario.kickoff_floor(fallback)
+        if floor < scenario.well.shoe_depth:
+            yield Fault(
+                f"kickoff_floor = {floor:.10g}",
+                f"at or below the casing shoe, {scenario.well.shoe_depth:.10g}",
+                "use a lump fallback (hours, cost) for a window in the casing",
+                path=("fallback", number, "kickoff_floor"),
+            )
+        if floor >= scenario.fish.top:
+            yield Fault(
+                f"no kick-off above {floor:.10g} and a fish top at {scenario.fish.top:.10g}",
+                "open hole between the kick-off floor and the fish top",
+                "use a lump fallback (hours, cost), such as a window in the casing",
+                path=("fallback", number, "kickoff_floor"),
+            )
+        if scenario.well.shoe_depth + fallback.kickoff_below_shoe >= scenario.well.depth:
+            yield Fault(
+                f"kickoff_below_shoe = {fallback.kickoff_below_shoe:.10g}",
+                "a kick-off above the depth of the well",
+                path=("fallback", number, "kickoff_below_shoe"),
+            )
+        if fallback.competent and not any(
+            top <= scenario.fish.top and bottom >= floor for top, bottom in fallback.competent
+        ):
+            yield Fault(
+                f"competent = {fallback.competent}",
+                f"at least one interval that reaches between the kick-off floor, {floor:.10g}, "
+                f"and the fish top, {scenario.fish.top:.10g}",
+                path=("fallback", number, "competent"),
+            )
+
+
+@rule("fish", "run", "limits")
+def minimum_runs_possible(scenario: Scenario) -> Iterator[Fault]:
+    """The least number of runs can be made with the program given."""
+    runs = len(scenario.run)
+    if scenario.minimum_runs <= runs:
+        return
+    if scenario.limits.minimum_runs is None:
+        yield Fault(
+            "a sealed source in the fish and no run",
+            "at least one run, as reasonable effort to recover the source",
+            "add a [[run]]; minimum_runs = 0 under [limits] waives it on purpose",
+            path=("fish", "sealed_source"),
+        )
+    else:
+        yield Fault(
+            f"minimum_runs = {scenario.minimum_runs}",
+            f"at most the number of runs listed, {runs}",
+            path=("limits", "minimum_runs"),
+        )
+
+
+@rule("partner")
+def interests_sum(scenario: Scenario) -> Iterator[Fault]:
+    """Working interests sum to one (or to 100 percent), with one operator."""
+    if not scenario.partner:
+        return
+    total = math.fsum(partner.interest for partner in scenario.partner)
+    if min(abs(total - 1), abs(total - 100) / 100) > 1e-6:
+        yield Fault(
+            f"interests that sum to {total:.10g}",
+            "a sum of 1 (or of 100, in percent)",
+            path=("partner",),
+        )
+    operators = sum(partner.operator for partner in scenario.partner)
+    if operators > 1:
+        yield Fault(f"{operators} operators", "one operator", path=("partner",))
+
+
+@rule(
+    "trip_speed",
+    "rates",
+    "fishing",
+    "fish",
+    "run",
+    "recovery",
+    "common",
+    "fallback",
+    "rental",
+    "correlation",
+)
+def correlations_hold(scenario: Scenario) -> Iterator[Fault]:
+    """Correlated keys are distributions, and the correlations can be had together."""
+    names = [path for path, _, _ in scenario.amounts()]
+    together: dict[frozenset[str], float] = {}
+    for number, correlation in enumerate(scenario.correlation):
+        path = ("correlation", number, "of")
+        for name in correlation.of:
+            if name not in names:
+                yield Fault(
+                    f"'{name}'",
+                    "key paths of amounts written as a distribution: "
+                    + (", ".join(names) or "there is none in this file"),
+                    did_you_mean(name, names),
+                    path=path,
+                )
+        for first in range(len(correlation.of)):
+            for second in range(first):
+                pair = frozenset((correlation.of[first], correlation.of[second]))
+                if len(pair) < 2 or pair in together:
+                    yield Fault(
+                        f"the pair {' and '.join(sorted(pair))}",
+                        "each pair of different amounts once",
+                        path=path,
+                    )
+                together[pair] = correlation.rho
+    if scenario.correlation and not _positive_definite(together):
+        yield Fault(
+            "correlations that contradict each other",
+            "a positive definite set of correlations",
+            "bring the strongest ones nearer to 0",
+            path=("correlation",),
+        )
+
+
+def _positive_definite(rank: dict[frozenset[str], float]) -> bool:
+    """Cholesky's test on the normal correlations r = 2 sin(pi rho / 6)."""
+    names = sorted({name for pair in rank for name in pair})
+    factor: list[list[float]] = []
+    for row, name in enumerate(names):
+        values: list[float] = []
+        for column in range(row + 1):
+            r = 2 * math.sin(math.pi * rank.get(frozenset((name, names[column])), 0.0) / 6)
+            target = 1.0 if row == column else r
+            other = values if column == row else factor[column]
+            rest = target - math.fsum(
+                a * b for a, b in zip(values[:column], other[:column], strict=True)
+            )
+            if row == column:
+                if rest <= 1e-12:
+                    return False
+                values.append(math.sqrt(rest))
+            else:
+                values.append(rest / factor[column][column])
+        factor.append(values)
+    return True

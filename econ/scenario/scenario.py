@@ -1,0 +1,174 @@
+"""The whole scenario: its sections, its amounts by key path, and its conversion to field units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, Field
+from pydantic_core import PydanticCustomError
+
+from econ.scenario.amounts import BetaForm, Form
+from econ.scenario.fallbacks import Fallback, Sidetrack
+from econ.scenario.paperwork import Afe, Partner, Rental
+from econ.scenario.quantities import UNITS, Quantity, quantity_of
+from econ.scenario.sections import (
+    Common,
+    Correlation,
+    DayRate,
+    DrawSettings,
+    Fish,
+    Fishing,
+    Job,
+    Limits,
+    OddsByKind,
+    Recovery,
+    Run,
+    Section,
+    TripSpeed,
+    Well,
+    key,
+)
+
+
+def _version(value: Any) -> Any:
+    """Refuse true and 1.0, which Python takes to be 1."""
+    if isinstance(value, (bool, float)):
+        raise PydanticCustomError(
+            "version",
+            "{given}",
+            {"given": str(value).lower(), "allowed": "1, a whole number", "suggestion": ""},
+        )
+    return value
+
+
+class Scenario(Section):
+    """A fishing job as written in a file, checked."""
+
+    schema_: Annotated[Literal[1], BeforeValidator(_version)] = key(
+        "Version of the format", alias="schema"
+    )
+    units: Literal["field", "metric"] = key("field: ft, in, lb; metric: m, mm, kg")
+    currency: Annotated[str, Field(min_length=1, max_length=12)] = key("Currency of all money")
+    price_date: date | None = key("Date of the prices", None)
+    job: Job = key("The job")
+    well: Well = key("The hole")
+    trip_speed: TripSpeed | None = key("Trip speeds, needed where something trips", None)
+    rates: Annotated[dict[str, DayRate], Field(min_length=1)] = key(
+        "What each day costs on every branch, by name; the sum is the spread"
+    )
+    fishing: Fishing = key("What fishing adds", Fishing())
+    fish: Fish = key("What lies in the hole")
+    run: Annotated[list[Run], Field(max_length=60)] = key("The program of runs", default=[])
+    recovery: Recovery = key("After the fish is out", Recovery())
+    common: Common = key("Owed on every branch first", Common())
+    fallback: Annotated[list[Fallback], Field(min_length=1)] = key(
+        "What is done when fishing stops; the cheapest by expected cost is taken"
+    )
+    limits: Limits = key("What binds the decision", Limits())
+    rental: list[Rental] = key("Rental contracts", default=[])
+    afe: Afe = key("The authority for expenditure", Afe())
+    partner: list[Partner] = key("Partners", default=[])
+    correlation: list[Correlation] = key("Amounts that move together", default=[])
+    draws: DrawSettings = key("The sampling", DrawSettings())
+
+    @property
+    def has_kinds(self) -> bool:
+        """Whether any run tells a workable from a stubborn fish."""
+        return any(isinstance(run.odds, OddsByKind) for run in self.run)
+
+    @property
+    def minimum_runs(self) -> int:
+        """Least number of runs: as set, else 1 with a sealed source, else 0."""
+        if self.limits.minimum_runs is not None:
+            return self.limits.minimum_runs
+        return int(self.fish.sealed_source)
+
+    def kickoff_floor(self, fallback: Sidetrack) -> float:
+        """Shallowest kick-off of a sidetrack [length unit of this scenario]."""
+        if fallback.kickoff_floor is None:
+            return self.well.shoe_depth + fallback.kickoff_below_shoe
+        return fallback.kickoff_floor
+
+    def amounts(self) -> Iterator[tuple[str, Form, Quantity]]:
+        """Key path, distribution and quantity of every amount that is not a plain number."""
+        for path, value, quantity in _quantities(self, ()):
+            if isinstance(value, Form):
+                yield dotted(path), value, quantity
+        for number, run in enumerate(self.run):
+            tables = dict(zip(run.odds_paths(number), run.odds_by_kind(), strict=True))
+            for name, odds in tables.items():
+                if odds.weight is not None and 0 < odds.recovered < 1:
+                    form = BetaForm(mean=odds.recovered, weight=odds.weight)
+                    yield name, form, Quantity("chance", least=0, most=1)
+
+    def assumed(self) -> Iterator[tuple[str, Any]]:
+        """Key path and planning value of what the file leaves to a default of a sidetrack."""
+        for number, fallback in enumerate(self.fallback):
+            if isinstance(fallback, Sidetrack):
+                for name in type(fallback).model_fields:
+                    value = getattr(fallback, name)
+                    if name not in fallback.model_fields_set and isinstance(value, (int, float)):
+                        yield dotted(("fallback", number, name)), value
+
+    def in_field_units(self) -> Scenario:
+        """The same job in ft, in, lb: the one system used inside."""
+        if self.units == "field":
+            return self
+        converted: Scenario = _converted(self)
+        return converted.model_copy(update={"units": "field"})
+
+
+def dotted(path: tuple[str | int, ...]) -> str:
+    """A key path in words, list items counted from 1: ("run", 0, "charge") -> run.1.charge."""
+    return ".".join(str(step + 1) if isinstance(step, int) else step for step in path)
+
+
+def _quantities(
+    section: BaseModel, path: tuple[str | int, ...]
+) -> Iterator[tuple[tuple[str | int, ...], Any, Quantity]]:
+    for name, info in type(section).model_fields.items():
+        here = (*path, info.alias or name)
+        value = getattr(section, name, None)  # a faulty section is left out of a scenario
+        quantity = quantity_of(info.annotation, info.metadata)
+        for step, item in _items(value):
+            if quantity is not None:
+                yield (*here, *step), item, quantity
+            elif isinstance(item, BaseModel):
+                yield from _quantities(item, (*here, *step))
+
+
+def _items(value: Any) -> Iterator[tuple[tuple[str | int, ...], Any]]:
+    if isinstance(value, dict):
+        for name, item in value.items():
+            yield (name,), item
+    elif isinstance(value, list):
+        for number, item in enumerate(value):
+            yield (number,), item
+    else:
+        yield (), value
+
+
+def _converted(section: Any) -> Any:
+    """A copy in field units; defaults, which are field values already, stay."""
+    changed: dict[str, Any] = {}
+    for name, info in type(section).model_fields.items():
+        if name not in section.model_fields_set:
+            continue
+        quantity = quantity_of(info.annotation, info.metadata)
+        factor = UNITS[quantity.dimension][2] if quantity else None
+        changed[name] = _scaled(getattr(section, name), factor)
+    return section.model_copy(update=changed)
+
+
+def _scaled(value: Any, factor: float | None) -> Any:
+    if isinstance(value, dict):
+        return {name: _scaled(item, factor) for name, item in value.items()}
+    if isinstance(value, list):
+        return [_scaled(item, factor) for item in value]
+    if factor is not None and isinstance(value, Form):
+        return value.scaled(factor) if factor != 1 else value
+    if factor is not None and isinstance(value, (int, float)):
+        return value * factor
+    return _converted(value) if isinstance(value, BaseModel) else value
