@@ -15,9 +15,10 @@ from econ.decision.rules_of_thumb import (
     half_rule_days,
     time_limit_days,
 )
-from econ.decision.state_rule import StateRule, state_rule, tree_case
+from econ.decision.state_rule import StateRule, state_rule
+from econ.engine.case import STICK
 from econ.engine.curves import Curves, curves
-from econ.engine.stages import stages
+from econ.engine.inputs import Inputs
 from econ.scenario.scenario import Scenario
 
 if TYPE_CHECKING:
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 FLAT = 0.02  # limits within this of the best are the flat range
 SURE = 2.0  # standard errors that a difference must exceed to be called resolved
-SHARES = np.array([0.1, 0.5, 0.9])
 
 
 @dataclass(frozen=True)
@@ -161,8 +161,9 @@ def answer(scenario: Scenario) -> Answer:
     rule by state, the next run and the published rules beside them.
     """
     job = scenario.in_field_units()
-    found = curves(job)
-    case = tree_case(job)
+    inputs = Inputs(job)
+    found = curves(inputs)
+    case = inputs.case(found.first, len(found.first[STICK]))
     minimum = job.minimum_runs
     cost = found.cost.sum(axis=1)  # (scrambles, limits)
     mean = cost.mean(axis=0)
@@ -175,7 +176,7 @@ def answer(scenario: Scenario) -> Answer:
     )
     by_runs = _by_runs(found)
     now = prices(case, found.choice)
-    stage_1, stage_2 = _authority(job, found, best)
+    stage_1, stage_2 = _authority(found, best)
     chance = by_runs[best or min(1, len(mean) - 1)].probability_recovered
     daily = now.spread_day + now.fishing_day
     by_days = _by_days(found)
@@ -191,7 +192,7 @@ def answer(scenario: Scenario) -> Answer:
         by_runs=by_runs,
         by_days=by_days,
         ahead=tuple(runs_ahead(case, found.choice)),
-        rule=state_rule(job, case, found.choice, limit=best),
+        rule=state_rule(inputs, case, found.choice, limit=best),
         rules=RulesOfThumb(
             time_limit_days(fish_and_sidetrack=now.fallback, daily_cost=daily),
             economic_fishing_days(chance=chance, fish_and_sidetrack=now.fallback, daily_cost=daily),
@@ -234,9 +235,7 @@ def _by_runs(found: Curves) -> tuple[RunLimit, ...]:
     dearer = found.dearer.sum(axis=1).mean(axis=0)
     rows: list[RunLimit] = []
     for n in range(cost.shape[1]):
-        each = np.stack([found.bins.quantiles(m, SHARES) for m in found.total[:, n]])
-        errors = each.std(axis=0, ddof=1) / np.sqrt(len(each))
-        p10, p50, p90 = found.bins.quantiles(found.total[:, n].mean(axis=0), SHARES)
+        p10, p50, p90 = _percentiles(found.total, n)
         expected = _estimate(cost[:, n])
         back = 1.0 - recovered[n]
         rows.append(
@@ -246,12 +245,12 @@ def _by_runs(found: Curves) -> tuple[RunLimit, ...]:
                 expected_cost=expected.value,
                 standard_error=expected.error,
                 probability_recovered=float(recovered[n]),
-                p10=float(p10),
-                p50=float(p50),
-                p90=float(p90),
-                p10_error=float(errors[0]),
-                p50_error=float(errors[1]),
-                p90_error=float(errors[2]),
+                p10=p10.value,
+                p50=p50.value,
+                p90=p90.value,
+                p10_error=p10.error,
+                p50_error=p50.error,
+                p90_error=p90.error,
                 cost_if_recovered=float(cost_recovered[n] / recovered[n])
                 if recovered[n] > 0
                 else None,
@@ -285,36 +284,24 @@ def _best_days(by_days: tuple[DayLimit, ...]) -> float:
     return by_days[int(at)].days
 
 
-def _authority(job: Scenario, found: Curves, best: int) -> tuple[Stage1, Stage2]:
-    spent = stages(job, found, runs=best)
-    p90 = SHARES[-1:]
-
-    def quantile(moments: Array) -> Estimate:
-        each = np.array([spent.bins.quantiles(m, p90)[0] for m in moments])
-        value = spent.bins.quantiles(moments.mean(axis=0), p90)[0]
-        return Estimate(float(value), float(each.std(ddof=1) / np.sqrt(len(each))))
-
-    fishing = found.fishing.sum(axis=1).mean(axis=0)[best]
-    total = found.cost.sum(axis=1).mean(axis=0)[best]
+def _authority(found: Curves, best: int) -> tuple[Stage1, Stage2]:
+    fishing = float(found.fishing.sum(axis=1).mean(axis=0)[best])
+    total = float(found.cost.sum(axis=1).mean(axis=0)[best])
     need = 1.0 - float(found.recovered.sum(axis=1).mean(axis=0)[best])
-    still = found.still.sum(axis=1).mean(axis=0)[best]
-    planned = found.still_cost.sum(axis=1).mean(axis=0)[best]
-    first, second = quantile(spent.fishing), quantile(spent.fallback)
-    needed = need > 1e-12
-    return (
-        Stage1(
-            float(planned / still) if still > 0 else float(fishing), float(fishing), *_pair(first)
-        ),
-        Stage2(
-            need if needed else 0.0,
-            float(total - fishing) / need if needed else 0.0,
-            *(_pair(second) if needed else (0.0, 0.0)),
-        ),
-    )
+    still = float(found.still.sum(axis=1).mean(axis=0)[best])
+    planned = float(found.still_cost.sum(axis=1).mean(axis=0)[best])
+    first = _percentiles(found.on_fishing, best)[2]
+    stage_1 = Stage1(planned / still if still > 0 else fishing, fishing, first.value, first.error)
+    if need <= 1e-12:
+        return stage_1, Stage2(0.0, 0.0, 0.0, 0.0)
+    second = _percentiles(found.on_fallback, best)[2]
+    return stage_1, Stage2(need, (total - fishing) / need, second.value, second.error)
 
 
-def _pair(estimate: Estimate) -> tuple[float, float]:
-    return estimate.value, estimate.error
+def _percentiles(spread: Array, n: int) -> list[Estimate]:
+    """P10, P50 and P90 at a limit: of all scrambles, with the error from each of them."""
+    error = spread[:-1, n].std(axis=0, ddof=1) / np.sqrt(len(spread) - 1)
+    return [Estimate(float(v), float(e)) for v, e in zip(spread[-1, n], error, strict=True)]
 
 
 def _worth_of_kind(found: Curves, minimum: int) -> float:

@@ -22,15 +22,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.engine.case import Case, realise
+from econ.engine.case import Case
 from econ.engine.choice import Choice
-from econ.engine.inputs import sampler
+from econ.engine.inputs import Inputs
 from econ.engine.walk import MERGED, History, Links, walk
 from econ.job import Bill
-from econ.scenario.scenario import Scenario
 
 Array = NDArray[np.float64]
-DRAWS = 64  # a scramble
 ELEMENTS = 2**16  # of an array over kinds, histories and draws
 WORTH_LISTING = 0.002  # chance below which a state is not listed
 
@@ -68,19 +66,13 @@ class _Level:
     links: Links | None
 
 
-def tree_case(scenario: Scenario) -> Case:
-    """The first draws of every scramble, in one block."""
-    source = sampler(scenario)
-    blocks = [source.scramble(index).block(DRAWS) for index in range(source.scrambles)]
-    columns = {name: np.concatenate([block[name] for block in blocks]) for name in blocks[0]}
-    return realise(scenario, columns, DRAWS * source.scrambles)
+def state_rule(inputs: Inputs, case: Case, choice: Choice | None, *, limit: int) -> StateRule:
+    """The best rule by state, set against the limit of `limit` runs.
 
-
-def state_rule(scenario: Scenario, case: Case, choice: Choice | None, *, limit: int) -> StateRule:
-    """The best rule by state, set against the limit of `limit` runs."""
-    uncertain = any(True for _ in scenario.amounts())
+    case: draws of all scrambles one after another, the same number of each.
+    """
     room = ELEMENTS // (len(case.prior) * case.n)
-    if not uncertain and 3 ** len(case.runs) * len(case.prior) <= ELEMENTS:
+    if not inputs.uncertain and 3 ** len(case.runs) * len(case.prior) <= ELEMENTS:
         room = ELEMENTS
     levels = [
         _Level(
@@ -94,12 +86,12 @@ def state_rule(scenario: Scenario, case: Case, choice: Choice | None, *, limit: 
         )
         for step in walk(case, choice, histories=max(room, 2))
     ]
-    minimum = scenario.minimum_runs
+    minimum = inputs.scenario.minimum_runs
     best, goes = _value(levels, lambda k, go, stop: go < stop or k < minimum)
     fixed, _ = _value(levels, lambda k, go, stop: k < limit)
     shape = np.broadcast_shapes(best.shape, fixed.shape)
     gain = np.broadcast_to(fixed - best, shape).sum(axis=(0, 1))
-    groups = gain.reshape(-1, DRAWS).mean(axis=1) if gain.size > 1 else gain
+    groups = gain.reshape(inputs.sampler.scrambles, -1).mean(axis=1) if gain.size > 1 else gain
     error = float(groups.std(ddof=1) / np.sqrt(groups.size)) if groups.size > 1 else 0.0
     merged = sum(_mean(level.weight[:, -1:]) for level in levels[:-1] if MERGED in level.histories)
     return StateRule(float(gain.mean()), error, float(merged), _states(levels, goes))

@@ -69,13 +69,18 @@ class Case:
         return np.asarray(hours / 24.0 * (self.spread + self.fishing_day))
 
 
-def realise(scenario: Scenario, columns: Mapping[str, Array], n: int) -> Case:
-    """The scenario (in field units) with the drawn `columns` of shape (n,) in it."""
-    drawn = {id(form): columns[path] for path, form, _ in scenario.amounts()}
+def realise(
+    scenario: Scenario, columns: Mapping[str, Array], n: int, paths: Mapping[int, str]
+) -> Case:
+    """The scenario (in field units) with the drawn `columns` of shape (n,) in it.
+
+    paths: key path, which names the column, by identity of the distribution; two amounts
+    written alike in two places are two amounts.
+    """
 
     def value(amount: object) -> Array:
         if isinstance(amount, Form):
-            return drawn[id(amount)]
+            return columns[paths[id(amount)]]
         return np.asarray(amount, dtype=np.float64)
 
     fishing, recovery = scenario.fishing, scenario.recovery

@@ -7,12 +7,13 @@ of the ends of run k, both weighted, a limit of n runs costs
 
 A limit by days D makes run k where it would begin before D, so its cost is C_0 plus those
 differences of the paths whose run k begins before D. Both curves are cumulative sums over
-the same numbers; all are kept for each scramble, because the spread of independent
-scrambles is the standard error.
+the same numbers. Each scramble gives all of them once; the spread of the scrambles is the
+standard error.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,28 +22,44 @@ from numpy.typing import NDArray
 from econ.engine.case import RETRY, STICK, Case
 from econ.engine.choice import Choice, choose
 from econ.engine.histogram import BINS, Bins
-from econ.engine.inputs import blocks, sampler
-from econ.engine.walk import Ending, walk
-from econ.scenario.scenario import Scenario
+from econ.engine.inputs import Inputs
+from econ.engine.walk import Ending, Step, walk
 
 Array = NDArray[np.float64]
-Sums = dict[str, Array]
 PILOT = 1024  # draws that set bins, grid of days and choice of fallback
+FIRST = 64  # draws of every scramble handed on to the rule by state
 DAY_STEPS = (1 / 24, 1 / 12, 1 / 8, 1 / 4, 1 / 2, 1.0, 2.0, 5.0, 10.0, 30.0)
 MOST_DAYS = 96  # points of the curve by days
+SHARES = np.array([0.1, 0.5, 0.9])  # percentiles: not exceeded with these chances
+# Sums over draws at each limit, by kind of fish, shape (kinds, limits).
+SUMS = (
+    "cost",
+    "recovered",
+    "cost_recovered",
+    "fishing",
+    "still",
+    "still_cost",
+    "still_days",
+    "dearer",
+)
+# Spreads at each limit: total cost, and of it what goes on fishing and on the fallback.
+SPREADS = ("total", "on_fishing", "on_fallback")
 
 
 @dataclass(frozen=True)
 class Curves:
-    """Sums by scramble, each divided by the number of draws.
+    """Means over the draws of each scramble; limits are 0 to K runs.
 
-    cost to dearer have shape (scrambles, kinds, K + 1), where the
-    sum over kinds is the expectation. cost [currency]; recovered: chance; cost_recovered:
-    cost where the fish is recovered; fishing: cost without the fallback; still, still_cost,
-    still_days: weight of those still fishing, and that weight x their cost so far [currency]
-    and x their elapsed days; dearer: chance that the total exceeds stopping at once.
-    by_days_cost, by_days_recovered: shape (scrambles, days). grid: the days. total: moments
-    of the total cost in bins, shape (scrambles, K + 1, 3, bins).
+    cost to dearer have shape (scrambles, kinds, K + 1); their sum over kinds is the
+    expectation. cost [currency]; recovered: chance; cost_recovered: cost where the fish is
+    recovered; fishing: cost without the fallback; still, still_cost, still_days: weight of
+    those still fishing, and that weight x their cost so far [currency] and x their elapsed
+    days; dearer: chance that the total exceeds stopping at once.
+    by_days_cost, by_days_recovered: shape (scrambles, days), for the days of `grid`.
+    total, on_fishing, on_fallback: percentiles (P10, P50, P90) [currency], shape
+    (scrambles + 1, K + 1, 3); the last row is that of all scrambles together, on_fallback
+    where a fallback is needed.
+    first: the first draws of every scramble, by column.
     """
 
     cost: Array
@@ -53,12 +70,14 @@ class Curves:
     still_cost: Array
     still_days: Array
     dearer: Array
-    grid: Array
     by_days_cost: Array
     by_days_recovered: Array
-    bins: Bins
     total: Array
+    on_fishing: Array
+    on_fallback: Array
+    grid: Array
     choice: Choice | None
+    first: Mapping[str, Array]
 
 
 @dataclass(frozen=True)
@@ -66,134 +85,178 @@ class Plan:
     """What the pilot sets before the draws are walked."""
 
     choice: Choice | None
-    bins: Bins
-    grid: Array
+    bins: Mapping[str, Bins]  # of each spread
+    grid: Array  # days
 
 
-def curves(scenario: Scenario) -> Curves:
-    """Walk all draws of a scenario in field units."""
-    source = sampler(scenario)
-    n = scenario.draws.n
-    plan = _plan(scenario, next(blocks(scenario, source, 0, min(n, PILOT))))
-    minimum = scenario.minimum_runs
-    rows: list[Sums] = []
-    for scramble in range(source.scrambles):
-        total: Sums = {}
-        for case in blocks(scenario, source, scramble, n):
-            for name, values in _block(case, plan, minimum).items():
-                total[name] = total[name] + values if name in total else values
-        rows.append({name: values / n for name, values in total.items()})
-    sums = {name: np.stack([row[name] for row in rows]) for name in rows[0]}
-    return Curves(grid=plan.grid, bins=plan.bins, choice=plan.choice, **sums)
+def curves(inputs: Inputs) -> Curves:
+    """Walk all draws of a scenario."""
+    n = inputs.scenario.draws.n
+    plan = _plan(next(inputs.blocks(0, min(n, PILOT))))
+    rows: list[dict[str, Array]] = []
+    together: dict[str, Array] = {}
+    first: list[dict[str, Array]] = []
+    for scramble in range(inputs.sampler.scrambles):
+        total: dict[str, Array] = {}
+        for number, case in enumerate(inputs.blocks(scramble, n)):
+            if number == 0:
+                first.append({name: col[:FIRST].copy() for name, col in case.uniforms.items()})
+            _add(total, _block(case, plan, inputs.scenario.minimum_runs))
+        spreads = {name: total.pop(name) for name in SPREADS}
+        _add(together, spreads)
+        row = {name: values / n for name, values in total.items()}
+        row |= {name: _percentiles(plan, name, spreads) for name in SPREADS}
+        rows.append(row)
+    found = {name: [row[name] for row in rows] for name in rows[0]}
+    for name in SPREADS:
+        found[name].append(_percentiles(plan, name, together))
+    return Curves(
+        **{name: np.stack(values) for name, values in found.items()},
+        grid=plan.grid,
+        choice=plan.choice,
+        first={name: np.concatenate([each[name] for each in first]) for name in first[0]},
+    )
 
 
-def _plan(scenario: Scenario, pilot: Case) -> Plan:
+def _add(total: dict[str, Array], more: Mapping[str, Array]) -> None:
+    for name, values in more.items():
+        total[name] = total[name] + values if name in total else values
+
+
+def _percentiles(plan: Plan, name: str, spreads: Mapping[str, Array]) -> Array:
+    return np.stack([plan.bins[name].quantiles(each, SHARES) for each in spreads[name]])
+
+
+def _plan(pilot: Case) -> Plan:
     choice = choose(pilot)
     low, high, last = np.inf, -np.inf, 0.0
     for step in walk(pilot, choice, histories=1):
         for ending in (step.stop, *step.ends):
-            # An end that cannot happen must not stretch the bins.
-            total = np.where(ending.weight > 0, _total(pilot, ending), np.nan)
-            if np.isnan(total).all():
-                continue
-            low, high = min(low, float(np.nanmin(total))), max(high, float(np.nanmax(total)))
+            possible = np.broadcast_to(ending.weight > 0, _shape(ending, pilot))
+            total = np.broadcast_to(ending.fishing + _event(pilot, ending), possible.shape)
+            if possible.any():  # an end that cannot happen must not stretch the bins
+                low = min(low, float(total[possible].min()))
+                high = max(high, float(total[possible].max()))
         last = float(np.max(step.level.days))
     margin = 0.1 * (high - low)
     step_days = next((s for s in DAY_STEPS if s * MOST_DAYS >= 1.1 * last), 1.1 * last / MOST_DAYS)
     points = int(np.ceil(1.1 * last / step_days)) + 1
-    grid = step_days * np.arange(points, dtype=np.float64)
-    return Plan(choice, Bins(low - margin, high + margin), grid)
+    part = Bins(0.0, high + margin)
+    bins = dict(zip(SPREADS, (Bins(low - margin, high + margin), part, part), strict=True))
+    return Plan(choice, bins, step_days * np.arange(points, dtype=np.float64))
 
 
-def _total(case: Case, ending: Ending) -> Array:
-    """Total cost at an end with kick-off retries and sticking as events."""
-    if ending.bill is None:
-        return ending.fishing
-    event = ending.bill.event(case.uniforms[RETRY], case.uniforms[STICK])
-    return np.asarray(ending.fishing + event)
-
-
-def _block(case: Case, plan: Plan, minimum: int) -> Sums:
-    """Sums over a block, by the names of the fields of `Curves`."""
-    kinds, limits, points = len(case.prior), len(case.runs) + 1, len(plan.grid)
-    cost, recovered, cost_recovered, fishing, still, still_cost, still_days, dearer = np.zeros(
-        (8, kinds, limits)
-    )
-    by_days = np.zeros((2, points + 1))
-    histogram = np.zeros((limits, 3, BINS))
-    ended = np.zeros((4, kinds))  # cost, recovered, fishing, dearer of the ends so far
-    ended_histogram = np.zeros((3, BINS))
-    now: Array | None = None  # cost of stopping at once, as events
-    previous: Array | None = None  # of the last step: its stop and ends, weighted
-    started: Array = np.zeros(())
-    recovery_cost = np.zeros(kinds)
-    gain_recovered: Array = np.zeros(())
-    step_cost = 1.0 / plan.grid[1] if points > 1 else 0.0
+def _block(case: Case, plan: Plan, minimum: int) -> dict[str, Array]:
+    """Sums over the draws of a block, and what each spread holds in its bins."""
+    kinds, limits = len(case.prior), len(case.runs) + 1
+    sums = {name: np.zeros((kinds, limits)) for name in SUMS}
+    ended = {name: np.zeros(kinds) for name in SUMS}  # of the ends of the runs so far
+    held = {name: np.zeros((limits, 3, BINS)) for name in SPREADS}
+    held_ended = {name: np.zeros((3, BINS)) for name in SPREADS}
+    by_days = np.zeros((2, len(plan.grid) + 1))
+    now: Array | None = None  # cost of stopping at once, with events
+    before: Step | None = None
     for step in walk(case, plan.choice, histories=1):
         k, level = step.number, step.level
-        stop_mean = level.weight * (level.cost + _mean(step.stop))
-        stop_total = _total(case, step.stop)
-        now = stop_total if now is None else now
-        if previous is not None:  # the difference that run k - 1 makes, at the day it begins
-            # strictly before D: the first grid point past the start
-            place = np.floor(started * step_cost).astype(np.intp) + 1
-            place = np.minimum(place, points) if k > minimum else np.zeros_like(place)
-            change = stop_mean + previous
-            for row, values in enumerate((change, gain_recovered)):
-                at = np.broadcast_to(place, np.broadcast_shapes(place.shape, values.shape))
-                by_days[row] += _counted(at, values, points + 1, case.n)
-        cost[:, k] = ended[0] + _over_draws(stop_mean, case.n)
-        recovered[:, k] = ended[1]
-        cost_recovered[:, k] = recovery_cost
-        still_cost[:, k] = _over_draws(level.weight * level.cost, case.n)
-        fishing[:, k] = ended[2] + still_cost[:, k]
-        still[:, k] = _over_draws(level.weight, case.n)
-        still_days[:, k] = _over_draws(level.weight * level.days, case.n)
-        dearer[:, k] = ended[3] + _over_draws(level.weight * (stop_total > now), case.n)
-        histogram[k] = ended_histogram + plan.bins.moments(
-            *on_all_draws(stop_total, level.weight, case.n)
-        )
-        if k == 0:
-            by_days[0, 0] += cost[:, 0].sum()
-        if not step.ends:
-            break
-        previous = -stop_mean
-        for ending in step.ends:
-            mean = ending.weight * (ending.fishing + _mean(ending))
-            total = _total(case, ending)
-            previous = previous + mean
-            ended[0] += _over_draws(mean, case.n)
-            ended[2] += _over_draws(ending.weight * ending.fishing, case.n)
-            ended[3] += _over_draws(ending.weight * (total > now), case.n)
-            ended_histogram += plan.bins.moments(*on_all_draws(total, ending.weight, case.n))
-        gain_recovered = step.ends[0].weight
-        ended[1] += _over_draws(gain_recovered, case.n)
-        recovery_cost = recovery_cost + _over_draws(gain_recovered * step.ends[0].fishing, case.n)
-        started = level.days
-    days = np.cumsum(by_days[:, :points], axis=1)
+        event = _event(case, step.stop)
+        now = level.cost + event if now is None else now
+        if before is None:
+            by_days[0, 0] = _over_draws(_weighted_mean(step.stop), case.n).sum()
+        else:
+            started = _place(before.level.days, plan.grid) if before.number >= minimum else None
+            difference = _weighted_mean(step.stop) - _weighted_mean(before.stop)
+            for ending in before.ends:
+                difference = difference + _weighted_mean(ending)
+            by_days[0] += _counted(started, difference, len(plan.grid) + 1, case.n)
+            by_days[1] += _counted(started, before.ends[0].weight, len(plan.grid) + 1, case.n)
+        _tally(sums, k, ended, step.stop, level.cost + event > now, case.n)
+        sums["still"][:, k] = _over_draws(level.weight, case.n)
+        sums["still_cost"][:, k] = _over_draws(level.weight * level.cost, case.n)
+        sums["still_days"][:, k] = _over_draws(level.weight * level.days, case.n)
+        for name, moments in _held(step.stop, event, plan, case.n).items():
+            held[name][k] = held_ended[name] + moments
+        for number, ending in enumerate(step.ends):
+            event = _event(case, ending)
+            recovered = number == 0
+            dearer = ending.fishing + event > now
+            _tally_end(ended, ending, dearer, case.n, recovered=recovered)
+            for name, moments in _held(ending, event, plan, case.n).items():
+                held_ended[name] += moments
+        before = step
+    days = np.cumsum(by_days[:, :-1], axis=1)
+    return {**sums, **held, "by_days_cost": days[0], "by_days_recovered": days[1]}
+
+
+def _tally(
+    sums: dict[str, Array],
+    k: int,
+    ended: Mapping[str, Array],
+    stop: Ending,
+    dearer: NDArray[np.bool_],
+    n: int,
+) -> None:
+    """Limit k: the ends of the runs before it, and the stop."""
+    for name in ("cost", "recovered", "cost_recovered", "fishing", "dearer"):
+        sums[name][:, k] = ended[name]
+    sums["cost"][:, k] += _over_draws(_weighted_mean(stop), n)
+    sums["fishing"][:, k] += _over_draws(stop.weight * stop.fishing, n)
+    sums["dearer"][:, k] += _over_draws(stop.weight * dearer, n)
+
+
+def _tally_end(
+    ended: dict[str, Array],
+    ending: Ending,
+    dearer: NDArray[np.bool_],
+    n: int,
+    *,
+    recovered: bool,
+) -> None:
+    """One sort of end of a run."""
+    cost = _over_draws(_weighted_mean(ending), n)
+    ended["cost"] = ended["cost"] + cost
+    ended["fishing"] = ended["fishing"] + _over_draws(ending.weight * ending.fishing, n)
+    ended["dearer"] = ended["dearer"] + _over_draws(ending.weight * dearer, n)
+    if recovered:
+        ended["recovered"] = ended["recovered"] + _over_draws(ending.weight, n)
+        ended["cost_recovered"] = ended["cost_recovered"] + cost
+
+
+def _held(ending: Ending, event: Array, plan: Plan, n: int) -> dict[str, Array]:
+    """What an ending puts into the bins of each spread."""
+    parts = {"total": ending.fishing + event, "on_fishing": ending.fishing}
+    if ending.bill is not None:
+        parts["on_fallback"] = event
     return {
-        "cost": cost,
-        "recovered": recovered,
-        "cost_recovered": cost_recovered,
-        "fishing": fishing,
-        "still": still,
-        "still_cost": still_cost,
-        "still_days": still_days,
-        "dearer": dearer,
-        "by_days_cost": days[0],
-        "by_days_recovered": days[1],
-        "total": histogram,
+        name: plan.bins[name].moments(values, ending.weight * _repeats(values, ending.weight, n))
+        for name, values in parts.items()
     }
 
 
-def _mean(ending: Ending) -> Array:
-    return np.zeros(()) if ending.bill is None else ending.bill.mean()
+def _event(case: Case, ending: Ending) -> Array:
+    """Cost of the fallback with kick-off retries and sticking as events."""
+    if ending.bill is None:
+        return np.zeros(())
+    return ending.bill.event(case.uniforms[RETRY], case.uniforms[STICK])
 
 
-def on_all_draws(values: Array, weights: Array, n: int) -> tuple[Array, Array]:
-    """Weights of what a block holds once, not for each draw, count for all its draws."""
-    draws = np.broadcast_shapes(values.shape, weights.shape)[-1]
-    return values, weights * (n // draws)
+def _weighted_mean(ending: Ending) -> Array:
+    cost = ending.fishing if ending.bill is None else ending.fishing + ending.bill.mean()
+    return np.asarray(ending.weight * cost)
+
+
+def _shape(ending: Ending, case: Case) -> tuple[int, ...]:
+    return np.broadcast_shapes(ending.weight.shape, ending.fishing.shape, (case.n,))
+
+
+def _place(started: Array, grid: Array) -> NDArray[np.intp]:
+    """First day of the grid past the start of a run; a run begins strictly before its limit."""
+    place = np.floor(started / grid[1]).astype(np.intp) + 1 if len(grid) > 1 else np.array([1])
+    return np.asarray(np.minimum(place, len(grid)), dtype=np.intp)
+
+
+def _repeats(values: Array, weights: Array, n: int) -> int:
+    """How often a value that is the same for all draws counts."""
+    return int(n // np.broadcast_shapes(values.shape, weights.shape)[-1])
 
 
 def _over_draws(values: Array, n: int) -> Array:
@@ -201,7 +264,14 @@ def _over_draws(values: Array, n: int) -> Array:
     return np.asarray(values.sum(axis=(1, 2)) * (n // values.shape[2]))
 
 
-def _counted(place: NDArray[np.intp], values: Array, length: int, n: int) -> Array:
-    values = np.broadcast_to(values, place.shape)
-    total = np.bincount(place.ravel(), values.ravel(), length)
-    return np.asarray(total * (n // place.shape[2]))
+def _counted(place: NDArray[np.intp] | None, values: Array, length: int, n: int) -> Array:
+    """Sums of `values` by place on the grid of days; all at the first where there is none."""
+    if place is None:
+        total = np.zeros(length)
+        total[0] = _over_draws(values, n).sum()
+        return total
+    shape = np.broadcast_shapes(place.shape, values.shape)
+    counts = np.bincount(
+        np.broadcast_to(place, shape).ravel(), np.broadcast_to(values, shape).ravel(), length
+    )
+    return np.asarray(counts * (n // shape[2]))

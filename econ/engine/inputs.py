@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+
+import numpy as np
+from numpy.typing import NDArray
 
 from econ.engine.case import RETRY, STICK, Case, outcome_column, realise
 from econ.sampling import (
@@ -33,6 +36,7 @@ from econ.scenario.amounts import (
 from econ.scenario.quantities import Quantity
 from econ.scenario.scenario import Scenario
 
+Array = NDArray[np.float64]
 BLOCK = 4096  # draws walked at once: a few arrays of this size fit a processor's cache
 
 
@@ -64,20 +68,33 @@ def distribution(form: Form, quantity: Quantity) -> Distribution:
     raise TypeError(f"no distribution for {type(form).__name__}")
 
 
-def sampler(scenario: Scenario) -> Sampler:
-    """Sampler of a scenario in field units: outcomes and events first, then the amounts."""
-    events = [outcome_column(run) for run in range(len(scenario.run))]
-    columns = [Column(name) for name in [*events, RETRY, STICK]]
-    columns += [
-        Column(path, distribution(form, quantity)) for path, form, quantity in scenario.amounts()
-    ]
-    links = [Correlation(of=tuple(each.of), rho=each.rho) for each in scenario.correlation]
-    return Sampler(columns, links, seed=scenario.draws.seed, scrambles=scenario.draws.scrambles)
+class Inputs:
+    """A scenario in field units with its columns: outcomes and events first, then amounts."""
 
+    def __init__(self, scenario: Scenario) -> None:
+        amounts = list(scenario.amounts())
+        events = [outcome_column(run) for run in range(len(scenario.run))]
+        columns = [Column(name) for name in [*events, RETRY, STICK]]
+        columns += [Column(path, distribution(form, quantity)) for path, form, quantity in amounts]
+        links = [Correlation(of=tuple(each.of), rho=each.rho) for each in scenario.correlation]
+        draws = scenario.draws
+        self.scenario = scenario
+        self.paths = {id(form): path for path, form, _ in amounts}
+        self.sampler = Sampler(columns, links, seed=draws.seed, scrambles=draws.scrambles)
+        self._amounts = amounts  # kept alive, because `paths` knows them by identity
 
-def blocks(scenario: Scenario, source: Sampler, scramble: int, n: int) -> Iterator[Case]:
-    """The first `n` draws of a scramble as cases of at most BLOCK draws."""
-    points = source.scramble(scramble)
-    size = min(n, BLOCK)
-    for _ in range(n // size):
-        yield realise(scenario, points.block(size), size)
+    @property
+    def uncertain(self) -> bool:
+        """Whether any amount is a distribution."""
+        return bool(self._amounts)
+
+    def case(self, columns: Mapping[str, Array], n: int) -> Case:
+        """The scenario with `columns` of shape (n,) in it."""
+        return realise(self.scenario, columns, n, self.paths)
+
+    def blocks(self, scramble: int, n: int) -> Iterator[Case]:
+        """The first `n` draws of a scramble as cases of at most BLOCK draws."""
+        points = self.sampler.scramble(scramble)
+        size = min(n, BLOCK)
+        for _ in range(n // size):
+            yield self.case(points.block(size), size)

@@ -12,7 +12,7 @@ from typing import Annotated, Any
 from pydantic import Discriminator, Field, Tag, model_validator
 from pydantic_core import PydanticCustomError
 
-from econ.scenario.amounts import Amount
+from econ.scenario.amounts import Amount, BetaForm
 from econ.scenario.quantities import Quantity
 from econ.scenario.sections import (
     COUNT,
@@ -77,6 +77,26 @@ class Sidetrack(Section):
     )
     stick_again: StickAgain = key("Sticking again in the redrill", StickAgain())
     lost_in_hole_share: Share = key("Share of the value of the pieces left that is owed", 1.0)
+
+    @model_validator(mode="after")
+    def _finite_retries(self) -> Sidetrack:
+        # Retries q/(1 - q) under Beta(a, b) have a mean only for b > 1, a variance for b > 2.
+        failure = self.kickoff_failure
+        if isinstance(failure, BetaForm) and (1 - failure.mean) * failure.weight <= 2:
+            raise PydanticCustomError(
+                "endless_retries",
+                "{given}",
+                {
+                    "given": f"kickoff_failure with mean = {failure.mean:g} and "
+                    f"weight = {failure.weight:g}",
+                    "allowed": "(1 - mean) x weight above 2, or the number of retries has no "
+                    "finite spread",
+                    "suggestion": f"weight = {3 / (1 - failure.mean):.3g} or {{low, likely, high}}"
+                    if failure.mean < 1
+                    else "a chance below 1",
+                },
+            )
+        return self
 
     @model_validator(mode="after")
     def _intervals(self) -> Sidetrack:

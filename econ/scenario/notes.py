@@ -16,7 +16,7 @@ from econ.scenario.sections import Run
 
 Note = Callable[[Scenario], Iterator[str]]
 NOTES: list[Note] = []
-MASS_WORTH_A_NOTE = 1e-6
+MASS_WORTH_A_NOTE = 1e-5
 # Fastest plausible round trip: 1 h per 1,000 ft (public oilfield glossary, "round trip"),
 # that is 2,000 ft/h each way.
 FASTEST_TRIP = 2000.0  # [ft/h]

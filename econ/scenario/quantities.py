@@ -33,6 +33,9 @@ UNITS: dict[str, tuple[str, str, float]] = {
     "ratio": ("ratio", "ratio", 1.0),
     "count": ("count", "count", 1.0),
 }
+# A divisor (a speed, 1 - failure) that comes near 0 in more than so few draws makes the mean
+# of its quotient endless: the tail of a normal or metalog must end well before.
+MOST_MASS_AT_OPEN_END = 1e-6
 MOST_MASS_OUTSIDE = 0.01  # a wider tail past the range is refused, a thinner one cut off
 
 
@@ -88,6 +91,19 @@ class Quantity:
                         "given": f"a distribution with {outside:.1%} of it outside the range",
                         "allowed": f"{self.allowed()}; at most 1% outside, which is cut off",
                         "suggestion": "narrow it, or use {median, factor}, which stays positive",
+                    },
+                )
+            at_open_end = self.above * part.mass_outside(self.least, float("inf"))
+            at_open_end += self.below * part.mass_outside(float("-inf"), self.most)
+            if not part.bounded and at_open_end > MOST_MASS_AT_OPEN_END:
+                raise PydanticCustomError(
+                    "tail_at_open_end",
+                    "{given}",
+                    {
+                        "given": f"a distribution with {at_open_end:.2g} of it at or past the end",
+                        "allowed": f"{self.allowed()}, with no tail near the end, because it "
+                        "is divided by and the mean would have no end",
+                        "suggestion": "use {low, likely, high} or {median, factor}",
                     },
                 )
             if part.bounded and not (self.holds(low) and self.holds(high)):

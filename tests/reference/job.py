@@ -12,7 +12,8 @@ Symbols
            z' = min(z, shoe):  in(z) = z' / v_cased + (z - z') / v_open
     q      chance that one kick-off attempt fails; mean number of retries q / (1 - q)
 
-Run       wait + sum over trips of [make up + in(T) + circulate + work + out(T) + lay down]
+Run       wait + sum over trips of [make up + in(T) + circulate + work + out(T) + lay down],
+          or wait + plain hours
 Sidetrack [stinger + in(K) + condition] + plug hours x plugs + [out(K) + stinger]
           + max(0, WOC - out(K) - stinger - make up - in(K)) + [make up + in(K)] + dress
           + kick-off length / kick-off rate + max(0, redrill - kick-off length) / gross ROP
@@ -69,12 +70,11 @@ def trip_hours(scenario: Table, *, depth: Amount, direction: Literal["in", "out"
 def run_hours(scenario: Table, run: Table, *, fish_top: Amount) -> Amount:
     """Return the hours of a run [h] at the present `fish_top` [ft].
 
-    Plain `hours` stand in place of the wait and the trips together.
+    Plain `hours` stand in place of the trips; the wait comes before either.
     """
-    if "hours" in run:
-        given: Amount = run["hours"]
-        return given
     total: Amount = run.get("wait", 0.0)
+    if "hours" in run:
+        return total + run["hours"]
     for trip in run["trips"]:
         total = (
             total

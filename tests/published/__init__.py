@@ -1,0 +1,1 @@
+"""Published numbers, each beside its source, run through the project's own code."""

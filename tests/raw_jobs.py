@@ -1,0 +1,72 @@
+"""Jobs as raw tables, read alike by the engine and by the slow references. All are invented."""
+
+from __future__ import annotations
+
+import copy
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from econ.engine.curves import Curves, curves
+from econ.engine.inputs import Inputs
+from econ.scenario import Scenario
+from econ.scenario.rules import broken
+
+Table = dict[str, Any]
+FOLDER = Path(__file__).parent
+SCENARIO_A = FOLDER / "data" / "scenario_a_check.toml"
+DEMO_A = FOLDER.parent / "scenarios" / "a_land_twist_off.toml"
+
+
+def read(path: Path) -> Table:
+    """The raw table of a scenario file."""
+    with path.open("rb") as file:
+        return tomllib.load(file)
+
+
+def scenario(raw: Table, **draws: int) -> Scenario:
+    """The checked scenario of a raw table, with other `draws` where they are given."""
+    table = copy.deepcopy(raw)
+    table["draws"] = {**table.get("draws", {}), **draws}
+    made = Scenario.model_validate(table, by_alias=True, by_name=False)
+    assert not broken(made, frozenset(Scenario.model_fields))
+    return made
+
+
+def walked(raw: Table, **draws: int) -> Curves:
+    """The curves of a raw table."""
+    return curves(Inputs(scenario(raw, **draws).in_field_units()))
+
+
+def lump_job(*odds: Table, hours: float = 24.0, **run: Any) -> Table:
+    """A job at 1,000 an hour: plain hours, a lump fallback of 150,000, a fish of 40,000."""
+    return {
+        "schema": 1,
+        "units": "field",
+        "currency": "USD",
+        "job": {"well": "invented"},
+        "well": {"depth": 10_000, "hole_diameter": 8.5, "shoe_depth": 4_000},
+        "rates": {"rig": 24_000},
+        "fishing": {"damaged_top_factor": 0.6},
+        "fish": {
+            "top": 9_600,
+            "bottom": 10_000,
+            "piece": [{"name": "collars", "length": 400, "value": 40_000}],
+        },
+        "run": [
+            {"name": f"run {number + 1}", "hours": hours, "odds": table, **run}
+            for number, table in enumerate(odds)
+        ],
+        "fallback": [{"name": "complete above", "hours": 100, "cost": 50_000}],
+        "draws": {"n": 16, "seed": 3},
+    }
+
+
+def without_sampled_outcomes(raw: Table) -> Table:
+    """The same job where only one outcome goes on, so that the engine samples none."""
+    table = copy.deepcopy(raw)
+    for run in table["run"]:
+        kinds = run["odds"].values() if "workable" in run["odds"] else [run["odds"]]
+        for odds in kinds:
+            odds["nothing"] += odds.pop("part", 0.0) + odds.pop("top_damaged", 0.0)
+    return table
