@@ -106,7 +106,7 @@ class Answer:
 
     scenario: Scenario
     best: int  # runs
-    best_days: float  # limit by days [d]
+    best_by_days: DayLimit
     flat: tuple[int, int]
     saving: Estimate
     resolved: bool
@@ -183,7 +183,7 @@ def answer(scenario: Scenario) -> Answer:
     return Answer(
         scenario=scenario,
         best=best,
-        best_days=_best_days(by_days),
+        best_by_days=_best_by_days(by_days, best),
         flat=_flat(mean, best, minimum),
         saving=saving,
         resolved=not unsure,
@@ -272,16 +272,17 @@ def _by_days(found: Curves) -> tuple[DayLimit, ...]:
     return tuple(rows)
 
 
-def _best_days(by_days: tuple[DayLimit, ...]) -> float:
-    """The cheapest limit by days; of equal ones the latest short of the end, which forbids
-    least, and the earliest where nothing changes any more."""
+def _best_by_days(by_days: tuple[DayLimit, ...], best: int) -> DayLimit:
+    """The cheapest limit by days; of equal ones side by side the latest, which forbids least,
+    but the earliest of those after which nothing changes any more."""
+    if best == 0:
+        return by_days[0]
     cost = np.array([row.expected_cost for row in by_days])
-    equal = np.flatnonzero(cost <= cost.min() + 1e-9 * abs(cost.min()))
-    if equal[0] == 0:
-        return 0.0
-    run = equal[: 1 + int(np.argmin(np.diff(equal, append=equal[-1] + 2) == 1))]
-    at = run[0] if run[-1] == len(cost) - 1 else run[-1]
-    return by_days[int(at)].days
+    equal = cost <= cost.min() + 1e-9 * abs(cost.min())
+    first = last = int(np.argmax(equal))
+    while last + 1 < len(cost) and equal[last + 1]:
+        last += 1
+    return by_days[first if last == len(cost) - 1 else last]
 
 
 def _authority(found: Curves, best: int) -> tuple[Stage1, Stage2]:

@@ -135,7 +135,7 @@ def latest_start(answer: Answer) -> datetime | None:
         return None
     if not isinstance(begin, datetime):
         begin = datetime(begin.year, begin.month, begin.day)
-    return begin + timedelta(days=answer.best_days)
+    return begin + timedelta(days=answer.best_by_days.days)
 
 
 def length_factor(answer: Answer) -> float:

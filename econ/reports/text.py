@@ -61,20 +61,20 @@ class _Money:
 
 def _verdict(answer: Answer, money: _Money) -> list[str]:
     limit = answer.limit
-    runs = "1 run" if limit.runs == 1 else f"{limit.runs} runs"
     fallback = ascii_only(answer.scenario.fallback[0].name).strip()
     if len(answer.scenario.fallback) > 1:
         fallback = "the cheapest fallback"
     now = answer.by_runs[0].expected_cost
     if answer.fish:
         lines = _wrap(
-            f"FISH ON: at most {runs} more, about {limit.days:.1f} days, then {fallback}."
+            f"FISH ON: at most {_runs(limit.runs)} more, about {limit.days:.1f} days, "
+            f"then {fallback}."
         )
     else:
         lines = _wrap(f"STOP FISHING: 0 more runs, 0 days; go to {fallback}.")
     if answer.cost_of_minimum > 0:
         lines += _wrap(
-            f"{answer.scenario.minimum_runs} run(s) must be made (minimum_runs); without that "
+            f"{_runs(answer.scenario.minimum_runs)} must be made (minimum_runs); without that "
             f"it would cost {money.full(answer.cost_of_minimum)} less."
         )
     if answer.fish and answer.saving.value > 0:
@@ -102,6 +102,10 @@ def _verdict(answer: Answer, money: _Money) -> list[str]:
     return lines
 
 
+def _runs(count: int) -> str:
+    return "1 run" if count == 1 else f"{count} runs"
+
+
 def _head(answer: Answer) -> list[str]:
     job = answer.scenario.job
     lines = _wrap(ascii_only(job.well))
@@ -111,6 +115,8 @@ def _head(answer: Answer) -> list[str]:
         lines.append(f"Costs from {str(job.decided_at)[:16]} on; money already spent is left out.")
     else:
         lines.append("Costs from now on; money already spent is left out.")
+    draws = answer.scenario.draws
+    lines.append(f"{draws.scrambles} scrambles of {draws.n} draws, seed {draws.seed}.")
     return lines
 
 
@@ -134,8 +140,8 @@ def _curve(answer: Answer, money: _Money) -> list[str]:
     limit = answer.limit
     if limit.cost_if_recovered is not None and limit.cost_if_fallback is not None:
         lines += _wrap(
-            f"At {limit.runs} runs: {money.short(limit.cost_if_recovered)} on average if the fish "
-            f"comes out, {money.short(limit.cost_if_fallback)} if not; "
+            f"At {_runs(limit.runs)}: {money.short(limit.cost_if_recovered)} on average if the "
+            f"fish comes out, {money.short(limit.cost_if_fallback)} if not; "
             f"{100 * limit.dearer:.0f} % chance to end dearer than stopping now."
         )
     return lines
@@ -144,13 +150,13 @@ def _curve(answer: Answer, money: _Money) -> list[str]:
 def _days(answer: Answer) -> list[str]:
     if len(answer.by_runs) == 1:
         return []
-    best = min(answer.by_days, key=lambda row: row.expected_cost)
-    if answer.best_days == 0:
+    best = answer.best_by_days
+    if not answer.fish:
         return ["By days: start no run."]
     when = tables.latest_start(answer)
     clock = f" ({when:%Y-%m-%d %H:%M})" if when else ""
     return _wrap(
-        f"By days: start no run after day {answer.best_days:.2f}{clock}; a run under way is "
+        f"By days: start no run after day {best.days:.2f}{clock}; a run under way is "
         f"finished. {100 * best.probability_recovered:.0f} % chance that the fish is out."
     )
 
@@ -262,15 +268,17 @@ def _notes(answer: Answer) -> list[str]:
     lines = ["NOTES ON THE INPUT:"]
     for each in found:
         lines += _wrap("- " + each, hang=2)
-    draws = answer.scenario.draws
-    lines.append(f"{draws.scrambles} scrambles of {draws.n} draws, seed {draws.seed}.")
     return lines
 
 
 def _cautions(answer: Answer) -> list[str]:
-    lines = ["CAUTIONS", *SHORT]
+    lines = ["CAUTIONS"]
+    for caution in SHORT:
+        lines += _wrap("- " + caution, hang=2)
     if answer.scenario.fish.sealed_source:
-        lines += ["", *SEALED_SOURCE]
+        lines += ["", *_wrap(SEALED_SOURCE[0])]
+        for item in SEALED_SOURCE[1:]:
+            lines += _wrap("[ ] " + item, hang=4)
     return lines
 
 
