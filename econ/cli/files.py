@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import tempfile
 from importlib.resources import files
@@ -31,7 +32,7 @@ def write_new(path: str, text: str) -> None:
                 file.flush()
                 os.fsync(file.fileno())
             os.chmod(temporary, 0o644)
-            os.link(temporary, path)  # fails if the name is taken, also by a race
+            _claim(temporary, path)
         finally:
             with contextlib.suppress(FileNotFoundError):
                 os.unlink(temporary)
@@ -42,3 +43,15 @@ def write_new(path: str, text: str) -> None:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise ScenarioError([Fault(name, "a file that can be written", reason)]) from None
+
+
+def _claim(temporary: str, path: str) -> None:
+    """Give the finished file its name; FileExistsError if the name is taken."""
+    try:
+        os.link(temporary, path)  # fails if the name is taken, also by a race
+    except OSError as error:
+        if error.errno not in (errno.EPERM, errno.ENOTSUP, errno.ENOSYS):
+            raise
+        # A file system without hard links: reserve the name, then put the file in its place.
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL))
+        os.replace(temporary, path)

@@ -30,8 +30,8 @@ def perfect_information(*, prior: ArrayLike, cost: ArrayLike) -> float:
     return float((c @ p).min() - c.min(axis=0) @ p)
 
 
-def test_information(*, prior: ArrayLike, cost: ArrayLike, likelihood: ArrayLike) -> float:
-    """Worth of a test before its price. likelihood: shape (states, results), rows sum to 1."""
+def imperfect_information(*, prior: ArrayLike, cost: ArrayLike, likelihood: ArrayLike) -> float:
+    """Worth of a reading before its price. likelihood: shape (states, results), rows sum to 1."""
     p, c = np.asarray(prior, dtype=float), np.asarray(cost, dtype=float)
     joint = p[:, None] * np.asarray(likelihood, dtype=float)
     return float((c @ p).min() - (c @ joint).min(axis=0).sum())

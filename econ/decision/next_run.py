@@ -89,7 +89,7 @@ def _ahead(case: Case, choice: Choice | None, step: Step) -> RunAhead:
         return _first(found.mean())
 
     here = bill_at(case, choice, top=top, pieces_top=top).mean()
-    lower = case.fish.top_after_part(top, run.part_length)
+    lower = case.fish.top_after_part(top, part_length=run.part_length)
     after_part = bill_at(case, choice, top=lower, pieces_top=lower).mean()
     need = (
         mean(_first(np.asarray(step.run_cost)))

@@ -92,13 +92,13 @@ class Plan:
 def curves(inputs: Inputs) -> Curves:
     """Walk all draws of a scenario."""
     n = inputs.scenario.draws.n
-    plan = _plan(next(inputs.blocks(0, min(n, PILOT))))
+    plan = _plan(next(inputs.blocks(0, n=min(n, PILOT))))
     rows: list[dict[str, Array]] = []
     together: dict[str, Array] = {}
     first: list[dict[str, Array]] = []
     for scramble in range(inputs.sampler.scrambles):
         total: dict[str, Array] = {}
-        for number, case in enumerate(inputs.blocks(scramble, n)):
+        for number, case in enumerate(inputs.blocks(scramble, n=n)):
             if number == 0:
                 first.append({name: col[:FIRST].copy() for name, col in case.uniforms.items()})
             _add(total, _block(case, plan, inputs.scenario.minimum_runs))
@@ -236,7 +236,7 @@ def _event(case: Case, ending: Ending) -> Array:
     """Cost of the fallback with kick-off retries and sticking as events."""
     if ending.bill is None:
         return np.zeros(())
-    return ending.bill.event(case.uniforms[RETRY], case.uniforms[STICK])
+    return ending.bill.event(retry_draw=case.uniforms[RETRY], stick_draw=case.uniforms[STICK])
 
 
 def _weighted_mean(ending: Ending) -> Array:

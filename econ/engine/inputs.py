@@ -92,7 +92,7 @@ class Inputs:
         """The scenario with `columns` of shape (n,) in it."""
         return realise(self.scenario, columns, n, self.paths)
 
-    def blocks(self, scramble: int, n: int) -> Iterator[Case]:
+    def blocks(self, scramble: int, *, n: int) -> Iterator[Case]:
         """The first `n` draws of a scramble as cases of at most BLOCK draws."""
         points = self.sampler.scramble(scramble)
         size = min(n, BLOCK)

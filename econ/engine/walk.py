@@ -152,7 +152,8 @@ def _go_on(
     for outcome in outcomes:
         weights.append(level.weight * getattr(odds, outcome))
         moved = outcome == "part"
-        tops.append(case.fish.top_after_part(level.top, run.part_length) if moved else level.top)
+        lower = case.fish.top_after_part(level.top, part_length=run.part_length)
+        tops.append(lower if moved else level.top)
         spoilt = np.ones_like(level.damaged) if outcome == "top_damaged" else level.damaged
         damage.append(spoilt & (outcome == "top_damaged" or not run.dresses_top))
         names += [(*history, outcome) for history in level.histories]

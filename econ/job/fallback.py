@@ -2,7 +2,7 @@
 
 Sidetrack from a kick-off depth K in a well of depth D (redrill R = D - K):
 
-    K      = max(T - offset, floor), or the next competent interval up;
+    K      = max(T - offset, floor), or the next competent interval up, the floor if none;
              after the hole is lost: shoe + given length
     base   = [stinger + in(K) + condition] + plug x plugs + [out(K) + stinger]
              + unhidden + [make up + in(K)] + dress + k/kick-off rate
@@ -77,7 +77,7 @@ class Bill:
             self.certain + retries * self.per_retry + self.stick_chance * self.stick_cost
         )
 
-    def event(self, retry_draw: Array, stick_draw: Array) -> Array:
+    def event(self, *, retry_draw: Array, stick_draw: Array) -> Array:
         """Cost [currency] with the retries and the sticking of two uniform draws of shape (n,).
 
         The number of retries N is geometric, P(N >= m) = q^m, so N = floor(ln u / ln q).
@@ -127,15 +127,16 @@ class SidetrackPlan:
 
     def kickoff_depth(self, top: Array) -> Array:
         """Kick-off depth [ft] for a fish top at `top` [ft]."""
-        depth = np.maximum(top - self.kickoff_above_fish, self.kickoff_floor)
+        depth = np.asarray(np.maximum(top - self.kickoff_above_fish, self.kickoff_floor))
         if not self.competent:
-            return np.asarray(depth)
-        # The bottom of the lowest interval that begins above, unless the depth is inside it;
-        # above the first interval there is nothing to move up to, and its top is taken.
-        tops = np.array([interval[0] for interval in self.competent])
-        bottoms = np.array([interval[1] for interval in self.competent])
-        which = np.maximum(np.searchsorted(tops, depth, side="right") - 1, 0)
-        return np.asarray(np.maximum(np.minimum(depth, bottoms[which]), tops[0]))
+            return depth
+        # The depth itself inside an interval, else the bottom of the next one up; never above
+        # the floor, where the kick-off is taken if no interval lies between.
+        taken: Array = np.full_like(depth, self.kickoff_floor)
+        for upper, lower in self.competent:
+            if lower >= self.kickoff_floor:
+                taken = np.where(depth >= upper, np.minimum(depth, lower), taken)
+        return np.asarray(np.maximum(taken, self.kickoff_floor))
 
     def hours(self, kickoff: Array) -> SidetrackHours:
         """Hours of the sidetrack from `kickoff` [ft]."""

@@ -48,7 +48,7 @@ class Fish:
                 value = value + worth * np.clip((end - top) / length, 0.0, 1.0)
         return np.asarray(value)
 
-    def top_after_part(self, top: Array, part_length: Array) -> Array:
+    def top_after_part(self, top: Array, *, part_length: Array) -> Array:
         """Fish top [ft] after a partial recovery of `part_length` [ft] from `top` [ft]."""
         lowest = np.maximum(top, self.bottom - LEAST_FISH)
         return np.asarray(np.minimum(top + part_length, lowest))

@@ -68,8 +68,9 @@ def with_elapsed_time(odds: RunOdds, *, ratio_per_day: Array, days: Array) -> Ru
     A recovery that is certain stays certain.
     """
     factor = ratio_per_day**days
-    p = odds.recovered
-    return beta_recovered(odds, np.asarray(p * factor / (1.0 - p + p * factor)))
+    p = np.broadcast_to(odds.recovered, np.broadcast_shapes(odds.recovered.shape, factor.shape))
+    later = np.divide(p * factor, 1.0 - p + p * factor, out=np.array(p), where=p < 1.0)
+    return beta_recovered(odds, later)
 
 
 def with_damaged_top(odds: RunOdds, *, factor: Array, damaged: NDArray[np.bool_]) -> RunOdds:

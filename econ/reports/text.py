@@ -153,6 +153,9 @@ def _days(answer: Answer) -> list[str]:
     best = answer.best_by_days
     if not answer.fish:
         return ["By days: start no run."]
+    every = answer.by_runs[-1].expected_cost
+    if best.expected_cost >= every - 1e-9 * abs(every):
+        return ["By days: no limit by days is better than making every run."]
     when = tables.latest_start(answer)
     clock = f" ({when:%Y-%m-%d %H:%M})" if when else ""
     return _wrap(
@@ -202,11 +205,12 @@ def _rule(answer: Answer, money: _Money) -> list[str]:
     if not answer.ahead:
         return []
     gain = answer.rule.gain
+    worth = gain > max(2 * answer.rule.gain_error, 1e-4 * abs(answer.limit.expected_cost))
     lines = _wrap(
         f"RULE BY STATE (decide after each outcome): {money.full(answer.rule_cost.value)}, "
-        + (f"{money.short(gain)} less than the limit." if gain > 0.5 else "no better.")
+        + (f"{money.short(gain)} less than the limit." if worth else "no better.")
     )
-    if gain > 0.5:
+    if worth:
         for state in answer.rule.states[:LISTED_STATES]:
             after = ", ".join(name.replace("_", " ") for name in state.history) or "now"
             lines += _wrap(f"{'go  ' if state.go else 'stop'} {after}", hang=5)
@@ -255,7 +259,7 @@ def _worth(answer: Answer, money: _Money) -> list[str]:
     )
     if answer.worth_of_kind > 0:
         lines += _wrap(
-            f"To know for certain whether the fish is workable is worth at most "
+            f"To know for certain whether the fish is workable would be worth about "
             f"{money.full(answer.worth_of_kind)}."
         )
     return lines

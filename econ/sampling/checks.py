@@ -7,11 +7,13 @@ from itertools import pairwise
 
 
 def refuse(given: object, faults: list[str]) -> None:
+    """Raise ValueError with all the faults, if there are any."""
     if faults:
         raise ValueError(f"{given!r}: " + "; ".join(faults))
 
 
 def unfinished(**numbers: float) -> list[str]:
+    """One fault for each number that is not finite."""
     return [
         f"{name} must be a finite number, not {number}"
         for name, number in numbers.items()

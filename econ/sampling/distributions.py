@@ -44,12 +44,15 @@ class Distribution(Protocol):
     source: ClassVar[str]
 
     @property
-    def mean(self) -> float: ...
+    def mean(self) -> float:
+        """Mean of the amounts."""
 
     @property
-    def bounds(self) -> tuple[float, float]: ...
+    def bounds(self) -> tuple[float, float]:
+        """Least and greatest amount that can come."""
 
-    def quantile(self, u: Values) -> Values: ...
+    def quantile(self, u: Values) -> Values:
+        """Amounts at the probabilities `u`, each in (0, 1)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,13 +71,16 @@ class Uniform:
 
     @property
     def mean(self) -> float:
+        """Mean of the amounts."""
         return 0.5 * (self.low + self.high)
 
     @property
     def bounds(self) -> tuple[float, float]:
+        """Least and greatest amount that can come."""
         return self.low, self.high
 
     def quantile(self, u: Values) -> Values:
+        """Amounts at the probabilities `u`, each in (0, 1)."""
         return self.low + (self.high - self.low) * u
 
 
@@ -96,13 +102,16 @@ class Pert:
 
     @property
     def mean(self) -> float:
+        """Mean of the amounts."""
         return (self.low + 4.0 * self.likely + self.high) / 6.0
 
     @property
     def bounds(self) -> tuple[float, float]:
+        """Least and greatest amount that can come."""
         return self.low, self.high
 
     def quantile(self, u: Values) -> Values:
+        """Amounts at the probabilities `u`, each in (0, 1)."""
         width = self.high - self.low
         if width == 0.0:
             return np.full(u.shape, self.low, dtype=np.float64)
@@ -126,13 +135,16 @@ class Triangle:
 
     @property
     def mean(self) -> float:
+        """Mean of the amounts."""
         return (self.low + self.likely + self.high) / 3.0
 
     @property
     def bounds(self) -> tuple[float, float]:
+        """Least and greatest amount that can come."""
         return self.low, self.high
 
     def quantile(self, u: Values) -> Values:
+        """Amounts at the probabilities `u`, each in (0, 1)."""
         width = self.high - self.low
         rising, falling = self.likely - self.low, self.high - self.likely
         return np.where(
@@ -168,13 +180,16 @@ class Lognormal:
 
     @property
     def mean(self) -> float:
+        """Mean of the amounts."""
         return self.median * math.exp(0.5 * self._sigma**2)
 
     @property
     def bounds(self) -> tuple[float, float]:
+        """Least and greatest amount that can come."""
         return (0.0, math.inf) if self.factor > 1.0 else (self.median, self.median)
 
     def quantile(self, u: Values) -> Values:
+        """Amounts at the probabilities `u`, each in (0, 1)."""
         return np.asarray(self.median * np.exp(self._sigma * ndtri(u)), dtype=np.float64)
 
 
@@ -211,13 +226,16 @@ class Discrete:
 
     @property
     def mean(self) -> float:
+        """Mean of the amounts."""
         return math.fsum(v * w for v, w in zip(self.values, self.weights, strict=True))
 
     @property
     def bounds(self) -> tuple[float, float]:
+        """Least and greatest amount that can come."""
         return self.values[0], self.values[-1]
 
     def quantile(self, u: Values) -> Values:
+        """Amounts at the probabilities `u`, each in (0, 1)."""
         # The last step is left out: above the last but one every u takes the highest value, even
         # where rounding leaves the sum of the weights a little under 1.
         steps = np.cumsum(self.weights)[:-1]
@@ -248,9 +266,11 @@ class BetaOdds:
 
     @property
     def bounds(self) -> tuple[float, float]:
+        """Least and greatest amount that can come."""
         return (self.mean, self.mean) if self._constant else (0.0, 1.0)
 
     def quantile(self, u: Values) -> Values:
+        """Amounts at the probabilities `u`, each in (0, 1)."""
         if self._constant:
             return np.full(u.shape, self.mean, dtype=np.float64)
         alpha, beta = self.mean * self.weight, (1.0 - self.mean) * self.weight

@@ -119,6 +119,7 @@ class Normal:
 
     @property
     def mean(self) -> float:
+        """Mean of the amounts."""
         if self.sd == 0.0:
             return self.location
         low, high = self._scores
@@ -127,9 +128,11 @@ class Normal:
 
     @property
     def bounds(self) -> tuple[float, float]:
+        """Least and greatest amount that can come."""
         return (self.least, self.most) if self.sd > 0.0 else (self.location, self.location)
 
     def quantile(self, u: Values) -> Values:
+        """Amounts at the probabilities `u`, each in (0, 1)."""
         if self.sd == 0.0:
             return np.full(u.shape, self.location, dtype=np.float64)
         if self._scores[0] > 0.0:
@@ -203,6 +206,7 @@ class Metalog:
 
     @property
     def mean(self) -> float:
+        """Mean of the amounts."""
         if self._constant:
             return self.p50
         cut = self._cut
@@ -219,9 +223,11 @@ class Metalog:
 
     @property
     def bounds(self) -> tuple[float, float]:
+        """Least and greatest amount that can come."""
         return (self.p50, self.p50) if self._constant else (self.least, self.most)
 
     def quantile(self, u: Values) -> Values:
+        """Amounts at the probabilities `u`, each in (0, 1)."""
         if self._constant:
             return np.full(u.shape, self.p50, dtype=np.float64)
         a1, a2, a3 = self._terms

@@ -53,7 +53,7 @@ class Form(BaseModel):
         """Least and greatest value."""
         return -math.inf, math.inf
 
-    def mass_outside(self, least: float, most: float) -> float:
+    def mass_outside(self, *, least: float, most: float) -> float:
         """Probability outside [least, most], for the forms without bounds."""
         return 0.0
 
@@ -142,7 +142,7 @@ class NormalForm(Form):
         """Least and greatest value."""
         return (self.mean, self.mean) if self.sd == 0 else (-math.inf, math.inf)
 
-    def mass_outside(self, least: float, most: float) -> float:
+    def mass_outside(self, *, least: float, most: float) -> float:
         """Probability outside [least, most]."""
         if self.sd == 0:
             return float(not least <= self.mean <= most)
@@ -199,7 +199,7 @@ class MetalogForm(Form):
         """Least and greatest value."""
         return (self.p10, self.p10) if self.p10 == self.p90 else (-math.inf, math.inf)
 
-    def mass_outside(self, least: float, most: float) -> float:
+    def mass_outside(self, *, least: float, most: float) -> float:
         """Probability outside [least, most], by bisection of the quantile function."""
         if self.p10 == self.p90:
             return float(not least <= self.p10 <= most)

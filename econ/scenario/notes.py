@@ -41,7 +41,7 @@ def notes(scenario: Scenario) -> list[str]:
 def cut_off(scenario: Scenario) -> Iterator[str]:
     """A tail outside the range of its key is cut off."""
     for path, form, quantity in scenario.amounts():
-        outside = form.mass_outside(quantity.least, quantity.most)
+        outside = form.mass_outside(least=quantity.least, most=quantity.most)
         if outside > MASS_WORTH_A_NOTE:
             yield (
                 f"{path}: {outside:.2g} of the {form.name} distribution lies outside the range "
@@ -78,6 +78,28 @@ def perfect_kickoff(scenario: Scenario) -> Iterator[str]:
             fallback.stick_again.chance == 0 or fallback.stick_again.cost == 0
         ):
             yield f"fallback.{number}.stick_again: the same rock may stick the string again"
+
+
+@note
+def kickoff_in_casing(scenario: Scenario) -> Iterator[str]:
+    """An open-hole sidetrack leaves below the shoe, also from above a lost string."""
+    shoe, top = scenario.well.shoe_depth, scenario.fish.top
+    for number, fallback in enumerate(scenario.fallback, start=1):
+        if not isinstance(fallback, Sidetrack):
+            continue
+        floor = scenario.kickoff_floor(fallback)
+        if floor < shoe:
+            yield (
+                f"fallback.{number}.kickoff_floor lies in casing: a kick-off above the shoe, "
+                f"{shoe:g}, needs a window, which is not in this build-up"
+            )
+        lengths = [run.string_length for run in scenario.run]
+        known = [each for each in lengths if not isinstance(each, Form)]
+        if known and top - max(known) <= floor:
+            yield (
+                f"fallback.{number}: with the fishing string lost its top would stand above the "
+                "kick-off floor; the sidetrack is still counted from the floor"
+            )
 
 
 @note

@@ -82,7 +82,7 @@ class Quantity:
             if part.name == "Beta" and self.dimension not in ("chance", "share"):
                 raise self.fault("a Beta distribution {mean, weight}, which is for chances")
             low, high = part.bounds()
-            outside = part.mass_outside(self.least, self.most)
+            outside = part.mass_outside(least=self.least, most=self.most)
             if not part.bounded and outside > MOST_MASS_OUTSIDE:
                 raise PydanticCustomError(
                     "tail_outside",
@@ -93,8 +93,8 @@ class Quantity:
                         "suggestion": "narrow it, or use {median, factor}, which stays positive",
                     },
                 )
-            at_open_end = self.above * part.mass_outside(self.least, float("inf"))
-            at_open_end += self.below * part.mass_outside(float("-inf"), self.most)
+            at_open_end = self.above * part.mass_outside(least=self.least, most=float("inf"))
+            at_open_end += self.below * part.mass_outside(least=float("-inf"), most=self.most)
             if not part.bounded and at_open_end > MOST_MASS_AT_OPEN_END:
                 raise PydanticCustomError(
                     "tail_at_open_end",

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 
+from econ.scenario.amounts import Form
 from econ.scenario.fallbacks import Sidetrack
 from econ.scenario.faults import Fault, did_you_mean
 from econ.scenario.scenario import Scenario
@@ -103,13 +104,6 @@ def kickoff_above_fish(scenario: Scenario) -> Iterator[Fault]:
         if not isinstance(fallback, Sidetrack):
             continue
         floor = scenario.kickoff_floor(fallback)
-        if floor < scenario.well.shoe_depth:
-            yield Fault(
-                f"kickoff_floor = {floor:.10g}",
-                f"at or below the casing shoe, {scenario.well.shoe_depth:.10g}",
-                "use a lump fallback (hours, cost) for a window in the casing",
-                path=("fallback", number, "kickoff_floor"),
-            )
         if floor >= scenario.fish.top:
             yield Fault(
                 f"no kick-off above {floor:.10g} and a fish top at {scenario.fish.top:.10g}",
@@ -123,13 +117,16 @@ def kickoff_above_fish(scenario: Scenario) -> Iterator[Fault]:
                 "a kick-off above the depth of the well",
                 path=("fallback", number, "kickoff_below_shoe"),
             )
+        offset = fallback.kickoff_above_fish
+        least = offset.bounds()[0] if isinstance(offset, Form) else offset
+        lowest = scenario.fish.top - max(least, 0.0)
         if fallback.competent and not any(
-            top <= scenario.fish.top and bottom >= floor for top, bottom in fallback.competent
+            top <= lowest and bottom >= floor for top, bottom in fallback.competent
         ):
             yield Fault(
                 f"competent = {fallback.competent}",
                 f"at least one interval that reaches between the kick-off floor, {floor:.10g}, "
-                f"and the fish top, {scenario.fish.top:.10g}",
+                f"and kickoff_above_fish above the fish top, {lowest:.10g}",
                 path=("fallback", number, "competent"),
             )
 

@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario, walked, without_sampled_outcomes
 from reference import job, outcome_tree
+from reference.outcome_tree import Leaf
 
 import econ
 from econ.decision.answer import Answer
@@ -126,13 +127,37 @@ def spread(by_scramble: np.ndarray) -> tuple[float, float]:
     return float(by_scramble.mean()), float(by_scramble.std(ddof=1) / len(by_scramble) ** 0.5)
 
 
+def leaves(
+    raw: Table, *, limit_runs: int | None = None, limit_days: float | None = None
+) -> list[Leaf]:
+    """Every end of the tree of both kinds of fish."""
+    return [
+        leaf
+        for kind, prior in outcome_tree.kinds_of_fish(raw).items()
+        for leaf in outcome_tree.leaves(
+            raw,
+            kind,
+            position=outcome_tree.start(raw),
+            probability=prior,
+            limit_runs=limit_runs,
+            limit_days=limit_days,
+        )
+    ]
+
+
+def means(ends: list[Leaf]) -> tuple[float, float]:
+    """Expected cost, and chance of recovery."""
+    cost = sum(leaf.probability * leaf.expected_cost for leaf in ends)
+    return cost, sum(leaf.probability for leaf in ends if leaf.bill is None)
+
+
 def days_agree(found: Curves, raw: Table, *, exact: bool) -> None:
-    points = found.grid[:: max(1, len(found.grid) // 12)]
+    points = found.grid[:: max(1, len(found.grid) // 8)]
     for place in np.searchsorted(found.grid, points):
-        expected = outcome_tree.limit(raw, limit_days=float(found.grid[place]))
+        cost, recovered = means(leaves(raw, limit_days=float(found.grid[place])))
         for values, goal in (
-            (found.by_days_cost[:, place], expected.expected_cost),
-            (found.by_days_recovered[:, place], expected.probability_recovered),
+            (found.by_days_cost[:, place], cost),
+            (found.by_days_recovered[:, place], recovered),
         ):
             mean, error = spread(values)
             assert within(mean, goal, 0.0 if exact else error), found.grid[place]
@@ -142,12 +167,11 @@ def days_agree(found: Curves, raw: Table, *, exact: bool) -> None:
 def test_curves_with_no_sampled_outcome_are_exact(change: Callable[[Table], None]) -> None:
     raw = without_sampled_outcomes(variant(change))
     found = walked(raw, n=16)
-    tree = outcome_tree.by_runs(raw)
     cost, recovered = found.cost.sum(axis=1), found.recovered.sum(axis=1)
-    required = outcome_tree.minimum_runs(raw)
-    for limit in range(required, len(tree)):
-        assert cost[:, limit] == pytest.approx(tree[limit].expected_cost, rel=EXACT)
-        assert recovered[:, limit] == pytest.approx(tree[limit].probability_recovered, rel=EXACT)
+    for limit in range(outcome_tree.minimum_runs(raw), cost.shape[1]):
+        expected, chance = means(leaves(raw, limit_runs=limit))
+        assert cost[:, limit] == pytest.approx(expected, rel=EXACT)
+        assert recovered[:, limit] == pytest.approx(chance, rel=EXACT)
     days_agree(found, raw, exact=True)
 
 
@@ -158,44 +182,27 @@ def test_curves_agree_within_their_error(change: Callable[[Table], None]) -> Non
     cost, recovered = found.cost.sum(axis=1), found.recovered.sum(axis=1)
     fishing = found.fishing.sum(axis=1)
     for limit in range(outcome_tree.minimum_runs(raw), cost.shape[1]):
-        tree = outcome_tree.limit(raw, limit_runs=limit)
-        assert within(*_goal(cost[:, limit], tree.expected_cost))
-        assert within(*_goal(recovered[:, limit], tree.probability_recovered))
-        spent = sum(leaf.probability * leaf.spent for leaf in _leaves(raw, limit))
-        assert within(*_goal(fishing[:, limit], spent))
-        error = spread(cost[:, limit])[1]
-        assert error < 2e-4 * tree.expected_cost  # or the comparison would prove nothing
+        ends = leaves(raw, limit_runs=limit)
+        expected, chance = means(ends)
+        spent = sum(leaf.probability * leaf.spent for leaf in ends)
+        for values, goal in (
+            (cost[:, limit], expected),
+            (recovered[:, limit], chance),
+            (fishing[:, limit], spent),
+        ):
+            mean, error = spread(values)
+            assert within(mean, goal, error), limit
+        assert spread(cost[:, limit])[1] < 2e-4 * expected  # or the comparison would prove nothing
     days_agree(found, raw, exact=False)
-
-
-def _goal(values: np.ndarray, expected: float) -> tuple[float, float, float]:
-    mean, error = spread(values)
-    return mean, expected, error
-
-
-def _leaves(raw: Table, limit: int) -> list[outcome_tree.Leaf]:
-    return [
-        leaf
-        for kind, prior in outcome_tree.kinds_of_fish(raw).items()
-        for leaf in outcome_tree.leaves(
-            raw,
-            kind,
-            position=outcome_tree.start(raw),
-            probability=prior,
-            limit_runs=limit,
-            limit_days=None,
-        )
-    ]
 
 
 def test_two_fallbacks_both_come_up() -> None:
     """Or the variant would not test the choice between them."""
     raw = variant(two_fallbacks)
-    ending: outcome_tree.Ending = "limit"
     for top, first in ((11_180.0, False), (11_580.0, True)):
-        taken = outcome_tree.mean_fallback(raw, fish_top=top, ending=ending)
+        taken = outcome_tree.mean_fallback(raw, fish_top=top, ending="limit")
         alone = outcome_tree.mean_fallback(
-            {**raw, "fallback": raw["fallback"][:1]}, fish_top=top, ending=ending
+            {**raw, "fallback": raw["fallback"][:1]}, fish_top=top, ending="limit"
         )
         assert (taken == alone) is first
 
@@ -240,9 +247,9 @@ def test_scenario_a_along_the_path_of_failures(answer_a: Answer) -> None:
         assert row.cost == pytest.approx(expected.cost, rel=EXACT)
         assert row.days == pytest.approx(expected.hours / 24, rel=EXACT)
         assert row.break_even_odds == pytest.approx(expected.break_even, rel=EXACT)
-    for n, row in enumerate(answer_a.by_runs[1:]):
+    for n, limit in enumerate(answer_a.by_runs[1:]):
         # a part brought out makes the later trips a little longer than on the path
-        assert row.days == pytest.approx(path[n].days_after, rel=5e-3)
+        assert limit.days == pytest.approx(path[n].days_after, rel=5e-3)
 
 
 @pytest.mark.parametrize("change", [falling_odds, plain_hours, mixed_tables, second_fish])
@@ -292,8 +299,8 @@ def chance_dearer(raw: Table, limit: int) -> float:
     """
     now = outcome_tree.cheapest_fallback(raw, fish_top=raw["fish"]["top"], ending="limit")
     q, stick = float(now.kickoff_failure), float(now.stick_chance)
-    leaves, chance = _leaves(raw, limit), 0.0
-    for retries in range(25):
+    ends, chance = leaves(raw, limit_runs=limit), 0.0
+    for retries in range(14):
         for stuck, weight in ((0, 1 - stick), (1, stick)):
             weight *= q**retries * (1 - q)
 
@@ -302,7 +309,7 @@ def chance_dearer(raw: Table, limit: int) -> float:
                 return float(cost)
 
             goal = event(now) * (1 + EXACT)
-            for leaf in leaves:
+            for leaf in ends:
                 total = leaf.spent + (event(leaf.bill) if leaf.bill else 0.0)
                 chance += leaf.probability * weight * (total > goal)
     return chance
@@ -336,7 +343,7 @@ def test_percentiles_and_authority_with_no_events_are_exact(
         mean = sum(p.cost * p.probability for p in others) / (1 - expected.probability_recovered)
         assert row.cost_if_fallback == pytest.approx(mean, rel=EXACT)
 
-    ends = _leaves(raw, found.best)
+    ends = leaves(raw, limit_runs=found.best)
     spent = outcome_tree.PolicyResult(
         0.0,
         0.0,

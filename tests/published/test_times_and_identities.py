@@ -41,9 +41,7 @@ def test_hours_of_a_section() -> None:
     # published (check value 20, grade B, a training page): 46.15 h of drilling, 2.13 h of
     # connections, 4.40 h of surveys, 4.21 h or 8 % of lost time, 56.9 h in all
     drilling = section_hours(footage=3000, rate=65)
-    connections = section_hours(
-        footage=3000, rate=65, connections=32, connection_minutes=4
-    )
+    connections = section_hours(footage=3000, rate=65, connections=32, connection_minutes=4)
     surveys = section_hours(footage=3000, rate=65, surveys=33, survey_minutes=8)
     counts = {"connections": 32, "connection_minutes": 4, "surveys": 33, "survey_minutes": 8}
     clean = section_hours(footage=3000, rate=65, **counts)
@@ -54,9 +52,9 @@ def test_hours_of_a_section() -> None:
     assert total - clean == pytest.approx(4.21, abs=0.005)
     assert total == pytest.approx(56.9, abs=0.05)
     # by definition: the rate with everything in it drills the same footage in the same time
-    assert section_hours(
-        footage=3000, rate=gross_rate(footage=3000, hours=total)
-    ) == pytest.approx(total)
+    assert section_hours(footage=3000, rate=gross_rate(footage=3000, hours=total)) == pytest.approx(
+        total
+    )
 
 
 def test_kickoff_at_10_30_and_60_percent_averages_20_percent() -> None:

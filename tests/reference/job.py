@@ -74,7 +74,8 @@ def run_hours(scenario: Table, run: Table, *, fish_top: Amount) -> Amount:
     """
     total: Amount = run.get("wait", 0.0)
     if "hours" in run:
-        return total + run["hours"]
+        total = total + run["hours"]
+        return total
     for trip in run["trips"]:
         total = (
             total

@@ -20,7 +20,7 @@ DEPTHS = [
         "well.shoe_depth",
         "11850",
         "less than the depth",
-        faults=3,  # the kick-offs below the shoe and at the floor are then impossible too
+        faults=2,  # the kick-off below the shoe is then impossible too
     ),
     Broken("length = 640", "length = 600", 34, "fish.piece", "630", "= 670", "correct a length"),
     Broken(
@@ -35,15 +35,6 @@ DEPTHS = [
         "no kick-off above 11180",
         "open hole between",
         "lump fallback",
-    ),
-    Broken(
-        "kickoff_floor = 4260",
-        "kickoff_floor = 4000",
-        122,
-        "fallback.1.kickoff_floor",
-        "4000",
-        "at or below the casing shoe, 4200",
-        "window",
     ),
     Broken(
         "kickoff_below_shoe = 60",
@@ -83,7 +74,7 @@ DEPTHS = [
         123,
         "fallback.1.competent",
         "11300",
-        "fish top, 11180",
+        "above the fish top, 10950",
     ),
     Broken(
         "kickoff_below_shoe = 60",

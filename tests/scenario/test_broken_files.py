@@ -171,7 +171,7 @@ def test_rule_between_sound_sections_is_run_while_another_section_is_faulty() ->
     )
     assert [(fault.line, dotted(fault.path)) for fault in faults] == [(22, "rates.rig")]
     faults, _ = faults_of(
-        broken_text(("shoe_depth = 4200", "shoe_depth = 4270"), (RIG, "rig = -1"))
+        broken_text(("kickoff_floor = 4260", "kickoff_floor = 11200"), (RIG, "rig = -1"))
     )
     assert [(fault.line, dotted(fault.path)) for fault in faults] == [
         (22, "rates.rig"),

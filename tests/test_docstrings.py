@@ -1,0 +1,49 @@
+"""Every public module, class, function and method says what it does."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+MODULES = sorted((ROOT / "econ").rglob("*.py"))
+Documented = ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef
+SHORTEST = 10  # characters; less is no sentence
+
+
+def public(node: Documented, path: str) -> Iterator[tuple[str, Documented]]:
+    """A module or class and what is public in it; what lies inside a function is its own."""
+    yield path, node
+    for child in node.body:
+        if isinstance(child, ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef):
+            if child.name.startswith("_"):
+                continue
+            if isinstance(child, ast.ClassDef):
+                yield from public(child, f"{path}.{child.name}")
+            else:
+                yield f"{path}.{child.name}", child
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: path.relative_to(ROOT).as_posix())
+def test_everything_public_has_a_docstring(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    found = dict(public(ast.parse(text), path.stem))
+    bare = [name for name, node in found.items() if len(ast.get_docstring(node) or "") < SHORTEST]
+    assert bare == []
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: path.relative_to(ROOT).as_posix())
+def test_source_is_plain_ascii(path: Path) -> None:
+    # terminal text comes from these strings, and a console may know no more than ASCII
+    lines = path.read_text(encoding="utf-8").splitlines()
+    assert [number for number, line in enumerate(lines, start=1) if not line.isascii()] == []
+
+
+def test_the_reader_finds_what_is_bare() -> None:
+    # the check above is only as good as its reader
+    source = "class A:\n    def b(self): ...\n    def _c(self): ...\ndef d():\n    def e(): ...\n"
+    names = [name for name, node in public(ast.parse(source), "m") if not ast.get_docstring(node)]
+    assert names == ["m", "m.A", "m.A.b", "m.d"]

@@ -1,0 +1,147 @@
+"""The house rules of the source tree: order of the rooms, size, what lies where."""
+
+from __future__ import annotations
+
+import ast
+import importlib
+import shutil
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+PACKAGE = ROOT / "econ"
+ROOMS = ["scenario", "sampling", "job", "records", "engine", "decision", "reports", "cli"]
+FACADE_FROM = ROOMS.index("reports")  # rooms from here on may ask `econ` itself, for its version
+LONGEST = 400
+TOP_LEVEL = {
+    *("README.md", "DEVELOPERS.md", "pyproject.toml"),
+    *("econ", "notebooks", "tests", "scenarios"),
+}
+MODULES = sorted(PACKAGE.rglob("*.py"))
+IN_ROOMS = [path for path in MODULES if path.parent != PACKAGE]
+
+
+def name(path: Path) -> str:
+    return path.relative_to(ROOT).as_posix()
+
+
+def tree(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"), filename=str(path))
+
+
+def imported(path: Path, source: ast.Module | None = None) -> Iterator[str]:
+    """Dotted names a module imports anywhere, also inside functions and for typing only."""
+    package = list(path.relative_to(ROOT).parent.parts)
+    for node in ast.walk(source or tree(path)):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            above = package[: len(package) - node.level + 1] if node.level else []
+            start = ".".join([*above, *([node.module] if node.module else [])])
+            yield from (f"{start}.{alias.name}" for alias in node.names)
+        elif isinstance(node, ast.Call) and "import_module" in ast.unparse(node.func):
+            yield from (str(arg.value) for arg in node.args if isinstance(arg, ast.Constant))
+
+
+def test_rooms_are_those_of_the_design() -> None:
+    folders = {path.name for path in PACKAGE.iterdir() if (path / "__init__.py").exists()}
+    assert folders == set(ROOMS)
+
+
+@pytest.mark.parametrize("path", IN_ROOMS, ids=name)
+def test_room_imports_only_from_rooms_before_it(path: Path) -> None:
+    room = path.relative_to(PACKAGE).parts[0]
+    place = ROOMS.index(room)
+    for dotted in imported(path):
+        first, *rest = dotted.split(".")
+        if first != "econ":
+            continue
+        if not rest or rest[0] not in ROOMS:
+            assert place >= FACADE_FROM, f"{name(path)} imports {dotted}"
+            continue
+        assert ROOMS.index(rest[0]) <= place, f"{name(path)} imports {dotted}"
+
+
+def test_the_reader_of_imports_sees_all_sorts() -> None:
+    # the check above is only as good as its reader
+    source = ast.parse(
+        "import econ.cli\nfrom econ import engine\nfrom ..decision import answer\n"
+        "def f():\n    from econ.reports.text import text\n    import_module('econ.records')\n"
+    )
+    assert list(imported(PACKAGE / "job" / "clock.py", source)) == [
+        *("econ.cli", "econ.engine", "econ.decision.answer"),
+        *("econ.reports.text.text", "econ.records"),
+    ]
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name)
+def test_module_is_short_enough_to_read(path: Path) -> None:
+    lines = path.read_text(encoding="utf-8").count("\n")
+    assert lines <= LONGEST, f"{name(path)} has {lines} lines"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name)
+def test_no_picture_needs_global_state(path: Path) -> None:
+    assert not [dotted for dotted in imported(path) if "pyplot" in dotted or "pylab" in dotted]
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name)
+def test_no_module_is_a_drawer_for_odds_and_ends(path: Path) -> None:
+    assert not {"util", "utils", "helpers", "misc"} & set(path.with_suffix("").parts)
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name)
+def test_numbers_cannot_be_swapped(path: Path) -> None:
+    # public functions of a module with two or more plain numbers take them by keyword
+    for node in tree(path).body:
+        if not isinstance(node, ast.FunctionDef) or node.name.startswith("_"):
+            continue
+        numbers = [
+            arg.arg
+            for arg in [*node.args.posonlyargs, *node.args.args]
+            if arg.annotation is not None and ast.unparse(arg.annotation) in ("float", "int")
+        ]
+        assert len(numbers) < 2, f"{name(path)}: {node.name}({', '.join(numbers)})"
+
+
+@pytest.mark.parametrize("room", [None, *ROOMS])
+def test_all_is_exact(room: str | None) -> None:
+    path = PACKAGE / (room or "") / "__init__.py"
+    module = importlib.import_module("econ" if room is None else f"econ.{room}")
+    names = getattr(module, "__all__", None)
+    if names is None:
+        # nothing is offered from the room itself, so nothing may be gathered there
+        assert room == "cli" or not [d for d in imported(path) if d.startswith("econ.")]
+        return
+    gathered = {
+        alias.asname or alias.name
+        for node in ast.walk(tree(path))
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("econ")
+        for alias in node.names
+    }
+    assert len(names) == len(set(names))
+    assert set(names) == gathered
+    assert all(hasattr(module, each) for each in names)
+
+
+def tracked() -> list[str]:
+    """Files that git knows or would take, without those it is told to leave alone."""
+    git = shutil.which("git")
+    if git is None or not (ROOT / ".git").exists():
+        pytest.skip("not a git working copy")
+    command = [git, "-C", str(ROOT), "ls-files", "--cached", "--others", "--exclude-standard"]
+    found = subprocess.run(command, capture_output=True, text=True, check=True).stdout
+    return [line for line in found.splitlines() if (ROOT / line).exists()]
+
+
+def test_top_level_of_the_repository() -> None:
+    top = {line.split("/")[0] for line in tracked()}
+    assert {"README.md", "pyproject.toml", "econ", "tests", "scenarios"} <= top
+    assert {each for each in top - TOP_LEVEL if not each.startswith(".")} == set()
+
+
+def test_no_large_file_is_kept() -> None:
+    assert [line for line in tracked() if (ROOT / line).stat().st_size > 1_000_000] == []
