@@ -18,7 +18,7 @@ import econ.engine.histogram
 import econ.engine.inputs
 from econ.engine.curves import Curves
 
-SEEDS = 120  # of the coverage
+SEEDS = 200  # of the coverage
 
 
 def ranges(raw: Table) -> Table:
@@ -94,7 +94,7 @@ def test_the_stated_error_covers_the_truth(monkeypatch: pytest.MonkeyPatch) -> N
             kept.append((values.mean() - goal) / stated)
     for distances in (costs, chances):
         within = np.mean(np.abs(distances) < 2)
-        # Student's t with 15 degrees of freedom is within 2 in 93.6 % (memory); of 120 seeds
+        # Student's t with 15 degrees of freedom is within 2 in 93.6 % (memory); of 200 seeds
         # three standard deviations around that are 87 to 100 %, and all of them within would
         # come about once in 2,700.
         assert 0.87 <= within < 1.0
