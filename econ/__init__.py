@@ -21,6 +21,10 @@ __all__ = ["Answer", "Scenario", "ScenarioError", "answer", "load"]
 __version__ = version("fish-or-sidetrack")
 
 
+def __dir__() -> list[str]:
+    return sorted([*globals(), *__all__])
+
+
 def __getattr__(name: str) -> Any:
     # Looked up on first use, so that `econ --help` and `econ check` stay quick to start.
     from importlib import import_module

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 FLAT = 0.02  # limits within this of the best are the flat range
+ROUNDING = 1e-9  # of the cost: two costs this close are the same
 SURE = 2.0  # standard errors that a difference must exceed to be called resolved
 
 
@@ -124,8 +125,8 @@ class Answer:
 
     @property
     def fish(self) -> bool:
-        """Whether to go on fishing."""
-        return self.best > 0
+        """Whether to make the next run: the best limit, or the rule by state, does."""
+        return self.best > 0 or any(state.go and not state.history for state in self.rule.states)
 
     @property
     def limit(self) -> RunLimit:
@@ -157,9 +158,15 @@ class Answer:
 def answer(scenario: Scenario) -> Answer:
     """Answer a scenario as `econ.load` gives it; the scenario is not changed.
 
+    Raises TypeError for anything but a `Scenario`.
+
     The work: walk all draws (`econ.engine`), read the limits off the curves, and set the
     rule by state, the next run and the published rules beside them.
     """
+    if not isinstance(scenario, Scenario):
+        raise TypeError(
+            f"answer() takes a Scenario, not {type(scenario).__name__}; econ.load(path)"
+        )
     job = scenario.in_field_units()
     inputs = Inputs(job)
     found = curves(inputs)
@@ -172,7 +179,7 @@ def answer(scenario: Scenario) -> Answer:
     unsure = tuple(
         n
         for n in range(minimum, len(mean))
-        if n != best and not _clear(_estimate(cost[:, n] - cost[:, best]))
+        if n != best and not _clear(_estimate(cost[:, n] - cost[:, best]), abs(mean[best]))
     )
     by_runs = _by_runs(found)
     now = prices(case, found.choice)
@@ -210,9 +217,9 @@ def _estimate(by_scramble: Array) -> Estimate:
     return Estimate(float(by_scramble.mean()), float(error))
 
 
-def _clear(difference: Estimate) -> bool:
+def _clear(difference: Estimate, cost: float) -> bool:
     """Whether a difference is beyond its error, and beyond the rounding of its sums."""
-    return abs(difference.value) > max(SURE * difference.error, 1e-6)
+    return abs(difference.value) > max(SURE * difference.error, ROUNDING * cost)
 
 
 def _flat(mean: Array, best: int, minimum: int) -> tuple[int, int]:
@@ -232,6 +239,7 @@ def _by_runs(found: Curves) -> tuple[RunLimit, ...]:
     cost_recovered = found.cost_recovered.sum(axis=1).mean(axis=0)
     still = found.still.sum(axis=1).mean(axis=0)
     days = found.still_days.sum(axis=1).mean(axis=0)
+    plain = found.plain_days.sum(axis=1).mean(axis=0)
     dearer = found.dearer.sum(axis=1).mean(axis=0)
     rows: list[RunLimit] = []
     for n in range(cost.shape[1]):
@@ -241,7 +249,7 @@ def _by_runs(found: Curves) -> tuple[RunLimit, ...]:
         rows.append(
             RunLimit(
                 runs=n,
-                days=float(days[n] / still[n]) if still[n] > 0 else rows[-1].days,
+                days=float(days[n] / still[n]) if still[n] > 0 else float(plain[n]),
                 expected_cost=expected.value,
                 standard_error=expected.error,
                 probability_recovered=float(recovered[n]),

@@ -50,7 +50,12 @@ class Prices:
 
 def runs_ahead(case: Case, choice: Choice | None) -> list[RunAhead]:
     """Every run of the program along the path of outcomes `nothing`."""
-    return [_ahead(case, choice, step) for step in walk(case, choice, histories=2) if step.ends]
+    found: list[RunAhead] = []
+    for step in walk(case, choice, histories=2):
+        if not step.ends or not np.any(step.level.weight[:, :1] > 0):
+            break  # no run is left, or the one before cannot end with `nothing`
+        found.append(_ahead(case, choice, step))
+    return found
 
 
 def prices(case: Case, choice: Choice | None) -> Prices:

@@ -8,15 +8,17 @@ stopping in state h, E(h) the cost of the ends of the next run and V of the stat
     V(h) = G(h) if mean G(h) < mean S(h) or the least number of runs is not made, else S(h)
 
 where the mean is over the draws and both kinds of fish: the rule sees the state, never
-what a draw knows. Where the histories are too many, those past the likeliest are one
-state (see `econ.engine.walk`); a rule that cannot tell them apart may cost a little more
-than the best, never less, and `merged_share` tells how much of the chance is in them. The
-rule can do all that a limit by runs can, so on the same draws it is never dearer.
+what a draw knows. The rule is chosen on one half of the scrambles and valued on the other,
+and the other way round, because on the draws it was chosen on it would look better than it
+is. A gain that is not beyond its error is none, and the limit is kept: so the rule is never
+dearer than the limit. Where the histories are too many, those past the likeliest are one
+state (see `econ.engine.walk`): a rule that cannot tell them apart gains less than the best
+could, and `merged_share` is the largest chance that a level has in them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,7 +31,11 @@ from econ.engine.walk import MERGED, History, Links, walk
 from econ.job import Bill
 
 Array = NDArray[np.float64]
-ELEMENTS = 2**16  # of an array over kinds, histories and draws
+Goes = Sequence[Sequence[bool]]  # by level and history: whether to go on
+SURE = 2.0  # standard errors that a gain must exceed
+ROUNDING = 1e-9  # of the cost
+ELEMENTS = 2**18  # of an array over kinds, histories and draws
+ALL_ELEMENTS = 2**21  # of all levels together
 WORTH_LISTING = 0.002  # chance below which a state is not listed
 
 
@@ -37,6 +43,7 @@ WORTH_LISTING = 0.002  # chance below which a state is not listed
 class State:
     """What the crew knows before a run, how likely it is to get there, and what to do."""
 
+    runs: int
     history: History
     chance: float
     workable: float
@@ -71,9 +78,9 @@ def state_rule(inputs: Inputs, case: Case, choice: Choice | None, *, limit: int)
 
     case: draws of all scrambles one after another, the same number of each.
     """
-    room = ELEMENTS // (len(case.prior) * case.n)
-    if not inputs.uncertain and 3 ** len(case.runs) * len(case.prior) <= ELEMENTS:
-        room = ELEMENTS
+    room = min(ELEMENTS, ALL_ELEMENTS // max(len(case.runs), 1)) // len(case.prior)
+    if inputs.uncertain or 3 ** len(case.runs) > room:
+        room //= case.n  # else every history is one number a kind, the same for all draws
     levels = [
         _Level(
             step.level.histories,
@@ -87,41 +94,82 @@ def state_rule(inputs: Inputs, case: Case, choice: Choice | None, *, limit: int)
         for step in walk(case, choice, histories=max(room, 2))
     ]
     minimum = inputs.scenario.minimum_runs
-    best, goes = _value(levels, lambda k, go, stop: go < stop or k < minimum)
-    fixed, _ = _value(levels, lambda k, go, stop: k < limit)
-    shape = np.broadcast_shapes(best.shape, fixed.shape)
-    gain = np.broadcast_to(fixed - best, shape).sum(axis=(0, 1))
-    groups = gain.reshape(inputs.sampler.scrambles, -1).mean(axis=1) if gain.size > 1 else gain
-    error = float(groups.std(ddof=1) / np.sqrt(groups.size)) if groups.size > 1 else 0.0
-    merged = sum(_mean(level.weight[:, -1:]) for level in levels[:-1] if MERGED in level.histories)
-    return StateRule(float(gain.mean()), error, float(merged), _states(levels, goes))
+    goes = _best(levels, minimum, slice(None))
+    fixed = _value(levels, [[k < limit] * len(level.histories) for k, level in enumerate(levels)])
+    by_scramble = []
+    for judged, valued in _halves(levels, inputs.sampler.scrambles):
+        best = _value(levels, _best(levels, minimum, judged))
+        shape = np.broadcast_shapes(best.shape, fixed.shape)
+        gain = np.broadcast_to(fixed - best, shape).sum(axis=(0, 1))
+        by_scramble.append(
+            gain.reshape(inputs.sampler.scrambles, -1).mean(axis=1)[valued]
+            if gain.size > 1
+            else gain
+        )
+    gains = np.concatenate(by_scramble)
+    error = float(gains.std(ddof=1) / np.sqrt(gains.size)) if gains.size > 2 else 0.0
+    mean = float(gains.mean())
+    if mean <= max(SURE * error, ROUNDING * abs(_total(fixed))):
+        # Not told apart from the limit, which is a rule by state too: that one is kept.
+        goes = [[k < limit] * len(level.histories) for k, level in enumerate(levels)]
+        mean, error = 0.0, 0.0
+    merged = max(
+        _mean(level.weight[:, -1:], slice(None)) if MERGED in level.histories else 0.0
+        for level in levels
+    )
+    return StateRule(mean, error, merged, _states(levels, goes))
+
+
+def _halves(levels: Sequence[_Level], scrambles: int) -> list[tuple[slice, slice]]:
+    """Draws that the rule is chosen on, and scrambles it is valued on: each half in turn.
+
+    A rule valued on the draws it was chosen on looks better than it is.
+    """
+    draws = max(level.stop.shape[2] for level in levels)
+    if draws == 1:
+        return [(slice(None), slice(None))]
+    half, middle = scrambles // 2, draws // scrambles * (scrambles // 2)
+    return [(slice(0, middle), slice(half, None)), (slice(middle, None), slice(0, half))]
 
 
 def _bill(bill: Bill | None) -> Array:
     return np.zeros(()) if bill is None else bill.mean()
 
 
-def _mean(values: Array) -> float:
-    """Expectation of a weighted quantity of one history."""
-    return float(values.sum(axis=0).mean())
+def _mean(values: Array, draws: slice) -> float:
+    """Expectation of a weighted quantity of one history over some of the draws."""
+    each = values.sum(axis=0)
+    return float((each if each.shape[-1] == 1 else each[..., draws]).mean())
 
 
-def _value(
-    levels: Sequence[_Level], rule: Callable[[int, float, float], bool]
-) -> tuple[Array, list[list[bool]]]:
-    """Value of the first level under a rule, and where the rule goes on."""
+def _total(values: Array) -> float:
+    return float(values.sum(axis=(0, 1)).mean())
+
+
+def _best(levels: Sequence[_Level], minimum: int, draws: slice) -> Goes:
+    """Where to go on, by backward induction over some of the draws."""
     value = levels[-1].stop
-    goes: list[list[bool]] = [[] for _ in levels]
+    goes: list[Sequence[bool]] = [[False] * len(levels[-1].histories)]
     for k in range(len(levels) - 2, -1, -1):
         level = levels[k]
         go_on = level.ends + _of_children(level, value)
         choose = [
-            rule(k, _mean(go_on[:, h : h + 1]), _mean(level.stop[:, h : h + 1]))
+            k < minimum
+            or _mean(go_on[:, h : h + 1], draws) < _mean(level.stop[:, h : h + 1], draws)
             for h in range(len(level.histories))
         ]
-        goes[k] = choose
+        goes.insert(0, choose)
         value = np.where(np.array(choose)[:, None], go_on, level.stop)
-    return value, goes
+    return goes
+
+
+def _value(levels: Sequence[_Level], goes: Goes) -> Array:
+    """Weighted value of the first level in each draw, under a rule."""
+    value = levels[-1].stop
+    for level, choose in zip(levels[-2::-1], goes[-2::-1], strict=True):
+        go_on = level.ends + _of_children(level, value)
+        value = np.where(np.array(choose)[:, None], go_on, level.stop)
+    return value
 
 
 def _of_children(level: _Level, value: Array) -> Array:
@@ -139,34 +187,36 @@ def _of_children(level: _Level, value: Array) -> Array:
     return np.asarray(by_outcome.sum(axis=1))
 
 
-def _states(levels: Sequence[_Level], goes: Sequence[Sequence[bool]]) -> tuple[State, ...]:
+def _states(levels: Sequence[_Level], goes: Goes) -> tuple[State, ...]:
     """The states that the rule reaches, likeliest first within each run."""
     found: list[State] = []
     reached: dict[History, bool] = {(): True}
-    for level, going in zip(levels[:-1], goes[:-1], strict=True):
+    for runs, (level, going) in enumerate(zip(levels[:-1], goes[:-1], strict=True)):
         rows = []
+        if not any(reached.values()):
+            break
+        here: dict[History, bool] = {}
         for h, history in enumerate(level.histories):
-            parent = history[:-1] if history and history != MERGED else ()
-            if history and history != MERGED and not reached.get(parent, True):
-                reached[history] = False
+            if history not in ((), MERGED) and not reached.get(history[:-1], reached.get(MERGED)):
                 continue
-            reached[history] = going[h]
+            here[history] = going[h]
             weight = level.weight[:, h : h + 1]
-            chance = _mean(weight)
+            chance = _mean(weight, slice(None))
             if chance < WORTH_LISTING and history:
                 continue
             top = np.broadcast_to(level.top, level.weight.shape)[:, h : h + 1]
+            damaged = np.broadcast_to(level.damaged, level.weight.shape)[:, h]
             rows.append(
                 State(
+                    runs=runs,
                     history=history,
                     chance=chance,
-                    workable=float(weight[0].mean()) / chance,
-                    fish_top=_mean(weight * top) / chance,
-                    top_damaged=bool(
-                        np.broadcast_to(level.damaged, level.weight.shape)[:, h].all()
-                    ),
+                    workable=float(weight[0].mean()) / chance if chance else 0.0,
+                    fish_top=_mean(weight * top, slice(None)) / chance if chance else 0.0,
+                    top_damaged=bool(damaged.all()),
                     go=going[h],
                 )
             )
+        reached = here
         found += sorted(rows, key=lambda state: -state.chance)
     return tuple(found)

@@ -217,7 +217,7 @@ def _fallback(
         well_depth=scenario.well.depth,
         kickoff_above_fish=value(fallback.kickoff_above_fish),
         kickoff_floor=scenario.kickoff_floor(fallback),
-        kickoff_after_hole_lost=scenario.well.shoe_depth + fallback.kickoff_below_shoe,
+        kickoff_after_hole_lost=scenario.kickoff_after_hole_lost(fallback),
         competent=fallback.competent,
         stinger=value(fallback.stinger),
         condition=value(fallback.condition),

@@ -27,8 +27,9 @@ from econ.engine.walk import Ending, Step, walk
 
 Array = NDArray[np.float64]
 PILOT = 1024  # draws that set bins, grid of days and choice of fallback
-FIRST = 64  # draws of every scramble handed on to the rule by state
+FIRST = 1024  # draws of all scrambles together handed on to the rule by state
 DAY_STEPS = (1 / 24, 1 / 12, 1 / 8, 1 / 4, 1 / 2, 1.0, 2.0, 5.0, 10.0, 30.0)
+ROUNDING = 1e-9  # of a step: a start that close below a day of the grid is on it
 MOST_DAYS = 96  # points of the curve by days
 SHARES = np.array([0.1, 0.5, 0.9])  # percentiles: not exceeded with these chances
 # Sums over draws at each limit, by kind of fish, shape (kinds, limits).
@@ -40,6 +41,7 @@ SUMS = (
     "still",
     "still_cost",
     "still_days",
+    "plain_days",
     "dearer",
 )
 # Spreads at each limit: total cost, and of it what goes on fishing and on the fallback.
@@ -54,7 +56,8 @@ class Curves:
     expectation. cost [currency]; recovered: chance; cost_recovered: cost where the fish is
     recovered; fishing: cost without the fallback; still, still_cost, still_days: weight of
     those still fishing, and that weight x their cost so far [currency] and x their elapsed
-    days; dearer: chance that the total exceeds stopping at once.
+    days; plain_days: the days whatever the weight; dearer: chance that the total exceeds
+    stopping at once.
     by_days_cost, by_days_recovered: shape (scrambles, days), for the days of `grid`.
     total, on_fishing, on_fallback: percentiles (P10, P50, P90) [currency], shape
     (scrambles + 1, K + 1, 3); the last row is that of all scrambles together, on_fallback
@@ -69,6 +72,7 @@ class Curves:
     still: Array
     still_cost: Array
     still_days: Array
+    plain_days: Array
     dearer: Array
     by_days_cost: Array
     by_days_recovered: Array
@@ -92,15 +96,16 @@ class Plan:
 def curves(inputs: Inputs) -> Curves:
     """Walk all draws of a scenario."""
     n = inputs.scenario.draws.n
-    plan = _plan(next(inputs.blocks(0, n=min(n, PILOT))))
+    plan = _plan(next(inputs.blocks(0, n=PILOT)))
     rows: list[dict[str, Array]] = []
     together: dict[str, Array] = {}
     first: list[dict[str, Array]] = []
+    share = max(4, FIRST // inputs.sampler.scrambles)
     for scramble in range(inputs.sampler.scrambles):
         total: dict[str, Array] = {}
         for number, case in enumerate(inputs.blocks(scramble, n=n)):
             if number == 0:
-                first.append({name: col[:FIRST].copy() for name, col in case.uniforms.items()})
+                first.append({name: col[:share].copy() for name, col in case.uniforms.items()})
             _add(total, _block(case, plan, inputs.scenario.minimum_runs))
         spreads = {name: total.pop(name) for name in SPREADS}
         _add(together, spreads)
@@ -140,9 +145,11 @@ def _plan(pilot: Case) -> Plan:
         last = float(np.max(step.level.days))
     margin = 0.1 * (high - low)
     step_days = next((s for s in DAY_STEPS if s * MOST_DAYS >= 1.1 * last), 1.1 * last / MOST_DAYS)
-    points = int(np.ceil(1.1 * last / step_days)) + 1
+    points = max(int(np.ceil(1.1 * last / step_days)), 1) + 1
     part = Bins(0.0, high + margin)
-    bins = dict(zip(SPREADS, (Bins(low - margin, high + margin), part, part), strict=True))
+    bins = dict(
+        zip(SPREADS, (Bins(max(low - margin, 0.0), high + margin), part, part), strict=True)
+    )
     return Plan(choice, bins, step_days * np.arange(points, dtype=np.float64))
 
 
@@ -173,6 +180,7 @@ def _block(case: Case, plan: Plan, minimum: int) -> dict[str, Array]:
         sums["still"][:, k] = _over_draws(level.weight, case.n)
         sums["still_cost"][:, k] = _over_draws(level.weight * level.cost, case.n)
         sums["still_days"][:, k] = _over_draws(level.weight * level.days, case.n)
+        sums["plain_days"][:, k] = _over_draws(case.prior * level.days, case.n)
         for name, moments in _held(step.stop, event, plan, case.n).items():
             held[name][k] = held_ended[name] + moments
         for number, ending in enumerate(step.ends):
@@ -250,7 +258,7 @@ def _shape(ending: Ending, case: Case) -> tuple[int, ...]:
 
 def _place(started: Array, grid: Array) -> NDArray[np.intp]:
     """First day of the grid past the start of a run; a run begins strictly before its limit."""
-    place = np.floor(started / grid[1]).astype(np.intp) + 1 if len(grid) > 1 else np.array([1])
+    place = np.floor(started / grid[1] + ROUNDING).astype(np.intp) + 1
     return np.asarray(np.minimum(place, len(grid)), dtype=np.intp)
 
 

@@ -1,9 +1,10 @@
 """Weighted quantiles of very many end points, in bounded memory.
 
-Each bin keeps the weight, mean and variance of what fell into it. Inside the bin that holds
-the quantile the points are taken as uniform with that mean and variance, so that a bin
-which holds a single value gives that value, and a dense one is interpolated. With the
-lowest and highest bin open the error is below the width of a bin.
+Values from 0 up are placed by log(x + c), with c a millionth of the highest, so that a bin
+is narrow beside its values whatever the range. Each bin keeps weight, mean and variance of
+what fell into it. Inside the bin that holds the quantile the points are taken as uniform
+with that mean and variance, so that a bin which holds a single value gives that value, and
+a dense one is interpolated. The error is below the width of a bin, 0.2 % of the value.
 """
 
 from __future__ import annotations
@@ -15,24 +16,43 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 BINS = 8192
+SMALL = 1e-6  # c, as a share of the highest value
 
 
 @dataclass(frozen=True)
 class Bins:
-    """Bins of equal width from `low` to `high` [any unit]."""
+    """Bins from `low` to `high` [any unit, 0 or more], both ends open."""
 
     low: float
     high: float
 
     @property
-    def width(self) -> float:
-        """Width of a bin."""
-        return max(self.high - self.low, 1e-9 * max(abs(self.high), 1.0)) / BINS
+    def _shift(self) -> float:
+        return max(SMALL * self.high, 1e-300)
+
+    @property
+    def _start(self) -> float:
+        return float(np.log(self.low + self._shift))
+
+    @property
+    def _width(self) -> float:
+        width = float(np.log(self.high + self._shift)) - self._start
+        return max(width, 1e-9) / BINS
+
+    def value(self, place: Array) -> Array:
+        """Value at a `place` counted in bins from the lowest edge."""
+        values = np.exp(self._start + self._width * place) - self._shift
+        return np.asarray(np.maximum(values, 0.0))
+
+    def width_at(self, value: Array) -> Array:
+        """Width of the bin that holds `value`."""
+        return np.asarray((value + self._shift) * np.expm1(self._width))
 
     def moments(self, values: Array, weights: Array) -> Array:
         """Weight, and first two weighted moments in widths from each bin's low edge, (3, BINS)."""
         shape = np.broadcast_shapes(values.shape, weights.shape)
-        place = np.broadcast_to((values - self.low) / self.width, shape).ravel()
+        place = (np.log(np.maximum(values, 0.0) + self._shift) - self._start) / self._width
+        place = np.broadcast_to(place, shape).ravel()
         weight = np.broadcast_to(weights, shape).ravel()
         index = np.clip(place, 0, BINS - 1).astype(np.intp)
         inside = place - index
@@ -66,4 +86,4 @@ class Bins:
         spread = np.where(spread < 1e-6, 0.0, spread)  # rounding of a single value
         part = (target - (upto[bin_] - weight[bin_])) / held
         inside = mean + np.sqrt(12.0) * spread * (part - 0.5)
-        return np.asarray(self.low + self.width * (bin_ + inside))
+        return self.value(bin_ + inside)

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import expit, logit
 
 Array = NDArray[np.float64]
 
@@ -67,10 +68,8 @@ def with_elapsed_time(odds: RunOdds, *, ratio_per_day: Array, days: Array) -> Ru
 
     A recovery that is certain stays certain.
     """
-    factor = ratio_per_day**days
-    p = np.broadcast_to(odds.recovered, np.broadcast_shapes(odds.recovered.shape, factor.shape))
-    later = np.divide(p * factor, 1.0 - p + p * factor, out=np.array(p), where=p < 1.0)
-    return beta_recovered(odds, later)
+    later = expit(logit(odds.recovered) + days * np.log(ratio_per_day))
+    return beta_recovered(odds, np.asarray(later))
 
 
 def with_damaged_top(odds: RunOdds, *, factor: Array, damaged: NDArray[np.bool_]) -> RunOdds:

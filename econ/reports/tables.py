@@ -131,11 +131,14 @@ def states(answer: Answer) -> list[Row]:
 def latest_start(answer: Answer) -> datetime | None:
     """When the limit by days is reached by the clock, if the file says when it starts."""
     begin = answer.scenario.job.decided_at
-    if begin is None or not answer.fish:
+    if begin is None or answer.best == 0:
         return None
     if not isinstance(begin, datetime):
         begin = datetime(begin.year, begin.month, begin.day)
-    return begin + timedelta(days=answer.best_by_days.days)
+    try:
+        return begin + timedelta(days=answer.best_by_days.days)
+    except OverflowError:  # past the last year a calendar holds
+        return None
 
 
 def length_factor(answer: Answer) -> float:

@@ -157,7 +157,7 @@ class LognormalForm(Form):
     name: ClassVar[str] = "lognormal"
     lengths: ClassVar[tuple[str, ...]] = ("median",)
     median: Positive = parameter("Median, P50")
-    factor: Annotated[float, Field(allow_inf_nan=False, ge=1)] = parameter(
+    factor: Annotated[float, Field(allow_inf_nan=False, le=1e6, ge=1)] = parameter(
         "P90 / P50, which is also P50 / P10", unit=False
     )
 

@@ -52,12 +52,15 @@ def cut_off(scenario: Scenario) -> Iterator[str]:
 @note
 def planning_values(scenario: Scenario) -> Iterator[str]:
     """A built-up sidetrack rests on planning values."""
-    assumed = [f"{path} = {value:g}" for path, value in scenario.assumed()]
-    if assumed:
+    assumed = dict(scenario.assumed())
+    free = [path for path, value in assumed.items() if value == 0]
+    if free:
+        yield "nothing is counted for keys left out: " + ", ".join(free)
+    values = [f"{path} = {value:g}" for path, value in assumed.items() if value != 0]
+    if values:
         yield (
-            "planning values (judgement, no source) stand in for keys left out: "
-            + "; ".join(assumed)
-            + (" (lengths in ft)" if scenario.units == "metric" else "")
+            "planning values (judgement, no source) stand in for keys left out"
+            f"{' (lengths in ft)' if scenario.units == 'metric' else ''}: {', '.join(values)}"
         )
 
 
@@ -173,6 +176,16 @@ def not_counted(scenario: Scenario) -> Iterator[str]:
     """Sections that are read and checked but do not enter the answer."""
     if scenario.rental:
         yield "[[rental]] contracts are read and checked but not yet in the cost: use charge"
+    limits = scenario.limits
+    unused = [
+        f"limits.{name}"
+        for name in ("authority", "response_hours", "risk_tolerance")
+        if name in limits.model_fields_set
+    ]
+    if unused:
+        yield f"{', '.join(unused)}: read and checked but not yet used in the answer"
+    if scenario.run and not scenario.has_kinds and "workable" in scenario.fishing.model_fields_set:
+        yield "fishing.workable is not used: no run gives odds by kind of fish"
 
 
 def _recovered(run: Run) -> float:

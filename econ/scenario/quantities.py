@@ -36,6 +36,7 @@ UNITS: dict[str, tuple[str, str, float]] = {
 # A divisor (a speed, 1 - failure) that comes near 0 in more than so few draws makes the mean
 # of its quotient endless: the tail of a normal or metalog must end well before.
 MOST_MASS_AT_OPEN_END = 1e-6
+LARGEST = 1e15  # a number beyond is a slip, and its products could overflow
 MOST_MASS_OUTSIDE = 0.01  # a wider tail past the range is refused, a thinner one cut off
 
 
@@ -75,6 +76,17 @@ class Quantity:
     def check(self, value: Any) -> Any:
         """Return `value`, or raise the fault that it leaves the range."""
         for part in _numbers(value):
+            largest = max(_magnitudes(part), default=0.0)
+            if largest > LARGEST:
+                raise PydanticCustomError(
+                    "too_large",
+                    "{given}",
+                    {
+                        "given": f"{largest:.10g}",
+                        "allowed": f"at most {LARGEST:g}",
+                        "suggestion": "",
+                    },
+                )
             if isinstance(part, (int, float)):
                 if not self.holds(part):
                     raise self.fault(f"{part:.10g}")
@@ -152,3 +164,10 @@ def _numbers(value: Any) -> list[Any]:
     if isinstance(value, (list, tuple)):
         return [number for item in value for number in _numbers(item)]
     return [] if value is None else [value]
+
+
+def _magnitudes(part: Any) -> list[float]:
+    """Sizes of a number, or of the parameters of a distribution."""
+    if isinstance(part, (int, float)):
+        return [abs(part)]
+    return [abs(number) for value in part.parameters().values() for number in _numbers(value)]

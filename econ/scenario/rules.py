@@ -97,7 +97,7 @@ def speeds_for_trips(scenario: Scenario) -> Iterator[Fault]:
         )
 
 
-@rule("well", "fish", "fallback")
+@rule("units", "well", "fish", "fallback")
 def kickoff_above_fish(scenario: Scenario) -> Iterator[Fault]:
     """A sidetrack can leave the hole above the fish."""
     for number, fallback in enumerate(scenario.fallback):
@@ -111,7 +111,7 @@ def kickoff_above_fish(scenario: Scenario) -> Iterator[Fault]:
                 "use a lump fallback (hours, cost), such as a window in the casing",
                 path=("fallback", number, "kickoff_floor"),
             )
-        if scenario.well.shoe_depth + fallback.kickoff_below_shoe >= scenario.well.depth:
+        if scenario.kickoff_after_hole_lost(fallback) >= scenario.well.depth:
             yield Fault(
                 f"kickoff_below_shoe = {fallback.kickoff_below_shoe:.10g}",
                 "a kick-off above the depth of the well",
@@ -119,7 +119,8 @@ def kickoff_above_fish(scenario: Scenario) -> Iterator[Fault]:
             )
         offset = fallback.kickoff_above_fish
         least = offset.bounds()[0] if isinstance(offset, Form) else offset
-        lowest = scenario.fish.top - max(least, 0.0)
+        least = scenario.own_length(fallback, "kickoff_above_fish", max(least, 0.0))
+        lowest = scenario.fish.top - least
         if fallback.competent and not any(
             top <= lowest and bottom >= floor for top, bottom in fallback.competent
         ):

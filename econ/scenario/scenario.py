@@ -88,8 +88,18 @@ class Scenario(Section):
     def kickoff_floor(self, fallback: Sidetrack) -> float:
         """Shallowest kick-off of a sidetrack [length unit of this scenario]."""
         if fallback.kickoff_floor is None:
-            return self.well.shoe_depth + fallback.kickoff_below_shoe
+            return self.kickoff_after_hole_lost(fallback)
         return fallback.kickoff_floor
+
+    def kickoff_after_hole_lost(self, fallback: Sidetrack) -> float:
+        """Kick-off of a sidetrack from below the shoe [length unit of this scenario]."""
+        below = fallback.kickoff_below_shoe
+        return self.well.shoe_depth + self.own_length(fallback, "kickoff_below_shoe", below)
+
+    def own_length(self, section: BaseModel, name: str, value: float) -> float:
+        """A length in the unit of this scenario: a default is in field units until converted."""
+        as_written = self.units == "field" or name in section.model_fields_set
+        return value if as_written else value / UNITS["length"][2]
 
     def amounts(self) -> Iterator[tuple[str, Form, Quantity]]:
         """Key path, distribution and quantity of every amount that is not a plain number."""

@@ -108,7 +108,7 @@ def test_new_writes_a_starter_that_answers(tmp_path: Path) -> None:
     ok("check", file)
     text = ok("answer", file, *QUICK)
     check_plain(text)
-    assert re.match(r"(FISH ON: at most \d+ run|STOP FISHING: 0 more runs)", text)
+    assert re.match(r"(FISH ON: at most \d+ more run|STOP FISHING: 0 more runs)", text)
 
 
 def test_new_never_overwrites(tmp_path: Path) -> None:

@@ -138,7 +138,7 @@ def test_every_demonstration_answers(path: Path) -> None:
     text = ok("answer", path, *QUICK)
     check_plain(text)
     first = text.splitlines()[0]
-    assert re.match(r"FISH ON: at most \d+ runs? more, about \d+\.\d days", first)
+    assert re.match(r"FISH ON: at most \d+ more runs?, about \d+\.\d days", first)
     for heading in ("NEXT RUN", "AUTHORITY", "RULES OF THUMB", "RULE BY STATE", "CAUTIONS"):
         assert heading in text
 
@@ -195,7 +195,7 @@ def test_sealed_source_needs_one_run_unless_set_on_purpose(file: Path) -> None:
     hopeless = scenario(recovered=0.01, nothing=0.99)
     sealed = hopeless.replace("[fish]", "[fish]\nsealed_source = true")
     text = ok("answer", write(file, sealed))
-    assert text.startswith("FISH ON: at most 1 run more")
+    assert text.startswith("FISH ON, AS REQUIRED: at most 1 more run")
     assert "must be made (minimum_runs)" in lines_in(text)
     check_plain(text)
     assert document(file)["answer"]["runs"] == 1

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import copy
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -20,6 +21,8 @@ from reference import outcome_tree
 import econ
 from econ.decision import state_rule
 from econ.decision.answer import Answer
+from econ.reports.text import text as report
+from econ.scenario import parse
 
 EXACT = 1e-9
 
@@ -208,3 +211,58 @@ def test_the_rule_is_never_dearer_than_the_best_limit(
     found = answer(raw, n=64)
     assert found.rule.merged_share > 0
     assert found.rule.gain >= 0
+
+
+def test_the_rule_can_say_go_where_no_limit_pays() -> None:
+    # by hand: prior 0.3. Run 1 costs 2,000 and ends `part` on a workable fish only. After it
+    # run 2 (30,000, recovery 0.9) leaves 30,000 + 0.1 x 100,000 against 100,000; after `nothing`
+    # the job stops. Rule: 2,000 + 0.3 x 40,000 + 0.7 x 100,000 = 84,000. Limit of two runs:
+    # 2,000 + 30,000 + (1 - 0.27) x 100,000 = 105,000; of one: 102,000; of none: 100,000.
+    text = """
+        schema = 1
+        units = "field"
+        currency = "USD"
+        job.well = "Invented"
+        well = { depth = 10000, hole_diameter = 8.5, shoe_depth = 3000 }
+        rates.rig = 24000
+        fishing.workable = 0.3
+        fish = { top = 9000, bottom = 9900 }
+        [[fallback]]
+        name = "Lump"
+        hours = 0
+        cost = 100000
+        [[run]]
+        name = "Look"
+        hours = 2
+        odds.workable = { part = 1 }
+        odds.stubborn = { nothing = 1 }
+        [[run]]
+        name = "Catch"
+        hours = 30
+        odds.workable = { recovered = 0.9, nothing = 0.1 }
+        odds.stubborn = { nothing = 1 }
+        """
+    found = econ.answer(parse(text))
+    assert [round(row.expected_cost) for row in found.by_runs] == [100_000, 102_000, 105_000]
+    assert found.rule_cost.value == pytest.approx(84_000)
+    assert found.best == 0
+    assert found.fish
+    assert report(found).startswith("FISH ON, RUN BY RUN")
+    go = {state.history: state.go for state in found.rule.states}
+    assert go == {(): True, ("nothing",): False, ("part",): True}
+
+
+def test_the_gain_of_the_rule_is_not_flattered_by_its_own_draws() -> None:
+    # independent: ranges only on what the cost is linear in, so the job at their means, solved
+    # as a full tree, is the truth; the rule is chosen and valued on different scrambles
+    raw = read(SCENARIO_A)
+    for run in raw["run"]:
+        run["charge"] += 40_000
+    exact = econ.answer(scenario(copy.deepcopy(raw)))
+    assert exact.rule.gain > 100
+    raw["fallback"][0]["other_cost"] = {"low": 0, "high": 12_000}
+    gains = []
+    for seed in range(6):
+        raw["draws"] = {"n": 64, "seed": seed}
+        gains.append(econ.answer(scenario(copy.deepcopy(raw))).rule.gain)
+    assert np.mean(gains) == pytest.approx(exact.rule.gain, rel=0.05)
