@@ -52,11 +52,13 @@ def check(file: str | None, schema: bool, changes: tuple[str, ...]) -> None:
     scenario = _load(file, changes)
     for note in notes(scenario):
         click.echo(f"note: {note}")
-    uncertain = sum(1 for _ in scenario.amounts())
-    click.echo(
-        f"good: {len(scenario.run)} runs, {len(scenario.fallback)} fallback(s), "
-        f"{uncertain} uncertain amounts"
+    found = (
+        ("run", len(scenario.run)),
+        ("fallback", len(scenario.fallback)),
+        ("uncertain amount", sum(1 for _ in scenario.amounts())),
     )
+    counts = [f"{count} {word}{'' if count == 1 else 's'}" for word, count in found]
+    click.echo(f"good: {', '.join(counts)}")
 
 
 @main.command()

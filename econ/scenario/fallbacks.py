@@ -87,6 +87,7 @@ class Sidetrack(Section):
                 "endless_retries",
                 "{given}",
                 {
+                    "key": "kickoff_failure",
                     "given": f"kickoff_failure with mean = {failure.mean:g} and "
                     f"weight = {failure.weight:g}",
                     "allowed": "(1 - mean) x weight above 2, or the number of retries has no "

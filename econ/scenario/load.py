@@ -7,6 +7,7 @@ import os
 import re
 import tomllib
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -39,7 +40,7 @@ def parse(text: str, overrides: Sequence[str] = ()) -> Scenario:
         try:
             _forget(lines, _override(raw, override))
         except ScenarioError as error:
-            faults += error.faults
+            faults += [replace(fault, path=("--set",)) for fault in error.faults]
     if faults:
         raise ScenarioError(faults)
     scenario: Scenario | None = None

@@ -26,7 +26,7 @@ def file(tmp_path: Path) -> Path:
 
 
 def test_check_tells_what_is_in_the_file() -> None:
-    assert "good: 5 runs, 1 fallback(s), 0 uncertain amounts" in ok("check", A)
+    assert "good: 5 runs, 1 fallback, 0 uncertain amounts" in ok("check", A)
     schema = json.loads(ok("check", "--schema"))
     assert schema["title"] == "Scenario"
     assert "FILE" in refused("check")

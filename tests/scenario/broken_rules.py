@@ -269,3 +269,35 @@ LONG_OR_UNPRINTABLE = [
         faults=2,
     ),
 ]
+
+DIVISORS = [  # amounts that are divided by, and numbers whose products could overflow
+    Broken(
+        "kickoff_rate = 2.0",
+        "kickoff_rate = { mean = 2.0, sd = 0.6 }",
+        132,
+        "fallback.1.kickoff_rate",
+        "at or past the end",
+        "divided by",
+        "{low, likely, high}",
+    ),
+    Broken(
+        "kickoff_failure = 0.25",
+        "kickoff_failure = { mean = 0.7, weight = 5 }",
+        142,
+        "fallback.1.kickoff_failure",
+        "weight = 5",
+        "above 2",
+        "weight = 10",
+    ),
+    Broken(
+        "kickoff_failure = 0.25",
+        "kickoff_failure = { mean = 0.6, sd = 0.1 }",
+        142,
+        "fallback.1.kickoff_failure",
+        "at or past the end",
+        "divided by",
+    ),
+    Broken(RIG, "rig = 1e308", 22, "rates.rig", "1e+308", "at most 1e+15"),
+    Broken(RIG, "rig = { low = 1, high = 1e16 }", 22, "rates.rig", "1e+16", "at most 1e+15"),
+    Broken("hours = 34", "hours = 1e99", 115, "recovery.hours", "1e+99", "at most"),
+]

@@ -8,6 +8,7 @@ import pytest
 from broken_keys import LAST, ODDS, RANGES, RIG, TEXT, TYPES, UNKNOWN_KEYS, WORDS, Broken
 from broken_rules import (
     DEPTHS,
+    DIVISORS,
     FORMS,
     LONG_OR_UNPRINTABLE,
     MISSING,
@@ -29,6 +30,7 @@ ALL = [
     *UNKNOWN_KEYS,
     *ODDS,
     *DEPTHS,
+    *DIVISORS,
     *MISSING,
     *FORMS,
     *PAPERS,

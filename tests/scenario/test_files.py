@@ -229,7 +229,7 @@ def test_override_that_is_no_pair(override: str) -> None:
 @pytest.mark.parametrize(
     ("override", "key", "suggestion"),
     [
-        ("rates.rig.lw=5", "", ""),
+        ("rates.rig.lw=5", "--set", ""),
         ("well.inclinaton=5", "well.inclinaton", "did you mean inclination?"),
         ("drws.n=64", "drws", "did you mean draws?"),
         ("run.1.chrge=5", "run.1.chrge", "did you mean charge?"),

@@ -1,0 +1,98 @@
+"""Answers at the edges: certain runs, runs of no time, metric defaults, extremes of money.
+
+Expected numbers are worked by hand beside each test.
+"""
+
+from __future__ import annotations
+
+import copy
+
+import pytest
+from raw_jobs import SCENARIO_A, lump_job, read, scenario
+
+import econ
+from econ.reports.text import text
+
+SURE = {"recovered": 1.0}
+HALF = {"recovered": 0.5, "nothing": 0.5}
+
+
+def test_a_certain_run_takes_its_time_and_ties_with_more() -> None:
+    found = econ.answer(scenario(lump_job(SURE, HALF), n=16))
+    # by hand: 24 h; nobody is left fishing after it, so a second run changes nothing
+    assert found.best == 1
+    assert [row.days for row in found.by_runs] == pytest.approx([0.0, 1.0, 2.0])
+    assert found.not_told_apart == (2,)
+    shown = text(found)
+    assert "TIE: 1 and 2 runs cost the same." in shown
+    assert shown.startswith("FISH ON: at most 1 more run, about 1.0 days.")  # no fallback needed
+    assert len(found.ahead) == 1  # the second run cannot come after a failure
+
+
+def test_runs_of_no_time_have_a_curve_by_days() -> None:
+    found = econ.answer(scenario(lump_job(HALF, HALF, hours=0.0), n=16))
+    # by hand: both begin at day 0, before any limit but 0; out with 1 - 0.25
+    assert [row.probability_recovered for row in found.by_days] == pytest.approx([0.0, 0.75])
+    assert found.limit.probability_recovered == pytest.approx(0.75)
+
+
+def test_a_metric_file_may_leave_lengths_to_the_defaults() -> None:
+    raw = read(SCENARIO_A)
+    fallback = raw["fallback"][0]
+    for name in ("kickoff_below_shoe", "kickoff_above_fish", "kickoff_floor"):
+        del fallback[name]
+    metric = copy.deepcopy(raw)
+    metric["units"] = "metric"
+    for table, names in (
+        (metric["well"], ("depth", "shoe_depth")),
+        (metric["fish"], ("top", "bottom")),
+        *((piece, ("length",)) for piece in metric["fish"]["piece"]),
+        *((speed, ("cased", "open")) for speed in metric["trip_speed"].values()),
+        *((run, ("part_length", "string_length")) for run in metric["run"]),
+        (metric["fallback"][0], ("kickoff_length", "kickoff_rate", "gross_rop", "bit_life")),
+    ):
+        for name in names:
+            table[name] *= 0.3048
+    metric["well"]["hole_diameter"] *= 25.4
+    # a shoe just above the fish, where 60 m below the shoe would be too deep but 60 ft is not
+    for each, unit in ((raw, 1.0), (metric, 0.3048)):
+        each["well"]["shoe_depth"] = 11_050 * unit
+    one, other = (econ.answer(scenario(each, n=16)) for each in (raw, metric))
+    assert [row.expected_cost for row in other.by_runs] == pytest.approx(
+        [row.expected_cost for row in one.by_runs], rel=1e-9
+    )
+
+
+def test_percentiles_hold_beside_an_end_that_is_a_thousand_times_dearer() -> None:
+    raw = lump_job({"recovered": 0.6, "nothing": 0.4}, {"recovered": 0.5, "nothing": 0.5})
+    raw["run"][1]["charge"] = 1e9
+    found = econ.answer(scenario(raw, n=256))
+    # by hand: a run is 24,000; recovered 24,000, else 24,000 + 100,000 + 50,000 + the fish 40,000
+    assert found.by_runs[1].p10 == pytest.approx(24_000)
+    assert found.by_runs[1].p90 == pytest.approx(214_000)
+
+
+@pytest.mark.parametrize("factor", [1e-6, 1.0, 1e4, 1e9])
+def test_columns_stay_apart_in_any_currency(factor: float) -> None:
+    raw = lump_job(HALF, HALF)
+    raw["rates"]["rig"] *= factor
+    raw["fallback"][0]["cost"] *= factor
+    raw["fish"]["piece"][0]["value"] *= factor
+    shown = text(econ.answer(scenario(raw, n=16))).split("\n")
+    start = next(i for i, line in enumerate(shown) if line.startswith("  runs  days"))
+    for line in shown[start + 1 : start + 4]:
+        assert len(line.replace(">", " ").split()) == 8, line
+
+
+def test_the_clock_ends_quietly_past_the_last_year() -> None:
+    raw = lump_job(HALF, HALF)
+    from datetime import datetime
+
+    raw["job"]["decided_at"] = datetime(9999, 12, 31, 12)
+    assert "By days" in text(econ.answer(scenario(raw, n=16)))
+
+
+def test_only_a_scenario_can_be_answered() -> None:
+    with pytest.raises(TypeError, match=r"not str; econ\.load\(path\)"):
+        econ.answer("job.toml")  # type: ignore[arg-type]
+    assert {"load", "answer"} <= set(dir(econ))
