@@ -20,7 +20,7 @@ def section_hours(
     """Hours [h] to drill `footage` [ft] at `rate` [ft/h] with connections, surveys and
     `lost_share` [fraction] of lost time on top.
 
-    Source: training page, section-time example (check value 20).
+    Source: training page, section-time example.
 
     >>> round(section_hours(footage=3000, rate=65, connections=32, connection_minutes=4,
     ...                     surveys=33, survey_minutes=8, lost_share=0.08), 1)
@@ -39,7 +39,7 @@ def staged_rate(shares: Sequence[float]) -> float:
     """Mean rate, as a share of the normal one, over equal footages drilled at `shares` of it.
 
     Time adds, so the mean is harmonic. Source: kick-off at 10, 30, then 60 % of the offset
-    rate, directional tool manual (check value 21).
+    rate, directional tool manual.
 
     >>> round(staged_rate([0.1, 0.3, 0.6]), 3)
     0.2

@@ -24,7 +24,7 @@ SOUNDING = [[0.6, 0.3, 0.1], [0.3, 0.4, 0.3], [0.1, 0.4, 0.5]]  # none, open, cl
 
 
 def test_drilling_is_worth_140() -> None:
-    # published (check value 9, recomputed): a tolerance so wide that risk no longer counts
+    # published (recomputed): a tolerance so wide that risk no longer counts
     # leaves the plain mean
     sure = certainty_equivalent(
         values=[value - cost for value, cost in product(DEPOSITS, COSTS)],
@@ -35,21 +35,21 @@ def test_drilling_is_worth_140() -> None:
 
 
 def test_perfect_information_on_the_deposit_is_worth_155() -> None:
-    # published (check value 9, printed)
+    # published (printed)
     drill = COSTS @ COST_CHANCES - DEPOSITS
     worth = perfect_information(prior=DEPOSIT_CHANCES, cost=[drill, LEAVE])
     assert worth == pytest.approx(155.0, abs=1e-9)
 
 
 def test_perfect_information_on_the_cost_is_worth_10() -> None:
-    # published (check value 9, recomputed)
+    # published (recomputed)
     drill = COSTS - DEPOSITS @ DEPOSIT_CHANCES
     worth = perfect_information(prior=COST_CHANCES, cost=[drill, LEAVE])
     assert worth == pytest.approx(10.0, abs=1e-9)
 
 
 def test_certainty_equivalent_with_exponential_utility() -> None:
-    # published (check value 9, printed): -13.58 at a risk tolerance of 700
+    # published (printed): -13.58 at a risk tolerance of 700
     sure = certainty_equivalent(
         values=[value - cost for value, cost in product(DEPOSITS, COSTS)],
         chances=[p * q for p, q in product(DEPOSIT_CHANCES, COST_CHANCES)],
@@ -59,7 +59,7 @@ def test_certainty_equivalent_with_exponential_utility() -> None:
 
 
 def test_sounding_is_worth_less_than_its_price_of_60() -> None:
-    # published (check value 9, recomputed): 40.1 before its price
+    # published (recomputed): 40.1 before its price
     drill = COSTS @ COST_CHANCES - DEPOSITS
     worth = information.imperfect_information(
         prior=DEPOSIT_CHANCES, cost=[drill, LEAVE], likelihood=SOUNDING
@@ -75,13 +75,13 @@ TEST_GIVEN_STATE = [[0.3 / 0.4, 0.1 / 0.4], [0.2 / 0.6, 0.4 / 0.6]]  # good, bad
 
 
 def test_perfect_test_is_worth_120() -> None:
-    # published (check value 10)
+    # published
     worth = perfect_information(prior=WET_OR_DRY, cost=[DRILL, [0.0, 0.0]])
     assert worth == pytest.approx(120.0, abs=1e-9)
 
 
 def test_imperfect_test_is_worth_20() -> None:
-    # published (check value 10): P(good) .5, P(wet|good) .6, P(wet|bad) .2
+    # published: P(good) .5, P(wet|good) .6, P(wet|bad) .2
     after = posterior(prior=WET_OR_DRY, likelihood=TEST_GIVEN_STATE)
     assert after[0] == pytest.approx([0.6, 0.2], abs=1e-12)
     drilled = -(np.array(DRILL) @ after)
@@ -94,7 +94,7 @@ def test_imperfect_test_is_worth_20() -> None:
 
 
 def test_test_that_changes_no_action_is_worth_exactly_nothing() -> None:
-    # published (check value 10): joint good-wet .1, good-dry .1, bad-wet .3, bad-dry .5,
+    # published: joint good-wet .1, good-dry .1, bad-wet .3, bad-dry .5,
     # hence 200 after good, 100 after bad and 120 overall: drill whatever the test says
     likelihood = [[0.1 / 0.4, 0.3 / 0.4], [0.1 / 0.6, 0.5 / 0.6]]
     after = posterior(prior=WET_OR_DRY, likelihood=likelihood)
@@ -113,13 +113,13 @@ SURVEY = [[0.6, 0.4], [0.2, 0.8]]  # favourable, unfavourable
 
 
 def test_perfect_information_beside_a_certain_sale_is_worth_142_5() -> None:
-    # published (check value 11)
+    # published
     worth = perfect_information(prior=OIL_OR_DRY, cost=DRILL_OR_SELL)
     assert worth == pytest.approx(142.5, abs=1e-9)
 
 
 def test_survey_is_worth_53_and_leaves_123() -> None:
-    # published (check value 11): P(fav) .3, P(oil|fav) .5, P(oil|unf) 1/7; the survey costs 30
+    # published: P(fav) .3, P(oil|fav) .5, P(oil|unf) 1/7; the survey costs 30
     after = posterior(prior=OIL_OR_DRY, likelihood=SURVEY)
     assert after[0] == pytest.approx([0.5, 1 / 7])
     worth = information.imperfect_information(
@@ -131,7 +131,7 @@ def test_survey_is_worth_53_and_leaves_123() -> None:
 
 
 def test_bayes_rule() -> None:
-    # published (check value 12, grade B, a course solution): P(O) .3, P(+|O) .9, P(+|not O) .3
+    # published (grade B, a course solution): P(O) .3, P(+|O) .9, P(+|not O) .3
     after = posterior(prior=[0.3, 0.7], likelihood=[[0.9, 0.1], [0.3, 0.7]])
     assert after[0, 0] == pytest.approx(0.5625, abs=1e-12)
     assert after[1, 1] == pytest.approx(0.9423, abs=0.00005)

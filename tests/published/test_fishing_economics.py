@@ -18,7 +18,7 @@ from econ.records import beta_posterior_mean, wilson_interval
 from econ.reports.text import text
 from econ.scenario import parse
 
-# Break-even chart. Check value 1, grade B: web copy of an old drilling text, chapter "Fishing".
+# Break-even chart. Grade B: web copy of an old drilling text, chapter "Fishing".
 # Erratum: the text prints a break-even pace of 3/2 collar a day; its own table gives 4/3, and at
 # 3/2 the net is +10,000. The 20 collars are inferred from the table.
 COLLARS, COLLAR, SIDETRACK, DAY = 20, 2_500.0, 40_000.0, 6_000.0
@@ -76,7 +76,7 @@ def chart(run_days: float) -> Answer:
 
 
 def test_time_limit_of_the_break_even_chart() -> None:
-    # published (check values 1 and 2): (50,000 + 40,000) / 6,000 = 15.0 days. The formula
+    # published: (50,000 + 40,000) / 6,000 = 15.0 days. The formula
     # (V + Cs) / (Cf + Cd) is widely printed in handbooks (memory).
     days = time_limit_days(fish_and_sidetrack=COLLARS * COLLAR + SIDETRACK, daily_cost=DAY)
     assert days == pytest.approx(15.0, abs=1e-12)
@@ -84,7 +84,7 @@ def test_time_limit_of_the_break_even_chart() -> None:
 
 
 def test_break_even_pace_is_four_collars_in_three_days() -> None:
-    # published (check value 1, erratum above)
+    # published (erratum above)
     pace = break_even_pace(pieces=COLLARS, value_each=COLLAR, sidetrack=SIDETRACK, daily_cost=DAY)
     assert pace == pytest.approx(4 / 3)
 
@@ -101,7 +101,7 @@ def test_break_even_pace_is_four_collars_in_three_days() -> None:
 def test_break_even_chart_through_the_whole_program(
     days: float, net: float, runs: int, resolved: bool
 ) -> None:
-    # published (check value 1): 1 collar a day takes 20 days and loses 30,000; 2 a day take 10
+    # published: 1 collar a day takes 20 days and loses 30,000; 2 a day take 10
     # and gain 30,000; at 4/3 a day 90,000 are spent and saved
     found = chart(days)
     stop_now, one_run = found.by_runs
@@ -116,7 +116,7 @@ def test_break_even_chart_through_the_whole_program(
 
 
 def test_rules_of_the_program_on_the_chart() -> None:
-    # published (check values 1 to 4): a sure recovery makes the economic time the time limit of
+    # published: a sure recovery makes the economic time the time limit of
     # 15 days; half of 90,000 over the rig's 5,000 is 9 days
     rules = chart(10.0).rules
     assert rules.time_limit_days == pytest.approx(15.0)
@@ -126,14 +126,14 @@ def test_rules_of_the_program_on_the_chart() -> None:
 
 @pytest.mark.parametrize("chance", [0.0, 0.25, 1.0])
 def test_economic_fishing_time_is_the_chance_times_the_limit(chance: float) -> None:
-    # identity (check value 3, grade B): public drilling manual site, "When to give up attempts
+    # identity (grade B): public drilling manual site, "When to give up attempts
     # to free the pipe"
     found = economic_fishing_days(chance=chance, fish_and_sidetrack=90_000.0, daily_cost=6_000.0)
     assert found == pytest.approx(chance * 15.0)
 
 
 def test_half_rule() -> None:
-    # identity (check value 4, grade B): drilling lecture notes, "Fishing economics", 2014: total
+    # identity (grade B): drilling lecture notes, "Fishing economics", 2014: total
     # of fish, plug, sidetrack and redrill over the rig day rate, halved: 90,000 / 5,000 / 2
     assert half_rule_days(fish_and_sidetrack=90_000.0, rig_day=5_000.0) == pytest.approx(9.0)
 
@@ -144,7 +144,7 @@ def test_rules_with_nothing_to_pay_by_the_day_set_no_limit() -> None:
 
 
 def test_inspection_against_a_simple_fishing_job() -> None:
-    # published (check value 5, grade A): C.S. Adkins, "Economics of Fishing", JPT 1993, first
+    # published (grade A): C.S. Adkins, "Economics of Fishing", JPT 1993, first
     # page: about 20,000 $ for a simple fishing job at 10,000 ft against 15,000 $ to inspect the
     # strings beforehand. Order of magnitude only: the job is a few days at the chart's rate,
     # and inspecting pays if such a job is more likely than 3 in 4.
@@ -155,7 +155,7 @@ def test_inspection_against_a_simple_fishing_job() -> None:
 
 
 def test_fourteen_of_seventeen_freed() -> None:
-    # published (check value 6, grade A): Dupriest, Elks & Ottesen, IADC/SPE 128129, 2010,
+    # published (grade A): Dupriest, Elks & Ottesen, IADC/SPE 128129, 2010,
     # abstract: 14 of 17 stuck events freed. Wilson 95 % interval 59.0 to 93.8 %; mean of the
     # posterior of Beta(1, 1) 15/19 (both recomputed).
     low, high = wilson_interval(successes=14, cases=17)

@@ -21,7 +21,7 @@ def speeds(in_cased: float, in_open: float, out_cased: float, out_open: float) -
 
 
 def test_round_trip_to_10_000_ft_takes_about_12_hours() -> None:
-    # published (check value 19, grade A): a public oilfield glossary, "round trip": 1 h per
+    # published (grade A): a public oilfield glossary, "round trip": 1 h per
     # 1,000 ft plus 1 to 2 h. 1 h per 1,000 ft of both ways is 2,000 ft/h each way.
     tripping = speeds(2000.0, 2000.0, 2000.0, 2000.0)
     for handling, expected in [(1.0, 11.0), (2.0, 12.0)]:
@@ -30,7 +30,7 @@ def test_round_trip_to_10_000_ft_takes_about_12_hours() -> None:
 
 
 def test_fishing_string_is_slower_than_the_band_but_of_its_order() -> None:
-    # published (check value 19) as a band: 11,180 ft gives 12.2 to 13.2 h. The speeds of a
+    # published as a band: 11,180 ft gives 12.2 to 13.2 h. The speeds of a
     # fishing string in scenario A (invented) are slower, its notes print 15.6 h.
     hours = float(speeds(2000.0, 1300.0, 1800.0, 1200.0).round_trip(np.asarray(11_180.0)))
     assert hours == pytest.approx(15.6, abs=0.05)
@@ -38,7 +38,7 @@ def test_fishing_string_is_slower_than_the_band_but_of_its_order() -> None:
 
 
 def test_hours_of_a_section() -> None:
-    # published (check value 20, grade B, a training page): 46.15 h of drilling, 2.13 h of
+    # published (grade B, a training page): 46.15 h of drilling, 2.13 h of
     # connections, 4.40 h of surveys, 4.21 h or 8 % of lost time, 56.9 h in all
     drilling = section_hours(footage=3000, rate=65)
     connections = section_hours(footage=3000, rate=65, connections=32, connection_minutes=4)
@@ -58,14 +58,15 @@ def test_hours_of_a_section() -> None:
 
 
 def test_kickoff_at_10_30_and_60_percent_averages_20_percent() -> None:
-    # published (check value 21, grade B): a directional tool manual; equal footages add their
+    # published (grade B): a directional tool manual; equal footages add their
     # times, so the mean is harmonic: 3 / (1/.1 + 1/.3 + 1/.6)
     assert staged_rate([0.1, 0.3, 0.6]) == pytest.approx(0.200, abs=1e-12)
     assert staged_rate([0.4]) == pytest.approx(0.4)  # by definition
 
 
 def test_buoyancy_of_13_lb_mud() -> None:
-    # published (check value 25, grade A): 0.8015, and 350 klb in air weigh 280.5 klb
+    # published (grade A, the customary formula of drilling handbooks): 0.8015, and 350 klb in
+    # air weigh 280.5 klb
     assert buoyancy_factor(13.0) == pytest.approx(0.8015, abs=0.00005)
     assert 350.0 * buoyancy_factor(13.0) == pytest.approx(280.5, abs=0.05)
 
@@ -77,7 +78,7 @@ def test_buoyancy_of_the_fish_of_scenario_a() -> None:
 
 
 def test_p90_of_a_cost_is_not_exceeded_ninety_percent_of_the_time() -> None:
-    # published (check value 15, grade A): Australian Department of Finance, RMG 500: P80 is not
+    # published (grade A): Australian Department of Finance, RMG 500: P80 is not
     # exceeded 80 % of the time; reserves use the opposite sense. A cost evenly spread from
     # 100,000 to 200,000 therefore has P10 110,000, P50 150,000 and P90 190,000.
     found = answer_text(
@@ -88,7 +89,7 @@ def test_p90_of_a_cost_is_not_exceeded_ninety_percent_of_the_time() -> None:
 
 
 def test_sum_of_two_uniform_items_one_of_them_uncertain() -> None:
-    # published (check value 16, grade B, trade article of 2012, recomputed): 70,000 to 85,000 for
+    # published (grade B, trade article of 2012, recomputed): 70,000 to 85,000 for
     # certain and 10,000 to 15,000 with a chance of 80 %: mean 87,500, standard deviation 6,739
     columns = [
         Column("first", Uniform(low=70_000, high=85_000)),
@@ -102,7 +103,7 @@ def test_sum_of_two_uniform_items_one_of_them_uncertain() -> None:
 
 
 def test_sum_of_two_uniform_items_through_the_whole_program() -> None:
-    # published (check value 16) again: the certain item as the cost of the fallback, the other
+    # published again: the certain item as the cost of the fallback, the other
     # as a discrete cost owed on every branch
     found = answer_text(
         run_days=None,
