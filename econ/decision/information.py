@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 def perfect_information(*, prior: ArrayLike, cost: ArrayLike) -> float:
     """Worth of knowing the state. prior: shape (states,); cost: (actions, states) [currency].
 
-    >>> perfect_information(prior=[0.4, 0.6], cost=[[-600, 200], [0, 0]])
+    >>> round(perfect_information(prior=[0.4, 0.6], cost=[[-600, 200], [0, 0]]), 6)
     120.0
     """
     p, c = np.asarray(prior, dtype=float), np.asarray(cost, dtype=float)

@@ -114,7 +114,7 @@ def state_rule(inputs: Inputs, case: Case, choice: Choice | None, *, limit: int)
         goes = [[k < limit] * len(level.histories) for k, level in enumerate(levels)]
         mean, error = 0.0, 0.0
     merged = max(
-        _mean(level.weight[:, -1:], slice(None)) if MERGED in level.histories else 0.0
+        float(_means(level.weight, slice(None))[-1]) if MERGED in level.histories else 0.0
         for level in levels
     )
     return StateRule(mean, error, merged, _states(levels, goes))
@@ -136,10 +136,10 @@ def _bill(bill: Bill | None) -> Array:
     return np.zeros(()) if bill is None else bill.mean()
 
 
-def _mean(values: Array, draws: slice) -> float:
-    """Expectation of a weighted quantity of one history over some of the draws."""
+def _means(values: Array, draws: slice) -> Array:
+    """Expectation of a weighted quantity in each history, over some of the draws."""
     each = values.sum(axis=0)
-    return float((each if each.shape[-1] == 1 else each[..., draws]).mean())
+    return np.asarray((each if each.shape[-1] == 1 else each[:, draws]).mean(axis=1))
 
 
 def _total(values: Array) -> float:
@@ -153,11 +153,8 @@ def _best(levels: Sequence[_Level], minimum: int, draws: slice) -> Goes:
     for k in range(len(levels) - 2, -1, -1):
         level = levels[k]
         go_on = level.ends + _of_children(level, value)
-        choose = [
-            k < minimum
-            or _mean(go_on[:, h : h + 1], draws) < _mean(level.stop[:, h : h + 1], draws)
-            for h in range(len(level.histories))
-        ]
+        better = _means(go_on, draws) < _means(level.stop, draws)
+        choose = (better | (k < minimum)).tolist()
         goes.insert(0, choose)
         value = np.where(np.array(choose)[:, None], go_on, level.stop)
     return goes
@@ -196,15 +193,16 @@ def _states(levels: Sequence[_Level], goes: Goes) -> tuple[State, ...]:
         if not any(reached.values()):
             break
         here: dict[History, bool] = {}
+        chances = _means(level.weight, slice(None))
         for h, history in enumerate(level.histories):
             if history not in ((), MERGED) and not reached.get(history[:-1], reached.get(MERGED)):
                 continue
             here[history] = going[h]
-            weight = level.weight[:, h : h + 1]
-            chance = _mean(weight, slice(None))
+            chance = float(chances[h])
             if chance < WORTH_LISTING and history:
                 continue
-            top = np.broadcast_to(level.top, level.weight.shape)[:, h : h + 1]
+            weight = level.weight[:, h]
+            top = np.broadcast_to(level.top, level.weight.shape)[:, h]
             damaged = np.broadcast_to(level.damaged, level.weight.shape)[:, h]
             rows.append(
                 State(
@@ -212,7 +210,7 @@ def _states(levels: Sequence[_Level], goes: Goes) -> tuple[State, ...]:
                     history=history,
                     chance=chance,
                     workable=float(weight[0].mean()) / chance if chance else 0.0,
-                    fish_top=_mean(weight * top, slice(None)) / chance if chance else 0.0,
+                    fish_top=float((weight * top).sum(axis=0).mean()) / chance if chance else 0.0,
                     top_damaged=bool(damaged.all()),
                     go=going[h],
                 )
