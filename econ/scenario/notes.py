@@ -179,7 +179,7 @@ def not_counted(scenario: Scenario) -> Iterator[str]:
     limits = scenario.limits
     unused = [
         f"limits.{name}"
-        for name in ("authority", "response_hours", "risk_tolerance")
+        for name in ("authority", "risk_tolerance")
         if name in limits.model_fields_set
     ]
     if unused:
