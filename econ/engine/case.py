@@ -16,8 +16,8 @@ from econ.job import Fish, LumpSums, RunOdds, RunTimes, SidetrackPlan, TripSpeed
 from econ.job.fish import piece_value
 from econ.scenario.amounts import Form
 from econ.scenario.fallbacks import Fallback, Sidetrack
+from econ.scenario.program import OUTCOMES, OutcomeOdds, Run
 from econ.scenario.scenario import Scenario
-from econ.scenario.sections import OUTCOMES, OutcomeOdds, Run
 
 Array = NDArray[np.float64]
 Value = Callable[[object], Array]

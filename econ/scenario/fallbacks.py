@@ -7,14 +7,13 @@ answer names those that a file leaves to them.
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import Discriminator, Field, Tag, model_validator
 from pydantic_core import PydanticCustomError
 
 from econ.scenario.amounts import Amount, BetaForm
-from econ.scenario.quantities import Quantity
-from econ.scenario.sections import (
+from econ.scenario.base import (
     COUNT,
     Chance,
     DayRate,
@@ -28,6 +27,7 @@ from econ.scenario.sections import (
     Text,
     key,
 )
+from econ.scenario.quantities import Quantity
 
 
 class StickAgain(Section):
@@ -35,6 +35,19 @@ class StickAgain(Section):
 
     chance: Chance = key("Chance of sticking again", 0.0)
     cost: Money = key("What it then costs", 0.0)
+
+
+class Whipstock(Section):
+    """{ after, hours, cost, failure }: an open-hole whipstock once plugs have failed."""
+
+    after: Annotated[int, Field(ge=1)] = key(
+        "Failed kick-offs from a plug after which it is run", 2, json_schema_extra=COUNT
+    )
+    hours: Hours = key("Hours of one attempt with it", 32.0)
+    cost: Money = key("Tool and services of one attempt", 0.0)
+    failure: Annotated[Amount, Quantity("chance", least=0, most=1, below=True)] = key(
+        "Chance that an attempt with it fails", 0.15
+    )
 
 
 class Sidetrack(Section):
@@ -74,6 +87,9 @@ class Sidetrack(Section):
     other_cost: Money = key("Permits, source abandonment and the like", 0.0)
     kickoff_failure: Annotated[Amount, Quantity("chance", least=0, most=1, below=True)] = key(
         "Chance that an attempt to kick off fails", 0.25
+    )
+    whipstock: Whipstock | None = key(
+        "Used after so many failed kick-offs; left out, plugs are set until one holds", None
     )
     stick_again: StickAgain = key("Sticking again in the redrill", StickAgain())
     lost_in_hole_share: Share = key("Share of the value of the pieces left that is owed", 1.0)
@@ -116,14 +132,43 @@ class Sidetrack(Section):
         return self
 
 
+class Trouble(Section):
+    """{ chance, cost }: something that may go wrong with a lump fallback."""
+
+    chance: Chance = key("Chance that it happens", 0.0)
+    cost: Money = key("What it then costs", 0.0)
+
+
 class Lump(Section):
     """A fallback of known hours and cost: complete above, drill past, respud, abandon."""
 
     name: Text = key("Name of the fallback")
+    kind: Literal["complete_above", "drill_past", "respud", "abandon", "other"] = key(
+        "What sort of fallback it is", "other"
+    )
     hours: Hours = key("Its hours, at the spread")
     cost: Money = key("Its cost besides the spread", 0.0)
     value_given_up: Money = key("Value of the well that is given up", 0.0)
+    trouble: Trouble = key("Something that may go wrong with it, and its cost", Trouble())
+    after_string_lost: bool | None = key(
+        "Whether it is open with the fishing string in the hole; left out, no for drill_past", None
+    )
+    after_hole_lost: bool | None = key(
+        "Whether it is open once the hole is lost; left out, no for drill_past", None
+    )
     lost_in_hole_share: Share = key("Share of the value of the pieces left that is owed", 1.0)
+
+    @property
+    def open_after_string_lost(self) -> bool:
+        """Whether it can be taken with the fishing string in the hole."""
+        given = self.after_string_lost
+        return self.kind != "drill_past" if given is None else given
+
+    @property
+    def open_after_hole_lost(self) -> bool:
+        """Whether it can be taken once the hole is lost."""
+        given = self.after_hole_lost
+        return self.kind != "drill_past" if given is None else given
 
 
 def _shape(value: Any) -> str:

@@ -11,8 +11,8 @@ from itertools import pairwise
 
 from econ.scenario.amounts import Form
 from econ.scenario.fallbacks import Sidetrack
+from econ.scenario.program import Run
 from econ.scenario.scenario import Scenario
-from econ.scenario.sections import Run
 
 Note = Callable[[Scenario], Iterator[str]]
 NOTES: list[Note] = []

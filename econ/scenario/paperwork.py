@@ -7,18 +7,23 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from econ.scenario.amounts import Finite
-from econ.scenario.quantities import Quantity
-from econ.scenario.sections import (
+from econ.scenario.base import (
     COUNT,
     DayRate,
+    FixedHours,
     FixedMoney,
     LengthRate,
     Money,
-    RunKind,
+    Odds,
     Section,
+    Sum,
     Text,
     key,
 )
+from econ.scenario.program import RunKind, RunOption
+from econ.scenario.quantities import Quantity
+
+Days = Annotated[Finite, Quantity("days", least=0)]
 
 
 class Rental(Section):
@@ -26,12 +31,46 @@ class Rental(Section):
 
     tool: Text = key("The tool")
     kinds: list[RunKind] = key("Kinds of run that use it", default=[])
+    options: list[RunOption] = key(
+        "Options of a run that use it; with neither kinds nor options every run does", default=[]
+    )
+    call_out: Annotated[int, Field(ge=0)] | None = key(
+        "Number of the run at whose start it is called out; 0 is now; left out, the first run "
+        "that uses it",
+        None,
+        json_schema_extra=COUNT,
+    )
+    delivery: FixedHours = key("Hours from the call-out until it is on location", 0.0)
+    held_days: Days | None = key(
+        "Days it has been on contract already, its mobilization paid; left out, not called yet",
+        None,
+    )
     mobilization: Money = key("To bring it", 0.0)
-    minimum_days: Annotated[Finite, Quantity("days", least=0)] = key("Days owed in any case", 0.0)
+    minimum_days: Days = key("Days owed at the working rate in any case", 0.0)
     day: DayRate = key("Rate while working", 0.0)
     standby_day: DayRate = key("Rate while standing by", 0.0)
     redress: Money = key("For each run", 0.0)
     per_foot: LengthRate = key("For each unit of length washed over", 0.0)
+    replacement: Money = key("Owed when it is lost with the string, besides string_value", 0.0)
+
+
+class Reading(Section):
+    """[[reading]]: something that can be learned about the fish before a run, at a price."""
+
+    name: Text = key("What is read, such as a caliper or an impression block")
+    reliability: Odds = key("Chance that it reads workable for a workable fish")
+    reliability_stubborn: Odds | None = key(
+        "Chance that it reads stubborn for a stubborn fish; left out, reliability", None
+    )
+    hours: FixedHours = key("Hours, at the spread and the fishing day", 0.0)
+    cost: Sum = key("Charges", 0.0)
+
+
+class Insurance(Section):
+    """[insurance]: what a policy may pay back; shown below the line, in no comparison."""
+
+    chance: Odds = key("Chance that the claim is paid", 0.0)
+    amount: Sum = key("What is then paid", 0.0)
 
 
 class AfeLine(Section):

@@ -10,26 +10,13 @@ from pydantic import BaseModel, BeforeValidator, Field
 from pydantic_core import PydanticCustomError
 
 from econ.scenario.amounts import BetaForm, Form
+from econ.scenario.base import DayRate, Section, key
 from econ.scenario.fallbacks import Fallback, Sidetrack
-from econ.scenario.paperwork import Afe, Partner, Rental
+from econ.scenario.hole import Fish, Job, TripSpeed, Well
+from econ.scenario.paperwork import Afe, Insurance, Partner, Reading, Rental
+from econ.scenario.program import Common, Fishing, OddsByKind, Recovery, Run
 from econ.scenario.quantities import UNITS, Quantity, quantity_of
-from econ.scenario.sections import (
-    Common,
-    Correlation,
-    DayRate,
-    DrawSettings,
-    Fish,
-    Fishing,
-    Job,
-    Limits,
-    OddsByKind,
-    Recovery,
-    Run,
-    Section,
-    TripSpeed,
-    Well,
-    key,
-)
+from econ.scenario.settings import Correlation, DrawSettings, Limits
 
 
 def _version(value: Any) -> Any:
@@ -68,6 +55,8 @@ class Scenario(Section):
     )
     limits: Limits = key("What binds the decision", Limits())
     rental: list[Rental] = key("Rental contracts", default=[])
+    reading: list[Reading] = key("What can be learned about the fish, at a price", default=[])
+    insurance: Insurance = key("What a policy may pay back", Insurance())
     afe: Afe = key("The authority for expenditure", Afe())
     partner: list[Partner] = key("Partners", default=[])
     correlation: list[Correlation] = key("Amounts that move together", default=[])

@@ -22,8 +22,9 @@ import pytest
 from econ import sampling, scenario
 from econ.scenario import Scenario
 from econ.scenario.amounts import FORMS, Form
+from econ.scenario.base import Section
+from econ.scenario.program import Trip
 from econ.scenario.quantities import Quantity
-from econ.scenario.sections import Section, Trip
 
 ROOT = Path(__file__).parents[2]
 RANGED = ROOT / "scenarios"

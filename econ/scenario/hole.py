@@ -1,0 +1,145 @@
+"""[job], [well], [trip_speed] and [fish]: the event, the hole and what lies in it."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Annotated, Literal
+
+from pydantic import Discriminator, Tag, model_validator
+from pydantic_core import PydanticCustomError
+
+from econ.scenario.amounts import Finite
+from econ.scenario.base import (
+    Density,
+    Depth,
+    Diameter,
+    Money,
+    Section,
+    Share,
+    Speed,
+    Text,
+    Weight,
+    key,
+)
+from econ.scenario.quantities import Quantity
+
+Mechanism = Literal[
+    "parted",
+    "differential",
+    "packed_off",
+    "cavings",
+    "key_seat",
+    "geometry",
+    "undergauge",
+    "junk",
+    "mobile_formation",
+    "cement",
+    "collapse",
+    "unknown",
+]
+TopCondition = Literal[
+    "clean",
+    "damaged",
+    "ragged",
+    "belled",
+    "bent",
+    "split",
+    "leaning",
+    "buried",
+    "loose_junk",
+    "unknown",
+]
+
+
+Moment = Annotated[
+    Annotated[datetime, Tag("<moment>")] | Annotated[date, Tag("<day>")],
+    Discriminator(lambda value: "<day>" if type(value) is date else "<moment>"),
+]
+
+
+class Job(Section):
+    """[job]: what happened and when the decision is taken."""
+
+    well: Text = key("Name of the well")
+    event: str = key("What happened, in a line", "", max_length=300)
+    decided_at: Moment | None = key("When the decision is taken: the clock's zero", None)
+
+
+class Well(Section):
+    """[well]: the hole."""
+
+    depth: Depth = key("Measured depth where drilling stopped; every branch ends drilling here")
+    hole_diameter: Diameter = key("Diameter of the open hole (bit size)")
+    shoe_depth: Depth = key("Depth of the last casing shoe")
+    inclination: Annotated[Finite, Quantity("angle", least=0, most=180)] = key(
+        "Inclination at the fish", 0.0
+    )
+    mud_weight: Density | None = key("Mud weight, for the weight of the fish in mud", None)
+    diameter_at_top: Diameter | None = key(
+        "Hole diameter at the fish top by caliper; left out, hole_diameter", None
+    )
+    hardness: Literal["soft", "medium", "hard"] | None = key("Hardness of the rock there", None)
+    losses: bool | None = key("Whether mud is lost while fishing", None)
+
+
+class HoleSpeeds(Section):
+    """{ cased, open }: trip speeds in the two parts of the hole."""
+
+    cased: Speed = key("Speed in cased hole")
+    open: Speed = key("Speed in open hole")
+
+
+class TripSpeed(Section):
+    """[trip_speed]: speeds of a fishing string, connections included."""
+
+    into: HoleSpeeds = key("Tripping in", alias="in")
+    out: HoleSpeeds = key("Tripping out")
+
+
+class Piece(Section):
+    """[[fish.piece]]: a piece of the fish, from the top down."""
+
+    name: Text = key("What the piece is")
+    length: Depth = key("Length of the piece")
+    value: Money | None = key("What is owed if it stays in the hole", None)
+    replacement: Money | None = key("Price new, instead of value", None)
+    depreciation: Share = key("Share of the price already written off", 0.0)
+    floor: Share = key("Least share of the price that is owed", 0.0)
+    weight: Weight | None = key("Weight in air, to check the drawing against the hook load", None)
+
+    @model_validator(mode="after")
+    def _one_value(self) -> Piece:
+        if (self.value is None) == (self.replacement is None):
+            raise PydanticCustomError(
+                "one_value",
+                "{given}",
+                {
+                    "given": "both value and replacement"
+                    if self.value is not None
+                    else "neither value nor replacement",
+                    "allowed": "one of: value (what is owed), replacement (price new)",
+                    "suggestion": "use value = 0 if nothing is owed for the piece",
+                },
+            )
+        return self
+
+
+class Fish(Section):
+    """[fish]: what lies in the hole."""
+
+    top: Depth = key("Depth of the fish top now")
+    bottom: Depth = key("Depth of its lower end")
+    top_condition: TopCondition = key("Condition of the top, for methods and reports", "unknown")
+    mechanism: Mechanism = key("What holds it, for methods and reports", "unknown")
+    sealed_source: bool = key("Whether a sealed radioactive source is in the fish", False)
+    bore_open: bool | None = key("Whether the bore is open for circulation or wireline", None)
+    outside_diameter: Diameter | None = key("Outside diameter at the top", None)
+    largest_diameter: Diameter | None = key("Largest outside diameter of the fish", None)
+    inside_diameter: Diameter | None = key("Inside diameter at the top", None)
+    ferrous: bool | None = key("Whether the pieces are magnetic", None)
+    hook_load_loss: Weight | None = key("Hook load lost at the event", None)
+    off_bottom: bool | None = key("Whether the fish hangs off bottom", None)
+    fill: Depth | None = key("Height of the fill over the fish top", None)
+    piece: list[Piece] = key(
+        "The pieces from the top down; their lengths fill the fish", default=[]
+    )

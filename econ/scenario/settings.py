@@ -1,0 +1,69 @@
+"""[limits], [[correlation]] and [draws]: what binds the decision, and how it is sampled."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from econ.scenario.amounts import Finite
+from econ.scenario.base import COUNT, FixedHours, Section, Sum, key
+from econ.scenario.quantities import Quantity
+
+
+class Limits(Section):
+    """[limits]: what binds the decision."""
+
+    minimum_runs: Annotated[int, Field(ge=0)] | None = key(
+        "Least number of runs; left out it is 0, or 1 with a sealed source",
+        None,
+        json_schema_extra=COUNT,
+    )
+    authority: Sum | None = key("Money approved from now on", None)
+    response_hours: FixedHours = key("Hours partners have for an answer", 48.0)
+    risk_tolerance: Annotated[Finite, Quantity("money", least=0, above=True)] | None = key(
+        "Risk tolerance of exponential utility", None
+    )
+
+
+class Correlation(Section):
+    """[[correlation]]: amounts that move together."""
+
+    of: Annotated[list[str], Field(min_length=2)] = key(
+        "Key paths of the amounts, list items counted from 1: rates.rig, run.2.charge"
+    )
+    rho: Annotated[Finite, Quantity("ratio", least=-1, most=1, above=True, below=True)] = key(
+        "Rank correlation between each two of them"
+    )
+
+
+class DrawSettings(Section):
+    """[draws]: size and seed of the sampling."""
+
+    n: Annotated[int, Field(ge=16, le=2**22)] = key(
+        "Draws a scramble, a power of two", 4096, json_schema_extra=COUNT
+    )
+    seed: Annotated[int, Field(ge=0, lt=2**63)] = key(
+        "Seed; 0 is a seed like any other", 1, json_schema_extra=COUNT
+    )
+    scrambles: Annotated[int, Field(ge=16, le=1024)] = key(
+        "Independent scrambles, from which the standard error comes",
+        16,
+        json_schema_extra=COUNT,
+    )
+
+    @model_validator(mode="after")
+    def _power(self) -> DrawSettings:
+        if self.n & (self.n - 1):
+            raise PydanticCustomError(
+                "power_of_two",
+                "{given}",
+                {
+                    "given": f"n = {self.n}",
+                    "allowed": "a power of two from 16 to 4194304",
+                    "suggestion": f"n = {1 << self.n.bit_length()}",
+                    "key": "n",
+                },
+            )
+        return self
