@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 
 from econ.engine.case import Case
 from econ.engine.choice import Choice, bill_at
-from econ.engine.walk import Step, walk
+from econ.engine.level import begin
+from econ.engine.walk import Step, stop, walk
 
 Array = NDArray[np.float64]
 
@@ -52,7 +53,7 @@ def runs_ahead(case: Case, choice: Choice | None) -> list[RunAhead]:
     """Every run of the program along the path of outcomes `nothing`."""
     found: list[RunAhead] = []
     for step in walk(case, choice, histories=2):
-        if not step.ends or not np.any(step.level.weight[:, :1] > 0):
+        if step.made is None or not np.any(step.level.weight[:, :1] > 0):
             break  # no run is left, or the one before cannot end with `nothing`
         found.append(_ahead(case, choice, step))
     return found
@@ -60,25 +61,27 @@ def runs_ahead(case: Case, choice: Choice | None) -> list[RunAhead]:
 
 def prices(case: Case, choice: Choice | None) -> Prices:
     """Means of the prices at the present fish top."""
-    top = np.full((1, 1, 1), case.fish.top)
-    now = bill_at(case, choice, top=top, pieces_top=top).mean()
+    level = begin(case)
+    top, weight = level.top, level.weight.sum(axis=0)
+    now = stop(case, choice, level)
+    fallback = now.fishing - level.cost + (0.0 if now.bill is None else now.bill.mean())
+    here = bill_at(case, choice, top=top, pieces_top=top).mean()
     deeper = bill_at(case, choice, top=top + 1.0, pieces_top=top + 1.0).mean()
     fishing = float(np.mean(case.fishing_day))
     spread = float(np.mean(case.spread))
     return Prices(
         hour_of_waiting=(spread + fishing) / 24.0,
-        foot_of_fish_top=float(np.mean(now - deeper)),
-        fallback=float(np.mean(now)),
+        foot_of_fish_top=float(np.mean(weight * (here - deeper))),
+        fallback=float(np.mean(weight * fallback)),
         spread_day=spread,
         fishing_day=fishing,
     )
 
 
 def _ahead(case: Case, choice: Choice | None, step: Step) -> RunAhead:
-    assert step.odds is not None
-    assert step.run_cost is not None
-    assert step.hours is not None
-    run, odds = case.runs[step.number], step.odds
+    made = step.made
+    assert made is not None
+    run, odds = case.runs[made.run], made.odds
     # `walk` keeps the history of nothing but `nothing` first; the first slice is that path.
     weight = step.level.weight[:, :1]
     top = step.level.top[:, :1]
@@ -89,7 +92,7 @@ def _ahead(case: Case, choice: Choice | None, step: Step) -> RunAhead:
         return float((weight * values[:, :1]).sum(axis=0).mean()) / total if total else 0.0
 
     def bill(ending: int) -> Array:
-        found = step.ends[ending].bill
+        found = made.ends[ending].bill
         assert found is not None
         return _first(found.mean())
 
@@ -97,7 +100,7 @@ def _ahead(case: Case, choice: Choice | None, step: Step) -> RunAhead:
     lower = case.fish.top_after_part(top, part_length=run.part_length)
     after_part = bill_at(case, choice, top=lower, pieces_top=lower).mean()
     need = (
-        mean(_first(np.asarray(step.run_cost)))
+        mean(_first(made.cost))
         + mean(_first(odds.string_lost) * (bill(1) - here))
         + mean(_first(odds.hole_lost) * (bill(2) - here))
         - mean(_first(odds.part) * (here - after_part))
@@ -107,8 +110,8 @@ def _ahead(case: Case, choice: Choice | None, step: Step) -> RunAhead:
         name=run.name,
         failed_runs=step.number,
         workable=float(weight[0].mean()) / total if total else 0.0,
-        days=mean(_first(np.asarray(step.hours))) / 24.0,
-        cost=mean(_first(np.asarray(step.run_cost))),
+        days=mean(_first(made.hours)) / 24.0,
+        cost=mean(_first(made.cost)),
         odds=mean(_first(odds.recovered)),
         break_even_odds=need / saved if saved > 0 else None,
     )

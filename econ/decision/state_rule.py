@@ -27,7 +27,8 @@ from numpy.typing import NDArray
 from econ.engine.case import Case
 from econ.engine.choice import Choice
 from econ.engine.inputs import Inputs
-from econ.engine.walk import MERGED, History, Links, walk
+from econ.engine.level import History
+from econ.engine.walk import MERGED, Links, walk
 from econ.job import Bill
 
 Array = NDArray[np.float64]
@@ -78,8 +79,8 @@ def state_rule(inputs: Inputs, case: Case, choice: Choice | None, *, limit: int)
 
     case: draws of all scrambles one after another, the same number of each.
     """
-    room = min(ELEMENTS, ALL_ELEMENTS // max(len(case.runs), 1)) // len(case.prior)
-    if inputs.uncertain or 3 ** len(case.runs) > room:
+    room = min(ELEMENTS, ALL_ELEMENTS // max(len(case.program), 1)) // len(case.prior)
+    if inputs.uncertain or 3 ** len(case.program) > room:
         room //= case.n  # else every history is one number a kind, the same for all draws
     levels = [
         _Level(
@@ -89,11 +90,11 @@ def state_rule(inputs: Inputs, case: Case, choice: Choice | None, *, limit: int)
             step.level.weight,
             step.level.top,
             step.level.damaged,
-            step.links,
+            None if step.made is None else step.made.links,
         )
         for step in walk(case, choice, histories=max(room, 2))
     ]
-    minimum = inputs.scenario.minimum_runs
+    minimum = inputs.minimum_runs
     goes = _best(levels, minimum, slice(None))
     fixed = _value(levels, [[k < limit] * len(level.histories) for k, level in enumerate(levels)])
     by_scramble = []

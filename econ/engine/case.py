@@ -12,15 +12,27 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.job import Fish, LumpSums, RunOdds, RunTimes, SidetrackPlan, TripSpeeds, beta_recovered
+from econ.job import (
+    Contract,
+    Fish,
+    LumpSums,
+    RunOdds,
+    RunTimes,
+    SidetrackPlan,
+    TripSpeeds,
+    Whipstock,
+    beta_recovered,
+)
 from econ.job.fish import piece_value
 from econ.scenario.amounts import Form
 from econ.scenario.fallbacks import Fallback, Sidetrack
+from econ.scenario.paperwork import Rental
 from econ.scenario.program import OUTCOMES, OutcomeOdds, Run
 from econ.scenario.scenario import Scenario
 
 Array = NDArray[np.float64]
 Value = Callable[[object], Array]
+ENDS = ("recovered", "string_lost", "hole_lost")  # outcomes that end the job
 RETRY, STICK = "kick-off retries", "sticking again"  # uniform columns of events
 
 
@@ -35,7 +47,9 @@ class RunCase:
 
     name: str
     times: RunTimes
+    wait: Array
     charge: Array
+    wash_length: Array
     part_length: Array
     string_length: Array
     string_value: Array
@@ -44,8 +58,23 @@ class RunCase:
 
 
 @dataclass(frozen=True)
+class Happened:
+    """A run that was made: its number from 0, start and end [d] since the decision, how it
+    ended, and the fish top [ft] it left, if that was measured."""
+
+    run: int
+    start: float
+    end: float
+    outcome: str
+    top: float | None
+
+
+@dataclass(frozen=True)
 class Case:
-    """A scenario with its amounts drawn: money in currency, rates per day, field units."""
+    """A scenario with its amounts drawn: money in currency, rates per day, field units.
+
+    program: numbers (from 0) of the runs still to make, in their order; logged: what was made.
+    """
 
     n: int
     prior: Array  # chance of each kind of fish, shape (kinds, 1, n or 1)
@@ -54,15 +83,30 @@ class Case:
     mobilization: Array
     damaged_top_factor: Array
     odds_ratio_per_day: Array | None
+    loss_odds_ratio_per_day: Array | None
     hole_lost_string_share: Array
     speeds: TripSpeeds | None
     fish: Fish
     runs: Sequence[RunCase]
+    program: Sequence[int]
+    logged: Sequence[Happened]
+    contracts: Sequence[Contract]
     recovery_cost: Array
     common_days: Array
     common_cost: Array
     fallbacks: Sequence[SidetrackPlan | LumpSums]
     uniforms: Mapping[str, Array]  # the columns that pick outcomes and events
+
+    @property
+    def elapsed(self) -> float:
+        """Days [d] from the decision to the end of the last run logged."""
+        return self.logged[-1].end if self.logged else 0.0
+
+    @property
+    def ended(self) -> str | None:
+        """The outcome that ended the job, if the last run logged did."""
+        last = self.logged[-1].outcome if self.logged else None
+        return last if last in ENDS else None
 
     def hours_cost(self, hours: Array) -> Array:
         """Cost [currency] of `hours` [h] of fishing."""
@@ -70,10 +114,16 @@ class Case:
 
 
 def realise(
-    scenario: Scenario, columns: Mapping[str, Array], n: int, paths: Mapping[int, str]
+    scenario: Scenario,
+    columns: Mapping[str, Array],
+    n: int,
+    *,
+    paths: Mapping[int, str],
+    logged: Sequence[Happened] = (),
 ) -> Case:
     """The scenario (in field units) with the drawn `columns` of shape (n,) in it.
 
+    logged: runs made already; the others are the program.
     paths: key path, which names the column, by identity of the distribution; two amounts
     written alike in two places are two amounts.
     """
@@ -89,7 +139,9 @@ def realise(
     speeds = _speeds(scenario, value)
     workable = value(fishing.workable)
     kinds = [workable, 1.0 - workable] if scenario.has_kinds else [np.ones(())]
-    ratio = fishing.odds_ratio_per_day
+    ratio, losses = fishing.odds_ratio_per_day, fishing.loss_odds_ratio_per_day
+    made = {event.run for event in logged}
+    ended = bool(logged) and logged[-1].outcome in ENDS
     return Case(
         n=n,
         prior=_by_kind(kinds),
@@ -98,6 +150,7 @@ def realise(
         mobilization=value(fishing.mobilization),
         damaged_top_factor=value(fishing.damaged_top_factor),
         odds_ratio_per_day=None if ratio == 1.0 else value(ratio),
+        loss_odds_ratio_per_day=None if losses == 1.0 else value(losses),
         hole_lost_string_share=value(fishing.hole_lost_string_share),
         speeds=speeds,
         fish=_fish(scenario, value),
@@ -105,12 +158,16 @@ def realise(
             _run(run, number, value, columns, scenario.has_kinds)
             for number, run in enumerate(scenario.run)
         ],
+        program=[] if ended else [k for k in range(len(scenario.run)) if k not in made],
+        logged=logged,
+        contracts=[_contract(each, scenario, value) for each in scenario.rental],
         recovery_cost=value(recovery.hours)
         / 24.0
         * (spread + value(recovery.fishing_share) * fishing_day)
         + value(recovery.charge),
-        common_days=value(scenario.common.hours) / 24.0,
-        common_cost=value(scenario.common.hours) / 24.0 * spread + value(scenario.common.cost),
+        common_days=value(0.0 if logged else scenario.common.hours) / 24.0,
+        common_cost=value(0.0 if logged else scenario.common.hours) / 24.0 * spread
+        + value(0.0 if logged else scenario.common.cost),
         fallbacks=[_fallback(each, scenario, value, spread, speeds) for each in scenario.fallback],
         uniforms=columns,
     )
@@ -181,12 +238,33 @@ def _run(
     return RunCase(
         name=run.name,
         times=RunTimes(fixed, 0 if run.trips is None else len(run.trips)),
+        wait=value(run.wait),
         charge=value(run.charge),
+        wash_length=value(run.part_length if run.wash_length is None else run.wash_length),
         part_length=value(run.part_length),
         string_length=value(run.string_length),
         string_value=value(run.string_value),
         dresses_top=run.dresses_top,
         odds=odds,
+    )
+
+
+def _contract(rental: Rental, scenario: Scenario, value: Value) -> Contract:
+    held = rental.held_days is not None
+    call_out = rental.call_out
+    return Contract(
+        tool=rental.tool,
+        serves=frozenset(k for k, run in enumerate(scenario.run) if rental.serves(run)),
+        call_out=None if call_out is None else call_out - 1,
+        held=held,
+        delivery=0.0 if held else rental.delivery,
+        minimum_days=max(0.0, rental.minimum_days - (rental.held_days or 0.0)),
+        mobilization=value(0.0 if held else rental.mobilization),
+        day=value(rental.day),
+        standby_day=value(rental.standby_day),
+        redress=value(rental.redress),
+        per_length=value(rental.per_foot),
+        replacement=value(rental.replacement),
     )
 
 
@@ -207,7 +285,12 @@ def _fallback(
     if not isinstance(fallback, Sidetrack):
         total = value(fallback.hours) / 24.0 * spread + value(fallback.cost)
         return LumpSums(
-            np.asarray(total + value(fallback.value_given_up)), value(fallback.lost_in_hole_share)
+            np.asarray(total + value(fallback.value_given_up)),
+            value(fallback.lost_in_hole_share),
+            value(fallback.trouble.chance),
+            value(fallback.trouble.cost),
+            after_string_lost=fallback.open_after_string_lost,
+            after_hole_lost=fallback.open_after_hole_lost,
         )
     if speeds is None:
         raise ValueError("a sidetrack needs trip speeds")
@@ -237,6 +320,14 @@ def _fallback(
         + value(fallback.other_cost),
         bit_cost=value(fallback.bit_cost),
         kickoff_failure=value(fallback.kickoff_failure),
+        whipstock=None
+        if fallback.whipstock is None
+        else Whipstock(
+            fallback.whipstock.after,
+            value(fallback.whipstock.hours),
+            value(fallback.whipstock.cost),
+            value(fallback.whipstock.failure),
+        ),
         stick_chance=value(fallback.stick_again.chance),
         stick_cost=value(fallback.stick_again.cost),
         lost_in_hole_share=value(fallback.lost_in_hole_share),

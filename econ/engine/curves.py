@@ -23,6 +23,7 @@ from econ.engine.case import RETRY, STICK, Case
 from econ.engine.choice import Choice, choose
 from econ.engine.histogram import BINS, Bins
 from econ.engine.inputs import Inputs
+from econ.engine.level import begin
 from econ.engine.walk import Ending, Step, walk
 
 Array = NDArray[np.float64]
@@ -106,7 +107,7 @@ def curves(inputs: Inputs) -> Curves:
         for number, case in enumerate(inputs.blocks(scramble, n=n)):
             if number == 0:
                 first.append({name: col[:share].copy() for name, col in case.uniforms.items()})
-            _add(total, _block(case, plan, inputs.scenario.minimum_runs))
+            _add(total, _block(case, plan, inputs.minimum_runs))
         spreads = {name: total.pop(name) for name in SPREADS}
         _add(together, spreads)
         row = {name: values / n for name, values in total.items()}
@@ -155,7 +156,7 @@ def _plan(pilot: Case) -> Plan:
 
 def _block(case: Case, plan: Plan, minimum: int) -> dict[str, Array]:
     """Sums over the draws of a block, and what each spread holds in its bins."""
-    kinds, limits = len(case.prior), len(case.runs) + 1
+    kinds, limits = len(case.prior), len(case.program) + 1
     sums = {name: np.zeros((kinds, limits)) for name in SUMS}
     ended = {name: np.zeros(kinds) for name in SUMS}  # of the ends of the runs so far
     held = {name: np.zeros((limits, 3, BINS)) for name in SPREADS}
@@ -163,6 +164,7 @@ def _block(case: Case, plan: Plan, minimum: int) -> dict[str, Array]:
     by_days = np.zeros((2, len(plan.grid) + 1))
     now: Array | None = None  # cost of stopping at once, with events
     before: Step | None = None
+    first_weight = begin(case).weight
     for step in walk(case, plan.choice, histories=1):
         k, level = step.number, step.level
         event = _event(case, step.stop)
@@ -180,7 +182,7 @@ def _block(case: Case, plan: Plan, minimum: int) -> dict[str, Array]:
         sums["still"][:, k] = _over_draws(level.weight, case.n)
         sums["still_cost"][:, k] = _over_draws(level.weight * level.cost, case.n)
         sums["still_days"][:, k] = _over_draws(level.weight * level.days, case.n)
-        sums["plain_days"][:, k] = _over_draws(case.prior * level.days, case.n)
+        sums["plain_days"][:, k] = _over_draws(first_weight * level.days, case.n)
         for name, moments in _held(step.stop, event, plan, case.n).items():
             held[name][k] = held_ended[name] + moments
         for number, ending in enumerate(step.ends):

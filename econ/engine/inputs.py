@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.engine.case import RETRY, STICK, Case, outcome_column, realise
+from econ.engine.case import RETRY, STICK, Case, Happened, outcome_column, realise
 from econ.sampling import (
     BetaOdds,
     Column,
@@ -69,19 +69,41 @@ def distribution(form: Form, quantity: Quantity) -> Distribution:
 
 
 class Inputs:
-    """A scenario in field units with its columns: outcomes and events first, then amounts."""
+    """A scenario in field units with its columns: outcomes and events first, then amounts.
 
-    def __init__(self, scenario: Scenario) -> None:
+    logged: runs made already. beside: names of columns of a scenario to compare with, which
+    then both draw alike: columns that only the other one uses are drawn and not looked at.
+    """
+
+    def __init__(
+        self,
+        scenario: Scenario,
+        *,
+        logged: Sequence[Happened] = (),
+        beside: Sequence[str] = (),
+    ) -> None:
         amounts = list(scenario.amounts())
         events = [outcome_column(run) for run in range(len(scenario.run))]
-        columns = [Column(name) for name in [*events, RETRY, STICK]]
-        columns += [Column(path, distribution(form, quantity)) for path, form, quantity in amounts]
+        drawn = {path: distribution(form, quantity) for path, form, quantity in amounts}
+        names = dict.fromkeys([*beside, *events, RETRY, STICK, *drawn])
+        columns = [Column(name, drawn.get(name)) for name in names]
         links = [Correlation(of=tuple(each.of), rho=each.rho) for each in scenario.correlation]
         draws = scenario.draws
         self.scenario = scenario
+        self.logged = tuple(logged)
         self.paths = {id(form): path for path, form, _ in amounts}
         self.sampler = Sampler(columns, links, seed=draws.seed, scrambles=draws.scrambles)
         self._amounts = amounts  # kept alive, because `paths` knows them by identity
+
+    @property
+    def names(self) -> list[str]:
+        """Names of the columns."""
+        return [column.name for column in self.sampler.columns]
+
+    @property
+    def minimum_runs(self) -> int:
+        """Runs that must still be made."""
+        return max(0, self.scenario.minimum_runs - len(self.logged))
 
     @property
     def uncertain(self) -> bool:
@@ -90,7 +112,11 @@ class Inputs:
 
     def case(self, columns: Mapping[str, Array], n: int) -> Case:
         """The scenario with `columns` of shape (n,) in it."""
-        return realise(self.scenario, columns, n, self.paths)
+        return realise(self.scenario, columns, n, paths=self.paths, logged=self.logged)
+
+    def first(self, n: int) -> dict[str, Array]:
+        """Columns of the first `n` draws of every scramble, one scramble after another."""
+        return self.sampler.first(n)
 
     def blocks(self, scramble: int, *, n: int) -> Iterator[Case]:
         """The first `n` draws of a scramble as cases of at most BLOCK draws."""

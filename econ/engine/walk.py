@@ -1,17 +1,12 @@
 """The walk of a block of draws through the run program, by weights.
 
-A level is the state before a run: histories of outcomes that the crew can tell apart,
-each an array over kinds of fish and draws, shape (kinds, histories, n or 1). With
-
-    W     weight: prior of the kind x chance that the job is still fishing this way
-    p_o   odds of outcome o for this kind, draw and history
-
-a run sends W p_recovered, W p_string_lost and W p_hole_lost to ends, in expectation, and
-the rest to the next level by W p_part, W p_nothing and W p_top_damaged. No coin is flipped
-for an end. Every level can hold only so many histories: the most likely are kept apart,
-the rest are merged into one, which follows in each draw one of them, picked by its weight
-with that draw's uniform, and carries the sum of their weights. With room for a single
-history this is the plain sampled path; with room for all it is the full tree.
+A run sends W p_recovered, W p_string_lost and W p_hole_lost to ends, in expectation, and
+the rest to the next level by W p_part, W p_nothing and W p_top_damaged (`econ.engine.level`
+has W and p). No coin is flipped for an end. Every level can hold only so many histories: the
+most likely are kept apart, the rest are merged into one, which follows in each draw one of
+them, picked by its weight with that draw's uniform, and carries the sum of their weights.
+With room for a single history this is the plain sampled path; with room for all it is the
+full tree.
 
 The belief that the fish is workable is W of that kind over the sum: no other formula.
 """
@@ -26,25 +21,21 @@ from numpy.typing import NDArray
 
 from econ.engine.case import Case, outcome_column
 from econ.engine.choice import Choice, bill_after_hole_lost, bill_at
-from econ.job import Bill, RunOdds, with_damaged_top, with_elapsed_time
+from econ.engine.level import (
+    Array,
+    History,
+    Level,
+    Tool,
+    begin,
+    hours_of,
+    lost_tools,
+    odds_now,
+    use_tools,
+)
+from econ.job import Bill, RunOdds
 
-Array = NDArray[np.float64]
-Flags = NDArray[np.bool_]
-History = tuple[str, ...]
 GOING_ON = ("nothing", "part", "top_damaged")  # all-`nothing` so stays the first history
 MERGED: History = ("...",)  # the history of those that are not kept apart
-
-
-@dataclass(frozen=True)
-class Level:
-    """State before a run; arrays of shape (kinds, histories, n or 1)."""
-
-    histories: Sequence[History]
-    weight: Array
-    top: Array  # fish top [ft]
-    damaged: Flags
-    days: Array  # elapsed [d]
-    cost: Array  # so far, without any fallback [currency]
 
 
 @dataclass(frozen=True)
@@ -66,17 +57,31 @@ class Links:
 
 
 @dataclass(frozen=True)
+class Made:
+    """A run made from a level: its number (from 0), odds, cost, hours, ends and next level."""
+
+    run: int
+    odds: RunOdds
+    cost: Array
+    hours: Array
+    ends: Sequence[Ending]  # recovered, string lost, hole lost
+    following: Level
+    links: Links
+
+
+@dataclass(frozen=True)
 class Step:
     """A level, the bill if fishing stops there, and what one more run leads to."""
 
     number: int
     level: Level
     stop: Ending
-    odds: RunOdds | None = None
-    run_cost: Array | None = None
-    hours: Array | None = None
-    ends: Sequence[Ending] = ()  # recovered, string lost, hole lost
-    links: Links | None = None
+    made: Made | None = None
+
+    @property
+    def ends(self) -> Sequence[Ending]:
+        """Ends of the run made from here."""
+        return () if self.made is None else self.made.ends
 
 
 def walk(case: Case, choice: Choice | None, *, histories: int) -> Iterator[Step]:
@@ -84,67 +89,87 @@ def walk(case: Case, choice: Choice | None, *, histories: int) -> Iterator[Step]
 
     histories: how many a level keeps apart at most, the merged one included.
     """
-    level = Level(
-        histories=[()],
-        weight=case.prior,
-        top=np.full((1, 1, 1), case.fish.top),
-        damaged=np.zeros((1, 1, 1), dtype=bool),
-        days=_three(case.common_days),
-        cost=_three(case.common_cost),
+    level = begin(case)
+    for number, run in enumerate(case.program):
+        made = make(case, choice, level, run, first=number == 0, histories=histories)
+        yield Step(number, level, stop(case, choice, level), made)
+        level = made.following
+    yield Step(len(case.program), level, stop(case, choice, level))
+
+
+def make(
+    case: Case, choice: Choice | None, level: Level, run: int, *, first: bool, histories: int
+) -> Made:
+    """Run number `run` (from 0) made from a level; `first`: nothing was made before it."""
+    about = case.runs[run]
+    odds = odds_now(case, run, damaged=level.damaged, days=level.days + case.elapsed)
+    hours = hours_of(case, level, run)
+    tools, rented = use_tools(case, level, run, hours)
+    run_cost = case.hours_cost(hours) + about.charge + rented
+    cost = level.cost + run_cost
+    if first and not case.logged:
+        cost = cost + case.mobilization
+    string_value = about.string_value + lost_tools(case, run)
+    ends = (
+        Ending(level.weight * odds.recovered, cost + case.recovery_cost),
+        Ending(
+            level.weight * odds.string_lost,
+            cost,
+            bill_with_string(case, choice, level.top, run).plus(string_value),
+        ),
+        Ending(
+            level.weight * odds.hole_lost,
+            cost,
+            bill_after_hole_lost(case, choice).plus(case.hole_lost_string_share * string_value),
+        ),
     )
-    hole_lost = bill_after_hole_lost(case, choice)
-    for number, run in enumerate(case.runs):
-        stop = _stop(case, choice, level)
-        odds = _odds_now(case, number, level)
-        hours = run.times.hours(level.top, case.speeds)
-        run_cost = case.hours_cost(hours) + run.charge
-        cost = level.cost + run_cost + (case.mobilization if number == 0 else 0.0)
-        string_lost = bill_at(
-            case, choice, top=np.maximum(level.top - run.string_length, 0.0), pieces_top=level.top
-        ).plus(run.string_value)
-        ends = (
-            Ending(level.weight * odds.recovered, cost + case.recovery_cost),
-            Ending(level.weight * odds.string_lost, cost, string_lost),
-            Ending(
-                level.weight * odds.hole_lost,
-                cost,
-                hole_lost.plus(case.hole_lost_string_share * run.string_value),
-            ),
-        )
-        following, links = _go_on(case, number, level, odds, histories)
-        yield Step(number, level, stop, odds, run_cost, hours, ends, links)
-        level = replace(
-            following,
-            days=_inherited(level.days + hours / 24.0, links),
-            cost=_inherited(cost, links),
-        )
-    yield Step(len(case.runs), level, _stop(case, choice, level))
+    following, links = _go_on(case, run, level, odds, histories)
+    following = replace(
+        following,
+        days=_inherited(level.days + hours / 24.0, links),
+        cost=_inherited(cost, links),
+        tools=[
+            Tool(
+                None if tool.called is None else _inherited(tool.called, links),
+                _inherited(tool.worked, links),
+            )
+            for tool in tools
+        ],
+    )
+    return Made(run, odds, run_cost, hours, ends, following, links)
 
 
-def _three(values: Array) -> Array:
-    """A scalar or (n,) array as (1, 1, n or 1)."""
-    return np.reshape(values, (1, 1, -1))
-
-
-def _stop(case: Case, choice: Choice | None, level: Level) -> Ending:
-    bill = bill_at(case, choice, top=level.top, pieces_top=level.top)
+def stop(case: Case, choice: Choice | None, level: Level) -> Ending:
+    """Fishing ends at a level: the fallback, or what is left to do if a log ended the job."""
+    if case.ended is None:
+        bill = bill_at(case, choice, top=level.top, pieces_top=level.top)
+        return Ending(level.weight, level.cost, bill)
+    if case.ended == "recovered":
+        return Ending(level.weight, level.cost + case.recovery_cost)
+    event = case.logged[-1]
+    value = case.runs[event.run].string_value + lost_tools(case, event.run)
+    if case.ended == "hole_lost":
+        lost = bill_after_hole_lost(case, choice).plus(case.hole_lost_string_share * value)
+        return Ending(level.weight, level.cost, lost)
+    upper = None if event.top is None else np.full((1, 1, 1), event.top)
+    bill = bill_with_string(case, choice, level.top, event.run, upper=upper).plus(value)
     return Ending(level.weight, level.cost, bill)
 
 
-def _odds_now(case: Case, number: int, level: Level) -> RunOdds:
-    run = case.runs[number]
-    odds = run.odds
-    if case.odds_ratio_per_day is not None:
-        odds = with_elapsed_time(odds, ratio_per_day=case.odds_ratio_per_day, days=level.days)
-    if not run.dresses_top and level.damaged.any():
-        odds = with_damaged_top(odds, factor=case.damaged_top_factor, damaged=level.damaged)
-    return odds
+def bill_with_string(
+    case: Case, choice: Choice | None, top: Array, run: int, *, upper: Array | None = None
+) -> Bill:
+    """Bill with the string of run `run` in the hole over a fish with its top at `top` [ft];
+    upper: the top of the string, where it is known."""
+    if upper is None:
+        upper = np.maximum(top - case.runs[run].string_length, 0.0)
+    return bill_at(case, choice, top=upper, pieces_top=top, string_lost=True)
 
 
 def _go_on(
     case: Case, number: int, level: Level, odds: RunOdds, histories: int
 ) -> tuple[Level, Links]:
-    """The next level, but for its days and cost, and where each child went."""
+    """The next level, but for its days, cost and tools, and where each child went."""
     run = case.runs[number]
     outcomes = [name for name in GOING_ON if name == "nothing" or np.any(getattr(odds, name) > 0)]
     count = len(level.histories)

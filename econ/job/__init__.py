@@ -1,14 +1,23 @@
 """Formulas of the trade, as pure functions and values on arrays; lengths in ft, times in h."""
 
+from econ.job.bill import Bill
 from econ.job.clock import RunTimes, TripSpeeds
-from econ.job.fallback import Bill, LumpSums, SidetrackHours, SidetrackPlan
+from econ.job.fallback import LumpSums, SidetrackHours, SidetrackPlan, Whipstock
 from econ.job.fish import LEAST_FISH, Fish
-from econ.job.odds import RunOdds, beta_recovered, with_damaged_top, with_elapsed_time
+from econ.job.odds import (
+    RunOdds,
+    beta_recovered,
+    with_damaged_top,
+    with_elapsed_time,
+    with_growing_losses,
+)
 from econ.job.planning import buoyancy_factor, gross_rate, section_hours, staged_rate
+from econ.job.rental import Contract
 
 __all__ = [
     "LEAST_FISH",
     "Bill",
+    "Contract",
     "Fish",
     "LumpSums",
     "RunOdds",
@@ -16,6 +25,7 @@ __all__ = [
     "SidetrackHours",
     "SidetrackPlan",
     "TripSpeeds",
+    "Whipstock",
     "beta_recovered",
     "buoyancy_factor",
     "gross_rate",
@@ -23,4 +33,5 @@ __all__ = [
     "staged_rate",
     "with_damaged_top",
     "with_elapsed_time",
+    "with_growing_losses",
 ]

@@ -13,7 +13,7 @@ Sidetrack from a kick-off depth K in a well of depth D (redrill R = D - K):
              + half of k/kick-off rate
     cost   = base/24 x day rate + plugs and bits and sums + lost in hole
              + retries x (retry/24 x day rate + plug cost) + sticks x cost of sticking
-Retries are geometric: each attempt fails with chance q, so their mean is q/(1 - q).
+What retries, a whipstock and sticking come to is in `econ.job.bill`.
 
 Source: the build-up is common practice, no source; kick-off at a fraction of the normal
 rate, directional tool manual; trips and waiting on cement overlap, common practice.
@@ -27,6 +27,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from econ.job.bill import Attempts, Bill
 from econ.job.clock import TripSpeeds
 
 Array = NDArray[np.float64]
@@ -57,41 +58,19 @@ class SidetrackHours:
 
 
 @dataclass(frozen=True)
-class Bill:
-    """What a fallback costs from a certain point: the sure part, and each retry and stick.
+class Whipstock:
+    """An open-hole whipstock after `after` failed plugs: hours [h], cost and chance of failure
+    of one attempt with it."""
 
-    certain, per_retry [currency]: the sure cost, and the cost of one retry.
-    failure, stick_chance [fraction], stick_cost [currency]: of the draw.
-    """
-
-    certain: Array
-    per_retry: Array
+    after: int
+    hours: Array
+    cost: Array
     failure: Array
-    stick_chance: Array
-    stick_cost: Array
 
-    def mean(self) -> Array:
-        """Expected cost [currency]."""
-        retries = self.failure / (1.0 - self.failure)
-        return np.asarray(
-            self.certain + retries * self.per_retry + self.stick_chance * self.stick_cost
-        )
-
-    def event(self, *, retry_draw: Array, stick_draw: Array) -> Array:
-        """Cost [currency] with the retries and the sticking of two uniform draws of shape (n,).
-
-        The number of retries N is geometric, P(N >= m) = q^m, so N = floor(ln u / ln q).
-        """
-        log_q = np.log(np.maximum(self.failure, 1e-300))
-        retries = np.floor(np.log(retry_draw) / log_q)
-        sticks = stick_draw < self.stick_chance
-        return np.asarray(self.certain + retries * self.per_retry + sticks * self.stick_cost)
-
-    def plus(self, more: Array) -> Bill:
-        """The same bill with `more` [currency] on the sure part."""
-        return Bill(
-            self.certain + more, self.per_retry, self.failure, self.stick_chance, self.stick_cost
-        )
+    def attempts(self, day_rate: Array) -> Attempts:
+        """The attempts with it on a bill."""
+        each = np.asarray(self.hours / 24.0 * day_rate + self.cost)
+        return Attempts(np.asarray(float(self.after)), each, self.failure)
 
 
 @dataclass(frozen=True)
@@ -124,6 +103,17 @@ class SidetrackPlan:
     stick_chance: Array
     stick_cost: Array
     lost_in_hole_share: Array
+    whipstock: Whipstock | None = None
+
+    @property
+    def after_string_lost(self) -> bool:
+        """A sidetrack is open with the fishing string in the hole."""
+        return True
+
+    @property
+    def after_hole_lost(self) -> bool:
+        """A sidetrack is open once the hole is lost."""
+        return True
 
     def kickoff_depth(self, top: Array) -> Array:
         """Kick-off depth [ft] for a fish top at `top` [ft]."""
@@ -181,6 +171,7 @@ class SidetrackPlan:
             failure=self.kickoff_failure,
             stick_chance=self.stick_chance,
             stick_cost=self.stick_cost,
+            whipstock=None if self.whipstock is None else self.whipstock.attempts(self.day_rate),
         )
 
     def bill_above(self, top: Array) -> Bill:
@@ -198,11 +189,15 @@ class LumpSums:
 
     total: Array
     lost_in_hole_share: Array
+    trouble_chance: Array
+    trouble_cost: Array
+    after_string_lost: bool = True
+    after_hole_lost: bool = True
 
     def bill_above(self, top: Array) -> Bill:
         """Bill, whatever the fish top."""
         none = np.zeros(())
-        return Bill(self.total, none, none, none, none)
+        return Bill(self.total, none, none, self.trouble_chance, self.trouble_cost)
 
     def bill_after_hole_lost(self) -> Bill:
         """Bill, whatever was lost."""

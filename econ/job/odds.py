@@ -1,9 +1,11 @@
 """Odds of the six outcomes of a run, and what changes them.
 
     uncertain odds   p drawn from Beta(p0 w, (1 - p0) w), w the number of past runs
+    losses in time   L' = L q^d / (1 - L + L q^d), L the chance to lose the string or the hole:
+                     odds L/(1-L) times q for each of d days
     elapsed time     p' = p r^d / (1 - p + p r^d): odds p/(1-p) times r for each of d days
     damaged top      p'' = f p', and what is taken off goes to `nothing`
-In the first two the other outcomes keep their proportions on 1 - p'.
+In the first three the other outcomes keep their proportions on what is left of 1.
 
 Odds ratios rather than factors on p keep a chance below 1 (common practice in
 statistics); the two kinds of fish stand on the first axis of every array.
@@ -70,6 +72,26 @@ def with_elapsed_time(odds: RunOdds, *, ratio_per_day: Array, days: Array) -> Ru
     """
     later = expit(logit(odds.recovered) + days * np.log(ratio_per_day))
     return beta_recovered(odds, np.asarray(later))
+
+
+def with_growing_losses(odds: RunOdds, *, ratio_per_day: Array, days: Array) -> RunOdds:
+    """Odds `days` [d] after the decision; `ratio_per_day` multiplies the odds of losing the
+    string or the hole each day. A loss that is certain stays certain."""
+    lost = odds.string_lost + odds.hole_lost
+    later = expit(logit(lost) + days * np.log(ratio_per_day))
+    shape = np.broadcast_shapes(lost.shape, later.shape)
+    grown = np.divide(later, lost, out=np.ones(shape), where=np.broadcast_to(lost > 0, shape))
+    kept = np.divide(
+        1.0 - later, 1.0 - lost, out=np.ones(shape), where=np.broadcast_to(lost < 1, shape)
+    )
+    return RunOdds(
+        recovered=odds.recovered * kept,
+        part=odds.part * kept,
+        nothing=odds.nothing * kept,
+        top_damaged=odds.top_damaged * kept,
+        string_lost=odds.string_lost * grown,
+        hole_lost=odds.hole_lost * grown,
+    )
 
 
 def with_damaged_top(odds: RunOdds, *, factor: Array, damaged: NDArray[np.bool_]) -> RunOdds:

@@ -22,6 +22,7 @@ error is taken from their spread.
 
 from __future__ import annotations
 
+import functools
 import math
 from collections import Counter
 from collections.abc import Sequence
@@ -129,6 +130,17 @@ class Sampler:
         self.scrambles = scrambles
         self._groups = _groups(names, correlations)
 
+    def first(self, n: int) -> dict[str, Values]:
+        """The first n points [a power of two] of every scramble, one scramble after another.
+
+        Each column has shape (scrambles x n,). The points before the distributions are kept, so
+        that asking again, also for other distributions of as many columns, costs little.
+        """
+        if not self.columns:
+            return {}
+        points = _first_points(len(self.columns), n, seed=self.seed, scrambles=self.scrambles)
+        return _transformed(points.copy(), self.columns, self._groups)
+
     def scramble(self, index: int) -> Scramble:
         """Scramble number index [0 to scrambles - 1], from its first point on."""
         if not 0 <= index < self.scrambles:
@@ -160,12 +172,28 @@ class Scramble:
             raise ValueError(f"a scramble has 2^{BITS} points; {n} more would go beyond them")
         # One contiguous row a column: the quantile functions then read and write in sequence.
         rows = np.add(self._points.random(n).T, HALF_CELL, order="C")
-        for group in self._groups:
-            group.correlate(rows)
-        for row, column in zip(rows, self._columns, strict=True):
-            if column.distribution is not None:
-                row[:] = column.distribution.quantile(row)
-        return {column.name: row for row, column in zip(rows, self._columns, strict=True)}
+        return _transformed(rows, self._columns, self._groups)
+
+
+def _transformed(
+    rows: Values, columns: tuple[Column, ...], groups: tuple[_Group, ...]
+) -> dict[str, Values]:
+    """Uniform rows, shape (columns, n), made into the columns in place."""
+    for group in groups:
+        group.correlate(rows)
+    for row, column in zip(rows, columns, strict=True):
+        if column.distribution is not None:
+            row[:] = column.distribution.quantile(row)
+    return {column.name: row for row, column in zip(rows, columns, strict=True)}
+
+
+@functools.lru_cache(maxsize=16)
+def _first_points(dimensions: int, n: int, *, seed: int, scrambles: int) -> Values:
+    """Uniform points of all scrambles, shape (dimensions, scrambles x n); never written to."""
+    if n < 1 or n & (n - 1):
+        raise ValueError(f"n {n} must be a power of two, such as 64 or 1024")
+    each = [_sobol(dimensions, seed=seed, index=index).random(n) for index in range(scrambles)]
+    return np.add(np.concatenate(each).T, HALF_CELL, order="C")
 
 
 def _sobol(dimensions: int, *, seed: int, index: int) -> Sobol:

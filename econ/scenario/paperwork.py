@@ -20,7 +20,7 @@ from econ.scenario.base import (
     Text,
     key,
 )
-from econ.scenario.program import RunKind, RunOption
+from econ.scenario.program import Run, RunKind, RunOption
 from econ.scenario.quantities import Quantity
 
 Days = Annotated[Finite, Quantity("days", least=0)]
@@ -52,6 +52,12 @@ class Rental(Section):
     redress: Money = key("For each run", 0.0)
     per_foot: LengthRate = key("For each unit of length washed over", 0.0)
     replacement: Money = key("Owed when it is lost with the string, besides string_value", 0.0)
+
+    def serves(self, run: Run) -> bool:
+        """Whether a run uses the tool."""
+        if not self.kinds and not self.options:
+            return True
+        return run.kind in self.kinds or any(option in self.options for option in run.options)
 
 
 class Reading(Section):

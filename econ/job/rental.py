@@ -1,0 +1,72 @@
+"""Rental contracts on the path of a job: what is owed when fishing ends at a given time.
+
+    t_c   call-out [d], w working days, t end of fishing [d]
+    time  max(day x minimum days, day x w + standby x (t - t_c - w))
+    bill  mobilization + time + redress x runs it served + per length x length washed
+          + replacement if it is lost with the string
+
+Minimum days are owed at the working rate even if the fish is out on day one; while other
+runs are in the hole the tool stands by. A run cannot begin its work before the tool has
+arrived, t_c + delivery. The time charge is the only part that is not a sum over runs, so
+the walk carries t_c and w along each history and adds what the charge grows by.
+
+Source: the structure of rental charges is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Set
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Contract:
+    """Terms of a rented tool; money in currency, rates per day, scalars or shape (n,).
+
+    serves: numbers (from 0) of the runs that use it; call_out: number (from 0) of the run at
+    whose start it is called, -1 for at once, None for the first run that uses it; held: on
+    location already; delivery [h]; minimum_days [d] still owed.
+    """
+
+    tool: str
+    serves: Set[int]
+    call_out: int | None
+    held: bool
+    delivery: float
+    minimum_days: float
+    mobilization: Array
+    day: Array
+    standby_day: Array
+    redress: Array
+    per_length: Array
+    replacement: Array
+
+    def time_charge(self, *, days: Array, worked: Array) -> Array:
+        """Charge [currency] for `days` [d] on contract, of which `worked` [d] in use.
+
+        >>> import numpy as np
+        >>> a = np.asarray
+        >>> jars = Contract("jars", {0}, None, False, 0.0, 3.0, a(0.0), a(900.0), a(400.0),
+        ...                 a(0.0), a(0.0), a(0.0))
+        >>> float(jars.time_charge(days=a(1.0), worked=a(1.0)))
+        2700.0
+        >>> float(jars.time_charge(days=a(6.0), worked=a(2.0)))
+        3400.0
+        """
+        used = self.day * worked + self.standby_day * np.maximum(days - worked, 0.0)
+        return np.asarray(np.maximum(self.day * self.minimum_days, used))
+
+    def called_by(self, run: int) -> bool:
+        """Whether the start of run number `run` (from 0) is when it is called out, at latest."""
+        return self.call_out == -1 or run == self.call_out or run in self.serves
+
+    def charges(self, run: int, *, washed: Array) -> Array:
+        """Charges [currency] of run `run` besides time: redress, and `washed` length [ft]."""
+        if run not in self.serves:
+            return np.zeros(())
+        return np.asarray(self.redress + self.per_length * washed)
