@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from econ.decision.limits import percentiles
+from econ.decision.limits import statistics
 from econ.engine.curves import Curves
 
 
@@ -35,9 +35,9 @@ def stages(found: Curves, best: int) -> tuple[Stage1, Stage2]:
     need = 1.0 - float(found.recovered.sum(axis=1).mean(axis=0)[best])
     still = float(found.still.sum(axis=1).mean(axis=0)[best])
     planned = float(found.still_cost.sum(axis=1).mean(axis=0)[best])
-    first = percentiles(found.on_fishing, best)[2]
+    first = statistics(found.on_fishing, best)[2]
     stage_1 = Stage1(planned / still if still > 0 else fishing, fishing, first.value, first.error)
     if need <= 1e-12:
         return stage_1, Stage2(0.0, 0.0, 0.0, 0.0)
-    second = percentiles(found.on_fallback, best)[2]
+    second = statistics(found.on_fallback, best)[2]
     return stage_1, Stage2(need, (total - fishing) / need, second.value, second.error)

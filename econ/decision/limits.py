@@ -124,7 +124,7 @@ def by_runs(found: Curves) -> tuple[RunLimit, ...]:
     dearer = found.dearer.sum(axis=1).mean(axis=0)
     rows: list[RunLimit] = []
     for n in range(cost.shape[1]):
-        p10, p50, p90 = percentiles(found.total, n)
+        p10, p50, p90 = statistics(found.total, n)[:3]
         expected = estimate(cost[:, n])
         back = 1.0 - recovered[n]
         rows.append(
@@ -175,7 +175,8 @@ def best_by_days(rows: tuple[DayLimit, ...], best: int) -> DayLimit:
     return rows[first if last == len(cost) - 1 else last]
 
 
-def percentiles(spread: Array, n: int) -> list[Estimate]:
-    """P10, P50 and P90 at a limit: of all scrambles, with the error from each of them."""
+def statistics(spread: Array, n: int) -> list[Estimate]:
+    """P10, P50, P90, mean of the worst tenth and chance to exceed the authority at a limit: of
+    all scrambles together, with the error from each of them."""
     error = spread[:-1, n].std(axis=0, ddof=1) / np.sqrt(len(spread) - 1)
     return [Estimate(float(v), float(e)) for v, e in zip(spread[-1, n], error, strict=True)]

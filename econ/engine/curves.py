@@ -33,6 +33,7 @@ DAY_STEPS = (1 / 24, 1 / 12, 1 / 8, 1 / 4, 1 / 2, 1.0, 2.0, 5.0, 10.0, 30.0)
 ROUNDING = 1e-9  # of a step: a start that close below a day of the grid is on it
 MOST_DAYS = 96  # points of the curve by days
 SHARES = np.array([0.1, 0.5, 0.9])  # percentiles: not exceeded with these chances
+WORST = 0.1  # share of the dearest ends whose mean is given
 # Sums over draws at each limit, by kind of fish, shape (kinds, limits).
 SUMS = (
     "cost",
@@ -44,9 +45,11 @@ SUMS = (
     "still_days",
     "plain_days",
     "dearer",
+    "exponential",
 )
-# Spreads at each limit: total cost, and of it what goes on fishing and on the fallback.
-SPREADS = ("total", "on_fishing", "on_fallback")
+# Spreads at each limit: total cost with the fish out and with a fallback, and of the total
+# what goes on fishing and on the fallback.
+SPREADS = ("if_recovered", "if_fallback", "on_fishing", "on_fallback")
 
 
 @dataclass(frozen=True)
@@ -58,11 +61,12 @@ class Curves:
     recovered; fishing: cost without the fallback; still, still_cost, still_days: weight of
     those still fishing, and that weight x their cost so far [currency] and x their elapsed
     days; plain_days: the days whatever the weight; dearer: chance that the total exceeds
-    stopping at once.
+    stopping at once; exponential: mean of exp((total - reference)/risk tolerance), 0 where no
+    tolerance is given.
     by_days_cost, by_days_recovered: shape (scrambles, days), for the days of `grid`.
-    total, on_fishing, on_fallback: percentiles (P10, P50, P90) [currency], shape
-    (scrambles + 1, K + 1, 3); the last row is that of all scrambles together, on_fallback
-    where a fallback is needed.
+    total, if_recovered, if_fallback, on_fishing, on_fallback: P10, P50, P90, mean of the worst
+    tenth [currency] and chance to exceed the authority, shape (scrambles + 1, K + 1, 5); the
+    last row is that of all scrambles together; nan where there is no such end.
     first: the first draws of every scramble, by column.
     """
 
@@ -75,12 +79,16 @@ class Curves:
     still_days: Array
     plain_days: Array
     dearer: Array
+    exponential: Array
     by_days_cost: Array
     by_days_recovered: Array
     total: Array
+    if_recovered: Array
+    if_fallback: Array
     on_fishing: Array
     on_fallback: Array
     grid: Array
+    reference: float  # of `exponential` [currency]
     choice: Choice | None
     first: Mapping[str, Array]
 
@@ -90,14 +98,22 @@ class Plan:
     """What the pilot sets before the draws are walked."""
 
     choice: Choice | None
-    bins: Mapping[str, Bins]  # of each spread
+    total: Bins
+    part: Bins  # of what goes on fishing or on the fallback
     grid: Array  # days
+    authority: float  # infinite where none is given
+    tolerance: float | None
+
+    def bins(self, spread: str) -> Bins:
+        """Bins of a spread."""
+        return self.part if spread.startswith("on_") else self.total
 
 
 def curves(inputs: Inputs) -> Curves:
     """Walk all draws of a scenario."""
     n = inputs.scenario.draws.n
-    plan = _plan(next(inputs.blocks(0, n=PILOT)))
+    limits = inputs.scenario.limits
+    plan = _plan(next(inputs.blocks(0, n=PILOT)), limits.authority, limits.risk_tolerance)
     rows: list[dict[str, Array]] = []
     together: dict[str, Array] = {}
     first: list[dict[str, Array]] = []
@@ -111,14 +127,14 @@ def curves(inputs: Inputs) -> Curves:
         spreads = {name: total.pop(name) for name in SPREADS}
         _add(together, spreads)
         row = {name: values / n for name, values in total.items()}
-        row |= {name: _percentiles(plan, name, spreads) for name in SPREADS}
-        rows.append(row)
+        rows.append(row | _statistics(plan, spreads))
     found = {name: [row[name] for row in rows] for name in rows[0]}
-    for name in SPREADS:
-        found[name].append(_percentiles(plan, name, together))
+    for name, values in _statistics(plan, together).items():
+        found[name].append(values)
     return Curves(
         **{name: np.stack(values) for name, values in found.items()},
         grid=plan.grid,
+        reference=plan.total.high,
         choice=plan.choice,
         first={name: np.concatenate([each[name] for each in first]) for name in first[0]},
     )
@@ -129,11 +145,26 @@ def _add(total: dict[str, Array], more: Mapping[str, Array]) -> None:
         total[name] = total[name] + values if name in total else values
 
 
-def _percentiles(plan: Plan, name: str, spreads: Mapping[str, Array]) -> Array:
-    return np.stack([plan.bins[name].quantiles(each, SHARES) for each in spreads[name]])
+def _statistics(plan: Plan, spreads: Mapping[str, Array]) -> dict[str, Array]:
+    """Percentiles, worst tenth and chance to exceed the authority of each spread, by limit."""
+    both = spreads["if_recovered"] + spreads["if_fallback"]
+    found = {}
+    for name, limits in {**spreads, "total": both}.items():
+        bins = plan.bins(name)
+        found[name] = np.stack(
+            [
+                [
+                    *bins.quantiles(held, SHARES),
+                    bins.tail_mean(held, share=WORST),
+                    bins.chance_above(held, plan.authority),
+                ]
+                for held in limits
+            ]
+        )
+    return found
 
 
-def _plan(pilot: Case) -> Plan:
+def _plan(pilot: Case, authority: float | None, tolerance: float | None) -> Plan:
     choice = choose(pilot)
     low, high, last = np.inf, -np.inf, 0.0
     for step in walk(pilot, choice, histories=1):
@@ -147,11 +178,14 @@ def _plan(pilot: Case) -> Plan:
     margin = 0.1 * (high - low)
     step_days = next((s for s in DAY_STEPS if s * MOST_DAYS >= 1.1 * last), 1.1 * last / MOST_DAYS)
     points = max(int(np.ceil(1.1 * last / step_days)), 1) + 1
-    part = Bins(0.0, high + margin)
-    bins = dict(
-        zip(SPREADS, (Bins(max(low - margin, 0.0), high + margin), part, part), strict=True)
+    return Plan(
+        choice,
+        total=Bins(max(low - margin, 0.0), high + margin),
+        part=Bins(0.0, high + margin),
+        grid=step_days * np.arange(points, dtype=np.float64),
+        authority=np.inf if authority is None else authority,
+        tolerance=tolerance,
     )
-    return Plan(choice, bins, step_days * np.arange(points, dtype=np.float64))
 
 
 def _block(case: Case, plan: Plan, minimum: int) -> dict[str, Array]:
@@ -179,17 +213,21 @@ def _block(case: Case, plan: Plan, minimum: int) -> dict[str, Array]:
             by_days[0] += _counted(started, difference, len(plan.grid) + 1, case.n)
             by_days[1] += _counted(started, before.ends[0].weight, len(plan.grid) + 1, case.n)
         _tally(sums, k, ended, step.stop, level.cost + event > now, case.n)
+        sums["exponential"][:, k] += _over_draws(_exponential(step.stop, plan), case.n)
         sums["still"][:, k] = _over_draws(level.weight, case.n)
         sums["still_cost"][:, k] = _over_draws(level.weight * level.cost, case.n)
         sums["still_days"][:, k] = _over_draws(level.weight * level.days, case.n)
         sums["plain_days"][:, k] = _over_draws(first_weight * level.days, case.n)
-        for name, moments in _held(step.stop, event, plan, case.n).items():
-            held[name][k] = held_ended[name] + moments
+        here = _held(step.stop, event, plan, case.n)
+        for name in SPREADS:
+            held[name][k] = held_ended[name] + here.get(name, 0.0)
         for number, ending in enumerate(step.ends):
             event = _event(case, ending)
             recovered = number == 0
             dearer = ending.fishing + event > now
             _tally_end(ended, ending, dearer, case.n, recovered=recovered)
+            more = _over_draws(_exponential(ending, plan), case.n)
+            ended["exponential"] = ended["exponential"] + more
             for name, moments in _held(ending, event, plan, case.n).items():
                 held_ended[name] += moments
         before = step
@@ -206,7 +244,7 @@ def _tally(
     n: int,
 ) -> None:
     """Limit k: the ends of the runs before it, and the stop."""
-    for name in ("cost", "recovered", "cost_recovered", "fishing", "dearer"):
+    for name in ("cost", "recovered", "cost_recovered", "fishing", "dearer", "exponential"):
         sums[name][:, k] = ended[name]
     sums["cost"][:, k] += _over_draws(_weighted_mean(stop), n)
     sums["fishing"][:, k] += _over_draws(stop.weight * stop.fishing, n)
@@ -233,11 +271,15 @@ def _tally_end(
 
 def _held(ending: Ending, event: Array, plan: Plan, n: int) -> dict[str, Array]:
     """What an ending puts into the bins of each spread."""
-    parts = {"total": ending.fishing + event, "on_fishing": ending.fishing}
-    if ending.bill is not None:
+    out = ending.bill is None
+    parts = {
+        "if_recovered" if out else "if_fallback": ending.fishing + event,
+        "on_fishing": ending.fishing,
+    }
+    if not out:
         parts["on_fallback"] = event
     return {
-        name: plan.bins[name].moments(values, ending.weight * _repeats(values, ending.weight, n))
+        name: plan.bins(name).moments(values, ending.weight * _repeats(values, ending.weight, n))
         for name, values in parts.items()
     }
 
@@ -252,6 +294,23 @@ def _event(case: Case, ending: Ending) -> Array:
 def _weighted_mean(ending: Ending) -> Array:
     cost = ending.fishing if ending.bill is None else ending.fishing + ending.bill.mean()
     return np.asarray(ending.weight * cost)
+
+
+def _exponential(ending: Ending, plan: Plan) -> Array:
+    """Weighted expectation of exp((cost - reference)/tolerance), events in expectation."""
+    t, less = plan.tolerance, plan.total.high
+    if t is None:
+        return np.zeros((1, 1, 1))
+    if ending.bill is None:
+        return np.asarray(ending.weight * np.exp((ending.fishing - less) / t))
+    each = ending.bill.plus(ending.fishing).mean_exponential(tolerance=t, less=less)
+    # A history that cannot happen weighs nothing, also where its cost has no end.
+    return np.multiply(
+        ending.weight,
+        each,
+        out=np.zeros(np.broadcast(ending.weight, each).shape),
+        where=np.broadcast_to(ending.weight > 0, np.broadcast(ending.weight, each).shape),
+    )
 
 
 def _shape(ending: Ending, case: Case) -> tuple[int, ...]:

@@ -1,0 +1,158 @@
+"""Risk, not only the mean: the dear end, the two humps, the sure cost as good as the gamble.
+
+With exponential utility of tolerance t the certainty equivalent of a cost X is
+t ln E exp(X/t): above the mean, and the more so the smaller the tolerance is. It has no end
+where kick-off retries grow faster than they become rare.
+
+Source: exponential utility, any text on decision analysis.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from econ.decision.limits import SURE, Estimate, Verdict, estimate, statistics
+from econ.engine.curves import Curves
+
+if TYPE_CHECKING:
+    import pandas
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Hump:
+    """One of the two humps of the total: its chance, mean and percentiles [currency]."""
+
+    chance: float
+    mean: float
+    p10: float
+    p50: float
+    p90: float
+
+
+@dataclass(frozen=True)
+class LimitRisk:
+    """Risk at a limit of `runs` runs; money in currency.
+
+    worst_tenth: mean of the dearest tenth of the ends; above_authority: chance to exceed it, of
+    the total; fishing_above: the same of the spend on fishing; certainty_equivalent: infinite
+    where it has no end. None without an authority or a tolerance, or where a hump is empty.
+    """
+
+    runs: int
+    p90: float
+    worst_tenth: float
+    worst_tenth_error: float
+    above_authority: float | None
+    fishing_above: float | None
+    certainty_equivalent: float | None
+    certainty_equivalent_error: float | None
+    recovered: Hump | None
+    fallback: Hump | None
+
+
+@dataclass(frozen=True)
+class Risk:
+    """Risk at every limit.
+
+    least_risky: of the limits in the flat range the one with the lowest worst tenth, the best
+    by expected cost where none is lower beyond the error; best_by_certainty: the limit with the
+    lowest certainty equivalent, None without a tolerance or where all are infinite.
+    """
+
+    by_runs: tuple[LimitRisk, ...]
+    authority: float | None
+    tolerance: float | None
+    least_risky: int
+    best_by_certainty: int | None
+
+    def to_frame(self) -> pandas.DataFrame:
+        """One row a limit, the humps in columns of their own."""
+        import pandas
+
+        return pandas.json_normalize([asdict(row) for row in self.by_runs]).set_index("runs")
+
+
+def risk(
+    found: Curves,
+    judged: Verdict,
+    *,
+    minimum: int,
+    authority: float | None,
+    tolerance: float | None,
+) -> Risk:
+    """Risk of the limits of `found`, from `minimum` runs on for the choice among them."""
+    equivalents = _equivalents(found, tolerance)
+    recovered = found.recovered.sum(axis=1).mean(axis=0)
+    cost = found.cost.sum(axis=1).mean(axis=0)
+    cost_recovered = found.cost_recovered.sum(axis=1).mean(axis=0)
+    rows = []
+    for n in range(len(cost)):
+        total = statistics(found.total, n)
+        fishing = statistics(found.on_fishing, n)
+        equivalent = None if equivalents is None else _estimate(equivalents[:, n])
+        rows.append(
+            LimitRisk(
+                runs=n,
+                p90=total[2].value,
+                worst_tenth=total[3].value,
+                worst_tenth_error=total[3].error,
+                above_authority=None if authority is None else total[4].value,
+                fishing_above=None if authority is None else fishing[4].value,
+                certainty_equivalent=None if equivalent is None else equivalent.value,
+                certainty_equivalent_error=None if equivalent is None else equivalent.error,
+                recovered=_hump(found.if_recovered, n, recovered[n], cost_recovered[n]),
+                fallback=_hump(
+                    found.if_fallback, n, 1.0 - recovered[n], cost[n] - cost_recovered[n]
+                ),
+            )
+        )
+    return Risk(
+        by_runs=tuple(rows),
+        authority=authority,
+        tolerance=tolerance,
+        least_risky=_least_risky(found.total, judged),
+        best_by_certainty=None if equivalents is None else _best(equivalents, minimum),
+    )
+
+
+def _equivalents(found: Curves, tolerance: float | None) -> Array | None:
+    """Certainty equivalents [currency], shape (scrambles, limits)."""
+    if tolerance is None:
+        return None
+    mean = found.exponential.sum(axis=1)
+    with np.errstate(divide="ignore"):
+        return np.asarray(found.reference + tolerance * np.log(mean))
+
+
+def _estimate(by_scramble: Array) -> Estimate:
+    if not np.isfinite(by_scramble).all():
+        return Estimate(float("inf"), float("inf"))
+    return estimate(by_scramble)
+
+
+def _best(equivalents: Array, minimum: int) -> int | None:
+    mean = equivalents.mean(axis=0)[minimum:]
+    return minimum + int(np.argmin(mean)) if np.isfinite(mean).any() else None
+
+
+def _hump(spread: Array, n: int, chance: float, weighted: float) -> Hump | None:
+    p10, p50, p90 = (each.value for each in statistics(spread, n)[:3])
+    if chance <= 1e-12 or not np.isfinite(p90):
+        return None
+    return Hump(float(chance), float(weighted / chance), p10, p50, p90)
+
+
+def _least_risky(total: Array, judged: Verdict) -> int:
+    low, high = judged.flat
+    found = judged.best
+    for n in range(low, high + 1):
+        difference = estimate(total[:-1, found, 3] - total[:-1, n, 3])
+        if difference.value > SURE * difference.error:
+            found = n
+    return found
