@@ -16,8 +16,9 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from econ.decision import Answer, answer
     from econ.scenario import Scenario, ScenarioError, load
+    from econ.scenario.run_log import read_log
 
-__all__ = ["Answer", "Scenario", "ScenarioError", "answer", "load"]
+__all__ = ["Answer", "Scenario", "ScenarioError", "answer", "load", "read_log"]
 __version__ = version("fish-or-sidetrack")
 
 
@@ -31,6 +32,8 @@ def __getattr__(name: str) -> Any:
 
     if name in ("Scenario", "ScenarioError", "load"):
         return getattr(import_module("econ.scenario"), name)
+    if name == "read_log":
+        return getattr(import_module("econ.scenario.run_log"), name)
     if name in ("Answer", "answer"):
         return getattr(import_module("econ.decision"), name)
     raise AttributeError(f"module 'econ' has no attribute {name!r}")

@@ -2,18 +2,10 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable
-from typing import TYPE_CHECKING, TypeVar
-
 import click
 
-if TYPE_CHECKING:
-    from econ.scenario import Scenario, ScenarioError
-
-T = TypeVar("T")
-BAD_INPUT = 2
-MOST_FAULTS = 100  # lines of faults printed; the rest is counted
+from econ.cli.guard import guard, load_scenario
+from econ.cli.methods import methods
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -28,7 +20,7 @@ def new(file: str) -> None:
     """Write a commented starter scenario to FILE."""
     from econ.cli.files import starter, write_new
 
-    _guard(lambda: write_new(file, starter()))
+    guard(lambda: write_new(file, starter()))
     click.echo(f"wrote {ascii(file)[1:-1]}; now: econ answer {ascii(file)[1:-1]}")
 
 
@@ -49,7 +41,7 @@ def check(file: str | None, schema: bool, changes: tuple[str, ...]) -> None:
         raise click.UsageError("give a FILE, or --schema")
     from econ.scenario.notes import notes
 
-    scenario = _load(file, changes)
+    scenario = load_scenario(file, changes)
     for note in notes(scenario):
         click.echo(f"note: {note}")
     found = (
@@ -64,20 +56,23 @@ def check(file: str | None, schema: bool, changes: tuple[str, ...]) -> None:
 @main.command()
 @click.argument("file")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
+@click.option("--log", metavar="RUNS.csv", help="Runs made so far; answer from their end on.")
 @click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Override a value.")
-def answer(file: str, as_json: bool, changes: tuple[str, ...]) -> None:
+def answer(file: str, as_json: bool, log: str | None, changes: tuple[str, ...]) -> None:
     """Say how many more runs and days to fish in the scenario FILE."""
-    scenario = _load(file, changes)
+    scenario = load_scenario(file, changes)
+    from econ.scenario.run_log import read_log
+
+    made = guard(lambda: () if log is None else read_log(log, scenario))
     from econ.decision import answer as decide
 
-    found = decide(scenario)
+    found = decide(scenario, made)
     if as_json:
         import json
 
-        from econ.reports.tables import document
-        from econ.scenario.notes import notes
+        from econ.reports.tables import all_notes, document
 
-        for note in notes(scenario):
+        for note in all_notes(found):
             click.echo(f"note: {note}", err=True)
         click.echo(json.dumps(document(found), indent=2, allow_nan=False))
         return
@@ -86,27 +81,4 @@ def answer(file: str, as_json: bool, changes: tuple[str, ...]) -> None:
     click.echo(text(found), nl=False)
 
 
-def _load(file: str, changes: tuple[str, ...]) -> Scenario:
-    from econ.scenario import load
-
-    return _guard(lambda: load(file, changes))
-
-
-def _guard(work: Callable[[], T]) -> T:
-    """Do the work; print the faults of bad input and end with exit code 2."""
-    from econ.scenario import ScenarioError
-
-    try:
-        return work()
-    except ScenarioError as error:
-        _print(error)
-        sys.exit(BAD_INPUT)
-
-
-def _print(error: ScenarioError) -> None:
-    for fault in error.faults[:MOST_FAULTS]:
-        click.echo(str(fault), err=True)
-    count = len(error.faults)
-    if count > MOST_FAULTS:
-        click.echo(f"... and {count - MOST_FAULTS} more", err=True)
-    click.echo(f"{count} fault{'s' if count > 1 else ''}; nothing was computed", err=True)
+main.add_command(methods)

@@ -1,5 +1,6 @@
-"""What to do: limits, rule by state, next run, worth of knowing, published rules."""
+"""Decisions on the curves: limits, rule by state, next run, published rules."""
 
 from econ.decision.answer import Answer, answer
+from econ.decision.run_log import Standing
 
-__all__ = ["Answer", "answer"]
+__all__ = ["Answer", "Standing", "answer"]

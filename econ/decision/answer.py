@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.authority import Stage1, Stage2, stages
-from econ.decision.information import perfect_information
+from econ.decision.authority import Authority, Stage1, Stage2, authority
+from econ.decision.contracts import ContractCost, contracts
+from econ.decision.fallbacks import Fallbacks, fallbacks
 from econ.decision.limits import (
     DayLimit,
     Estimate,
@@ -20,21 +23,29 @@ from econ.decision.limits import (
     verdict,
 )
 from econ.decision.next_run import Prices, RunAhead, prices, runs_ahead
+from econ.decision.readings import Information, information
+from econ.decision.risk import Risk, risk
 from econ.decision.rules_of_thumb import (
     economic_fishing_days,
     half_rule_days,
     time_limit_days,
 )
-from econ.decision.state_rule import StateRule, state_rule
-from econ.engine.case import STICK
-from econ.engine.curves import Curves, curves
+from econ.decision.run_log import Standing, clock, from_now, happened, standing
+from econ.decision.state_rule import StateRule, rule_levels, state_rule
+from econ.engine.case import ENDS, STICK
+from econ.engine.curves import curves
+from econ.engine.expected import expected
 from econ.engine.inputs import Inputs
+from econ.scenario.run_log import LoggedRun
 from econ.scenario.scenario import Scenario
 
 if TYPE_CHECKING:
     import pandas
 
 Array = NDArray[np.float64]
+
+
+HISTORIES = 9  # kept apart for what a reading says about the limits
 
 
 @dataclass(frozen=True)
@@ -63,15 +74,42 @@ class Answer:
     ahead: tuple[RunAhead, ...]
     rule: StateRule
     rules: RulesOfThumb
-    stage_1: Stage1
-    stage_2: Stage2
+    authority: Authority
     prices: Prices
-    worth_of_kind: float
+    risk: Risk
+    fallbacks: Fallbacks
+    contracts: tuple[ContractCost, ...]
+    information: Information
+    log: tuple[LoggedRun, ...]
+    before: Standing | None  # where the job stood before the last run logged
+    after: Standing | None  # where it stands now, on the same few draws
+    now: datetime | None  # when the clock starts: the decision, or the end of the last run logged
 
     @property
     def fish(self) -> bool:
         """Whether to make the next run: the best limit, or the rule by state, does."""
         return self.best > 0 or any(state.go and not state.history for state in self.rule.states)
+
+    @property
+    def stage_1(self) -> Stage1:
+        """Authority to fish."""
+        return self.authority.stage_1
+
+    @property
+    def stage_2(self) -> Stage2:
+        """Authority for the fallback."""
+        return self.authority.stage_2
+
+    @property
+    def ended(self) -> str | None:
+        """The outcome that ended the job, if the log tells of one."""
+        last = self.log[-1].outcome if self.log else None
+        return last if last in ENDS else None
+
+    @property
+    def spent(self) -> float:
+        """Money [currency] that the log says is spent; it enters no comparison."""
+        return sum(row.cost or 0.0 for row in self.log)
 
     @property
     def limit(self) -> RunLimit:
@@ -100,8 +138,10 @@ class Answer:
         return _frame(self.ahead)
 
 
-def answer(scenario: Scenario) -> Answer:
+def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
     """Answer a scenario as `econ.load` gives it; the scenario is not changed.
+
+    log: runs made so far, from `econ.read_log`; the answer is then from their end on.
 
     Raises TypeError for anything but a `Scenario`.
 
@@ -112,17 +152,19 @@ def answer(scenario: Scenario) -> Answer:
         raise TypeError(
             f"answer() takes a Scenario, not {type(scenario).__name__}; econ.load(path)"
         )
-    job = scenario.in_field_units()
-    inputs = Inputs(job)
+    job = from_now(scenario, log)
+    inputs = Inputs(job, logged=happened(scenario, log))
     found = curves(inputs)
     case = inputs.case(found.first, len(found.first[STICK]))
-    minimum = inputs.minimum_runs
+    minimum, scrambles = inputs.minimum_runs, inputs.sampler.scrambles
+    limits = job.limits
     judged = verdict(found.cost.sum(axis=1), minimum=minimum)
     best = judged.best
     runs, days = by_runs(found), by_days(found)
     now = prices(case, found.choice)
-    stage_1, stage_2 = stages(found, best)
     chance = runs[best or min(1, len(runs) - 1)].probability_recovered
+    hour = now.hour_of_waiting
+    levels = rule_levels(inputs, case, found.choice)
     daily = now.spread_day + now.fishing_day
     return Answer(
         scenario=scenario,
@@ -136,27 +178,42 @@ def answer(scenario: Scenario) -> Answer:
         by_runs=runs,
         by_days=days,
         ahead=tuple(runs_ahead(case, found.choice)),
-        rule=state_rule(inputs, case, found.choice, limit=best),
+        rule=state_rule(levels, minimum=minimum, scrambles=scrambles, limit=best),
         rules=RulesOfThumb(
             time_limit_days(fish_and_sidetrack=now.fallback, daily_cost=daily),
             economic_fishing_days(chance=chance, fish_and_sidetrack=now.fallback, daily_cost=daily),
             half_rule_days(fish_and_sidetrack=now.fallback, rig_day=now.spread_day),
         ),
-        stage_1=stage_1,
-        stage_2=stage_2,
+        authority=authority(
+            found,
+            best,
+            given=limits.authority,
+            response_hours=limits.response_hours,
+            hour=hour,
+        ),
         prices=now,
-        worth_of_kind=_worth_of_kind(found, minimum),
+        risk=risk(
+            found,
+            judged,
+            minimum=minimum,
+            authority=limits.authority,
+            tolerance=limits.risk_tolerance,
+        ),
+        fallbacks=fallbacks(scenario, case),
+        contracts=contracts(case, minimum=minimum, scrambles=scrambles),
+        information=information(
+            levels,
+            expected(case, found.choice, histories=HISTORIES),
+            job.reading,
+            minimum=minimum,
+            scrambles=scrambles,
+            hour=hour,
+        ),
+        log=tuple(log),
+        before=standing(scenario, log[:-1]) if log else None,
+        after=standing(scenario, log) if log else None,
+        now=clock(scenario, log),
     )
-
-
-def _worth_of_kind(found: Curves, minimum: int) -> float:
-    """Worth of knowing for certain whether the fish is workable, by limits on runs."""
-    cost = found.cost.mean(axis=0)  # (kinds, limits), each weighted by the prior
-    prior = found.still.mean(axis=0)[:, 0]
-    if len(cost) < 2 or prior.min() <= 0:
-        return 0.0
-    table = (cost / prior[:, None]).T[minimum:]
-    return max(0.0, perfect_information(prior=prior, cost=table))
 
 
 def _frame(rows: tuple[Any, ...]) -> pandas.DataFrame:

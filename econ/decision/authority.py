@@ -28,8 +28,43 @@ class Stage2:
     p90_error: float
 
 
-def stages(found: Curves, best: int) -> tuple[Stage1, Stage2]:
-    """Both stages at the best limit."""
+@dataclass(frozen=True)
+class Authority:
+    """Both stages, the wait for a vote, and whether the authority given suffices.
+
+    waiting_cost [currency]: of `response_hours` [h] with rig and fishing services standing by;
+    given: money approved from now on, what is spent by a log taken off; suffices: chance that
+    the total stays within it; stage_1_suffices: that the spend on fishing does.
+    """
+
+    stage_1: Stage1
+    stage_2: Stage2
+    response_hours: float
+    waiting_cost: float
+    given: float | None
+    suffices: float | None
+    stage_1_suffices: float | None
+
+
+def authority(
+    found: Curves, best: int, *, given: float | None, response_hours: float, hour: float
+) -> Authority:
+    """Authority at the best limit. hour: what an hour of waiting costs [currency]."""
+    stage_1, stage_2 = _stages(found, best)
+    total = statistics(found.total, best)[4].value
+    fishing = statistics(found.on_fishing, best)[4].value
+    return Authority(
+        stage_1=stage_1,
+        stage_2=stage_2,
+        response_hours=response_hours,
+        waiting_cost=response_hours * hour,
+        given=given,
+        suffices=None if given is None else 1.0 - total,
+        stage_1_suffices=None if given is None else 1.0 - fishing,
+    )
+
+
+def _stages(found: Curves, best: int) -> tuple[Stage1, Stage2]:
     fishing = float(found.fishing.sum(axis=1).mean(axis=0)[best])
     total = float(found.cost.sum(axis=1).mean(axis=0)[best])
     need = 1.0 - float(found.recovered.sum(axis=1).mean(axis=0)[best])

@@ -1,23 +1,38 @@
-"""What it is worth to know, in costs: textbook decision analysis on a small table.
+"""What it is worth to know, in costs: textbook decision analysis.
 
-With prior P(s), cost c(a, s) of action a in state s, and a test with likelihood P(r | s):
+With prior P(s), cost c(a, s) of action a in state s, and a test with likelihood P(r | s), let
 
-    without knowing          min_a sum_s P(s) c(a, s)
-    perfect knowledge        sum_s P(s) min_a c(a, s)
-    a test                   sum_r min_a sum_s P(r | s) P(s) c(a, s)
-The worth of either is the first less the other. Source: any text on decision analysis,
-such as Hillier & Lieberman, Introduction to Operations Research.
+    V(f) = min_a sum_s f(s) P(s) c(a, s)
+
+be the least cost when each state weighs f(s) times its prior. Then
+
+    without knowing      V(1)
+    a test               sum_r V(P(r | .)),  no division by P(r) needed
+    perfect knowledge    the test that names the state
+and the worth of knowing is the first less the other. V is the cost of the best action of a
+table here, and that of the best rule by state in `econ.decision.readings`. Source: any text
+on decision analysis, such as Hillier & Lieberman, Introduction to Operations Research.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
+
+
+def worth_of_test(*, value: Callable[[Array], Array], likelihood: ArrayLike) -> Array:
+    """Worth of a test before its price, in the shape and unit that `value` returns.
+
+    value: V above, of factors with shape (states,); likelihood: (states, results), rows sum to 1.
+    """
+    chances = np.asarray(likelihood, dtype=float)
+    told = sum(value(chances[:, result]) for result in range(chances.shape[1]))
+    return np.asarray(value(np.ones(len(chances))) - told)
 
 
 def perfect_information(*, prior: ArrayLike, cost: ArrayLike) -> float:
@@ -26,15 +41,15 @@ def perfect_information(*, prior: ArrayLike, cost: ArrayLike) -> float:
     >>> round(perfect_information(prior=[0.4, 0.6], cost=[[-600, 200], [0, 0]]), 6)
     120.0
     """
-    p, c = np.asarray(prior, dtype=float), np.asarray(cost, dtype=float)
-    return float((c @ p).min() - c.min(axis=0) @ p)
+    return imperfect_information(prior=prior, cost=cost, likelihood=np.eye(np.size(prior)))
 
 
 def imperfect_information(*, prior: ArrayLike, cost: ArrayLike, likelihood: ArrayLike) -> float:
     """Worth of a reading before its price. likelihood: shape (states, results), rows sum to 1."""
     p, c = np.asarray(prior, dtype=float), np.asarray(cost, dtype=float)
-    joint = p[:, None] * np.asarray(likelihood, dtype=float)
-    return float((c @ p).min() - (c @ joint).min(axis=0).sum())
+    return float(
+        worth_of_test(value=lambda f: np.asarray((c @ (f * p)).min()), likelihood=likelihood)
+    )
 
 
 def posterior(*, prior: ArrayLike, likelihood: ArrayLike) -> Array:

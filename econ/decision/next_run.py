@@ -27,8 +27,9 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class RunAhead:
-    """A run of the program if every one before it ended `nothing`."""
+    """A run of the program if every one before it ended `nothing`; run: its number from 0."""
 
+    run: int
     name: str
     failed_runs: int
     workable: float
@@ -107,6 +108,7 @@ def _ahead(case: Case, choice: Choice | None, step: Step) -> RunAhead:
     )
     saved = mean(here - case.recovery_cost)
     return RunAhead(
+        run=made.run,
         name=run.name,
         failed_runs=step.number,
         workable=float(weight[0].mean()) / total if total else 0.0,

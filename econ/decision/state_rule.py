@@ -19,7 +19,7 @@ could, and `merged_share` is the largest chance that a level has in them.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,7 +64,9 @@ class StateRule:
 
 
 @dataclass(frozen=True)
-class _Level:
+class RuleLevel:
+    """A level of the walk, weighted, as a rule needs it."""
+
     histories: Sequence[History]
     stop: Array  # S, weighted, shape (kinds, histories, n)
     ends: Array  # E, weighted
@@ -74,39 +76,18 @@ class _Level:
     links: Links | None
 
 
-def state_rule(inputs: Inputs, case: Case, choice: Choice | None, *, limit: int) -> StateRule:
-    """The best rule by state, set against the limit of `limit` runs.
-
-    case: draws of all scrambles one after another, the same number of each.
-    """
-    room = min(ELEMENTS, ALL_ELEMENTS // max(len(case.program), 1)) // len(case.prior)
-    if inputs.uncertain or 3 ** len(case.program) > room:
-        room //= case.n  # else every history is one number a kind, the same for all draws
-    levels = [
-        _Level(
-            step.level.histories,
-            step.level.weight * (step.level.cost + _bill(step.stop.bill)),
-            np.asarray(sum(e.weight * (e.fishing + _bill(e.bill)) for e in step.ends)),
-            step.level.weight,
-            step.level.top,
-            step.level.damaged,
-            None if step.made is None else step.made.links,
-        )
-        for step in walk(case, choice, histories=max(room, 2))
-    ]
-    minimum = inputs.minimum_runs
+def state_rule(
+    levels: Sequence[RuleLevel], *, minimum: int, scrambles: int, limit: int
+) -> StateRule:
+    """The best rule by state, set against the limit of `limit` runs."""
     goes = _best(levels, minimum, slice(None))
     fixed = _value(levels, [[k < limit] * len(level.histories) for k, level in enumerate(levels)])
     by_scramble = []
-    for judged, valued in _halves(levels, inputs.sampler.scrambles):
+    for judged, valued in _halves(levels, scrambles):
         best = _value(levels, _best(levels, minimum, judged))
         shape = np.broadcast_shapes(best.shape, fixed.shape)
-        gain = np.broadcast_to(fixed - best, shape).sum(axis=(0, 1))
-        by_scramble.append(
-            gain.reshape(inputs.sampler.scrambles, -1).mean(axis=1)[valued]
-            if gain.size > 1
-            else gain
-        )
+        gain = np.broadcast_to(fixed - best, shape)
+        by_scramble.append(_by_scramble(gain, scrambles)[valued])
     gains = np.concatenate(by_scramble)
     error = float(gains.std(ddof=1) / np.sqrt(gains.size)) if gains.size > 2 else 0.0
     mean = float(gains.mean())
@@ -121,7 +102,52 @@ def state_rule(inputs: Inputs, case: Case, choice: Choice | None, *, limit: int)
     return StateRule(mean, error, merged, _states(levels, goes))
 
 
-def _halves(levels: Sequence[_Level], scrambles: int) -> list[tuple[slice, slice]]:
+def rule_levels(inputs: Inputs, case: Case, choice: Choice | None) -> list[RuleLevel]:
+    """The weighted values that a rule is made from.
+
+    case: draws of all scrambles one after another, the same number of each.
+    """
+    room = min(ELEMENTS, ALL_ELEMENTS // max(len(case.program), 1)) // len(case.prior)
+    if inputs.uncertain or 3 ** len(case.program) > room:
+        room //= case.n  # else every history is one number a kind, the same for all draws
+    return [
+        RuleLevel(
+            step.level.histories,
+            step.stop.weight * (step.stop.fishing + _bill(step.stop.bill)),
+            np.asarray(sum(e.weight * (e.fishing + _bill(e.bill)) for e in step.ends)),
+            step.level.weight,
+            step.level.top,
+            step.level.damaged,
+            None if step.made is None else step.made.links,
+        )
+        for step in walk(case, choice, histories=max(room, 2))
+    ]
+
+
+def value_by_scramble(
+    levels: Sequence[RuleLevel], *, minimum: int, scrambles: int, factors: Array
+) -> Array:
+    """Expected cost of the best rule [currency], shape (scrambles,) or (1,) where exact.
+
+    factors: by which the weight of each kind of fish is multiplied, shape (kinds,): the chance
+    of a reading in that kind. In each half of the scrambles the rule is chosen on the other.
+    """
+    f = factors[:, None, None]
+    weighed = [replace(level, stop=f * level.stop, ends=f * level.ends) for level in levels]
+    found = np.empty(0)
+    for judged, valued in _halves(weighed, scrambles):
+        best = _value(weighed, _best(weighed, minimum, judged))
+        found = np.concatenate([_by_scramble(best, scrambles)[valued], found])
+    return found
+
+
+def _by_scramble(values: Array, scrambles: int) -> Array:
+    """Mean over the draws of each scramble; a single one where all draws are alike."""
+    together: Array = values.sum(axis=(0, 1))
+    return together if together.size == 1 else together.reshape(scrambles, -1).mean(axis=1)
+
+
+def _halves(levels: Sequence[RuleLevel], scrambles: int) -> list[tuple[slice, slice]]:
     """Draws that the rule is chosen on, and scrambles it is valued on: each half in turn.
 
     A rule valued on the draws it was chosen on looks better than it is.
@@ -147,7 +173,7 @@ def _total(values: Array) -> float:
     return float(values.sum(axis=(0, 1)).mean())
 
 
-def _best(levels: Sequence[_Level], minimum: int, draws: slice) -> Goes:
+def _best(levels: Sequence[RuleLevel], minimum: int, draws: slice) -> Goes:
     """Where to go on, by backward induction over some of the draws."""
     value = levels[-1].stop
     goes: list[Sequence[bool]] = [[False] * len(levels[-1].histories)]
@@ -161,7 +187,7 @@ def _best(levels: Sequence[_Level], minimum: int, draws: slice) -> Goes:
     return goes
 
 
-def _value(levels: Sequence[_Level], goes: Goes) -> Array:
+def _value(levels: Sequence[RuleLevel], goes: Goes) -> Array:
     """Weighted value of the first level in each draw, under a rule."""
     value = levels[-1].stop
     for level, choose in zip(levels[-2::-1], goes[-2::-1], strict=True):
@@ -170,7 +196,7 @@ def _value(levels: Sequence[_Level], goes: Goes) -> Array:
     return value
 
 
-def _of_children(level: _Level, value: Array) -> Array:
+def _of_children(level: RuleLevel, value: Array) -> Array:
     """What the next level's values come to for each history of this one."""
     links = level.links
     assert links is not None
@@ -185,7 +211,7 @@ def _of_children(level: _Level, value: Array) -> Array:
     return np.asarray(by_outcome.sum(axis=1))
 
 
-def _states(levels: Sequence[_Level], goes: Goes) -> tuple[State, ...]:
+def _states(levels: Sequence[RuleLevel], goes: Goes) -> tuple[State, ...]:
     """The states that the rule reaches, likeliest first within each run."""
     found: list[State] = []
     reached: dict[History, bool] = {(): True}

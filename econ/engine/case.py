@@ -289,6 +289,8 @@ def _fallback(
             value(fallback.lost_in_hole_share),
             value(fallback.trouble.chance),
             value(fallback.trouble.cost),
+            value(fallback.hours),
+            value(fallback.value_given_up),
             after_string_lost=fallback.open_after_string_lost,
             after_hole_lost=fallback.open_after_hole_lost,
         )

@@ -100,8 +100,13 @@ def bill_at(
     return picked(bills, taken)
 
 
-def bill_after_hole_lost(case: Case, choice: Choice | None) -> Bill:
-    """Bill from below the shoe with the whole fish owed, pieces brought out earlier included."""
-    fallback = case.fallbacks[0 if choice is None else choice.after_hole_lost]
+def bill_after_hole_lost(case: Case, choice: Choice | None, number: int | None = None) -> Bill:
+    """Bill from below the shoe with the whole fish owed, pieces brought out earlier included.
+
+    number: of the fallback, if not that of the choice.
+    """
+    if number is None:
+        number = 0 if choice is None else choice.after_hole_lost
+    fallback = case.fallbacks[number]
     whole = case.fish.value_below(np.asarray(case.fish.top))
     return fallback.bill_after_hole_lost().plus(fallback.lost_in_hole_share * whole)

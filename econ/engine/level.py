@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.engine.case import Case
+from econ.engine.case import ENDS, Case
 from econ.job import RunOdds, with_damaged_top, with_elapsed_time, with_growing_losses
 
 Array = NDArray[np.float64]
@@ -63,12 +63,10 @@ def begin(case: Case) -> Level:
             _logged_tool(case, number, event.run, tool, event.start, event.end)
             for number, tool in enumerate(tools)
         ]
-        if event.outcome == "part":
-            top = (
-                case.fish.top_after_part(top, part_length=run.part_length)
-                if event.top is None
-                else np.full((1, 1, 1), event.top)
-            )
+        if event.top is not None and event.outcome not in ENDS:
+            top = np.full((1, 1, 1), event.top)
+        elif event.outcome == "part":
+            top = case.fish.top_after_part(top, part_length=run.part_length)
         damaged = damaged & (not run.dresses_top) | (event.outcome == "top_damaged")
     if case.logged:
         total = weight.sum(axis=0).mean()

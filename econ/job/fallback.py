@@ -185,12 +185,17 @@ class SidetrackPlan:
 
 @dataclass(frozen=True)
 class LumpSums:
-    """A fallback of known cost [currency], the same from every fish top."""
+    """A fallback of known cost [currency], the same from every fish top.
+
+    total: hours, charges and the value given up together.
+    """
 
     total: Array
     lost_in_hole_share: Array
     trouble_chance: Array
     trouble_cost: Array
+    hours: Array  # of which the total is made, for the table [h]
+    value_given_up: Array  # the same [currency]
     after_string_lost: bool = True
     after_hole_lost: bool = True
 

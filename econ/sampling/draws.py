@@ -10,6 +10,8 @@ rho, r   Spearman rank correlation wanted, and the normal correlation that gives
          r = 2 sin(pi rho/6) (Kruskal 1958, J. Am. Stat. Assoc. 53)
 R = C C' matrix of r over a group of columns that are linked, and its Cholesky factor
 u'       Phi(C Phi^-1(u)), the correlated points of the group (Gaussian copula)
+z, t     Phi^-1(u') of a column of a group, and what another one, i, is moved to; column k then
+         goes to z_k + r_ik (t_i - z_i), which leaves what it has of its own as it was
 
 C is lower triangular in the order of the columns, so the first column of a group stays the
 Sobol column it was, and the map is smooth, so the group keeps the quality of its points. Columns
@@ -80,7 +82,7 @@ class Correlation:
             raise ValueError(f"{self!r}: " + "; ".join(faults))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Group:
     """Positions of the columns that are linked, and the Cholesky factor C of their matrix."""
 
@@ -96,6 +98,15 @@ class _Group:
             for term in range(1, row + 1):
                 mixed += self.factor[row, term] * scores[term]
             uniforms[self.positions[row]] = np.clip(ndtr(mixed), HALF_CELL, 1.0 - HALF_CELL)
+
+    def move(self, uniforms: Values, place: int, to: Values) -> None:
+        """Move the others of the group, correlated already, as column `place` goes to `to`."""
+        links = (self.factor @ self.factor.T)[self.positions.index(place)]
+        shift = ndtri(to) - ndtri(uniforms[place])
+        for position, link in zip(self.positions, links, strict=True):
+            if position != place:
+                score = ndtri(uniforms[position]) + link * shift
+                uniforms[position] = np.clip(ndtr(score), HALF_CELL, 1.0 - HALF_CELL)
 
 
 class Sampler:
@@ -128,18 +139,65 @@ class Sampler:
         self.columns = tuple(columns)
         self.seed = seed
         self.scrambles = scrambles
-        self._groups = _groups(names, correlations)
+        self._groups = _known_groups(tuple(names), tuple(correlations))
 
     def first(self, n: int) -> dict[str, Values]:
         """The first n points [a power of two] of every scramble, one scramble after another.
 
-        Each column has shape (scrambles x n,). The points before the distributions are kept, so
-        that asking again, also for other distributions of as many columns, costs little.
+        Each column has shape (scrambles x n,) and cannot be written to. The points are kept, and
+        of each column what its last distribution made of them, so that asking again, also with
+        other distributions of as many columns, costs little.
         """
         if not self.columns:
             return {}
+        made = _made(len(self.columns), n, self._groups, seed=self.seed, scrambles=self.scrambles)
+        return {
+            column.name: made.column(position, column.distribution)
+            for position, column in enumerate(self.columns)
+        }
+
+    @property
+    def linked(self) -> tuple[tuple[str, ...], ...]:
+        """Names of the columns of each group that is linked by correlation."""
+        return tuple(
+            tuple(self.columns[position].name for position in group.positions)
+            for group in self._groups
+        )
+
+    def moved(self, n: int, *, name: str, between: tuple[float, float]) -> dict[str, Values]:
+        """The columns of `first(n)` that change when one is held between two probabilities.
+
+        Its own u goes to low + (high - low) u, so that equal ends in (0, 1) fix it; the columns
+        linked with it move along as they would if it were known, and keep what is their own.
+        """
+        low, high = between
+        place = [column.name for column in self.columns].index(name)
         points = _first_points(len(self.columns), n, seed=self.seed, scrambles=self.scrambles)
-        return _transformed(points.copy(), self.columns, self._groups)
+        rows = points.copy()
+        group = next((each for each in self._groups if place in each.positions), None)
+        if group is not None:
+            group.correlate(rows)
+        to = np.clip(low + (high - low) * rows[place], HALF_CELL, 1.0 - HALF_CELL)
+        if group is not None:
+            group.move(rows, place, to)
+        rows[place] = to
+        positions = (place,) if group is None else group.positions
+        chosen = tuple(self.columns[position] for position in positions)
+        return _transformed(rows[list(positions)], chosen, ())
+
+    def pair(self, n: int) -> tuple[dict[str, Values], dict[str, Values]]:
+        """Two independent sets of n draws [a power of two], from one sequence of points.
+
+        Each column has shape (n,); none of the scrambles has these points.
+        """
+        count = len(self.columns)
+        sequence = _sobol(2 * count, seed=self.seed, index=self.scrambles)
+        rows = np.add(sequence.random(n).T, HALF_CELL, order="C")
+        one, other = rows[:count], rows[count:]
+        return (
+            _transformed(one, self.columns, self._groups),
+            _transformed(other, self.columns, self._groups),
+        )
 
     def scramble(self, index: int) -> Scramble:
         """Scramble number index [0 to scrambles - 1], from its first point on."""
@@ -187,6 +245,37 @@ def _transformed(
     return {column.name: row for row, column in zip(rows, columns, strict=True)}
 
 
+class _Made:
+    """Correlated points, shape (columns, n), and of each column what was last made of them."""
+
+    def __init__(self, rows: Values) -> None:
+        rows.flags.writeable = False
+        self._rows = rows
+        self._last: list[tuple[Distribution | None, Values]] = [(None, row) for row in rows]
+
+    def column(self, position: int, distribution: Distribution | None) -> Values:
+        """Amounts of one column, shape (n,), not to be written to."""
+        last, values = self._last[position]
+        if last != distribution:
+            values = self._rows[position]
+            if distribution is not None:
+                values = distribution.quantile(values)
+                values.flags.writeable = False
+            self._last[position] = (distribution, values)
+        return values
+
+
+@functools.lru_cache(maxsize=8)
+def _made(
+    dimensions: int, n: int, groups: tuple[_Group, ...], *, seed: int, scrambles: int
+) -> _Made:
+    """The first points of all scrambles with their correlation, and what is made of them."""
+    rows = _first_points(dimensions, n, seed=seed, scrambles=scrambles).copy()
+    for group in groups:
+        group.correlate(rows)
+    return _Made(rows)
+
+
 @functools.lru_cache(maxsize=16)
 def _first_points(dimensions: int, n: int, *, seed: int, scrambles: int) -> Values:
     """Uniform points of all scrambles, shape (dimensions, scrambles x n); never written to."""
@@ -217,6 +306,14 @@ def _correlation_faults(names: Sequence[str], correlations: Sequence[Correlation
                 faults.append(f"the correlation of {pair[0]!r} and {pair[1]!r} is given twice")
             seen.add(frozenset(pair))
     return faults
+
+
+@functools.lru_cache(maxsize=64)
+def _known_groups(
+    names: tuple[str, ...], correlations: tuple[Correlation, ...]
+) -> tuple[_Group, ...]:
+    """The groups, the same objects for the same correlations, so that they tell points apart."""
+    return _groups(names, correlations)
 
 
 def _groups(names: Sequence[str], correlations: Sequence[Correlation]) -> tuple[_Group, ...]:

@@ -17,6 +17,7 @@ from econ.scenario.scenario import Scenario
 Note = Callable[[Scenario], Iterator[str]]
 NOTES: list[Note] = []
 MASS_WORTH_A_NOTE = 1e-5
+SAME = 0.01  # two sums this close, as a share, may be one sum written twice
 # Fastest plausible round trip: 1 h per 1,000 ft (public oilfield glossary, "round trip"),
 # that is 2,000 ft/h each way.
 FASTEST_TRIP = 2000.0  # [ft/h]
@@ -68,7 +69,10 @@ def planning_values(scenario: Scenario) -> Iterator[str]:
 def no_tail(scenario: Scenario) -> Iterator[str]:
     """Recovery is not the end: the hole must be put right."""
     if scenario.run and scenario.recovery.hours == 0:
-        yield "[recovery] hours = 0: a fish on deck is not a hole fit to drill; give the tail"
+        yield (
+            "no tail after recovery: [recovery] hours = 0, but a fish on deck is not a hole fit to "
+            "drill; give the tail"
+        )
 
 
 @note
@@ -76,11 +80,17 @@ def perfect_kickoff(scenario: Scenario) -> Iterator[str]:
     """Fallbacks can fail too."""
     for number, fallback in enumerate(scenario.fallback, start=1):
         if isinstance(fallback, Sidetrack) and fallback.kickoff_failure == 0:
-            yield f"fallback.{number}.kickoff_failure = 0: no plug is sure to hold a kick-off"
+            yield (
+                f"perfect kick-off: fallback.{number}.kickoff_failure = 0, but no plug is sure to "
+                "hold a kick-off"
+            )
         if isinstance(fallback, Sidetrack) and (
             fallback.stick_again.chance == 0 or fallback.stick_again.cost == 0
         ):
-            yield f"fallback.{number}.stick_again: the same rock may stick the string again"
+            yield (
+                f"perfect redrill: fallback.{number}.stick_again is 0, but the same rock may stick "
+                "the string again"
+            )
 
 
 @note
@@ -115,8 +125,8 @@ def fast_trips(scenario: Scenario) -> Iterator[str]:
     for name, value in given.items():
         if not isinstance(value, Form) and value > FASTEST_TRIP:
             yield (
-                f"trip_speed.{name}: faster than the published 1 h per 1,000 ft of round trip; "
-                "use the rig's own record of fishing strings"
+                f"optimistic trips: trip_speed.{name} is faster than the published 1 h per 1,000 ft "
+                "of round trip; use the rig's own record of fishing strings"
             )
 
 
@@ -128,8 +138,8 @@ def odds_do_not_fall(scenario: Scenario) -> Iterator[str]:
         falling = all(_recovered(b) <= _recovered(a) for a, b in pairwise(runs))
         if not falling:
             yield (
-                "odds without kinds of fish: a failed run teaches nothing here, and the odds "
-                "do not fall from run to run; give odds by kind (workable, stubborn)"
+                "failure not taken as evidence: odds without kinds of fish; a failed run teaches "
+                "nothing here, and the odds do not fall from run to run; give odds by kind (workable, stubborn)"
             )
     if scenario.has_kinds and "workable" not in scenario.fishing.model_fields_set:
         yield "fishing.workable left out: 0.5 stands in for the chance that the fish is workable"
@@ -141,16 +151,25 @@ def part_without_length(scenario: Scenario) -> Iterator[str]:
     for number, run in enumerate(scenario.run, start=1):
         tables = run.odds_by_kind()
         if any(odds.part > 0 for odds in tables) and run.part_length == 0:
-            yield f"run.{number}: part is possible but part_length is 0, so it brings nothing"
+            yield (
+                f"part taken for success: in run.{number} part is possible but part_length is 0, so "
+                "it brings nothing"
+            )
         if any(odds.string_lost > 0 for odds in tables) and run.string_value == 0:
-            yield f"run.{number}: the string can be lost but string_value is 0"
+            yield (
+                f"second fish forgotten: in run.{number} the string can be lost but string_value "
+                "is 0"
+            )
 
 
 @note
 def no_mechanism(scenario: Scenario) -> Iterator[str]:
     """Odds depend on what holds the fish."""
     if scenario.run and scenario.fish.mechanism == "unknown":
-        yield "fish.mechanism is unknown: odds depend on what holds the fish"
+        yield (
+            "averaging over mechanisms: fish.mechanism is unknown, but odds depend on what holds "
+            "the fish"
+        )
 
 
 @note
@@ -172,21 +191,82 @@ def fish_weight(scenario: Scenario) -> Iterator[str]:
 
 
 @note
+def tools_for_nothing(scenario: Scenario) -> Iterator[str]:
+    """Tools are rented, redressed and stand by."""
+    rented = bool(scenario.rental) or bool(scenario.fishing.day_rates)
+    free = [f"run.{k}" for k, run in enumerate(scenario.run, start=1) if run.charge == 0]
+    if free and not rented:
+        yield (
+            f"rentals forgotten: {', '.join(free)} without charge, and neither [[rental]] nor "
+            "fishing.day_rates; count mobilization, minimum days, standby and redress"
+        )
+
+
+@note
+def fish_counted_twice(scenario: Scenario) -> Iterator[str]:
+    """The fish is owed in the fallback alone, from its pieces."""
+    values = [piece.value for piece in scenario.fish.piece]
+    known = [value for value in values if isinstance(value, (int, float))]
+    total = sum(known)
+    if not known or len(known) < len(values) or total <= 0:
+        return
+    for number, fallback in enumerate(scenario.fallback, start=1):
+        name = "other_cost" if isinstance(fallback, Sidetrack) else "cost"
+        cost = getattr(fallback, name)
+        owed = not isinstance(fallback.lost_in_hole_share, Form) and fallback.lost_in_hole_share > 0
+        if owed and isinstance(cost, (int, float)) and abs(cost - total) <= SAME * total:
+            yield (
+                f"fish counted twice: fallback.{number}.{name} equals the value of the pieces, "
+                f"{total:,.0f}, which are owed already; take it out or set lost_in_hole_share = 0"
+            )
+
+
+@note
+def part_of_no_value(scenario: Scenario) -> Iterator[str]:
+    """A fish without pieces is worth nothing, in or out of the hole."""
+    if scenario.run and not scenario.fish.piece:
+        yield (
+            "fish of no value: no [[fish.piece]], so nothing is owed for what stays in the hole "
+            "and nothing is saved by a part of it"
+        )
+
+
+@note
+def insurance_for_sure(scenario: Scenario) -> Iterator[str]:
+    """Claims are paid or not; a payment is no cost saved."""
+    if scenario.insurance.chance == 1:
+        yield (
+            "undiscounted insurance: insurance.chance = 1; a claim may be refused, and the payment "
+            "is shown below the line only"
+        )
+    for number, fallback in enumerate(scenario.fallback, start=1):
+        share = fallback.lost_in_hole_share
+        if not isinstance(share, Form) and share < 1 and scenario.fish.piece:
+            yield (
+                f"undiscounted insurance: fallback.{number}.lost_in_hole_share = {share:g}; if the "
+                "rest is what a policy pays, owe it all and put the policy under [insurance]"
+            )
+
+
+@note
+def source_effort_waived(scenario: Scenario) -> Iterator[str]:
+    """Rules demand reasonable effort to recover a sealed source."""
+    if scenario.fish.sealed_source and scenario.minimum_runs == 0:
+        yield (
+            "constraint waived: a sealed source is in the fish and minimum_runs = 0; rules ask for "
+            "reasonable effort to recover it, and approval before it is abandoned"
+        )
+
+
+@note
 def not_counted(scenario: Scenario) -> Iterator[str]:
     """Sections that are read and checked but do not enter the answer."""
-    if scenario.rental:
-        yield "[[rental]] contracts are read and checked but not yet in the cost: use charge"
-    limits = scenario.limits
-    unused = [
-        f"limits.{name}"
-        for name in ("authority", "risk_tolerance")
-        if name in limits.model_fields_set
-    ]
-    if unused:
-        yield f"{', '.join(unused)}: read and checked but not yet used in the answer"
     if scenario.run and not scenario.has_kinds and "workable" in scenario.fishing.model_fields_set:
         yield "fishing.workable is not used: no run gives odds by kind of fish"
 
 
 def _recovered(run: Run) -> float:
     return run.odds_by_kind()[0].recovered
+
+
+from econ.scenario import method_notes  # noqa: E402, F401 - registers its notes

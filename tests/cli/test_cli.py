@@ -71,6 +71,8 @@ KEYS = {
     "": {
         *("scenario", "currency", "draws", "scrambles", "seed", "version", "answer", "by_runs"),
         *("by_days", "next_run", "belief", "state_rule", "rules", "authority"),
+        *("risk", "fallbacks", "fallback_reaches", "rentals", "information", "insurance"),
+        *("log", "notes"),
     },
     "answer": {
         *("verb", "runs", "days", "flat_runs", "expected_cost", "standard_error"),
@@ -82,7 +84,10 @@ KEYS = {
     "next_run": {"name", "days", "cost", "odds", "break_even_odds", "gain", "go"},
     "belief": {"failed_runs", "workable", "next_odds"},
     "rules": {"time_limit_days", "economic_fishing_days", "half_rule_days"},
-    "authority": {"stage_1", "stage_2"},
+    "authority": {
+        *("stage_1", "stage_2", "response_hours", "waiting_cost", "given", "suffices"),
+        "stage_1_suffices",
+    },
     "authority.stage_1": {"planned", "mean", "p90"},
     "authority.stage_2": {"probability", "mean", "p90"},
 }
@@ -126,7 +131,7 @@ def test_json_of_what_has_no_number_is_null(file: Path) -> None:
 
 def test_notes_do_not_spoil_json() -> None:
     result = econ("answer", A, "--json", *QUICK)
-    assert "fish.mechanism is unknown" in result.stderr
+    assert "averaging over mechanisms" in result.stderr
     json.loads(result.stdout)
 
 

@@ -230,7 +230,7 @@ def test_more_on_the_bill() -> None:
 
 
 def test_lump_costs_the_same_from_everywhere() -> None:
-    lump = LumpSums(number(5e4), number(1.0), number(0.0), number(0.0))
+    lump = LumpSums(number(5e4), number(1.0), *[number(0.0)] * 4)
     for bill in (lump.bill_above(np.array([1.0, 2.0])), lump.bill_after_hole_lost()):
         assert bill.mean() == 5e4
         assert bill.event(retry_draw=number(0.001), stick_draw=number(0.001)) == 5e4

@@ -161,14 +161,17 @@ def test_worth_of_a_reading_of_the_kind_of_fish(reliable: float, printed: float)
 
 
 def test_worth_of_the_kind_as_the_program_gives_it(found: Answer) -> None:
-    # It goes by limits on runs, each the best for its kind, so it lies below the printed 66,269,
-    # which lets a crew that knows the kind go on or stop after each outcome.
+    # By the rule by state, anew for each result of the reading, as in the notes above.
+    printed = {1.0: 66_269, 0.9: 29_510, 0.8: 18_575}
+    stated = {each.reliability: each.worth.value for each in found.information.stated}
+    assert stated == pytest.approx(printed, abs=DOLLAR)
+    assert found.information.least_workable == pytest.approx(0.206, abs=0.0005)
+    # By limits on runs only, each the best for its kind, it would be a little less.
     by_kind = [
         [row.expected_cost for row in solved(f"fishing.workable={sure}").by_runs] for sure in (1, 0)
     ]
-    perfect = information.perfect_information(prior=PRIOR, cost=np.array(by_kind).T)
-    assert found.worth_of_kind == pytest.approx(perfect, abs=SAMPLED)
-    assert 66_000 < found.worth_of_kind < 66_269
+    by_limits = information.perfect_information(prior=PRIOR, cost=np.array(by_kind).T)
+    assert 66_000 < by_limits < found.information.perfect.value
 
 
 # ---- the runs ---------------------------------------------------------------------------------

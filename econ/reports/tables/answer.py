@@ -1,15 +1,24 @@
-"""Every number that is shown anywhere, as tables; reports only lay them out."""
+"""Tables of the answer: the document that `--json` prints, and the rows that text shows."""
 
 from __future__ import annotations
 
-import math
 from datetime import datetime, timedelta
-from typing import Any
 
 import econ
 from econ.decision import Answer
-
-Row = dict[str, Any]
+from econ.decision.guards import guards
+from econ.job.methods import unsuited_runs
+from econ.reports.tables.decision import (
+    fallback_reaches,
+    fallback_rows,
+    information,
+    insurance,
+    rentals,
+    risk,
+)
+from econ.reports.tables.morning import morning
+from econ.reports.tables.plain import Row, length_factor, plain
+from econ.scenario.notes import notes
 
 
 def document(answer: Answer) -> Row:
@@ -17,7 +26,7 @@ def document(answer: Answer) -> Row:
     draws = answer.scenario.draws
     rules = answer.rules
     limit = answer.limit
-    plain: Row = _plain(
+    found: Row = plain(
         {
             "scenario": answer.scenario.job.well,
             "currency": answer.scenario.currency,
@@ -76,10 +85,23 @@ def document(answer: Answer) -> Row:
                     "mean": answer.stage_2.mean,
                     "p90": answer.stage_2.p90,
                 },
+                "response_hours": answer.authority.response_hours,
+                "waiting_cost": answer.authority.waiting_cost,
+                "given": answer.authority.given,
+                "suffices": answer.authority.suffices,
+                "stage_1_suffices": answer.authority.stage_1_suffices,
             },
+            "risk": risk(answer),
+            "fallbacks": fallback_rows(answer),
+            "fallback_reaches": fallback_reaches(answer),
+            "rentals": rentals(answer),
+            "information": information(answer),
+            "insurance": insurance(answer),
+            "log": morning(answer),
+            "notes": all_notes(answer),
         }
     )
-    return plain
+    return found
 
 
 def by_runs(answer: Answer) -> list[Row]:
@@ -130,28 +152,15 @@ def states(answer: Answer) -> list[Row]:
 
 def latest_start(answer: Answer) -> datetime | None:
     """When the limit by days is reached by the clock, if the file says when it starts."""
-    begin = answer.scenario.job.decided_at
+    begin = answer.now
     if begin is None or answer.best == 0:
         return None
-    if not isinstance(begin, datetime):
-        begin = datetime(begin.year, begin.month, begin.day)
     try:
         return begin + timedelta(days=answer.best_by_days.days)
     except OverflowError:  # past the last year a calendar holds
         return None
 
 
-def length_factor(answer: Answer) -> float:
-    """Field length [ft] in a length unit of the scenario."""
-    return 1.0 if answer.scenario.units == "field" else 1 / 0.3048
-
-
-def _plain(value: Any) -> Any:
-    """JSON has no infinity or nan: such a number becomes null."""
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
-    if isinstance(value, list):
-        return [_plain(item) for item in value]
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value
+def all_notes(answer: Answer) -> list[str]:
+    """What a reader should know of the scenario, and what the answer itself warns of."""
+    return [*notes(answer.scenario), *unsuited_runs(answer.scenario), *guards(answer)]

@@ -1,0 +1,44 @@
+"""Bad input at the command line: every fault on stderr, exit code 2, nothing computed."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from typing import TYPE_CHECKING, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from econ.scenario import Scenario, ScenarioError
+
+T = TypeVar("T")
+BAD_INPUT = 2
+MOST_FAULTS = 100  # lines of faults printed; the rest is counted
+
+
+def load_scenario(file: str, changes: tuple[str, ...]) -> Scenario:
+    """Scenario in `file` with the `changes` of --set, or its faults and the end."""
+    from econ.scenario import load
+
+    return guard(lambda: load(file, changes))
+
+
+def guard(work: Callable[[], T]) -> T:
+    """Do the work; print the faults of bad input and end with exit code 2."""
+    from econ.scenario import ScenarioError
+
+    try:
+        return work()
+    except ScenarioError as error:
+        print_faults(error)
+        sys.exit(BAD_INPUT)
+
+
+def print_faults(error: ScenarioError) -> None:
+    """The faults one a line, the first hundred of them, and their number."""
+    for fault in error.faults[:MOST_FAULTS]:
+        click.echo(str(fault), err=True)
+    count = len(error.faults)
+    if count > MOST_FAULTS:
+        click.echo(f"... and {count - MOST_FAULTS} more", err=True)
+    click.echo(f"{count} fault{'s' if count > 1 else ''}; nothing was computed", err=True)

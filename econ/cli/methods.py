@@ -1,0 +1,38 @@
+"""`econ methods`: kinds of run and where they suit, and a run to start from."""
+
+from __future__ import annotations
+
+import click
+
+from econ.cli.guard import guard, load_scenario
+
+
+@click.command()
+@click.argument("file")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
+@click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Override a value.")
+@click.option("--run", "kind", metavar="KIND", help="Print a [[run]] of KIND to paste instead.")
+def methods(file: str, as_json: bool, changes: tuple[str, ...], kind: str | None) -> None:
+    """Say which kinds of run suit the fish in the scenario FILE, and why."""
+    if as_json and kind is not None:
+        raise click.UsageError("give --json or --run, not both")
+    scenario = load_scenario(file, changes)
+    if kind is not None:
+        from econ.job.methods.run_fragment import fragment
+
+        wanted = kind
+        click.echo(guard(lambda: fragment(scenario, wanted)), nl=False)
+        return
+    from econ.job import methods as job
+
+    found = job.methods(scenario)
+    if as_json:
+        import json
+
+        from econ.reports.methods_tables import methods_document
+
+        click.echo(json.dumps(methods_document(found), indent=2, allow_nan=False))
+        return
+    from econ.reports.methods_text import methods_text
+
+    click.echo(methods_text(found), nl=False)

@@ -1,0 +1,91 @@
+"""What each rented tool costs: to have, to keep, and to order now against when it is needed.
+
+A contract costs the difference of the expected cost with it and without it at the best limit,
+on the same draws. Ordered now it is owed from now on, and stands by until its run; ordered
+with its run the rig waits for it. The two are compared at the best limit of each.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from econ.decision.limits import Estimate, estimate
+from econ.decision.quick import of_case
+from econ.engine.case import Case
+from econ.job import Contract
+
+if TYPE_CHECKING:
+    import pandas
+
+
+@dataclass(frozen=True)
+class ContractCost:
+    """A rented tool; money in currency.
+
+    first_run: number (from 1) of the next run that uses it, None if none does; mean: expected
+    cost of having it, at the best limit; keep_day: a day of standing by; minimum: what is owed
+    at the least; wait: what the rig's wait costs if it is called with its run; now_or_later:
+    expected cost if it is called now less that if it is called with its first run, None for a
+    tool on location or not needed any more.
+    """
+
+    tool: str
+    first_run: int | None
+    held: bool
+    mean: float
+    keep_day: float
+    minimum: float
+    wait: float
+    now_or_later: Estimate | None
+
+
+def contracts(case: Case, *, minimum: int, scrambles: int) -> tuple[ContractCost, ...]:
+    """Costs of every contract of a case whose draws are those of all scrambles."""
+    if not case.contracts:
+        return ()
+
+    def cost(changed: Sequence[Contract]) -> tuple[np.ndarray, int]:
+        found = of_case(replace(case, contracts=changed), minimum=minimum, scrambles=scrambles)
+        return found.cost, found.verdict.best
+
+    every, best = cost(case.contracts)
+    rows = []
+    for number, contract in enumerate(case.contracts):
+        others = [each for k, each in enumerate(case.contracts) if k != number]
+        ahead = [place + 1 for place, run in enumerate(case.program) if run in contract.serves]
+        called = {event.run for event in case.logged if contract.called_by(event.run)}
+        choice = None
+        if ahead and not contract.held and not called:
+            by_call = []
+            for call_out in (-1, None):
+                listed = [*others, replace(contract, call_out=call_out)]
+                values, limit = cost(listed)
+                by_call.append(values[:, limit])
+            choice = estimate(by_call[0] - by_call[1])
+        hour = float(np.mean(case.spread + case.fishing_day)) / 24.0
+        rows.append(
+            ContractCost(
+                tool=contract.tool,
+                first_run=case.program[ahead[0] - 1] + 1 if ahead else None,
+                held=contract.held or bool(called),
+                mean=float((every - cost(others)[0])[:, best].mean()),
+                keep_day=float(np.mean(contract.standby_day)),
+                minimum=float(
+                    np.mean(contract.mobilization + contract.day * contract.minimum_days)
+                ),
+                wait=contract.delivery * hour,
+                now_or_later=choice,
+            )
+        )
+    return tuple(rows)
+
+
+def contracts_frame(rows: Sequence[ContractCost]) -> pandas.DataFrame:
+    """One row a contract."""
+    import pandas
+
+    return pandas.DataFrame([asdict(row) for row in rows])

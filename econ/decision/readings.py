@@ -1,0 +1,172 @@
+"""What a reading of the fish is worth against its price: free point, caliper, impression block.
+
+A reading tells whether the fish is workable, and is right with a stated chance. Its worth is
+the cost of the best rule by state without it less that with it, chosen anew for each result
+(`econ.decision.information`); its price is its hours at the spread and the fishing day, and
+its charges. Buy it if the worth is more than the price. That odds fall while the rig waits
+for the reading is not in the price.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from econ.decision.information import worth_of_test
+from econ.decision.limits import SURE, Estimate
+from econ.decision.state_rule import RuleLevel, value_by_scramble
+from econ.engine.expected import Expected
+from econ.scenario.paperwork import Reading
+
+if TYPE_CHECKING:
+    import pandas
+
+Array = NDArray[np.float64]
+STATED = (1.0, 0.9, 0.8)  # reliabilities that are always valued
+
+
+@dataclass(frozen=True)
+class Result:
+    """A result of a reading: its chance, the belief after it, and the best limit on runs."""
+
+    says: str  # workable or stubborn
+    chance: float
+    workable: float
+    best: int
+
+
+@dataclass(frozen=True)
+class ReadingWorth:
+    """A reading: chance to be right on a workable and on a stubborn fish, its worth, price and
+    hours (no price for those that are only shown), and whether to buy it.
+
+    buy: None where there is no price; clear: whether worth and price are told apart.
+    """
+
+    name: str
+    reliability: float
+    reliability_stubborn: float
+    worth: Estimate
+    price: float | None
+    hours: float
+    buy: bool | None
+    clear: bool
+    results: tuple[Result, ...]
+
+
+@dataclass(frozen=True)
+class Information:
+    """Worth of readings of the kind of fish; empty where the scenario has no kinds.
+
+    least_workable: lowest chance of a workable fish at which one run and then a stop pays; None
+    where no chance does, or there is no kind or no run.
+    """
+
+    least_workable: float | None
+    stated: tuple[ReadingWorth, ...]
+    readings: tuple[ReadingWorth, ...]
+
+    @property
+    def perfect(self) -> Estimate:
+        """Worth of knowing the kind for certain."""
+        return self.stated[0].worth if self.stated else Estimate(0.0, 0.0)
+
+    def to_frame(self) -> pandas.DataFrame:
+        """One row a reading."""
+        import pandas
+
+        rows = [asdict(each) for each in (*self.stated, *self.readings)]
+        for row in rows:
+            worth = row.pop("worth")
+            row |= {"worth": worth["value"], "worth_error": worth["error"]}
+            row.pop("results")
+        return pandas.DataFrame(rows)
+
+
+def information(
+    levels: Sequence[RuleLevel],
+    found: Expected,
+    readings: Sequence[Reading],
+    *,
+    minimum: int,
+    scrambles: int,
+    hour: float,
+) -> Information:
+    """Worth of the stated reliabilities and of the readings of a scenario.
+
+    hour: what an hour of waiting costs [currency].
+    """
+    if len(found.cost) < 2:
+        return Information(None, (), ())
+    cost = found.cost.mean(axis=2)  # (kinds, limits), weighted by the prior
+    prior = found.still[:, 0].mean(axis=1)
+
+    def value(factors: Array) -> Array:
+        return value_by_scramble(levels, minimum=minimum, scrambles=scrambles, factors=factors)
+
+    def worth(name: str, right: tuple[float, float], reading: Reading | None) -> ReadingWorth:
+        likelihood = np.array([[right[0], 1.0 - right[0]], [1.0 - right[1], right[1]]])
+        each = worth_of_test(value=value, likelihood=likelihood)
+        error = float(each.std(ddof=1) / np.sqrt(each.size)) if each.size > 1 else 0.0
+        mean = float(each.mean())
+        if mean <= max(SURE * error, 1e-9 * abs(float(cost.sum(axis=0).min()))):
+            mean = 0.0  # not told apart from nothing, below which no knowledge is worth
+        price = None if reading is None else reading.hours * hour + reading.cost
+        return ReadingWorth(
+            name=name,
+            reliability=right[0],
+            reliability_stubborn=right[1],
+            worth=Estimate(mean, error),
+            price=price,
+            hours=0.0 if reading is None else reading.hours,
+            buy=None if price is None else mean > price,
+            clear=price is None or abs(mean - price) > SURE * error,
+            results=_results(likelihood, prior, cost, minimum),
+        )
+
+    return Information(
+        least_workable=_least_workable(prior, cost),
+        stated=tuple(
+            worth("for certain" if r == 1.0 else f"{100 * r:.0f} % reliable", (r, r), None)
+            for r in STATED
+        ),
+        readings=tuple(
+            worth(
+                each.name,
+                (
+                    each.reliability,
+                    each.reliability
+                    if each.reliability_stubborn is None
+                    else each.reliability_stubborn,
+                ),
+                each,
+            )
+            for each in readings
+        ),
+    )
+
+
+def _least_workable(prior: Array, cost: Array) -> float | None:
+    """Chance at which the mean of C_1 - C_0 over the kinds is zero; it is linear in the chance."""
+    if cost.shape[1] < 2 or prior.min() <= 0:
+        return None
+    workable, stubborn = (cost[:, 1] - cost[:, 0]) / prior
+    if workable >= 0:
+        return 0.0 if stubborn < 0 else None
+    return float(max(0.0, stubborn / (stubborn - workable)))
+
+
+def _results(likelihood: Array, prior: Array, cost: Array, minimum: int) -> tuple[Result, ...]:
+    rows = []
+    for says, chances in zip(("workable", "stubborn"), likelihood.T, strict=True):
+        joint = chances * prior
+        total = float(joint.sum())
+        if total <= 0:
+            continue
+        best = minimum + int(np.argmin((chances @ cost)[minimum:]))
+        rows.append(Result(says, total, float(joint[0] / total), best))
+    return tuple(rows)

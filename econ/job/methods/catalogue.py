@@ -1,0 +1,161 @@
+"""The catalogue of run kinds: starting ranges of hours and odds, what frees a fish, options.
+
+The values lie in `catalogue.toml` beside this module, where each says what it is and where
+it comes from. They are planning ranges to start from, judgement with no source unless one
+is named; local records replace them. Nothing here is put in place of a value that a
+scenario leaves out.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from types import MappingProxyType
+from typing import Any, Literal
+
+from econ.job.methods.ranges import Hours, Span
+
+Level = Literal["good", "fair", "poor"]
+LEVELS: tuple[Level, ...] = ("good", "fair", "poor")
+LAND_CHARGES = "US dollars for land work, judgement, no source; offshore 1.5 to 2.5 times"
+
+
+@dataclass(frozen=True)
+class TripParts:
+    """Times [h] of one round trip besides tripping."""
+
+    make_up: Hours
+    circulate: Hours
+    work: Hours
+    lay_down: Hours
+
+    def total(self) -> Hours:
+        """Hours of the trip without tripping."""
+        return self.make_up + self.circulate + self.work + self.lay_down
+
+
+@dataclass(frozen=True)
+class RunFacts:
+    """What is planned with for one kind of run.
+
+    counts: the things that lower the level from good when they are wrong; ratios: the
+    conditions whose odds ratio acts on it; goal_met, whole: odds [fraction] by level;
+    hours: all hours [h] of a kind that makes no round trip; under_hole, over_fish:
+    clearance on the diameter [in] of the tool in the hole, and of its bore over the fish.
+    """
+
+    id: str
+    name: str
+    goal: str
+    purpose: Literal["catch", "prepare", "wash", "release", "junk"]
+    counts: tuple[str, ...]
+    ratios: tuple[str, ...]
+    goal_met: Mapping[Level, Span]
+    whole: Mapping[Level, Span]
+    part: Span
+    top_damaged: Span
+    string_lost: Span
+    hole_lost: Span
+    charges: str
+    source: str
+    trips: tuple[TripParts, ...] = ()
+    hours: Hours | None = None
+    options: tuple[str, ...] = ()
+    jarred: bool = False
+    dresses_top: bool = False
+    under_hole: Span | None = None
+    over_fish: Span | None = None
+    clearance_source: str = ""
+
+    def without_tripping(self) -> Hours:
+        """Hours [h] of the run besides its round trips."""
+        if self.hours is not None:
+            return self.hours
+        total = Hours(0.0, 0.0, 0.0)
+        for trip in self.trips:
+            total = total + trip.total()
+        return total
+
+
+@dataclass(frozen=True)
+class HoldFacts:
+    """What holds a fish: odds [fraction] that the first hard jarring frees it, and what helps."""
+
+    words: str
+    frees: Span
+    helps: str
+    source: str
+
+
+@dataclass(frozen=True)
+class OptionFacts:
+    """Something that is run with the tool: what it is for."""
+
+    words: str
+    purpose: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """Run kinds, mechanisms and options by the word that a scenario uses."""
+
+    kinds: Mapping[str, RunFacts]
+    mechanisms: Mapping[str, HoldFacts]
+    options: Mapping[str, OptionFacts]
+
+
+@cache
+def catalogue() -> Catalogue:
+    """The catalogue, read once.
+
+    >>> catalogue().kinds["magnet"].without_tripping()
+    Hours(low=4.0, likely=5.0, high=6.0)
+    """
+    text = files("econ.job.methods").joinpath("catalogue.toml").read_text(encoding="utf-8")
+    raw = tomllib.loads(text)
+    source = raw["source"]
+    return Catalogue(
+        kinds=MappingProxyType({row["id"]: _run(row, source) for row in raw["kind"]}),
+        mechanisms=MappingProxyType(
+            {
+                word: HoldFacts(row["words"], _span(row["frees"]), row["helps"], source)
+                for word, row in raw["mechanism"].items()
+            }
+        ),
+        options=MappingProxyType({word: OptionFacts(**row) for word, row in raw["option"].items()}),
+    )
+
+
+_SPANS = ("part", "top_damaged", "string_lost", "hole_lost", "under_hole", "over_fish")
+
+
+def _run(row: dict[str, Any], source: str) -> RunFacts:
+    read = dict(row)
+    for name in ("counts", "ratios", "options"):
+        read[name] = tuple(row.get(name, ()))
+    for name in _SPANS:
+        if name in row:
+            read[name] = _span(row[name])
+    for name in ("goal_met", "whole"):
+        read[name] = MappingProxyType({level: _span(row[name][level]) for level in LEVELS})
+    read["trips"] = tuple(
+        TripParts(**{name: _hours(times) for name, times in trip.items()})
+        for trip in row.get("trips", ())
+    )
+    read["hours"] = _hours(row["hours"]) if "hours" in row else None
+    read.setdefault("clearance_source", source)
+    return RunFacts(**read, source=source)
+
+
+def _span(pair: list[float]) -> Span:
+    low, high = map(float, pair)
+    return Span(low, high)
+
+
+def _hours(three: list[float]) -> Hours:
+    low, likely, high = map(float, three)
+    return Hours(low, likely, high)

@@ -1,0 +1,123 @@
+"""Checks of the catches: screw-in, overshot, wall hook, spear, taper tap."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from econ.job.methods.situation import Situation
+from econ.job.methods.verdicts import (
+    BOWL_ROOM,
+    Finding,
+    broken,
+    doubt,
+    good,
+    no,
+    plugged,
+    room_outside,
+)
+
+# Judgement, no source:
+REACH_HALF = 1.8  # hole over fish top: from here a plain overshot misses half of the time
+REACH_HOOK = 1.5  # and from here a hook is worth its rent
+SMALL_BORE = 2.5  # [in] of a spear with some strength
+TAP_LENGTH = 300.0  # [ft] longest fish for a taper tap
+
+
+def screw_in(here: Situation) -> Iterator[Finding]:
+    """A thread is made up again: it must be sound and stand centred."""
+    if broken(here):
+        yield no(f"needs a sound thread; the top is {here.top_condition}")
+    elif here.top_condition == "leaning":
+        yield doubt("the top leans: it must stand centred to take the thread")
+    elif here.top_condition == "unknown":
+        yield doubt("needs a sound thread; the top is not known")
+    elif here.mechanism == "parted":
+        yield doubt("only if a connection looks up: pipe that broke in the body has no thread")
+    elif here.top_condition == "clean":
+        yield good("clean top: screw back in")
+    if here.outside is not None and here.hole_at_top > here.outside + 2:
+        yield good(
+            f"{here.wide(here.hole_at_top)} hole round a {here.wide(here.outside)} top: "
+            "run a skirt or guide"
+        )
+
+
+def overshot(here: Situation) -> Iterator[Finding]:
+    """A bowl swallows an even cylinder that it can find."""
+    yield from room_outside(here)
+    if here.top_condition == "split":
+        yield doubt("the top is split: reach past it to sound pipe with an extension")
+    elif broken(here):
+        yield doubt(f"the top is {here.top_condition}: dress it off first")
+    elif here.top_condition == "leaning":
+        yield doubt("the top leans: a wall hook or knuckle joint finds it better")
+    elif here.top_condition == "unknown":
+        yield doubt("the top is not known: feel it or read it first")
+    elif here.top_condition == "clean":
+        yield good("clean top: catches all round the outside")
+    if here.reach is not None and here.reach > REACH_HALF:
+        yield doubt(
+            f"{here.wide(here.hole_at_top)} hole is {here.reach:.2g} times the "
+            f"{here.wide(here.outside or 0.0)} top: may pass it by; run a guide that fills the hole"
+        )
+    if here.losses:
+        yield doubt("mud is lost: a packed-off bowl cannot circulate through the fish")
+
+
+def wall_hook(here: Situation) -> Iterator[Finding]:
+    """A hook or knuckle joint widens the sweep where the top lies out of reach."""
+    yield from room_outside(here)
+    if broken(here):
+        yield doubt(f"the top is {here.top_condition}: dress it off first")
+    if here.top_condition == "leaning":
+        yield good("the top leans: the hook brings it to the middle")
+    elif here.enlarged:
+        yield good(
+            f"hole is {here.wide(here.hole_at_top)} at the top against a "
+            f"{here.wide(here.hole)} bit: the hook widens the sweep"
+        )
+    elif here.reach is not None and here.reach > REACH_HOOK:
+        yield good(
+            f"{here.wide(here.hole_at_top)} hole is {here.reach:.2g} times the "
+            f"{here.wide(here.outside or 0.0)} top, which may lie to one side"
+        )
+    else:
+        yield doubt("nothing says that the top is out of reach: a plain overshot is simpler")
+
+
+def spear(here: Situation) -> Iterator[Finding]:
+    """A grapple inside the pipe, for an open bore and an outside that cannot be caught."""
+    yield from plugged(here, "a spear grips inside")
+    if here.inside is not None and here.inside < SMALL_BORE:
+        yield doubt(
+            f"bore of {here.wide(here.inside)}, under {here.wide(SMALL_BORE)}: "
+            "so small a spear is weak"
+        )
+    if here.top_condition in ("split", "bent"):
+        yield doubt(
+            f"the top is {here.top_condition}: "
+            f"needs {here.wide(6)} to {here.wide(12)} of sound bore"
+        )
+    elif here.top_condition in ("belled", "ragged", "damaged"):
+        yield good(f"the top is {here.top_condition} outside; a spear grips below that")
+    elif here.top_condition == "unknown":
+        yield doubt("the top is not known")
+    elif here.outside is not None and here.hole - here.outside < BOWL_ROOM[1]:
+        yield good(
+            f"{here.wide(here.outside)} top in {here.wide(here.hole)} hole: too wide to swallow"
+        )
+    elif here.bore_open:
+        yield good("open bore; where an overshot goes over, it holds better")
+
+
+def taper_tap(here: Situation) -> Iterator[Finding]:
+    """A tapered thread cut into the bore: last, weak, and hard to release."""
+    yield from plugged(here, "a tap threads into it")
+    if here.length > TAP_LENGTH:
+        yield doubt(
+            f"fish of {here.long(here.length)}: a tap is for short light fish, "
+            f"{here.long(TAP_LENGTH)} at most"
+        )
+    if here.mechanism not in ("parted", "unknown"):
+        yield doubt("the fish is held: a tap stands little jarring and seldom lets go")
+    yield good("last chance: run it with a safety joint")

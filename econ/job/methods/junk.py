@@ -1,0 +1,88 @@
+"""Checks of what takes loose junk: magnet, baskets, junk mill."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from econ.job.methods.situation import Situation
+from econ.job.methods.verdicts import Finding, doubt, good, no
+
+# Judgement, no source:
+MILLED = 30.0  # [ft] longest steel that is milled away
+MILL_RATE = (0.3, 1.5)  # [ft/h] on solid steel
+HEAVY_JUNK = 50.0  # [lb] for a magnet
+LONG_JUNK = 3.0  # [ft] for a magnet
+BASKET_SHARE = 0.65  # of the hole, widest junk that passes the catchers
+
+
+def _wide_junk(here: Situation) -> Iterator[Finding]:
+    limit = BASKET_SHARE * here.hole
+    if here.widest is not None and here.widest > limit:
+        yield no(
+            f"junk of {here.wide(here.widest)} does not pass the catchers, about "
+            f"{here.wide(limit)} in {here.wide(here.hole)} hole"
+        )
+
+
+def magnet(here: Situation) -> Iterator[Finding]:
+    """Small magnetic pieces on a firm clean bottom."""
+    if here.ferrous is False:
+        yield no("the junk is not magnetic: use a basket")
+    elif here.ferrous is None:
+        yield doubt("whether the junk is magnetic is not known")
+    else:
+        yield good("magnetic junk: short and cheap, run first and again; carbide inserts stay")
+    if here.heaviest is not None and here.heaviest > HEAVY_JUNK:
+        yield doubt(
+            f"a piece of {here.heavy(here.heaviest)}, over {here.heavy(HEAVY_JUNK)}, may drop off"
+        )
+    if here.length > LONG_JUNK:
+        yield doubt(f"junk {here.long(here.length)} long, over {here.long(LONG_JUNK)}")
+    if here.covered:
+        yield doubt("fill covers the junk: a basket that circulates reaches it")
+
+
+def core_basket(here: Situation) -> Iterator[Finding]:
+    """The rock round the junk is cored and broken off: not hard rock."""
+    yield from _wide_junk(here)
+    if here.hardness == "hard":
+        yield no("hard rock: cores soft to medium rock only; use a reverse-circulating basket")
+    elif here.hardness is None:
+        yield doubt("cores soft to medium rock only; the hardness is not known")
+    else:
+        yield good(f"{here.hardness} rock: cores round the junk and breaks it off")
+    if here.covered:
+        yield doubt("deep fill chokes it")
+
+
+def rc_basket(here: Situation) -> Iterator[Finding]:
+    """Flow turned inwards at the shoe sweeps loose pieces in."""
+    yield from _wide_junk(here)
+    yield good("sweeps loose junk in, also from under fill and in hard rock")
+    if here.losses:
+        yield doubt("mud is lost: it needs the flow to sweep")
+
+
+def boot_basket(here: Situation) -> Iterator[Finding]:
+    """Fine junk settles in a cup above a bit or mill."""
+    if here.fine:
+        yield good("fine junk, which settles in it")
+    else:
+        yield doubt("for fine junk, always above a mill; no answer to whole cones")
+    if here.hardness == "soft":
+        yield doubt("soft rock: a bit may drive pieces into the wall")
+    elif here.hardness == "hard":
+        yield doubt("hard rock: junk wrecks the bit before the bit breaks the junk")
+
+
+def junk_mill(here: Situation) -> Iterator[Finding]:
+    """What nothing else takes is ground small."""
+    if here.sealed_source:
+        yield no("a sealed source is in the fish: nothing may rupture it")
+    if not here.loose_junk:
+        hours = " to ".join(f"{here.length / rate:,.0f}" for rate in reversed(MILL_RATE))
+        words = f"{here.long(here.length)} of steel would take {hours} h of milling"
+        yield no(words) if here.length > MILLED else doubt(words)
+    if here.hardness == "soft":
+        yield doubt("soft rock: a mill starts a hole of its own beside the junk")
+    yield good("when nothing else takes it; boot baskets above it, magnet in the flowline")

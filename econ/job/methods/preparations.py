@@ -1,0 +1,147 @@
+"""Checks of what prepares, washes over, cuts or releases: no catch by itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from econ.job.methods.catalogue import catalogue
+from econ.job.methods.situation import STEEP, Situation
+from econ.job.methods.verdicts import (
+    Finding,
+    broken,
+    doubt,
+    good,
+    no,
+    plugged,
+    stops_wash,
+    wash_fits,
+)
+
+# Judgement, no source:
+WIRELINE = (1.0, 1.75)  # [in] outside diameters of free-point tools
+GRAVITY = 55.0  # [degrees] beyond which wireline tools are pumped down
+
+
+def dress_top(here: Situation) -> Iterator[Finding]:
+    """A torn top is milled even before a grapple goes over it."""
+    if broken(here):
+        yield good(f"the top is {here.top_condition}: milled even before a catch")
+    elif here.top_condition == "unknown":
+        yield doubt("the top is not known; a mill may spoil a sound one")
+    elif here.top_condition == "clean":
+        yield doubt("the top is clean: nothing to dress")
+    else:
+        yield doubt(f"the top is {here.top_condition}: reach it first")
+    if here.covered:
+        yield doubt("the top is under fill: clean down to it first")
+
+
+def condition_trip(here: Situation) -> Iterator[Finding]:
+    """A bit cleans down to the top, and feels it."""
+    if here.covered:
+        fill = f"{here.long(here.fill)} of fill" if here.fill else "fill"
+        yield good(f"{fill} over it: clean down before anything else")
+    elif here.loose_junk:
+        yield doubt("loose junk: a basket that circulates cleans on its way")
+    elif here.mechanism in ("packed_off", "cavings", "mobile_formation"):
+        yield good("the hole makes fill: a catch behind a clean trip runs less risk")
+    elif here.top_condition == "unknown":
+        yield good("feels the top and cleans down to it")
+    else:
+        yield doubt("a full trip and no catch: for a hole left open a day and more, or with fill")
+    yield good("stop the bit short of the top; no weight on it")
+
+
+def washed(here: Situation) -> Iterator[Finding]:
+    """What holds the fish, and whether wash pipe goes over it."""
+    need = "wash pipe with its clearances"
+    if here.outside is not None and not wash_fits(here, here.outside):
+        yield no(
+            f"{need} does not go between {here.wide(here.hole)} hole and "
+            f"a {here.wide(here.outside)} top"
+        )
+    elif stops_wash(here) and here.largest is not None:
+        yield good(
+            f"wash pipe stops at the {here.wide(here.largest)} part in {here.wide(here.hole)} hole"
+        )
+    words = {
+        "packed_off": good("held by cuttings: washing cuts them away"),
+        "cavings": good("held by cavings: wash short lengths, soon"),
+        "differential": good("held by cake: the shoe cuts the contact away"),
+        "key_seat": good("held in a key seat: the shoe cuts the shoulder"),
+        "cement": doubt(f"cement: {here.long(1)} to {here.long(4)} an hour with a mill shoe"),
+        "geometry": doubt("ledge or dogleg: hard on a shoe, and the pipe may follow it"),
+        "undergauge": doubt("undergauge hole: what sticks is at the bit, past reach of a shoe"),
+        "mobile_formation": doubt("the rock that holds the fish closes on wash pipe too"),
+        "junk": doubt("junk alongside may wedge the wash pipe as well"),
+        "collapse": no("a collapsed hole buries wash pipe too; plan the sidetrack"),
+        "unknown": doubt("what holds it is not known; washing wears time and luck"),
+    }
+    if here.mechanism in words:
+        yield words[here.mechanism]
+    elif here.covered:
+        yield good("fill over and round the top: washing clears it")
+    else:
+        yield doubt("nothing is known to hold it: wash only when a catch will not move it")
+    if here.angle >= STEEP and here.enlarged:
+        yield doubt(
+            f"{here.angle:g} degrees and {here.wide(here.hole_at_top)} hole: "
+            "the shoe may leave the fish"
+        )
+    if here.losses:
+        yield doubt("mud is lost: cuttings stay round the wash pipe, which sticks easily")
+
+
+def washover(here: Situation) -> Iterator[Finding]:
+    """Washing alone frees, and catches nothing."""
+    yield from washed(here)
+    yield good("frees, but catches nothing; and the wash string may stick in its turn")
+
+
+def outside_cut(here: Situation) -> Iterator[Finding]:
+    """A fish that cannot come whole is cut outside, section by section."""
+    yield from washed(here)
+    if here.mechanism == "parted" and not here.covered:
+        yield no("nothing holds the fish: no call to cut it up")
+    if here.bore_open is False:
+        yield good("the bore is plugged: the way to part it below the plug")
+    elif here.bore_open:
+        yield doubt("the bore is open: a wireline back-off is shorter")
+    else:
+        yield doubt("only when it will not come whole and no wireline can part it")
+    if here.sealed_source:
+        yield good("sealed source: cut well above it only")
+    yield good(f"one section of {here.long(60)} to {here.long(250)} a round trip; seldom pays")
+
+
+def freepoint_backoff(here: Situation) -> Iterator[Finding]:
+    """A stuck string is backed off above the stuck point, by wireline inside it."""
+    if here.mechanism == "parted":
+        yield no("the fish has parted and nothing holds it: nothing to back off")
+        return
+    if here.mechanism == "unknown":
+        yield doubt("whether it is stuck is not known")
+    yield from plugged(here, "wireline tools run inside")
+    least, usual = WIRELINE
+    if here.inside is not None and here.inside <= least:
+        yield no(f"bore of {here.wide(here.inside)}; the slimmest tools are {here.wide(least)}")
+    elif here.inside is not None and here.inside < usual:
+        yield doubt(f"bore of {here.wide(here.inside)}: slim tools only")
+    if here.angle > GRAVITY:
+        yield doubt(f"{here.angle:g} degrees, over {GRAVITY:g}: tools must be pumped down")
+    yield good("stuck string: finds the free pipe and leaves a top fit for a thread")
+    yield good("needs the string attached, or screwed in again; one in three takes a second shot")
+
+
+def soak(here: Situation) -> Iterator[Finding]:
+    """A freeing fluid is spotted round a differentially stuck string."""
+    if here.mechanism == "differential":
+        yield good("differential sticking: most that will come free do so in 12 to 16 h")
+    elif here.mechanism == "unknown":
+        yield doubt("only for differential sticking: full circulation, no movement or rotation")
+    else:
+        hold = catalogue().mechanisms[here.mechanism]
+        yield no(f"{hold.words}: a soak frees differential sticking only")
+    if here.losses:
+        yield doubt("mud is lost: the pill may not stay where it is put")
+    yield good("string attached or screwed in again; well control first: the pill may be light")

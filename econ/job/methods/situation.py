@@ -1,0 +1,164 @@
+"""The fish and the hole as the choice of methods sees them, in field units inside.
+
+What the file leaves out stays unknown (None). Two things are read from others: a fish
+whose lower end is well above the depth of the well hangs off bottom, and a hole whose
+diameter at the top is not given is taken to be the bit's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from econ.scenario.program import Run
+from econ.scenario.quantities import UNITS
+from econ.scenario.scenario import Scenario
+
+# Where practice draws these lines differs from hand to hand: judgement, no source.
+ENLARGED = 1.10  # hole at the top against the bit, from here on not in gauge
+HANGS = 30.0  # [ft] from the lower end of the fish to bottom
+BURIED = 10.0  # [ft] of fill over the top
+STEEP = 30.0  # [degrees]
+FINE_JUNK = 2.0  # [in] settles in a boot basket
+SHORT_JUNK = 10.0  # [ft] a fish no longer, held as junk, its top not described, is loose junk
+
+
+@dataclass(frozen=True)
+class Situation:
+    """Fish and hole: lengths [ft], diameters [in], angle [degrees]; None is not known."""
+
+    units: str  # of the file, in which reasons name their numbers
+    depth: float
+    top: float
+    bottom: float
+    hole: float
+    caliper: float | None
+    angle: float
+    hardness: str | None
+    losses: bool | None
+    top_condition: str
+    mechanism: str
+    bore_open: bool | None
+    outside: float | None
+    largest: float | None
+    inside: float | None
+    ferrous: bool | None
+    off_bottom: bool | None
+    fill: float | None
+    sealed_source: bool
+    heaviest: float | None  # [lb] piece
+    runs: Sequence[Run]
+
+    @property
+    def length(self) -> float:
+        """Length of the fish [ft]."""
+        return self.bottom - self.top
+
+    @property
+    def hole_at_top(self) -> float:
+        """Hole diameter at the fish top [in]; without a caliper, the bit's."""
+        return self.hole if self.caliper is None else self.caliper
+
+    @property
+    def enlarged(self) -> bool:
+        """Whether the hole at the top is out of gauge."""
+        return self.hole_at_top > ENLARGED * self.hole
+
+    @property
+    def reach(self) -> float | None:
+        """Hole diameter over fish diameter, at the top."""
+        return None if self.outside is None else self.hole_at_top / self.outside
+
+    @property
+    def loose_junk(self) -> bool:
+        """Whether it is loose junk rather than pipe with a top to catch."""
+        short = self.length <= SHORT_JUNK and self.mechanism == "junk"
+        return self.top_condition == "loose_junk" or (self.top_condition == "unknown" and short)
+
+    @property
+    def hangs(self) -> bool:
+        """Whether the fish hangs off bottom, as told or by its depths."""
+        told = self.off_bottom
+        return self.depth - self.bottom > HANGS if told is None else told
+
+    @property
+    def covered(self) -> bool:
+        """Whether fill lies over the top."""
+        return self.top_condition == "buried" or (self.fill or 0.0) >= BURIED
+
+    @property
+    def widest(self) -> float | None:
+        """Largest diameter that is known [in]."""
+        return self.outside if self.largest is None else self.largest
+
+    @property
+    def fine(self) -> bool:
+        """Whether the junk is known to be fine."""
+        return self.widest is not None and self.widest <= FINE_JUNK
+
+    def known(self, key: str) -> bool:
+        """Whether the file tells what stands under a key path."""
+        facts = {
+            "fish.top_condition": self.top_condition != "unknown",
+            "fish.mechanism": self.mechanism != "unknown",
+            "fish.bore_open": self.bore_open is not None,
+            "fish.outside_diameter": self.outside is not None,
+            "fish.largest_diameter": self.widest is not None,
+            "fish.inside_diameter": self.inside is not None,
+            "fish.ferrous": self.ferrous is not None,
+            "fish.fill": self.fill is not None,
+            "well.diameter_at_top": self.caliper is not None,
+            "well.hardness": self.hardness is not None,
+            "well.losses": self.losses is not None,
+        }
+        return facts[key]
+
+    def long(self, feet: float) -> str:
+        """A length [ft] in words, in the unit of the file."""
+        unit, factor = self._unit("length")
+        size = feet / factor
+        return f"{size:,.0f} {unit}" if size >= 10 else f"{size:.2g} {unit}"
+
+    def wide(self, inches: float) -> str:
+        """A diameter [in] in words, in the unit of the file."""
+        unit, factor = self._unit("diameter")
+        return f"{inches / factor:.5g} {unit}"
+
+    def heavy(self, pounds: float) -> str:
+        """A weight [lb] in words, in the unit of the file."""
+        unit, factor = self._unit("weight")
+        return f"{pounds / factor:,.0f} {unit}"
+
+    def _unit(self, dimension: str) -> tuple[str, float]:
+        field, metric, factor = UNITS[dimension]
+        return (field, 1.0) if self.units == "field" else (metric, factor)
+
+
+def situation(scenario: Scenario) -> Situation:
+    """The situation of a scenario in either system of units."""
+    job = scenario.in_field_units()
+    well, fish = job.well, job.fish
+    weights = [piece.weight for piece in fish.piece if piece.weight is not None]
+    return Situation(
+        units=scenario.units,
+        depth=well.depth,
+        top=fish.top,
+        bottom=fish.bottom,
+        hole=well.hole_diameter,
+        caliper=well.diameter_at_top,
+        angle=well.inclination,
+        hardness=well.hardness,
+        losses=well.losses,
+        top_condition=fish.top_condition,
+        mechanism=fish.mechanism,
+        bore_open=fish.bore_open,
+        outside=fish.outside_diameter,
+        largest=fish.largest_diameter,
+        inside=fish.inside_diameter,
+        ferrous=fish.ferrous,
+        off_bottom=fish.off_bottom,
+        fill=fish.fill,
+        sealed_source=fish.sealed_source,
+        heaviest=max(weights, default=None),
+        runs=job.run,
+    )

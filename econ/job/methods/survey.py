@@ -1,0 +1,240 @@
+"""Which kinds of run suit this fish and hole, how long they take, and with what odds.
+
+    hours = what does not depend on depth + round trips x round trip to the fish top
+A round trip is taken at the trip speeds of the scenario: at its high speeds for the low
+hours, and so on. All ranges are starting points for a first attempt: judgement, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from econ.job.clock import TripSpeeds
+from econ.job.methods.catalogue import Level, RunFacts, catalogue
+from econ.job.methods.planning_odds import Modifier, planning_odds
+from econ.job.methods.ranges import Hours, Span, ends_and_middle
+from econ.job.methods.situation import STEEP, Situation, situation
+from econ.job.methods.suitability import findings, unknown_keys
+from econ.job.methods.verdicts import VERDICTS, Verdict, broken
+from econ.scenario.scenario import Scenario
+
+if TYPE_CHECKING:
+    import pandas
+
+SHALLOW = 5000.0  # [ft] above it the string has little stretch; judgement, no source
+
+
+@dataclass(frozen=True)
+class Advice:
+    """An option to run with a kind, and why here."""
+
+    option: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Suitability:
+    """One kind of run against the fish and the hole.
+
+    reasons: why, the gravest first; not_known: keys left out that could change it;
+    hours [h]: of the whole run, None without trip speeds; level, lowered_by: good, fair
+    or poor, and what lowered it; goal_met, whole and the four others: planning odds
+    [fraction] of a first attempt; ceiling: odds that the first jarring frees it, where it
+    bounds `whole`; modifiers: the odds ratios that acted; whole_if_dressed: with the broken
+    top dressed off first, for a catch that is the better for it; remarks: on the options
+    that runs of this kind list in the file.
+    """
+
+    kind: str
+    name: str
+    goal: str
+    purpose: str
+    verdict: Verdict
+    reasons: tuple[str, ...]
+    not_known: tuple[str, ...]
+    hours: Hours | None
+    trips: int
+    level: Level
+    lowered_by: tuple[str, ...]
+    modifiers: tuple[Modifier, ...]
+    ceiling: Span | None
+    goal_met: Span
+    whole: Span
+    whole_if_dressed: Span | None
+    part: Span
+    top_damaged: Span
+    string_lost: Span
+    hole_lost: Span
+    options: tuple[Advice, ...]
+    remarks: tuple[str, ...]
+    charges: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Methods:
+    """Every kind of run in the catalogue, those that suit first."""
+
+    scenario: Scenario
+    kinds: tuple[Suitability, ...]
+
+    @property
+    def not_known(self) -> dict[str, tuple[str, ...]]:
+        """Keys the file leaves out, each with the kinds that hang on it."""
+        found: dict[str, tuple[str, ...]] = {}
+        for each in self.kinds:
+            if each.verdict != "does not suit":
+                for key in each.not_known:
+                    found[key] = (*found.get(key, ()), each.kind)
+        return found
+
+    def to_frame(self) -> pandas.DataFrame:
+        """One row a kind; ranges in two columns, _low and _high."""
+        import pandas as pd
+
+        return pd.DataFrame([_row(each) for each in self.kinds]).set_index("kind")
+
+
+def methods(scenario: Scenario) -> Methods:
+    """All kinds of run against the fish and hole of a scenario, in either system of units."""
+    here = situation(scenario)
+    round_trip = _round_trip(scenario)
+    kinds = [_judged(facts, here, round_trip) for facts in catalogue().kinds.values()]
+    kinds.sort(key=lambda each: VERDICTS.index(each.verdict))
+    return Methods(scenario, tuple(kinds))
+
+
+def suitable(scenario: Scenario) -> tuple[Suitability, ...]:
+    """The kinds of `methods`, those that suit first."""
+    return methods(scenario).kinds
+
+
+def unsuited_runs(scenario: Scenario) -> list[str]:
+    """A line for each run of the program whose kind does not suit the fish, with the reason."""
+    judged = {each.kind: each for each in suitable(scenario)}
+    lines = []
+    for number, run in enumerate(scenario.run, start=1):
+        found = judged.get(run.kind)
+        if found is not None and found.verdict == "does not suit":
+            lines.append(f"run.{number}: {run.kind} does not suit: {found.reasons[0]}")
+    return lines
+
+
+def run_hours(facts: RunFacts, round_trip: Hours | None) -> Hours | None:
+    """Hours [h] of a run with a `round_trip` [h] to the fish top; None if it trips unknown."""
+    fixed = facts.without_tripping()
+    if not facts.trips:
+        return fixed
+    return None if round_trip is None else fixed + round_trip.times(len(facts.trips))
+
+
+def _round_trip(scenario: Scenario) -> Hours | None:
+    """Round trip to the fish top [h]: fastest, middle, slowest."""
+    job = scenario.in_field_units()
+    if job.trip_speed is None:
+        return None
+    into, out = job.trip_speed.into, job.trip_speed.out
+    speeds = np.array([ends_and_middle(v) for v in (into.cased, into.open, out.cased, out.open)])
+    times = TripSpeeds(job.well.shoe_depth, *speeds).round_trip(np.full(3, job.fish.top))
+    slow, middle, fast = map(float, times)
+    return Hours(fast, middle, slow)
+
+
+def _judged(facts: RunFacts, here: Situation, round_trip: Hours | None) -> Suitability:
+    found = findings(facts, here)
+    odds = planning_odds(facts, here)
+    options = _advised(facts, here)
+    return Suitability(
+        kind=facts.id,
+        name=facts.name,
+        goal=facts.goal,
+        purpose=facts.purpose,
+        verdict=found[0].verdict,
+        reasons=tuple(each.reason for each in found),
+        not_known=unknown_keys(facts, here),
+        hours=run_hours(facts, round_trip),
+        trips=len(facts.trips),
+        level=odds.level,
+        lowered_by=odds.wrong,
+        modifiers=odds.modifiers,
+        ceiling=odds.ceiling,
+        goal_met=odds.goal_met,
+        whole=odds.whole,
+        whole_if_dressed=_dressed(facts, here),
+        part=facts.part,
+        top_damaged=facts.top_damaged,
+        string_lost=facts.string_lost,
+        hole_lost=facts.hole_lost,
+        options=options,
+        remarks=tuple(_remarks(facts, here, [advice.option for advice in options])),
+        charges=facts.charges,
+        source=facts.source,
+    )
+
+
+def _dressed(facts: RunFacts, here: Situation) -> Span | None:
+    """Odds of the whole fish once a broken top is dressed; a thread is not had back so."""
+    if not broken(here) or "top" not in facts.ratios or facts.id == "screw_in":
+        return None
+    return planning_odds(facts, replace(here, top_condition="clean")).whole
+
+
+def _advised(facts: RunFacts, here: Situation) -> tuple[Advice, ...]:
+    """Options that help this kind here; common practice, no source."""
+    reasons = {
+        "jars": "an up blow for most stuck fish",
+        "bumper_sub": "to knock the catch loose again",
+        "accelerator": "",
+        "wash_string_spear": "",
+    }
+    if facts.purpose == "wash":
+        reasons["jars"] = "in case the wash string sticks"
+    elif here.mechanism in ("parted", "unknown"):
+        reasons["jars"] = "in case something holds it"
+    if here.mechanism == "key_seat":
+        reasons["bumper_sub"] = "a key seat wants a down blow"
+        if facts.purpose != "wash":
+            reasons["jars"] = "to jar down, out of the key seat"
+    if here.top < SHALLOW:
+        reasons["accelerator"] = f"top at {here.long(here.top)}: little stretch in the string"
+    elif here.angle >= STEEP:
+        reasons["accelerator"] = f"{here.angle:g} degrees: pull is lost to friction"
+    if here.hangs:
+        reasons["wash_string_spear"] = "the fish hangs off bottom and would fall when freed"
+    return tuple(Advice(name, reasons[name]) for name in facts.options if reasons[name])
+
+
+def _remarks(facts: RunFacts, here: Situation, advised: list[str]) -> Iterator[str]:
+    """What the runs of this kind list against what helps; a run that lists nothing is let be."""
+    for number, run in enumerate(here.runs, start=1):
+        if run.kind != facts.id or not run.options:
+            continue
+        missing = [name for name in advised if name not in run.options]
+        idle = [name for name in run.options if name not in facts.options]
+        if missing:
+            yield f"run.{number} does not list {', '.join(missing)}"
+        if idle:
+            yield f"run.{number} lists {', '.join(idle)}, which this kind has no use for"
+
+
+def _row(each: Suitability) -> dict[str, Any]:
+    row: dict[str, Any] = {}
+    for field in fields(each):
+        value = getattr(each, field.name)
+        if field.name == "hours":
+            for part in fields(Hours):
+                row[f"hours_{part.name}"] = None if value is None else getattr(value, part.name)
+        elif isinstance(value, Span) or field.name in ("ceiling", "whole_if_dressed"):
+            row[f"{field.name}_low"] = None if value is None else value.low
+            row[f"{field.name}_high"] = None if value is None else value.high
+        elif field.name == "modifiers":
+            row[field.name] = "; ".join(modifier.words for modifier in value)
+        elif field.name == "options":
+            row[field.name] = "; ".join(advice.option for advice in value)
+        else:
+            row[field.name] = "; ".join(value) if isinstance(value, tuple) else value
+    return row

@@ -1,0 +1,82 @@
+"""Verdicts on a kind of run, and what the checks of many kinds share.
+
+A finding is a verdict and its reason in words, with both numbers where numbers decide.
+Facts are common practice, no source; limits marked so are judgement, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from econ.job.methods.planning_odds import BROKEN_TOPS
+from econ.job.methods.situation import Situation
+
+Verdict = Literal["suits", "doubtful", "does not suit"]
+VERDICTS: tuple[Verdict, ...] = ("suits", "doubtful", "does not suit")
+
+# Judgement, no source, on the diameter in in:
+BOWL_ROOM = (0.75, 1.25)  # hole less fish top: least, and usual, for a bowl and its clearance
+# Hole less fish, for wash pipe: 1/2 in hole, 1/8 in over the fish (from memory, unverified) and
+# 3/4 in for its two walls.
+WASH_ROOM = 0.5 + 0.125 + 0.75
+
+
+@dataclass(frozen=True)
+class Finding:
+    """A verdict and its reason."""
+
+    verdict: Verdict
+    reason: str
+
+
+def good(reason: str) -> Finding:
+    """A reason for it, or how it is run."""
+    return Finding("suits", reason)
+
+
+def doubt(reason: str) -> Finding:
+    """A reason to think twice."""
+    return Finding("doubtful", reason)
+
+
+def no(reason: str) -> Finding:
+    """A reason against it that stands by itself."""
+    return Finding("does not suit", reason)
+
+
+def broken(here: Situation) -> bool:
+    """Whether the top is torn, belled, bent, split or otherwise damaged."""
+    return here.top_condition in BROKEN_TOPS
+
+
+def stops_wash(here: Situation) -> bool:
+    """Whether a part of the fish is too wide for any wash pipe in this hole."""
+    return here.largest is not None and not wash_fits(here, here.largest)
+
+
+def wash_fits(here: Situation, diameter: float) -> bool:
+    """Whether wash pipe with its clearances goes between the hole and a `diameter` [in]."""
+    return here.hole - diameter >= WASH_ROOM
+
+
+def room_outside(here: Situation) -> Iterator[Finding]:
+    """Room for a bowl between the hole and the fish top."""
+    if here.outside is None:
+        return
+    room = here.hole - here.outside
+    least, usual = BOWL_ROOM
+    words = f"{here.wide(here.hole)} hole over a {here.wide(here.outside)} top leaves "
+    if room < least:
+        yield no(f"{words}{here.wide(max(room, 0.0))}: no bowl goes between")
+    elif room < usual:
+        yield doubt(f"{words}{here.wide(room)}: slim bowl only")
+
+
+def plugged(here: Situation, need: str) -> Iterator[Finding]:
+    """What works inside the pipe needs an open bore."""
+    if here.bore_open is False:
+        yield no(f"the bore is plugged; {need}")
+    elif here.bore_open is None:
+        yield doubt(f"whether the bore is open is not known; {need}")

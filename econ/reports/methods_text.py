@@ -1,0 +1,207 @@
+"""The reading of the methods as plain ASCII text of at most 72 columns."""
+
+from __future__ import annotations
+
+import textwrap
+
+from econ.job.methods.catalogue import LAND_CHARGES, catalogue
+from econ.job.methods.ranges import Span
+from econ.job.methods.survey import Methods, Suitability
+from econ.reports.methods_tables import Row, methods_document
+from econ.reports.words import ascii_only
+from econ.scenario.quantities import UNITS
+
+WIDTH = 72
+CAUTION = (
+    "A starting list for a talk with the fishing supervisor, who knows the tools and the hole; "
+    "no procedure, and no tool is chosen by it. Suppliers' limits and well control come first."
+)
+
+
+def methods_text(found: Methods) -> str:
+    """The kinds that suit, then the doubtful, then in short those that do not."""
+    whole = methods_document(found)
+    parts = [_head(found, whole)]
+    for verdict in ("suits", "doubtful"):
+        listed = [each for each in found.kinds if each.verdict == verdict]
+        parts.append([verdict.upper() if listed else f"{verdict.upper()}: none"])
+        parts += [_kind(each) for each in listed]
+    parts += [_unsuited(found), _unknown(whole), _program(whole), _how()]
+    return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
+
+
+def _head(found: Methods, whole: Row) -> list[str]:
+    job = found.scenario
+    fish, well = job.fish, job.well
+    length, diameter = (UNITS[name][job.units != "field"] for name in ("length", "diameter"))
+    facts = [f"Fish {fish.top:,.10g} to {fish.bottom:,.10g} {length}"]
+    hold = catalogue().mechanisms.get(fish.mechanism)
+    if fish.top_condition == "loose_junk":
+        facts = [f"Loose junk, {facts[0][5:]}"]
+    else:
+        facts.append(f"top {fish.top_condition}")
+        facts.append(hold.words if hold else "what holds it not known")
+    for words, size in (
+        ("outside at the top", fish.outside_diameter),
+        ("at its largest", fish.largest_diameter),
+        ("bore", fish.inside_diameter),
+        ("hole", well.hole_diameter),
+        ("hole at the top", well.diameter_at_top),
+    ):
+        if size is not None:
+            facts.append(f"{words} {size:.10g} {diameter}")
+    facts.append(f"{well.inclination:g} degrees")
+    lines = _wrap(f"METHODS for {ascii_only(job.job.well)}")
+    lines += _wrap(", ".join(facts) + ".")
+    frees = whole["fish"]["first_jarring_frees"]
+    if frees is not None and fish.top_condition != "loose_junk":
+        lines += _wrap(
+            f"Once well caught, the first hard jarring frees {_percent(Span(*frees))}. "
+            f"What helps: {whole['fish']['helps']}."
+        )
+    lines += _wrap(
+        "All hours and odds here are planning ranges for a first attempt: judgement, no source. "
+        "Hours are from wait over to laid down, at this file's trip speeds. Nothing here enters "
+        "the answer unless you write it into a run."
+    )
+    return lines
+
+
+def _kind(each: Suitability) -> list[str]:
+    lines = [f"{each.name} ({each.kind})"]
+    lines += [line for reason in each.reasons for line in _item(reason)]
+    lines += _item(f"{_time(each)}; goal: {each.goal}")
+    lines += _item(_odds(each))
+    if each.modifiers:
+        lines += _item("odds ratios: " + "; ".join(_ratio(each)))
+    wrong = [
+        f"{words} {_percent(span)}"
+        for words, span in (
+            ("only a part out", each.part),
+            ("top damaged", each.top_damaged),
+            ("string lost", each.string_lost),
+            ("hole lost", each.hole_lost),
+        )
+        if span.high > 0
+    ]
+    lines += _item("else: " + ", ".join(wrong))
+    if each.options:
+        named = [f"{_option(advice.option)} ({advice.reason})" for advice in each.options]
+        lines += _item("run with: " + ", ".join(named))
+    lines += [line for remark in each.remarks for line in _item(remark)]
+    lines += _item(f"charges: {each.charges}")
+    return lines
+
+
+def _option(name: str) -> str:
+    return catalogue().options[name].words
+
+
+def _time(each: Suitability) -> str:
+    trips = {0: "no round trip", 1: "one round trip"}.get(each.trips, f"{each.trips} round trips")
+    if each.hours is None:
+        return f"hours not known without [trip_speed]; {trips}"
+    return (
+        f"{each.hours.low:.0f} to {each.hours.high:.0f} h, likely {each.hours.likely:.0f}, {trips}"
+    )
+
+
+def _odds(each: Suitability) -> str:
+    level = f"level {each.level}"
+    if each.lowered_by:
+        level += f" ({'; '.join(each.lowered_by)})"
+    if each.whole.high == 0:
+        return f"odds: goal met {_percent(each.goal_met)}; no fish by itself; {level}"
+    out = "junk out" if each.purpose == "junk" else "whole fish out"
+    text = f"odds: {out} {_percent(each.whole)}"
+    if each.goal_met != each.whole:
+        text = f"odds: goal met {_percent(each.goal_met)}, {out} {_percent(each.whole)}"
+    if each.whole_if_dressed is not None:
+        text += f", with the top dressed first {_percent(each.whole_if_dressed)}"
+    return f"{text}; {level}"
+
+
+def _ratio(each: Suitability) -> list[str]:
+    found = []
+    for modifier in each.modifiers:
+        acts = [
+            f"{words} x{_number(span)}"
+            for words, span in (("catching", modifier.catching), ("freeing", modifier.freeing))
+            if span != Span(1.0, 1.0)
+        ]
+        found.append(f"{modifier.words} ({', '.join(acts)})")
+    return found
+
+
+def _unsuited(found: Methods) -> list[str]:
+    """In short, kinds with the same reason together."""
+    reasons: dict[str, list[str]] = {}
+    for each in found.kinds:
+        if each.verdict == "does not suit":
+            reasons.setdefault(each.reasons[0], []).append(each.kind)
+    lines = [line for reason, kinds in reasons.items() for line in _named(kinds, reason)]
+    return ["DOES NOT SUIT", *lines] if lines else []
+
+
+def _unknown(whole: Row) -> list[str]:
+    lines = [line for key, kinds in whole["not_known"].items() for line in _named([key], *kinds)]
+    return ["NOT IN THE FILE, AND COULD CHANGE THIS", *lines] if lines else []
+
+
+def _program(whole: Row) -> list[str]:
+    lines = [line for each in whole["unsuited_runs"] for line in _item(each)]
+    return ["IN THE PROGRAM, BUT DOES NOT SUIT", *lines] if lines else []
+
+
+def _how() -> list[str]:
+    return [
+        "HOW TO READ THE ODDS",
+        *_item(
+            "level: good; fair with one wrong of a known top that does not lean, hole in gauge, "
+            "under 30 degrees, what holds it known; poor with two. Each kind counts those that "
+            "matter to it, and what it hangs on and nobody knows (bore, metal, rock, fine junk)."
+        ),
+        *_item(
+            "a fish that is jarred comes out no more often than caught times freed by the first "
+            "jarring."
+        ),
+        *_item(
+            "odds ratios act on p/(1-p) and are multiplied, between 0.02 and 3. Enlarged hole and "
+            "steep angle count once: in the level or by their ratio, whichever leaves less."
+        ),
+        *_item("what else may happen grows with time, angle and the length washed."),
+        *_item(f"charges: {LAND_CHARGES}."),
+        *_wrap(CAUTION),
+    ]
+
+
+def _named(names: list[str], *words: str) -> list[str]:
+    return _item(f"{', '.join(names)}: {', '.join(words)}")
+
+
+def _percent(span: Span) -> str:
+    low, high = (_number_of(100 * end) for end in (span.low, span.high))
+    return f"{low} %" if low == high else f"{low} to {high} %"
+
+
+def _number_of(percent: float) -> str:
+    return f"{percent:.0f}" if percent >= 1.95 else f"{percent:.1f}".removesuffix(".0")
+
+
+def _number(span: Span) -> str:
+    low, high = f"{span.low:.2g}", f"{span.high:.2g}"
+    return low if low == high else f"{low} to {high}"
+
+
+def _wrap(words: str) -> list[str]:
+    return textwrap.wrap(words, WIDTH) or [""]
+
+
+def _item(words: str) -> list[str]:
+    return textwrap.wrap(
+        words,
+        WIDTH,
+        initial_indent="- ",
+        subsequent_indent="  ",
+        break_on_hyphens=False,
+    )

@@ -1,0 +1,83 @@
+"""The morning after: what is spent, what the last entry changed and why, what is left."""
+
+from __future__ import annotations
+
+from econ.decision import Answer, Standing
+from econ.reports import tables
+from econ.reports.words import Money, ascii_only, runs, wrap
+
+
+def morning(answer: Answer, money: Money) -> list[str]:
+    """The log against the answer; nothing without a log."""
+    log = tables.morning(answer)
+    if log is None:
+        return []
+    spent = money.full(log["spent"])
+    lines = wrap(
+        f"SO FAR: {runs(log['runs_made'])} in {log['hours_since_first_run']:.1f} h; spent "
+        f"{spent}, which is on every branch and in no figure here."
+    )
+    for row in log["runs"]:
+        remark = f" ({ascii_only(row['remark'])})" if row["remark"] else ""
+        lines += wrap(
+            f"- {row['end'][:16].replace('T', ' ')} run {row['run']}, {ascii_only(row['name'])}: "
+            f"{row['outcome'].replace('_', ' ')}{remark}",
+            hang=2,
+        )
+    if answer.ended is None:
+        lines += _changes(answer, money)
+        lines += _left(answer, money)
+    return lines
+
+
+def _changes(answer: Answer, money: Money) -> list[str]:
+    before, after, last = answer.before, answer.after, answer.log[-1]
+    if before is None or after is None:
+        return []
+    name = ascii_only(answer.scenario.run[last.run].name)
+    outcome = last.outcome.replace("_", " ")
+    lines = ["", *wrap(f"CHANGED BY THE LAST ENTRY ({name}: {outcome}):")]
+    if answer.scenario.has_kinds:
+        lines += wrap(
+            f"- chance that the fish is workable {before.workable:.2f} -> {after.workable:.2f}: "
+            "how likely that outcome is on a workable and on a stubborn fish",
+            hang=2,
+        )
+    factor = tables.length_factor(answer)
+    if abs(after.fish_top - before.fish_top) > 0.05:
+        unit = "ft" if answer.scenario.units == "field" else "m"
+        lines += wrap(
+            f"- fish top {before.fish_top / factor:,.0f} -> {after.fish_top / factor:,.0f} {unit}",
+            hang=2,
+        )
+    if after.top_damaged != before.top_damaged:
+        lines += wrap(f"- the top is {'damaged' if after.top_damaged else 'dressed'} now", hang=2)
+    lines += wrap(
+        f"- runs to make from there {before.best} -> {after.best} (of {before.runs_made} and "
+        f"{after.runs_made} made)",
+        hang=2,
+    )
+    lines += wrap(
+        f"- expected cost from there {money.short(before.expected_cost)} -> "
+        f"{money.short(after.expected_cost)}, fallback {money.short(before.fallback)} -> "
+        f"{money.short(after.fallback)} {money.unit}",
+        hang=2,
+    )
+    lines += wrap(f"- next run {_odds(answer, before)} -> {_odds(answer, after)}", hang=2)
+    return lines
+
+
+def _odds(answer: Answer, standing: Standing) -> str:
+    ahead = standing.ahead
+    return "none" if ahead is None else f"{ahead.run + 1} at odds {ahead.odds:.2f}"
+
+
+def _left(answer: Answer, money: Money) -> list[str]:
+    limit = answer.limit
+    lines = ["", *wrap(f"LEFT: {runs(limit.runs)}, {limit.days:.1f} days of the limit.")]
+    when = tables.latest_start(answer)
+    if when is not None:
+        lines += wrap(f"Latest hour to start a run: {when:%Y-%m-%d %H:%M}.")
+    if answer.authority.given is not None:
+        lines += wrap(f"Authority left: {money.full(answer.authority.given)}.")
+    return lines

@@ -1,0 +1,207 @@
+"""Sections on money at risk: authority, risk, fallbacks, rentals, what knowing is worth."""
+
+from __future__ import annotations
+
+import math
+
+from econ.decision import Answer
+from econ.reports import tables
+from econ.reports.words import Money, ascii_only, runs, wrap
+
+
+def authority(answer: Answer, money: Money) -> list[str]:
+    """Both stages, the wait for a vote, and whether the money given suffices."""
+    asked = answer.authority
+    first, second = asked.stage_1, asked.stage_2
+    lines = [f"AUTHORITY TO ASK FOR ({money.unit}):"]
+    if answer.best > 0:
+        lines += wrap(
+            f"Stage 1, fish to the limit: {money.short(first.planned)} planned if all runs fail, "
+            f"mean {money.short(first.mean)}, P90 {money.short(first.p90)}."
+        )
+    lines += wrap(
+        f"Stage 2, {'then ' if answer.best > 0 else ''}the fallback: needed with "
+        f"{100 * second.probability:.0f} % chance, mean {money.short(second.mean)}, "
+        f"P90 {money.short(second.p90)}."
+    )
+    if asked.response_hours > 0:
+        lines += wrap(
+            f"To wait {asked.response_hours:g} h for a vote with the rig standing costs "
+            f"{money.full(asked.waiting_cost)}: ask before it is needed."
+        )
+    if asked.given is not None and asked.suffices is not None:
+        lines += wrap(
+            f"The authority of {money.full(asked.given)} suffices for the whole with "
+            f"{_percent(asked.suffices)} chance, for the fishing alone with "
+            f"{_percent(asked.stage_1_suffices or 0.0)}."
+        )
+    return lines
+
+
+def risk(answer: Answer, money: Money) -> list[str]:
+    """The dear end of each limit and the two humps of the best one."""
+    found = answer.risk
+    lines = [f"RISK ({money.unit}):"]
+    authority = found.authority is not None
+    tolerance = found.tolerance is not None
+    head = "  runs     P90   worst 1/10"
+    head += "   > given" if authority else ""
+    head += "  sure cost" if tolerance else ""
+    lines.append(head)
+    for row in found.by_runs:
+        mark = ">" if row.runs == answer.best else " "
+        line = f"{mark}{row.runs:>5}{money.short(row.p90):>8}{money.short(row.worst_tenth):>13}"
+        if authority:
+            line += f"{_percent(row.above_authority or 0.0):>10}"
+        if tolerance:
+            line += f"{_sure(row.certainty_equivalent, money):>11}"
+        lines.append(line)
+    words = "worst 1/10: mean of the dearest tenth."
+    if authority:
+        words += " > given: chance to exceed the authority."
+    if tolerance:
+        words += " sure cost: as good as the gamble at the stated risk tolerance."
+    lines += wrap(words)
+    if found.least_risky != answer.best:
+        lines += wrap(
+            f"Of the flat range {runs(found.least_risky)} is the least risky limit (lowest worst "
+            "tenth)."
+        )
+    if found.best_by_certainty not in (None, answer.best):
+        lines += wrap(f"By sure cost the best limit is {runs(found.best_by_certainty or 0)}.")
+    if tolerance and any(not math.isfinite(r.certainty_equivalent or 0.0) for r in found.by_runs):
+        lines += wrap(
+            "Endless: at that tolerance nothing bounds the cost of kick-offs that fail again and "
+            "again; give the sidetrack a whipstock."
+        )
+    here = found.by_runs[answer.best]
+    for name, hump in (("fish out", here.recovered), ("fallback", here.fallback)):
+        if hump is not None:
+            lines += wrap(
+                f"Hump {name} ({_percent(hump.chance)}): mean {money.short(hump.mean)}, P10 "
+                f"{money.short(hump.p10)}, P50 {money.short(hump.p50)}, P90 "
+                f"{money.short(hump.p90)}."
+            )
+    return lines
+
+
+def fallbacks(answer: Answer, money: Money) -> list[str]:
+    """All fallbacks, what each is made of, and where one takes over."""
+    lines = [f"FALLBACKS if fishing stops now ({money.unit}):"]
+    lines.append("   hours    time   other trouble    lost given up   total")
+    for row in tables.fallback_rows(answer):
+        mark = ">" if "now" in row["taken"] else " "
+        lines += wrap(f"{mark} {ascii_only(row['name'])}", hang=2)
+        keys = ("time", "other", "trouble", "lost_in_hole")
+        cells = "".join(f"{money.short(row[key]):>8}" for key in keys)
+        lines.append(
+            f"{row['hours']:>8.1f}{cells}{money.short(row['value_given_up']):>9}"
+            f"{money.short(row['now']):>8}"
+        )
+        after = [
+            f"{words} {money.short(row[key]) if row[key] is not None else 'not open'}"
+            f"{' (taken)' if state in row['taken'] and len(answer.fallbacks.rows) > 1 else ''}"
+            for words, key, state in (
+                ("string lost:", "after_string_lost", "string_lost"),
+                ("hole lost:", "after_hole_lost", "hole_lost"),
+            )
+        ]
+        if answer.ahead:
+            lines += wrap("  if the next run ends with the " + ", ".join(after), hang=2)
+    lines += wrap(
+        "trouble: kick-off retries, sticking again and the like, in expectation. lost: pieces left "
+        "in the hole. given up: value of the well."
+    )
+    reaches = tables.fallback_reaches(answer)
+    if len(answer.fallbacks.rows) > 1:
+        unit = "ft" if answer.scenario.units == "field" else "m"
+        switch = "; ".join(
+            f"{ascii_only(each['name'])} from {each['upper']:,.0f} to {each['lower']:,.0f} {unit}"
+            for each in reaches
+        )
+        lines += wrap(f"Cheapest by fish top: {switch}.")
+    return lines
+
+
+def rentals(answer: Answer, money: Money) -> list[str]:
+    """What each rented tool costs; nothing without contracts."""
+    rows = tables.rentals(answer)
+    if not rows:
+        return []
+    lines = [f"RENTALS (expected, {money.currency}):"]
+    for row in rows:
+        words = f"- {ascii_only(row['tool'])}: {row['mean']:,.0f} to the limit"
+        if row["held"]:
+            words += "; on location"
+        words += f"; a day of standing by {row['keep_day']:,.0f}; at least {row['minimum']:,.0f}"
+        if row["first_run"] is None:
+            words += "; no run left needs it: release it"
+        else:
+            words += f"; next needed by run {row['first_run']}"
+        later, error = row["now_less_later"], row["now_less_later_error"]
+        if later is not None:
+            if row["wait"] > 0:
+                words += f"; called with its run the rig waits for {row['wait']:,.0f}"
+            if abs(later) <= 2 * error or abs(later) < 0.5:
+                words += "; called now or with its run: no difference"
+            else:
+                side = "dearer" if later > 0 else "cheaper"
+                words += f"; called now it is {abs(later):,.0f} {side} than with its run"
+        lines += wrap(words, hang=2)
+    return lines
+
+
+def knowing(answer: Answer, money: Money) -> list[str]:
+    """What it is worth to know the kind of fish, and whether to buy each reading."""
+    found = tables.information(answer)
+    stated = [row for row in found["readings"] if row["price"] is None]
+    if not stated:
+        return []
+    worths = ", ".join(f"{ascii_only(row['name'])} {money.short(row['worth'])}" for row in stated)
+    lines = wrap(f"WORTH OF KNOWING whether the fish is workable ({money.unit}): {worths}.")
+    if found["least_workable"] is not None:
+        lines += wrap(
+            f"One run and then a stop pays from a chance of {found['least_workable']:.2f} that the "
+            "fish is workable."
+        )
+    for row in found["readings"]:
+        if row["price"] is None:
+            continue
+        advice = "buy" if row["buy"] else "do not buy"
+        if not row["clear"]:
+            advice = "no difference beyond the error"
+        lines += wrap(
+            f"- {ascii_only(row['name'])}: worth {money.short(row['worth'])} against "
+            f"{money.short(row['price'])} with {row['hours']:g} h of waiting: {advice}",
+            hang=2,
+        )
+        for result in row["results"]:
+            limit = runs(result["best"]) if result["best"] else "stop"
+            lines += wrap(
+                f"  says {result['says']} ({_percent(result['chance'])}): belief "
+                f"{result['workable']:.2f}, {limit}",
+                hang=4,
+            )
+    return lines
+
+
+def insurance(answer: Answer, money: Money) -> list[str]:
+    """Below the line; nothing without a policy."""
+    policy = tables.insurance(answer)
+    if policy is None:
+        return []
+    return wrap(
+        f"BELOW THE LINE: insurance may pay {money.full(policy['amount'])} with "
+        f"{_percent(policy['chance'])} chance, {money.short(policy['expected'])} in expectation. "
+        "It is in no figure above."
+    )
+
+
+def _percent(chance: float) -> str:
+    if 0 < chance < 0.005 or 0.995 < chance < 1:
+        return f"{100 * chance:.1f} %"
+    return f"{100 * chance:.0f} %"
+
+
+def _sure(value: float | None, money: Money) -> str:
+    return money.short(value) if value is not None and math.isfinite(value) else "endless"

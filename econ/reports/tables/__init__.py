@@ -1,0 +1,39 @@
+"""Every number that is shown anywhere, as tables; reports only lay them out."""
+
+from econ.reports.tables.answer import (
+    all_notes,
+    belief,
+    by_runs,
+    document,
+    latest_start,
+    next_run,
+    states,
+)
+from econ.reports.tables.decision import (
+    fallback_reaches,
+    fallback_rows,
+    information,
+    insurance,
+    rentals,
+    risk,
+)
+from econ.reports.tables.morning import morning
+from econ.reports.tables.plain import length_factor
+
+__all__ = [
+    "all_notes",
+    "belief",
+    "by_runs",
+    "document",
+    "fallback_reaches",
+    "fallback_rows",
+    "information",
+    "insurance",
+    "latest_start",
+    "length_factor",
+    "morning",
+    "next_run",
+    "rentals",
+    "risk",
+    "states",
+]

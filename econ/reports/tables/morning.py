@@ -1,0 +1,47 @@
+"""Tables of the morning after: what happened, what it changed, what is left."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+
+from econ.decision import Answer, Standing
+from econ.reports.tables.plain import Row, length_factor
+
+
+def morning(answer: Answer) -> Row | None:
+    """The log and where the job stood before and after its last row; None without a log."""
+    if not answer.log:
+        return None
+    begun, end = answer.log[0].start, answer.log[-1].end
+    return {
+        "runs_made": len(answer.log),
+        "hours_since_first_run": (end - begun).total_seconds() / 3600.0,
+        "spent": answer.spent,
+        "authority_left": answer.authority.given,
+        "ended": answer.ended,
+        "runs": [
+            {
+                "row": row.row,
+                "run": row.run + 1,
+                "name": answer.scenario.run[row.run].name,
+                "start": row.start.isoformat(),
+                "end": row.end.isoformat(),
+                "outcome": row.outcome,
+                "fish_top": row.fish_top,
+                "top_condition": row.top_condition,
+                "cost": row.cost,
+                "remark": row.remark,
+            }
+            for row in answer.log
+        ],
+        "before": _standing(answer, answer.before),
+        "after": _standing(answer, answer.after),
+    }
+
+
+def _standing(answer: Answer, standing: Standing | None) -> Row | None:
+    if standing is None:
+        return None
+    row = asdict(standing)
+    row["fish_top"] = standing.fish_top / length_factor(answer)
+    return row

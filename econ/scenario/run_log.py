@@ -1,0 +1,400 @@
+"""The run log: a CSV table of the runs made since the decision, checked against its scenario.
+
+One row is one run, in the order made. A header row names the columns, in any order; the
+delimiter is a comma or, where the header has more of them, a semicolon. The columns:
+
+    run            number in the program, from 1; empty, the first of that kind not logged before
+    kind           kind of the run; may be left empty where run is given
+    start, end     ISO date and time, all with a time zone or all without
+    outcome        one of the six outcomes of a run
+    fish_top       depth of the fish top after the run, in the units of the scenario; optional
+    top_condition  a word of fish.top_condition; optional
+    cost, remark   money the run took, and a free text; optional
+
+Every fault of the table is reported at once, as for a scenario. What contradicts the
+scenario or a row before is a fault as well: a decision on it would be one on another job.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, time
+from pathlib import Path
+from typing import get_args
+
+from econ.scenario.amounts import Form
+from econ.scenario.faults import Fault, ScenarioError, did_you_mean, shown
+from econ.scenario.hole import TopCondition
+from econ.scenario.load import LARGEST_FILE, read_text
+from econ.scenario.program import OUTCOMES, OutcomeOdds, Run
+from econ.scenario.quantities import LARGEST
+from econ.scenario.scenario import Scenario
+
+COLUMNS = ["run", "kind", "start", "end", "outcome", "fish_top", "top_condition", "cost", "remark"]
+HEADER = f"a header with start, end, outcome and run or kind; columns are {', '.join(COLUMNS)}"
+MOST_COLUMNS = 50  # a table with more is no run log, and gets one fault instead of one for each
+MOST_ROWS = 1000  # a program has at most 60 runs
+SAME_TOP = {"field": 1 + 1e-9, "metric": 0.3 + 1e-9}  # [ft], [m]; two measurements, and rounding
+MOMENT = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:\d\d)?")
+NUMBER = re.compile(r"\+?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
+REMARK = re.compile(r"[^\x00-\x1f\x7f-\x9f]{0,300}")  # length as for the texts of a scenario
+
+
+@dataclass(frozen=True)
+class LoggedRun:
+    """A run that was made, as its row tells it."""
+
+    row: int  # line of the file where the row starts, from 1
+    run: int  # index in `Scenario.run`, from 0
+    start: datetime
+    end: datetime
+    outcome: str
+    fish_top: float | None = None  # [length unit of the scenario]
+    top_condition: str | None = None
+    cost: float | None = None  # [currency]
+    remark: str = ""
+
+
+@dataclass(frozen=True)
+class LogFault(Fault):
+    """One thing wrong with a run log; `line` is where its row starts."""
+
+    file: str = "log"
+
+    def __str__(self) -> str:
+        place = ", ".join([f"{self.file} row {self.line}", *map(str, self.path)])
+        return str(Fault(self.given, self.allowed, self.suggestion, (place,)))
+
+
+def read_log(path: str | os.PathLike[str], scenario: Scenario) -> tuple[LoggedRun, ...]:
+    """The runs in the CSV file at `path`; ScenarioError with every fault found."""
+    file = ascii(Path(path).name)[1:-1][:60]
+    try:
+        text = read_text(path)
+    except ScenarioError as error:
+        fault = error.faults[0]
+        if fault.line:
+            fault = LogFault(fault.given, fault.allowed, fault.suggestion, (), fault.line, file)
+        elif isinstance(error.__context__, FileNotFoundError):  # no starter is a log
+            fault = Fault(fault.given, fault.allowed, "check the name of the run log")
+        raise ScenarioError([fault]) from None
+    return parse_log(text, scenario, file=file)
+
+
+def parse_log(text: str, scenario: Scenario, *, file: str = "log") -> tuple[LoggedRun, ...]:
+    """The runs in a CSV `text`, which messages call `file`; see `read_log`."""
+    log = _Log(scenario, file)
+    rows = log.rows(text.removeprefix("\ufeff"))
+    if log.faults:
+        raise ScenarioError(log.faults)
+    return tuple(LoggedRun(**vars(row)) for row in rows)  # without a fault nothing is missing
+
+
+def decided_at(scenario: Scenario, *, like: datetime) -> datetime | None:
+    """When the decision was taken; a date is its midnight, in the time zone of `like`."""
+    moment = scenario.job.decided_at
+    if moment is None or isinstance(moment, datetime):
+        return moment
+    return datetime.combine(moment, time(), tzinfo=like.tzinfo)
+
+
+@dataclass(frozen=True)
+class _Row:
+    """What could be read of a row; None for what is empty or faulty."""
+
+    row: int
+    run: int | None
+    start: datetime | None
+    end: datetime | None
+    outcome: str | None
+    fish_top: float | None
+    top_condition: str | None
+    cost: float | None
+    remark: str
+
+
+class _Log:
+    """The table read from the top down, with its faults and the state that the rows leave."""
+
+    def __init__(self, scenario: Scenario, file: str) -> None:
+        self.scenario = scenario
+        self.file = file
+        self.faults: list[LogFault] = []
+        self.columns: dict[str, int] = {}
+        self.width = 0
+        self.line = 1  # where the row being read starts
+        self.used: set[int] = set()
+        self.previous: tuple[datetime | None, int] = (None, 0)  # end of the run before, its row
+        self.ended: _Row | None = None
+        # The top lies between the two; they differ after a part whose new top was not measured.
+        self.top = (scenario.fish.top, scenario.fish.top)
+        self.damaged = False
+        # The kinds of fish, 0 workable and 1 stubborn, to which all rows so far could happen.
+        least, most = _range(scenario.fishing.workable)
+        self.kinds = {kind for kind, chance in enumerate((most, 1 - least)) if chance > 0}
+        self.zoned: bool | None = None  # whether the first time of the log has a zone
+
+    def fault(self, column: str, given: str, allowed: str, suggestion: str = "") -> None:
+        """Keep a fault of the row being read; `column` is empty for one of the whole row."""
+        path = (column,) if column else ()
+        given = "an empty cell" if given == "''" else given
+        self.faults.append(LogFault(given, allowed, suggestion, path, self.line, self.file))
+
+    def rows(self, text: str) -> list[_Row]:
+        """Read the whole table."""
+        if len(text) > LARGEST_FILE:
+            self.fault("", f"{len(text)} characters", f"up to {LARGEST_FILE}")
+            return []
+        found: list[_Row] = []
+        records = self.records(text)
+        header = next(records, None)
+        if header is None and not self.faults:
+            self.line = 1
+            self.fault("header", "an empty table", HEADER)
+        if header is None or not self.header(header):
+            return []
+        for cells in records:
+            if len(found) == MOST_ROWS:
+                self.fault("", f"more than {MOST_ROWS} runs", f"up to {MOST_ROWS}")
+                break
+            found.append(self.row(cells))
+            self.follow(found[-1])
+        return found
+
+    def records(self, text: str) -> Iterator[list[str]]:
+        """Cells of each row that is not empty; `line` moves to where the row starts."""
+        lines = io.StringIO(text, newline="")
+        first = next((line for line in lines if line.strip(" \t\r\n,;")), "")
+        lines.seek(0)
+        delimiter = ";" if first.count(";") > first.count(",") else ","
+        reader = csv.reader(lines, delimiter=delimiter, strict=True, skipinitialspace=True)
+        try:
+            for cells in reader:
+                if any(map(str.strip, cells)):
+                    yield [cell.strip() for cell in cells]
+                self.line = reader.line_num + 1
+        except csv.Error:
+            allowed = f"cells parted by '{delimiter}', and quotes in pairs around a cell or in it"
+            self.fault("", "a row that cannot be split", allowed, "close the quotes it opens")
+
+    def header(self, names: list[str]) -> bool:
+        """Take the columns; False if the rows below cannot be read at all."""
+        while not names[-1]:
+            names.pop()
+        if len(names) > MOST_COLUMNS or not set(names) & set(COLUMNS):
+            given = f"{len(names)} columns that begin {', '.join(map(shown, names[:3]))}"
+            self.fault("header", given, HEADER, "write the header as the first row")
+            return False
+        self.width = len(names)
+        meant: set[str] = set()  # columns that are misspelt: one fault is enough for each
+        for place, name in enumerate(names):
+            if name not in COLUMNS:
+                like = _like(name, COLUMNS)
+                meant.update(known for known in COLUMNS if like == f"did you mean {known}?")
+                self.fault("header", f"the unknown column {shown(name)}", HEADER, like)
+            elif name in self.columns:
+                self.fault("header", f"the column {name} twice", "each column once")
+            else:
+                self.columns[name] = place
+        for needed in ("start", "end", "outcome", "run or kind"):
+            if not {*self.columns, *meant} & {*needed.split(" or ")}:
+                self.fault("header", f"no column {needed}", HEADER, f"add the column {needed}")
+        return True
+
+    def row(self, cells: list[str]) -> _Row:
+        """Read the cells of a row, each by itself."""
+        if extra := [cell for cell in cells[self.width :] if cell]:
+            allowed = f"{self.width} cells, as in the header; in double quotes if with a delimiter"
+            self.fault("", f"the further cell {shown(extra[0])}", allowed)
+        cells += [""] * self.width
+        given = {name: cells[place] for name, place in self.columns.items()}
+        remark = " ".join(given.get("remark", "").split())
+        if not REMARK.fullmatch(remark):
+            self.fault("remark", shown(remark), "up to 300 characters, no control characters")
+        length = "ft" if self.scenario.units == "field" else "m"
+        return _Row(
+            self.line,
+            self.run_made(given.get("run", ""), given.get("kind", "")),
+            self.moment("start", given.get("start")),
+            self.moment("end", given.get("end")),
+            self.word("outcome", given.get("outcome"), OUTCOMES),
+            self.number("fish_top", given.get("fish_top"), f"a depth [{length}]"),
+            self.word("top_condition", given.get("top_condition") or None, get_args(TopCondition)),
+            self.number("cost", given.get("cost"), f"money spent [{self.scenario.currency}]"),
+            remark,
+        )
+
+    def run_made(self, number: str, kind: str) -> int | None:
+        """Index of the run that a row means."""
+        program = self.scenario.run
+        left = [place for place in range(len(program)) if place not in self.used]
+        kinds = [program[place].kind for place in left]
+        if number:
+            index = int(number) - 1 if re.fullmatch("[0-9]{1,9}", number) else -1
+            if not 0 <= index < len(program):
+                allowed = f"one of the {len(program)} runs of the program, by number from 1"
+                self.fault("run", shown(number), allowed, "add a run not planned as [[run]]")
+                return None
+            if kind and kind != program[index].kind:
+                allowed = f"{program[index].kind}, the kind of run {number}, or an empty cell"
+                self.fault("kind", shown(kind), allowed, "correct run or kind")
+                return None
+        elif kind in kinds:
+            index = left[kinds.index(kind)]
+        else:
+            column = "kind" if "kind" in self.columns else "run"
+            if column in self.columns:
+                known = ", ".join(dict.fromkeys(kinds)) or "none is left"
+                allowed = f"the number of a run, or the kind of one not logged yet: {known}"
+                again = [place + 1 for place, run in enumerate(program) if run.kind == kind]
+                suggestion = f"if made again, write run = {again[0]}" if again else ""
+                self.fault(column, shown(kind), allowed, suggestion or _like(kind, kinds))
+            return None
+        self.used.add(index)
+        return index
+
+    def moment(self, column: str, text: str | None) -> datetime | None:
+        """A date and time, with a time zone if the times before have one."""
+        if text is None:
+            return None
+        try:
+            found = datetime.fromisoformat(text) if MOMENT.fullmatch(text) else None
+        except ValueError:  # a day or a zone that does not exist
+            found = None
+        if found is None:
+            self.fault(column, shown(text), "an ISO date and time", "such as 2026-03-15T14:30")
+            return None
+        zoned, other = found.tzinfo is not None, self.zoned
+        if other is None:  # held against the scenario once, the log is then held to itself
+            self.zoned = zoned
+            other = (decided_at(self.scenario, like=found) or found).tzinfo is not None
+        if other != zoned:
+            has, needs = ("with", "without") if zoned else ("without", "with")
+            allowed = f"a time {needs} one, as decided_at or the rows before"
+            suggestion = "write all times and decided_at with a time zone, or all without"
+            self.fault(column, f"{shown(text)}, {has} a time zone", allowed, suggestion)
+        return found
+
+    def word(self, column: str, text: str | None, words: Sequence[str]) -> str | None:
+        """One of the known words."""
+        if text is None or text in words:
+            return text
+        self.fault(column, shown(text), ", ".join(words), _like(text, words))
+        return None
+
+    def number(self, column: str, text: str | None, meaning: str) -> float | None:
+        """A number that is 0 or more."""
+        if not text:
+            return None
+        if NUMBER.fullmatch(text) and float(text) <= LARGEST:
+            return float(text)
+        allowed = f"{meaning}, from 0 to {LARGEST:g}, in digits and a decimal point; or empty"
+        self.fault(column, shown(text), allowed, "such as 11240.5")
+        return None
+
+    def follow(self, row: _Row) -> None:
+        """Hold a row against the scenario and the rows before, and move the state on."""
+        self.times(row)
+        if self.ended:
+            given = f"a run after {self.ended.outcome} in row {self.ended.row}, the end of fishing"
+            self.fault("", given, "no row after it", "correct that outcome, or leave this row out")
+            return
+        run = None if row.run is None else self.scenario.run[row.run]
+        self.tops(row, run)
+        if run and row.run is not None and row.outcome:
+            self.odds(row.outcome, run, number=row.run + 1)
+            self.damaged = row.outcome == "top_damaged" or (self.damaged and not run.dresses_top)
+        if row.outcome in ("recovered", "string_lost", "hole_lost"):
+            self.ended = row
+
+    def times(self, row: _Row) -> None:
+        """Runs follow one another, after the decision."""
+        zero = decided_at(self.scenario, like=row.start) if row.start else None
+        last, there = self.previous
+        for column, moment, least, name, suggestion in (
+            ("start", row.start, zero, "decided_at of the scenario", "leave out runs before it"),
+            ("start", row.start, last, f"the end in row {there}", "put rows in the order made"),
+            ("end", row.end, row.start, "the start", "correct the times"),
+        ):
+            if moment and least and _before(moment, least):
+                self.fault(column, shown(moment), f"at or after {name}, {shown(least)}", suggestion)
+        if row.end:
+            self.previous = (row.end, row.row)
+
+    def tops(self, row: _Row, run: Run | None) -> None:
+        """The fish top agrees with the fish, the outcome and the rows before."""
+        after, (high, low) = row.fish_top, self.top
+        bottom, same = self.scenario.fish.bottom, SAME_TOP[self.scenario.units]
+        if row.outcome in ("part", None):
+            self.top = (high, bottom)
+        if after is None:
+            if row.outcome == "part" and run and _range(run.part_length) == (0, 0):
+                allowed = "the depth of the top, since part_length of the run is 0"
+                self.fault("fish_top", "part and no depth", allowed, "or set part_length above 0")
+            return
+        allowed, suggestion = "", "correct the depth or the outcome"
+        still = row.outcome in ("nothing", "top_damaged")
+        if row.outcome == "recovered":
+            allowed = "an empty cell after recovered, which leaves no fish"
+        elif after >= bottom:
+            allowed = f"less than the bottom of the fish, {bottom:.10g}"
+        elif row.outcome == "part" and after <= high:
+            allowed = f"more than the top before, {high:.10g}, since part came out"
+        elif row.outcome == "string_lost" and after > low + same:
+            allowed = f"at most the top before, {low:.10g}, since the string lies above it"
+        elif still and not high - same <= after <= low + same:
+            before = f"{high:.10g}" if high == low else f"from {high:.10g} to {low:.10g}"
+            allowed = f"the top before, {before}, within {same:g}, since the outcome moves none"
+            suggestion = "if part of the fish came out, the outcome is part"
+        elif row.outcome == "part" or (still and high < low):
+            self.top = (after, after)
+        if allowed:
+            self.fault("fish_top", f"{after:.10g}", allowed, suggestion)
+
+    def odds(self, outcome: str, run: Run, *, number: int) -> None:
+        """The outcome can happen, to a kind of fish to which all rows before could happen."""
+        factor = self.scenario.fishing.damaged_top_factor
+        kept = _range(factor if self.damaged and not run.dresses_top else 1.0)
+        likely = [_outcomes(table, kept) for table in run.odds_by_kind()]
+        possible = {kind for kind in (0, 1) if outcome in likely[kind]}
+        if possible & self.kinds:
+            self.kinds &= possible
+            return
+        names = [path.removesuffix("recovered") + outcome for path in run.odds_paths(number - 1)]
+        # Odds above 0 that cannot happen are a recovery of which a damaged top leaves nothing.
+        none = {k for k in self.kinds if getattr(run.odds_by_kind()[k], outcome) == 0}
+        keys = [names[k] if k in none else "fishing.damaged_top_factor" for k in self.kinds]
+        fish = "the only kind of fish that can remain" if possible else "any kind of fish"
+        given = f"{outcome}, which the scenario says cannot happen in run {number} to {fish}"
+        words = {word for kind in self.kinds for word in likely[kind]}
+        allowed = ", ".join(word for word in OUTCOMES if word in words)
+        suggestion = f"correct the outcome or the odds: {' or '.join(dict.fromkeys(keys))} above 0"
+        self.fault("outcome", given, allowed, suggestion)
+
+
+def _outcomes(odds: OutcomeOdds, kept: tuple[float, float]) -> list[str]:
+    """Outcomes with a chance, where between `kept` (least, most) of the recovery remains."""
+    chances = {outcome: getattr(odds, outcome) > 0 for outcome in OUTCOMES}
+    chances["nothing"] |= chances["recovered"] and kept[0] < 1
+    chances["recovered"] &= kept[1] > 0
+    return [outcome for outcome, chance in chances.items() if chance]
+
+
+def _range(amount: float | Form) -> tuple[float, float]:
+    """Least and greatest value of an amount."""
+    return amount.bounds() if isinstance(amount, Form) else (amount, amount)
+
+
+def _before(first: datetime, second: datetime) -> bool:
+    """Whether a time is before another; where only one has a zone, that is the fault."""
+    return (first.tzinfo is None) == (second.tzinfo is None) and first < second
+
+
+def _like(word: str, known: Iterable[str]) -> str:
+    """A suggestion for a word that may be written with capitals or spaces."""
+    return did_you_mean(re.sub(r"[\s-]+", "_", word.lower()), known)
