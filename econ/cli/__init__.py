@@ -6,6 +6,8 @@ import click
 
 from econ.cli.guard import guard, load_scenario
 from econ.cli.methods import methods
+from econ.cli.sensitivity import sensitivity, whatif
+from econ.cli.sweep import sweep
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -57,8 +59,11 @@ def check(file: str | None, schema: bool, changes: tuple[str, ...]) -> None:
 @click.argument("file")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
 @click.option("--log", metavar="RUNS.csv", help="Runs made so far; answer from their end on.")
+@click.option("--order", is_flag=True, help="Also search for a cheaper order or subset of runs.")
 @click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Override a value.")
-def answer(file: str, as_json: bool, log: str | None, changes: tuple[str, ...]) -> None:
+def answer(
+    file: str, as_json: bool, log: str | None, order: bool, changes: tuple[str, ...]
+) -> None:
     """Say how many more runs and days to fish in the scenario FILE."""
     scenario = load_scenario(file, changes)
     from econ.scenario.run_log import read_log
@@ -66,7 +71,13 @@ def answer(file: str, as_json: bool, log: str | None, changes: tuple[str, ...]) 
     made = guard(lambda: () if log is None else read_log(log, scenario))
     from econ.decision import answer as decide
 
-    found = decide(scenario, made)
+    found = guard(lambda: decide(scenario, made))
+    searched = None
+    if order:
+        from econ.decision.order import best_order
+        from econ.decision.run_log import inputs_after
+
+        searched = best_order(inputs_after(scenario, made))
     if as_json:
         import json
 
@@ -74,11 +85,24 @@ def answer(file: str, as_json: bool, log: str | None, changes: tuple[str, ...]) 
 
         for note in all_notes(found):
             click.echo(f"note: {note}", err=True)
-        click.echo(json.dumps(document(found), indent=2, allow_nan=False))
+        whole = document(found)
+        if searched is not None:
+            from econ.reports.order_tables import order_document
+
+            whole["order"] = order_document(searched)
+        click.echo(json.dumps(whole, indent=2, allow_nan=False))
         return
     from econ.reports.text import text
 
-    click.echo(text(found), nl=False)
+    more = []
+    if searched is not None:
+        from econ.reports.order_text import order_section
+
+        more.append(order_section(searched))
+    click.echo(text(found, more), nl=False)
 
 
 main.add_command(methods)
+main.add_command(sensitivity)
+main.add_command(whatif)
+main.add_command(sweep)

@@ -30,12 +30,11 @@ from econ.decision.rules_of_thumb import (
     half_rule_days,
     time_limit_days,
 )
-from econ.decision.run_log import Standing, clock, from_now, happened, standing
+from econ.decision.run_log import Standing, clock, inputs_after, standing
 from econ.decision.state_rule import StateRule, rule_levels, state_rule
 from econ.engine.case import ENDS, STICK
 from econ.engine.curves import curves
 from econ.engine.expected import expected
-from econ.engine.inputs import Inputs
 from econ.scenario.run_log import LoggedRun
 from econ.scenario.scenario import Scenario
 
@@ -152,8 +151,8 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
         raise TypeError(
             f"answer() takes a Scenario, not {type(scenario).__name__}; econ.load(path)"
         )
-    job = from_now(scenario, log)
-    inputs = Inputs(job, logged=happened(scenario, log))
+    inputs = inputs_after(scenario, log)
+    job = inputs.scenario
     found = curves(inputs)
     case = inputs.case(found.first, len(found.first[STICK]))
     minimum, scrambles = inputs.minimum_runs, inputs.sampler.scrambles
@@ -189,7 +188,7 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
             best,
             given=limits.authority,
             response_hours=limits.response_hours,
-            hour=hour,
+            spread_day=now.spread_day,
         ),
         prices=now,
         risk=risk(

@@ -20,7 +20,8 @@ class Stage1:
 
 @dataclass(frozen=True)
 class Stage2:
-    """Authority for the fallback: chance that it is needed, mean and P90 if it is."""
+    """Authority for the fallback: chance that it is needed, mean and P90 of what is then spent;
+    value of the well that is given up is no money spent."""
 
     probability: float
     mean: float
@@ -32,9 +33,10 @@ class Stage2:
 class Authority:
     """Both stages, the wait for a vote, and whether the authority given suffices.
 
-    waiting_cost [currency]: of `response_hours` [h] with rig and fishing services standing by;
+    waiting_cost [currency]: of `response_hours` [h] at the spread, because the vote comes when
+    fishing is over;
     given: money approved from now on, what is spent by a log taken off; suffices: chance that
-    the total stays within it; stage_1_suffices: that the spend on fishing does.
+    all that is spent stays within it; stage_1_suffices: that the spend on fishing does.
     """
 
     stage_1: Stage1
@@ -47,19 +49,19 @@ class Authority:
 
 
 def authority(
-    found: Curves, best: int, *, given: float | None, response_hours: float, hour: float
+    found: Curves, best: int, *, given: float | None, response_hours: float, spread_day: float
 ) -> Authority:
-    """Authority at the best limit. hour: what an hour of waiting costs [currency]."""
+    """Authority at the best limit. spread_day: mean spread [currency/d]."""
     stage_1, stage_2 = _stages(found, best)
-    total = statistics(found.total, best)[4].value
+    spent = statistics(found.spent, best)[4].value
     fishing = statistics(found.on_fishing, best)[4].value
     return Authority(
         stage_1=stage_1,
         stage_2=stage_2,
         response_hours=response_hours,
-        waiting_cost=response_hours * hour,
+        waiting_cost=response_hours / 24.0 * spread_day,
         given=given,
-        suffices=None if given is None else 1.0 - total,
+        suffices=None if given is None else 1.0 - spent,
         stage_1_suffices=None if given is None else 1.0 - fishing,
     )
 
@@ -75,4 +77,6 @@ def _stages(found: Curves, best: int) -> tuple[Stage1, Stage2]:
     if need <= 1e-12:
         return stage_1, Stage2(0.0, 0.0, 0.0, 0.0)
     second = statistics(found.on_fallback, best)[2]
-    return stage_1, Stage2(need, (total - fishing) / need, second.value, second.error)
+    given_up = float(found.given_up.sum(axis=1).mean(axis=0)[best])
+    mean = (total - fishing - given_up) / need
+    return stage_1, Stage2(need, mean, second.value, second.error)

@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 class ContractCost:
     """A rented tool; money in currency.
 
-    first_run: number (from 1) of the next run that uses it, None if none does; mean: expected
+    first_run: number (from 1) of the next run that uses it, None if none does; needed: whether
+    that run is within the best limit; mean: expected
     cost of having it, at the best limit; keep_day: a day of standing by; minimum: what is owed
     at the least; wait: what the rig's wait costs if it is called with its run; now_or_later:
     expected cost if it is called now less that if it is called with its first run, None for a
@@ -35,6 +36,7 @@ class ContractCost:
 
     tool: str
     first_run: int | None
+    needed: bool
     held: bool
     mean: float
     keep_day: float
@@ -61,23 +63,26 @@ def contracts(case: Case, *, minimum: int, scrambles: int) -> tuple[ContractCost
         choice = None
         if ahead and not contract.held and not called:
             by_call = []
-            for call_out in (-1, None):
+            now = case.program[0] if case.logged else -1  # -1 is the decision, past with a log
+            for call_out in (now, None):
                 listed = [*others, replace(contract, call_out=call_out)]
                 values, limit = cost(listed)
                 by_call.append(values[:, limit])
             choice = estimate(by_call[0] - by_call[1])
         hour = float(np.mean(case.spread + case.fishing_day)) / 24.0
+        own = case.runs[case.program[ahead[0] - 1]].wait if ahead else np.asarray(np.inf)
         rows.append(
             ContractCost(
                 tool=contract.tool,
                 first_run=case.program[ahead[0] - 1] + 1 if ahead else None,
+                needed=bool(ahead) and ahead[0] <= best,
                 held=contract.held or bool(called),
                 mean=float((every - cost(others)[0])[:, best].mean()),
                 keep_day=float(np.mean(contract.standby_day)),
                 minimum=float(
                     np.mean(contract.mobilization + contract.day * contract.minimum_days)
                 ),
-                wait=contract.delivery * hour,
+                wait=float(np.mean(np.maximum(contract.delivery - own, 0.0))) * hour,
                 now_or_later=choice,
             )
         )

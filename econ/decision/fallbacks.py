@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from itertools import groupby
 from typing import TYPE_CHECKING
@@ -10,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.engine.case import Case
-from econ.engine.choice import bill_after_hole_lost, table
+from econ.engine.choice import table
 from econ.engine.level import begin, lost_tools
-from econ.job import SidetrackPlan
+from econ.job import Bill, LumpSums, SidetrackPlan
 from econ.scenario.scenario import Scenario
 
 if TYPE_CHECKING:
@@ -25,7 +26,8 @@ Array = NDArray[np.float64]
 class FallbackCost:
     """Expected cost of a fallback; money in currency.
 
-    hours [h] without retries; time: those hours; other: materials and charges; trouble:
+    kickoff: mean depth [ft] where a sidetrack leaves the hole, None for a lump; hours [h] without
+    retries; time: those hours; other: materials and charges; trouble:
     kick-off retries, a whipstock, sticking again; the five parts from time to value_given_up
     sum to now. after_string_lost, after_hole_lost: with the next run ending so, None where it is
     closed or there is no next run. taken: the states in which it is the cheapest that is open.
@@ -33,6 +35,7 @@ class FallbackCost:
 
     name: str
     sort: str
+    kickoff: float | None
     hours: float
     time: float
     other: float
@@ -73,64 +76,128 @@ class Fallbacks:
         return pandas.DataFrame([asdict(row) for row in self.rows]).set_index("name")
 
 
+@dataclass(frozen=True)
+class _State:
+    """Where a fallback starts: the upper end of what is in the hole, the fish left, what is owed
+    besides for a lost string [currency]; lost: with the hole."""
+
+    top: Array
+    pieces_top: Array
+    extra: Array
+    lost: bool = False
+    string: bool = False
+
+    def open(self, plan: SidetrackPlan | LumpSums) -> bool:
+        """Whether a fallback can be taken in this state."""
+        if self.lost:
+            return plan.after_hole_lost
+        return plan.after_string_lost or not self.string
+
+    def bill(self, case: Case, plan: SidetrackPlan | LumpSums) -> Bill:
+        """Bill with everything that is owed."""
+        own = plan.bill_after_hole_lost() if self.lost else plan.bill_above(self.top)
+        return own.plus(plan.lost_in_hole_share * case.fish.value_below(self.pieces_top)).plus(
+            self.extra
+        )
+
+
 def fallbacks(scenario: Scenario, case: Case) -> Fallbacks:
-    """The fallbacks of a case, as it stands now."""
+    """The fallbacks of a case, as it stands now; those that are closed are left out."""
     level = begin(case)
     weight = level.weight.sum(axis=0)[0]
-    top = level.top[0, 0]
 
     def mean(values: Array) -> float:
         return float(np.mean(values * weight))
 
-    tabled = table(case)
-    run = case.program[0] if case.program else None
-    after_string: Array | None = None
-    if run is not None:
-        upper = np.maximum(top - case.runs[run].string_length, 0.0)
-        after_string = tabled.costs(top=upper, pieces_top=top, string_lost=True).mean(axis=1)
-        after_string = after_string + mean(case.runs[run].string_value + lost_tools(case, run))
-    now = tabled.costs(top=top, pieces_top=top).mean(axis=1)
-    pieces = case.fish.value_below(top)
+    here, string, hole = _states(case, level.top[0, 0])
+    plans = [
+        (section, plan)
+        for section, plan in zip(scenario.fallback, case.fallbacks, strict=True)
+        if here.open(plan)
+    ]
+    costs = {
+        name: [
+            mean(state.bill(case, plan).mean()) if state and state.open(plan) else None
+            for _, plan in plans
+        ]
+        for name, state in (("now", here), ("string_lost", string), ("hole_lost", hole))
+    }
     rows = []
-    for number, (section, plan) in enumerate(zip(scenario.fallback, case.fallbacks, strict=True)):
-        bill = plan.bill_above(top)
-        if isinstance(plan, SidetrackPlan):
-            hours = plan.hours(plan.kickoff_depth(top)).base()
-            time, given_up = hours / 24.0 * plan.day_rate, np.zeros(())
-        else:
-            hours, given_up = plan.hours, plan.value_given_up
-            time = hours / 24.0 * case.spread
-        parts = {
-            "time": mean(time),
-            "other": mean(bill.certain - time - given_up),
-            "trouble": mean(bill.mean() - bill.certain),
-            "lost_in_hole": mean(plan.lost_in_hole_share * pieces),
-            "value_given_up": mean(given_up),
-        }
-        taken = ["now"] if number == int(np.argmin(now)) else []
-        string = None
-        if after_string is not None and np.isfinite(after_string[number]):
-            string = float(after_string[number])
-            taken += ["string_lost"] if number == int(np.argmin(after_string)) else []
-        hole = None
-        if plan.after_hole_lost and run is not None:
-            lost = bill_after_hole_lost(case, tabled, number)
-            value = case.runs[run].string_value + lost_tools(case, run)
-            hole = mean(lost.mean() + case.hole_lost_string_share * value)
-            taken += ["hole_lost"] if number == tabled.after_hole_lost else []
+    for number, (section, plan) in enumerate(plans):
+        parts, hours, kickoff = _parts(case, plan, here, mean)
         rows.append(
             FallbackCost(
                 name=section.name,
                 sort=getattr(section, "kind", "sidetrack"),
-                hours=mean(hours),
+                kickoff=kickoff,
+                hours=hours,
                 **parts,
                 now=sum(parts.values()),
-                after_string_lost=string,
-                after_hole_lost=hole,
-                taken=tuple(taken),
+                after_string_lost=costs["string_lost"][number],
+                after_hole_lost=costs["hole_lost"][number],
+                taken=tuple(name for name, each in costs.items() if _cheapest(each) == number),
             )
         )
-    return Fallbacks(tuple(rows), _reaches(scenario, case, float(np.mean(top))))
+    reaches = () if case.ended else _reaches(scenario, case, mean(level.top[0, 0]))
+    return Fallbacks(tuple(rows), reaches)
+
+
+def _states(case: Case, top: Array) -> tuple[_State, _State | None, _State | None]:
+    """Now, and after the next run has lost the string or the hole."""
+    whole = np.asarray(case.fish.top)
+
+    def string_value(run: int) -> Array:
+        return np.asarray(case.runs[run].string_value + lost_tools(case, run))
+
+    def with_string(run: int, measured: float | None) -> _State:
+        upper = np.maximum(top - case.runs[run].string_length, 0.0)
+        upper = upper if measured is None else np.asarray(measured)
+        return _State(upper, top, string_value(run), string=True)
+
+    def without_hole(run: int) -> _State:
+        extra = np.asarray(case.hole_lost_string_share * string_value(run))
+        return _State(whole, whole, extra, lost=True)
+
+    if case.ended == "string_lost":
+        return with_string(case.logged[-1].run, case.logged[-1].top), None, None
+    if case.ended == "hole_lost":
+        return without_hole(case.logged[-1].run), None, None
+    now = _State(top, top, np.zeros(()))
+    if not case.program:
+        return now, None, None
+    run = case.program[0]
+    return now, with_string(run, None), without_hole(run)
+
+
+def _parts(
+    case: Case, plan: SidetrackPlan | LumpSums, state: _State, mean: Callable[[Array], float]
+) -> tuple[dict[str, float], float, float | None]:
+    """What a fallback is made of, its hours without retries, and where a sidetrack leaves."""
+    bill = state.bill(case, plan)
+    kickoff = None
+    if isinstance(plan, SidetrackPlan):
+        after = np.asarray(plan.kickoff_after_hole_lost)
+        leaves = after if state.lost else plan.kickoff_depth(state.top)
+        kickoff = mean(leaves)
+        hours = plan.hours(leaves).base()
+        time, given_up = hours / 24.0 * plan.day_rate, np.zeros(())
+    else:
+        hours, given_up = plan.hours, plan.value_given_up
+        time = hours / 24.0 * case.spread
+    lost = plan.lost_in_hole_share * case.fish.value_below(state.pieces_top) + state.extra
+    parts = {
+        "time": mean(time),
+        "other": mean(bill.certain - time - given_up - lost),
+        "trouble": mean(bill.mean() - bill.certain),
+        "lost_in_hole": mean(lost),
+        "value_given_up": mean(given_up),
+    }
+    return parts, mean(hours), kickoff
+
+
+def _cheapest(costs: Sequence[float | None]) -> int | None:
+    known = [(cost, number) for number, cost in enumerate(costs) if cost is not None]
+    return min(known)[1] if known else None
 
 
 def _reaches(scenario: Scenario, case: Case, top: float) -> tuple[Reach, ...]:

@@ -14,7 +14,7 @@ from econ.decision.answer import Answer
 Guard = Callable[[Answer], Iterator[str]]
 GUARDS: list[Guard] = []
 LONG_IN_OPEN_HOLE = 4.0  # [d] of fishing after which unchanged odds need a reason; judgement
-RISE = 0.005  # of a chance
+SAME_ODDS = 0.995  # odds that fall by less of themselves have not fallen
 
 
 def guard(function: Guard) -> Guard:
@@ -33,12 +33,13 @@ def guards(answer: Answer) -> list[str]:
 
 
 @guard
-def odds_rise_after_failure(answer: Answer) -> Iterator[str]:
+def odds_kept_after_failure(answer: Answer) -> Iterator[str]:
     """Failed runs are evidence: the same kind of run again has lower odds."""
     runs = answer.scenario.run
     for first, second in pairwise(answer.ahead):
         one, two = runs[first.run], runs[second.run]
-        if one.kind == two.kind and not two.dresses_top and second.odds > first.odds + RISE:
+        again = one.kind == two.kind and not two.dresses_top and answer.scenario.has_kinds
+        if again and 0 < first.odds * SAME_ODDS <= second.odds:
             yield (
                 f"failure not taken as evidence: run {second.run + 1} has odds {second.odds:.2f} "
                 f"after run {first.run + 1} of the same kind failed at {first.odds:.2f}; say what "

@@ -21,6 +21,7 @@ from econ.engine.inputs import Inputs
 
 Array = NDArray[np.float64]
 DRAWS = 64  # of each scramble
+POINTS = 65  # fish tops at which the fallbacks are compared
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,7 @@ def quick(
 
 def of_case(case: Case, *, minimum: int, scrambles: int, histories: int = 1) -> Quick:
     """Limits of a case whose draws are those of all scrambles, one after another."""
-    found = expected(case, choose(case), histories=histories)
+    found = expected(case, choose(case, points=POINTS), histories=histories)
 
     def by_scramble(values: Array) -> Array:
         together = values.sum(axis=0)

@@ -155,9 +155,9 @@ def _least_workable(prior: Array, cost: Array) -> float | None:
     if cost.shape[1] < 2 or prior.min() <= 0:
         return None
     workable, stubborn = (cost[:, 1] - cost[:, 0]) / prior
-    if workable >= 0:
-        return 0.0 if stubborn < 0 else None
-    return float(max(0.0, stubborn / (stubborn - workable)))
+    if stubborn < 0:  # it pays on any fish, or on a stubborn one only
+        return 0.0
+    return None if workable >= 0 else float(stubborn / (stubborn - workable))
 
 
 def _results(likelihood: Array, prior: Array, cost: Array, minimum: int) -> tuple[Result, ...]:

@@ -39,8 +39,8 @@ class Hump:
 class LimitRisk:
     """Risk at a limit of `runs` runs; money in currency.
 
-    worst_tenth: mean of the dearest tenth of the ends; above_authority: chance to exceed it, of
-    the total; fishing_above: the same of the spend on fishing; certainty_equivalent: infinite
+    worst_tenth: mean of the dearest tenth of the ends; above_authority: chance that what is spent
+    exceeds it; fishing_above: the same of the spend on fishing; certainty_equivalent: infinite
     where it has no end. None without an authority or a tolerance, or where a hump is empty.
     """
 
@@ -93,7 +93,7 @@ def risk(
     cost_recovered = found.cost_recovered.sum(axis=1).mean(axis=0)
     rows = []
     for n in range(len(cost)):
-        total = statistics(found.total, n)
+        total, spent = statistics(found.total, n), statistics(found.spent, n)
         fishing = statistics(found.on_fishing, n)
         equivalent = None if equivalents is None else _estimate(equivalents[:, n])
         rows.append(
@@ -102,7 +102,7 @@ def risk(
                 p90=total[2].value,
                 worst_tenth=total[3].value,
                 worst_tenth_error=total[3].error,
-                above_authority=None if authority is None else total[4].value,
+                above_authority=None if authority is None else spent[4].value,
                 fishing_above=None if authority is None else fishing[4].value,
                 certainty_equivalent=None if equivalent is None else equivalent.value,
                 certainty_equivalent_error=None if equivalent is None else equivalent.error,
@@ -127,7 +127,9 @@ def _equivalents(found: Curves, tolerance: float | None) -> Array | None:
         return None
     mean = found.exponential.sum(axis=1)
     with np.errstate(divide="ignore"):
-        return np.asarray(found.reference + tolerance * np.log(mean))
+        logs = np.log(mean)
+    # A tolerance so small that nothing is left of the mean is as good as none.
+    return np.asarray(found.reference + tolerance * np.where(mean > 0, logs, np.inf))
 
 
 def _estimate(by_scramble: Array) -> Estimate:

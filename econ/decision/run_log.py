@@ -77,6 +77,11 @@ def from_now(scenario: Scenario, log: Sequence[LoggedRun]) -> Scenario:
     return job.model_copy(update={"limits": job.limits.model_copy(update={"authority": left})})
 
 
+def inputs_after(scenario: Scenario, log: Sequence[LoggedRun]) -> Inputs:
+    """Inputs of the job as it stands after a log."""
+    return Inputs(from_now(scenario, log), logged=happened(scenario, log))
+
+
 def clock(scenario: Scenario, log: Sequence[LoggedRun]) -> datetime | None:
     """When the clock of the answer starts, if the file or the log says."""
     if log:
@@ -86,7 +91,7 @@ def clock(scenario: Scenario, log: Sequence[LoggedRun]) -> datetime | None:
 
 def standing(scenario: Scenario, log: Sequence[LoggedRun]) -> Standing:
     """Where the job stands after a log, from the first draws of every scramble."""
-    inputs = Inputs(from_now(scenario, log), logged=happened(scenario, log))
+    inputs = inputs_after(scenario, log)
     scrambles = inputs.sampler.scrambles
     case = inputs.case(inputs.first(DRAWS), DRAWS * scrambles)
     found = of_case(case, minimum=inputs.minimum_runs, scrambles=scrambles)

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from econ.job import (
+    Bill,
     Contract,
     Fish,
     LumpSums,
@@ -107,6 +109,11 @@ class Case:
         """The outcome that ended the job, if the last run logged did."""
         last = self.logged[-1].outcome if self.logged else None
         return last if last in ENDS else None
+
+    @cached_property
+    def hole_lost_bills(self) -> dict[int, Bill]:
+        """Bills after the hole is lost by number of the fallback, as they are worked out."""
+        return {}
 
     def hours_cost(self, hours: Array) -> Array:
         """Cost [currency] of `hours` [h] of fishing."""

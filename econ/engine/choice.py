@@ -54,20 +54,27 @@ class Choice:
         return np.asarray(np.argmin(costs, axis=0), dtype=np.intp)
 
 
-def choose(pilot: Case) -> Choice | None:
-    """Table of the choice from a pilot block of draws; None if there is but one fallback."""
-    return None if len(pilot.fallbacks) == 1 else table(pilot)
+def choose(pilot: Case, *, points: int = GRID) -> Choice | None:
+    """Table of the choice from a pilot block of draws; None if there is but one fallback.
+
+    points: of the grid of fish tops.
+    """
+    return None if len(pilot.fallbacks) == 1 else table(pilot, points=points)
 
 
-def table(pilot: Case) -> Choice:
+def table(pilot: Case, *, points: int = GRID) -> Choice:
     """Mean costs of every fallback at every fish top, from a pilot block of draws."""
     longest = max((float(np.max(run.string_length)) for run in pilot.runs), default=0.0)
-    tops = np.linspace(max(0.0, pilot.fish.top - longest), pilot.fish.bottom, GRID)
+    measured = [event.top for event in pilot.logged if event.top is not None]
+    highest = max(0.0, min([pilot.fish.top - longest, *measured]))  # of a string left in the hole
+    # The value of the pieces bends at their ends, the present top among them.
+    ends = pilot.fish.top + np.cumsum([0.0, *pilot.fish.lengths])
+    tops = np.union1d(np.linspace(highest, pilot.fish.bottom, points), ends)
     column = tops[:, None]
     weight = begin(pilot).weight.sum(axis=0)  # (1, n or 1), mean 1
 
     def mean(values: Array) -> Array:
-        return np.asarray(np.broadcast_to(values * weight, (GRID, pilot.n)).mean(axis=1))
+        return np.asarray(np.broadcast_to(values * weight, (tops.size, pilot.n)).mean(axis=1))
 
     pieces = mean(pilot.fish.value_below(column))
     shares = np.array([float(np.mean(each.lost_in_hole_share)) for each in pilot.fallbacks])
@@ -100,13 +107,13 @@ def bill_at(
     return picked(bills, taken)
 
 
-def bill_after_hole_lost(case: Case, choice: Choice | None, number: int | None = None) -> Bill:
-    """Bill from below the shoe with the whole fish owed, pieces brought out earlier included.
-
-    number: of the fallback, if not that of the choice.
-    """
-    if number is None:
-        number = 0 if choice is None else choice.after_hole_lost
-    fallback = case.fallbacks[number]
-    whole = case.fish.value_below(np.asarray(case.fish.top))
-    return fallback.bill_after_hole_lost().plus(fallback.lost_in_hole_share * whole)
+def bill_after_hole_lost(case: Case, choice: Choice | None) -> Bill:
+    """Bill from below the shoe with the whole fish owed, pieces brought out earlier included."""
+    number = 0 if choice is None else choice.after_hole_lost
+    known = case.hole_lost_bills
+    if number not in known:
+        fallback = case.fallbacks[number]
+        whole = case.fish.value_below(np.asarray(case.fish.top))
+        owed = fallback.lost_in_hole_share * whole
+        known[number] = fallback.bill_after_hole_lost().plus(owed)
+    return known[number]

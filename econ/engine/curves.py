@@ -46,10 +46,11 @@ SUMS = (
     "plain_days",
     "dearer",
     "exponential",
+    "given_up",
 )
 # Spreads at each limit: total cost with the fish out and with a fallback, and of the total
-# what goes on fishing and on the fallback.
-SPREADS = ("if_recovered", "if_fallback", "on_fishing", "on_fallback")
+# is spent, and what of that goes on fishing and on the fallback.
+SPREADS = ("if_recovered", "if_fallback", "spent", "on_fishing", "on_fallback")
 
 
 @dataclass(frozen=True)
@@ -61,11 +62,12 @@ class Curves:
     recovered; fishing: cost without the fallback; still, still_cost, still_days: weight of
     those still fishing, and that weight x their cost so far [currency] and x their elapsed
     days; plain_days: the days whatever the weight; dearer: chance that the total exceeds
-    stopping at once; exponential: mean of exp((total - reference)/risk tolerance), 0 where no
+    stopping at once; given_up: value of the well that a fallback gives up, in the cost but not
+    spent; exponential: mean of exp((total - reference)/risk tolerance), 0 where no
     tolerance is given.
     by_days_cost, by_days_recovered: shape (scrambles, days), for the days of `grid`.
-    total, if_recovered, if_fallback, on_fishing, on_fallback: P10, P50, P90, mean of the worst
-    tenth [currency] and chance to exceed the authority, shape (scrambles + 1, K + 1, 5); the
+    total, if_recovered, if_fallback, spent, on_fishing, on_fallback: P10, P50, P90, mean of the
+    worst tenth [currency] and chance to exceed the authority, shape (scrambles + 1, K + 1, 5); the
     last row is that of all scrambles together; nan where there is no such end.
     first: the first draws of every scramble, by column.
     """
@@ -80,11 +82,13 @@ class Curves:
     plain_days: Array
     dearer: Array
     exponential: Array
+    given_up: Array
     by_days_cost: Array
     by_days_recovered: Array
     total: Array
     if_recovered: Array
     if_fallback: Array
+    spent: Array
     on_fishing: Array
     on_fallback: Array
     grid: Array
@@ -101,6 +105,7 @@ class Plan:
     total: Bins
     part: Bins  # of what goes on fishing or on the fallback
     grid: Array  # days
+    values: bool  # whether a fallback gives up value, so that the total is not all spent
     authority: float  # infinite where none is given
     tolerance: float | None
 
@@ -148,8 +153,9 @@ def _add(total: dict[str, Array], more: Mapping[str, Array]) -> None:
 def _statistics(plan: Plan, spreads: Mapping[str, Array]) -> dict[str, Array]:
     """Percentiles, worst tenth and chance to exceed the authority of each spread, by limit."""
     both = spreads["if_recovered"] + spreads["if_fallback"]
+    spent = spreads["spent"] if plan.values else both
     found = {}
-    for name, limits in {**spreads, "total": both}.items():
+    for name, limits in {**spreads, "total": both, "spent": spent}.items():
         bins = plan.bins(name)
         found[name] = np.stack(
             [
@@ -183,6 +189,7 @@ def _plan(pilot: Case, authority: float | None, tolerance: float | None) -> Plan
         total=Bins(max(low - margin, 0.0), high + margin),
         part=Bins(0.0, high + margin),
         grid=step_days * np.arange(points, dtype=np.float64),
+        values=any(np.any(each.value_given_up > 0) for each in pilot.fallbacks),
         authority=np.inf if authority is None else authority,
         tolerance=tolerance,
     )
@@ -244,9 +251,16 @@ def _tally(
     n: int,
 ) -> None:
     """Limit k: the ends of the runs before it, and the stop."""
-    for name in ("cost", "recovered", "cost_recovered", "fishing", "dearer", "exponential"):
+    carried = ("cost", "recovered", "cost_recovered", "fishing", "dearer", "exponential")
+    for name in (*carried, "given_up"):
         sums[name][:, k] = ended[name]
-    sums["cost"][:, k] += _over_draws(_weighted_mean(stop), n)
+    if stop.bill is not None:
+        sums["given_up"][:, k] += _over_draws(stop.weight * stop.bill.given_up, n)
+    cost = _over_draws(_weighted_mean(stop), n)
+    sums["cost"][:, k] += cost
+    if stop.bill is None:  # the log has the fish out
+        sums["recovered"][:, k] += _over_draws(stop.weight, n)
+        sums["cost_recovered"][:, k] += cost
     sums["fishing"][:, k] += _over_draws(stop.weight * stop.fishing, n)
     sums["dearer"][:, k] += _over_draws(stop.weight * dearer, n)
 
@@ -263,6 +277,9 @@ def _tally_end(
     cost = _over_draws(_weighted_mean(ending), n)
     ended["cost"] = ended["cost"] + cost
     ended["fishing"] = ended["fishing"] + _over_draws(ending.weight * ending.fishing, n)
+    if ending.bill is not None:
+        given_up = _over_draws(ending.weight * ending.bill.given_up, n)
+        ended["given_up"] = ended["given_up"] + given_up
     ended["dearer"] = ended["dearer"] + _over_draws(ending.weight * dearer, n)
     if recovered:
         ended["recovered"] = ended["recovered"] + _over_draws(ending.weight, n)
@@ -271,13 +288,14 @@ def _tally_end(
 
 def _held(ending: Ending, event: Array, plan: Plan, n: int) -> dict[str, Array]:
     """What an ending puts into the bins of each spread."""
-    out = ending.bill is None
-    parts = {
-        "if_recovered" if out else "if_fallback": ending.fishing + event,
-        "on_fishing": ending.fishing,
-    }
-    if not out:
-        parts["on_fallback"] = event
+    parts = {"on_fishing": ending.fishing}
+    if ending.bill is None:
+        parts["if_recovered"] = ending.fishing
+    else:
+        parts["if_fallback"] = ending.fishing + event
+        parts["on_fallback"] = event - ending.bill.given_up
+    if plan.values:
+        parts["spent"] = ending.fishing + parts.get("on_fallback", 0.0)
     return {
         name: plan.bins(name).moments(values, ending.weight * _repeats(values, ending.weight, n))
         for name, values in parts.items()

@@ -42,7 +42,7 @@ def expected(case: Case, choice: Choice | None, *, histories: int) -> Expected:
     for step in walk(case, choice, histories=histories):
         k, level = step.number, step.level
         cost[:, k] = ended + _summed(_weighted(step.stop))
-        recovered[:, k] = out
+        recovered[:, k] = out + (0.0 if step.stop.bill else _summed(step.stop.weight))
         still[:, k] = _summed(level.weight)
         still_days[:, k] = _summed(level.weight * level.days)
         for number, ending in enumerate(step.ends):

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.engine.case import RETRY, STICK, Case, Happened, outcome_column, realise
+from econ.engine.case import ENDS, RETRY, STICK, Case, Happened, outcome_column, realise
 from econ.sampling import (
     BetaOdds,
     Column,
@@ -102,7 +102,9 @@ class Inputs:
 
     @property
     def minimum_runs(self) -> int:
-        """Runs that must still be made."""
+        """Runs that must still be made; none once the job is over."""
+        if self.logged and self.logged[-1].outcome in ENDS:
+            return 0
         return max(0, self.scenario.minimum_runs - len(self.logged))
 
     @property

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from econ.engine.case import ENDS, Case
 from econ.job import RunOdds, with_damaged_top, with_elapsed_time, with_growing_losses
+from econ.scenario.faults import Fault, ScenarioError
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -71,7 +72,15 @@ def begin(case: Case) -> Level:
     if case.logged:
         total = weight.sum(axis=0).mean()
         if not total > 0:
-            raise ValueError("no draw can have ended the way the log tells")
+            raise ScenarioError(
+                [
+                    Fault(
+                        "a log that none of the draws can have given",
+                        "outcomes that the odds of the file make possible in some draws",
+                        "raise n under [draws], or give a run its odds as they were seen",
+                    )
+                ]
+            )
         weight = weight / total
         shift = [None if tool.called is None else tool.called - case.elapsed for tool in tools]
         tools = [Tool(called, tool.worked) for called, tool in zip(shift, tools, strict=True)]

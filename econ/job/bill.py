@@ -22,7 +22,7 @@ which has no end where b >= 1 or, without a whipstock, a >= 1.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,7 +45,8 @@ class Bill:
     """What a fallback costs from a certain point: the sure part, and each retry and stick.
 
     certain, per_retry [currency]: the sure cost, and the cost of one retry.
-    failure, stick_chance [fraction], stick_cost [currency]: of the draw.
+    failure, stick_chance [fraction], stick_cost [currency]: of the draw; given_up: value of the
+    well that is in the sure cost but is no money spent [currency].
     """
 
     certain: Array
@@ -54,6 +55,7 @@ class Bill:
     stick_chance: Array
     stick_cost: Array
     whipstock: Attempts | None = None
+    given_up: Array = field(default_factory=lambda: np.zeros(()))
 
     def kickoff_mean(self) -> Array:
         """Expected cost [currency] of the retries and of a whipstock.
@@ -105,7 +107,8 @@ class Bill:
                 series = np.where(np.abs(a - 1.0) < 1e-9, m, (1.0 - a**m) / (1.0 - a))
                 plugs = (1.0 - q) * series
                 last = a**m * np.exp((tools.each - self.per_retry) / t) * (1.0 - w) / (1.0 - b)
-                kickoff = plugs + np.where(b < 1.0, last, np.inf)
+                endless = np.where(q > 0.0, np.inf, 0.0)  # where no plug fails it is never run
+                kickoff = plugs + np.where(b < 1.0, last, endless)
             stuck = 1.0 - self.stick_chance + self.stick_chance * np.exp(self.stick_cost / t)
             return np.asarray(np.exp((self.certain - less) / t) * stuck * kickoff)
 
@@ -137,4 +140,5 @@ def picked(bills: Sequence[Bill], taken: NDArray[np.intp]) -> Bill:
         stick_chance=pick([bill.stick_chance for bill in bills]),
         stick_cost=pick([bill.stick_cost for bill in bills]),
         whipstock=tools,
+        given_up=pick([bill.given_up for bill in bills]),
     )

@@ -106,6 +106,11 @@ class SidetrackPlan:
     whipstock: Whipstock | None = None
 
     @property
+    def value_given_up(self) -> Array:
+        """A sidetrack gives up nothing of the well [currency]."""
+        return np.zeros(())
+
+    @property
     def after_string_lost(self) -> bool:
         """A sidetrack is open with the fishing string in the hole."""
         return True
@@ -202,7 +207,14 @@ class LumpSums:
     def bill_above(self, top: Array) -> Bill:
         """Bill, whatever the fish top."""
         none = np.zeros(())
-        return Bill(self.total, none, none, self.trouble_chance, self.trouble_cost)
+        return Bill(
+            self.total,
+            none,
+            none,
+            self.trouble_chance,
+            self.trouble_cost,
+            given_up=self.value_given_up,
+        )
 
     def bill_after_hole_lost(self) -> Bill:
         """Bill, whatever was lost."""

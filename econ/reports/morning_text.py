@@ -53,8 +53,7 @@ def _changes(answer: Answer, money: Money) -> list[str]:
     if after.top_damaged != before.top_damaged:
         lines += wrap(f"- the top is {'damaged' if after.top_damaged else 'dressed'} now", hang=2)
     lines += wrap(
-        f"- runs to make from there {before.best} -> {after.best} (of {before.runs_made} and "
-        f"{after.runs_made} made)",
+        f"- runs still worth making {before.best} -> {after.best}",
         hang=2,
     )
     lines += wrap(

@@ -11,6 +11,8 @@ from econ.reports.words import Money, ascii_only, runs, wrap
 
 def authority(answer: Answer, money: Money) -> list[str]:
     """Both stages, the wait for a vote, and whether the money given suffices."""
+    if answer.ended == "recovered":
+        return []
     asked = answer.authority
     first, second = asked.stage_1, asked.stage_2
     lines = [f"AUTHORITY TO ASK FOR ({money.unit}):"]
@@ -86,7 +88,9 @@ def risk(answer: Answer, money: Money) -> list[str]:
 
 
 def fallbacks(answer: Answer, money: Money) -> list[str]:
-    """All fallbacks, what each is made of, and where one takes over."""
+    """All fallbacks, what each is made of, and where one takes over; nothing with the fish out."""
+    if answer.ended == "recovered":
+        return []
     lines = [f"FALLBACKS if fishing stops now ({money.unit}):"]
     lines.append("   hours    time   other trouble    lost given up   total")
     for row in tables.fallback_rows(answer):
@@ -110,16 +114,17 @@ def fallbacks(answer: Answer, money: Money) -> list[str]:
             lines += wrap("  if the next run ends with the " + ", ".join(after), hang=2)
     lines += wrap(
         "trouble: kick-off retries, sticking again and the like, in expectation. lost: pieces left "
-        "in the hole. given up: value of the well."
+        "in the hole. given up: value of the well, which is no money spent."
     )
     reaches = tables.fallback_reaches(answer)
-    if len(answer.fallbacks.rows) > 1:
+    if len(answer.fallbacks.rows) > 1 and reaches:
         unit = "ft" if answer.scenario.units == "field" else "m"
-        switch = "; ".join(
-            f"{ascii_only(each['name'])} from {each['upper']:,.0f} to {each['lower']:,.0f} {unit}"
-            for each in reaches
-        )
-        lines += wrap(f"Cheapest by fish top: {switch}.")
+        names = [ascii_only(each["name"]) for each in reaches]
+        switch = names[0]
+        for name, upper, lower in zip(names[1:], reaches, reaches[1:], strict=False):
+            middle = 0.5 * (upper["lower"] + lower["upper"])
+            switch += f"; from a fish top of {middle:,.0f} {unit} down {name}"
+        lines += wrap(f"Cheapest: {switch}.")
     return lines
 
 
@@ -133,9 +138,11 @@ def rentals(answer: Answer, money: Money) -> list[str]:
         words = f"- {ascii_only(row['tool'])}: {row['mean']:,.0f} to the limit"
         if row["held"]:
             words += "; on location"
-        words += f"; a day of standing by {row['keep_day']:,.0f}; at least {row['minimum']:,.0f}"
-        if row["first_run"] is None:
-            words += "; no run left needs it: release it"
+        words += f"; a day of standing by {row['keep_day']:,.0f}"
+        words += "" if row["held"] else f"; at least {row['minimum']:,.0f}"
+        if not row["needed"]:
+            words += "; not used within the limit"
+            words += ": release it" if row["held"] else ""
         else:
             words += f"; next needed by run {row['first_run']}"
         later, error = row["now_less_later"], row["now_less_later_error"]

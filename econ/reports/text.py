@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from econ.decision import Answer
 from econ.reports import tables
@@ -15,8 +16,11 @@ from econ.reports.words import Money, ascii_only, error_in_words, runs, wrap
 LISTED_STATES = 8
 
 
-def text(answer: Answer) -> str:
-    """The whole answer; first the verdict, last the cautions."""
+def text(answer: Answer, more: Sequence[Sequence[str]] = ()) -> str:
+    """The whole answer; first the verdict, last the cautions.
+
+    more: sections of lines that were asked for besides.
+    """
     money = Money(answer)
     parts = [
         verdict(answer, money),
@@ -35,6 +39,7 @@ def text(answer: Answer) -> str:
         _thumb(answer),
         _worth(answer, money),
         insurance(answer, money),
+        *more,
         _notes(answer),
         _cautions(answer),
     ]
@@ -100,6 +105,8 @@ def _next(answer: Answer, money: Money) -> list[str]:
         f"This run alone, then stop: {_gain(run['gain'], money)}"
         f"{'.' if answer.log else ', mobilization included.'}"
     )
+    if run["go"] and not forced and run["gain"] < 0:
+        lines += wrap("It pays because it prepares the runs after it.")
     return lines
 
 
@@ -177,7 +184,7 @@ def _worth(answer: Answer, money: Money) -> list[str]:
     foot = prices.foot_of_fish_top * tables.length_factor(answer)
     lines = wrap(
         f"An hour of waiting costs {prices.hour_of_waiting:,.0f} {money.currency}; the fish top "
-        f"one {unit} deeper saves {foot:,.0f}."
+        f"1 {unit} deeper saves {foot:,.0f}."
     )
     return lines
 

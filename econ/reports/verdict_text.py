@@ -12,8 +12,8 @@ def verdict(answer: Answer, money: Money) -> list[str]:
         return _over(answer, money)
     limit = answer.limit
     fallback = ascii_only(answer.fallbacks.taken.name).strip()
-    if len(answer.scenario.fallback) > 1 and answer.best > 0:
-        fallback = "the cheapest fallback"
+    if len(answer.fallbacks.rows) > 1 and answer.best > 0:
+        fallback += " or another fallback, as it then is"
     now = answer.by_runs[0].expected_cost
     if answer.best > 0:
         verb = "FISH ON, AS REQUIRED" if answer.cost_of_minimum > 0 else "FISH ON"
@@ -62,10 +62,7 @@ def _over(answer: Answer, money: Money) -> list[str]:
     if answer.ended == "recovered":
         return wrap(f"THE FISH IS OUT: nothing to decide. The work after recovery costs {cost}.")
     lost = "the fishing string is lost" if answer.ended == "string_lost" else "the hole is lost"
-    taken = next(
-        (row.name for row in answer.fallbacks.rows if answer.ended in row.taken),
-        answer.fallbacks.taken.name,
-    )
+    taken = answer.fallbacks.taken.name
     return wrap(f"FISHING IS OVER: {lost}. {ascii_only(taken).strip()}: expected cost {cost}.")
 
 

@@ -16,7 +16,6 @@ from typing import Any
 from pydantic import BaseModel, TypeAdapter, ValidationError
 from pydantic_core import ErrorDetails
 
-from econ.scenario import geometry, program_rules  # noqa: F401 - register their rules
 from econ.scenario.faults import Fault, ScenarioError, did_you_mean, in_words, shown
 from econ.scenario.lines import key_lines, nearest_line
 from econ.scenario.rules import broken

@@ -21,7 +21,7 @@ from econ.job.methods.catalogue import LAND_CHARGES, RunFacts, TripParts, catalo
 from econ.job.methods.ranges import Hours, Span, ends_and_middle
 from econ.job.methods.survey import Suitability, suitable
 from econ.scenario.faults import Fault, ScenarioError, did_you_mean, shown
-from econ.scenario.method_notes import PLANNING
+from econ.scenario.notes.defaults import PLANNING
 from econ.scenario.quantities import UNITS
 from econ.scenario.scenario import Scenario
 

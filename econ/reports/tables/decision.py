@@ -21,8 +21,16 @@ def risk(answer: Answer) -> Row:
 
 
 def fallback_rows(answer: Answer) -> list[Row]:
-    """The fallbacks side by side."""
-    return [{**asdict(row), "taken": list(row.taken)} for row in answer.fallbacks.rows]
+    """The fallbacks side by side, depths in the units of the file."""
+    factor = length_factor(answer)
+    return [
+        {
+            **asdict(row),
+            "kickoff": None if row.kickoff is None else row.kickoff / factor,
+            "taken": list(row.taken),
+        }
+        for row in answer.fallbacks.rows
+    ]
 
 
 def fallback_reaches(answer: Answer) -> list[Row]:

@@ -20,7 +20,7 @@ from econ.scenario.amounts import Form
 from econ.scenario.faults import Fault
 from econ.scenario.program import Run
 from econ.scenario.quantities import UNITS
-from econ.scenario.rules import rule
+from econ.scenario.rules.registry import rule
 from econ.scenario.scenario import Scenario
 
 ROUNDING = 0.003  # a size in whole millimetres may miss the same size in inches by so much

@@ -8,7 +8,7 @@ from econ.scenario.fallbacks import Lump
 from econ.scenario.faults import Fault
 from econ.scenario.paperwork import Rental
 from econ.scenario.program import Run
-from econ.scenario.rules import rule
+from econ.scenario.rules.registry import rule
 from econ.scenario.scenario import Scenario
 
 

@@ -1,37 +1,17 @@
-"""Rules between keys of a scenario: one small function each, all run, all reported.
-
-A rule names the sections it reads; it is run when those are sound, even if others are
-not, so that one look at the messages shows every fault of the file.
-"""
+"""Rules on depths, pieces, trips, kick-offs, least runs, interests and correlations."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
 from econ.scenario.amounts import Form
 from econ.scenario.fallbacks import Sidetrack
 from econ.scenario.faults import Fault, did_you_mean
+from econ.scenario.rules.registry import rule
 from econ.scenario.scenario import Scenario
 
-Rule = Callable[[Scenario], Iterator[Fault]]
-RULES: list[tuple[frozenset[str], Rule]] = []
 PIECES_TOLERANCE = 1e-3  # of the length of the fish, and at least one foot or 0.3 m
-
-
-def rule(*sections: str) -> Callable[[Rule], Rule]:
-    """Register a rule that reads `sections`."""
-
-    def register(function: Rule) -> Rule:
-        RULES.append((frozenset(sections), function))
-        return function
-
-    return register
-
-
-def broken(scenario: Scenario, sound: frozenset[str]) -> list[Fault]:
-    """Faults of every rule whose sections are sound."""
-    return [fault for needs, check in RULES if needs <= sound for fault in check(scenario)]
 
 
 @rule("well")

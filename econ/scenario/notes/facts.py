@@ -1,41 +1,23 @@
-"""What a reader should know about a scenario before trusting its answer.
-
-One small function a note, all run. None of them stops the answer: what makes a file
-unusable is a fault (`econ.scenario.rules`). Planning values are judgement, no source.
-"""
+"""Notes on what a file says, leaves out, or says against the experience of the trade."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from itertools import pairwise
 
-from econ.scenario.amounts import Form
+from econ.scenario.amounts import Form, LognormalForm, MetalogForm, NormalForm
 from econ.scenario.fallbacks import Sidetrack
+from econ.scenario.notes.registry import note
 from econ.scenario.program import Run
 from econ.scenario.scenario import Scenario
 
-Note = Callable[[Scenario], Iterator[str]]
-NOTES: list[Note] = []
 MASS_WORTH_A_NOTE = 1e-5
 SAME = 0.01  # two sums this close, as a share, may be one sum written twice
 # Fastest plausible round trip: 1 h per 1,000 ft (public oilfield glossary, "round trip"),
 # that is 2,000 ft/h each way.
 FASTEST_TRIP = 2000.0  # [ft/h]
-
-
-def note(function: Note) -> Note:
-    """Register a note."""
-    NOTES.append(function)
-    return function
-
-
-def notes(scenario: Scenario) -> list[str]:
-    """All notes on a scenario, in ASCII."""
-    return [
-        text.encode("ascii", "backslashreplace").decode()
-        for each in NOTES
-        for text in each(scenario)
-    ]
+NO_TRIP = ("soak", "freepoint_backoff", "other")  # runs that need no round trip of the string
+TENTH = 1.2816  # standard deviations from the mean of a normal to its P10 or P90
 
 
 @note
@@ -117,29 +99,55 @@ def kickoff_in_casing(scenario: Scenario) -> Iterator[str]:
 
 @note
 def fast_trips(scenario: Scenario) -> Iterator[str]:
-    """Trip speeds beyond the published band are optimistic."""
-    speed = scenario.in_field_units().trip_speed
-    if speed is None:
-        return
-    given = {"in.open": speed.into.open, "out.open": speed.out.open}
-    for name, value in given.items():
-        if not isinstance(value, Form) and value > FASTEST_TRIP:
+    """Trips beyond the published band are optimistic, even at the slow end of their range."""
+    job = scenario.in_field_units()
+    top, shoe = job.fish.top, min(job.well.shoe_depth, job.fish.top)
+    published = 2 * top / FASTEST_TRIP
+    band = f"the published 1 h per 1,000 ft (305 m), {published:.1f} h to the fish top and back"
+    if job.trip_speed is not None:
+        ways = (job.trip_speed.into, job.trip_speed.out)
+        in_open = [_ends(way.open)[0] for way in ways]
+        in_casing = [_ends(way.cased)[0] for way in ways]
+        hours = sum(shoe / speed for speed in in_casing) + sum((top - shoe) / s for s in in_open)
+        if hours < published or max(in_open) > FASTEST_TRIP:
             yield (
-                f"optimistic trips: trip_speed.{name} is faster than the published 1 h per 1,000 ft "
-                "of round trip; use the rig's own record of fishing strings"
+                f"optimistic trips: trip_speed gives {hours:.1f} h and {max(in_open):,.0f} ft/h in "
+                f"open hole, at the slow end of its ranges, against {band}; use the rig's own "
+                "record of fishing strings"
             )
+    for number, run in enumerate(job.run, start=1):
+        if run.hours is not None and run.kind not in NO_TRIP and _ends(run.hours)[1] < published:
+            yield (
+                f"optimistic trips: run.{number}.hours is less than {band}; the run has to trip "
+                "there and work as well"
+            )
+
+
+def _ends(amount: object) -> tuple[float, float]:
+    """Least and greatest of an amount; P10 and P90 of a form that goes on beyond them."""
+    match amount:
+        case NormalForm(mean=mean, sd=sd):
+            return mean - TENTH * sd, mean + TENTH * sd
+        case LognormalForm(median=median, factor=factor):
+            return median / factor, median * factor
+        case MetalogForm(p10=low, p90=high):
+            return low, high
+        case Form():
+            return amount.bounds()
+    assert isinstance(amount, float | int)
+    return amount, amount
 
 
 @note
 def odds_do_not_fall(scenario: Scenario) -> Iterator[str]:
     """Failed runs are evidence; one table of odds cannot learn from them."""
-    if len(scenario.run) > 1 and not scenario.has_kinds:
-        runs = scenario.run
-        falling = all(_recovered(b) <= _recovered(a) for a, b in pairwise(runs))
-        if not falling:
+    if not scenario.has_kinds:
+        catches = [odds for odds in map(_recovered, scenario.run) if odds > 0]
+        if any(later >= earlier for earlier, later in pairwise(catches)):
             yield (
                 "failure not taken as evidence: odds without kinds of fish; a failed run teaches "
-                "nothing here, and the odds do not fall from run to run; give odds by kind (workable, stubborn)"
+                "nothing here, and the odds do not fall from run to run; give odds by kind "
+                "(workable, stubborn)"
             )
     if scenario.has_kinds and "workable" not in scenario.fishing.model_fields_set:
         yield "fishing.workable left out: 0.5 stands in for the chance that the fish is workable"
@@ -152,13 +160,14 @@ def part_without_length(scenario: Scenario) -> Iterator[str]:
         tables = run.odds_by_kind()
         if any(odds.part > 0 for odds in tables) and run.part_length == 0:
             yield (
-                f"part taken for success: in run.{number} part is possible but part_length is 0, so "
-                "it brings nothing"
+                f"part taken for success: in run.{number} part is possible but part_length is 0, "
+                "so it brings nothing"
             )
-        if any(odds.string_lost > 0 for odds in tables) and run.string_value == 0:
+        empty = [name for name in ("string_value", "string_length") if getattr(run, name) == 0]
+        if any(odds.string_lost > 0 for odds in tables) and empty:
             yield (
-                f"second fish forgotten: in run.{number} the string can be lost but string_value "
-                "is 0"
+                f"second fish forgotten: in run.{number} the string can be lost but "
+                f"{' and '.join(empty)} {'is' if len(empty) == 1 else 'are'} 0"
             )
 
 
@@ -267,6 +276,3 @@ def not_counted(scenario: Scenario) -> Iterator[str]:
 
 def _recovered(run: Run) -> float:
     return run.odds_by_kind()[0].recovered
-
-
-from econ.scenario import method_notes  # noqa: E402, F401 - registers its notes

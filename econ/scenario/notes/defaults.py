@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from econ.scenario.geometry import WASH_KINDS, full_gauge
-from econ.scenario.notes import note
+from econ.scenario.notes.registry import note
+from econ.scenario.rules.geometry import WASH_KINDS, full_gauge
 from econ.scenario.scenario import Scenario
 
 PLANNING = "planning default, judgement, no source"  # how `origin` of such a run begins

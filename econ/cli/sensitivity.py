@@ -1,0 +1,70 @@
+"""`econ sensitivity` and `econ whatif`: what moves the answer, and one change set beside it."""
+
+from __future__ import annotations
+
+import click
+
+from econ.cli.guard import load_scenario
+
+
+@click.command()
+@click.argument("file")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
+@click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Override a value.")
+@click.option(
+    "--map",
+    "map_of",
+    nargs=2,
+    metavar="ROW COLUMN",
+    help="Drivers of the map, such as workable fallback; --json lists their names.",
+)
+def sensitivity(
+    file: str, as_json: bool, changes: tuple[str, ...], map_of: tuple[str, str] | None
+) -> None:
+    """Say what each input of the scenario FILE does to the cost and to the best limit."""
+    scenario = load_scenario(file, changes)
+    from econ.decision.break_even import DriverError
+    from econ.decision.sensitivity import sensitivity as turned
+
+    try:
+        found = turned(scenario, map_of=map_of)
+    except DriverError as error:
+        raise click.UsageError(f"--map: no driver {error}") from None
+    if as_json:
+        import json
+
+        from econ.reports.sensitivity_tables import sensitivity_document
+
+        click.echo(json.dumps(sensitivity_document(found), indent=2, allow_nan=False))
+        return
+    from econ.reports.sensitivity_text import sensitivity_text
+
+    click.echo(sensitivity_text(found), nl=False)
+
+
+@click.command()
+@click.argument("file")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
+@click.option(
+    "--set", "changes", multiple=True, required=True, metavar="KEY=VALUE", help="What to change."
+)
+def whatif(file: str, as_json: bool, changes: tuple[str, ...]) -> None:
+    """Set the scenario FILE and the same with changes side by side, on the same random numbers.
+
+    Changes of [draws] are made on both sides.
+    """
+    sampling = tuple(change for change in changes if change.strip().startswith("draws."))
+    before, after = load_scenario(file, sampling), load_scenario(file, changes)
+    from econ.decision.whatif import whatif as compare
+
+    found = compare(before, after)
+    if as_json:
+        import json
+
+        from econ.reports.whatif_tables import whatif_document
+
+        click.echo(json.dumps(whatif_document(found), indent=2, allow_nan=False))
+        return
+    from econ.reports.whatif_text import whatif_text
+
+    click.echo(whatif_text(found), nl=False)

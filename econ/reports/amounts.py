@@ -1,0 +1,39 @@
+"""Amounts of one text in one unit, and numbers of any size with four digits."""
+
+from __future__ import annotations
+
+from econ.reports.words import LARGEST_SHOWN, SCALES, ascii_only
+
+
+class Amounts:
+    """Money in one unit, such that the largest [currency] has at most five digits."""
+
+    def __init__(self, *, largest: float, currency: str) -> None:
+        power = 0
+        while abs(largest) / 1000**power >= LARGEST_SHOWN and power < len(SCALES) - 1:
+            power += 1
+        self.currency = ascii_only(currency)
+        self.scale = 1000.0**power
+        self.unit = f"{SCALES[power]} {self.currency}".strip()
+        # One decimal more than a headline would take: changes are smaller than totals.
+        self.decimals = max(0, 4 - len(f"{abs(largest) / self.scale:.0f}"))
+
+    def short(self, value: float) -> str:
+        """Without the unit; a value that rounds to nothing has no sign."""
+        shown = f"{value / self.scale:,.{self.decimals}f}"
+        return shown.removeprefix("-") if not shown.strip("-0.,") else shown
+
+    def full(self, value: float) -> str:
+        """With the unit."""
+        return f"{self.short(value)} {self.unit}"
+
+
+def number(value: float) -> str:
+    """A number of any unit to four digits.
+
+    >>> [number(value) for value in (0.0, 0.47132, 26.351, 5432.1, 1234567.0)]
+    ['0', '0.4713', '26.35', '5,432', '1,235,000']
+    """
+    if abs(value) < 1000:
+        return f"{value:.4g}"
+    return f"{float(f'{value:.4g}'):,.0f}"

@@ -1,0 +1,67 @@
+"""Before and after as plain values, for `--json` and for whoever lays it out."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from datetime import date
+from typing import Any
+
+import econ
+from econ.decision.whatif import Half, WhatIf
+from econ.reports.tables.plain import plain
+from econ.scenario.amounts import Form
+
+Row = dict[str, Any]
+
+
+def whatif_document(found: WhatIf) -> Row:
+    """The whole comparison as one document."""
+    draws = found.before.scenario.draws
+    document: Row = plain(
+        {
+            "scenario": found.before.scenario.job.well,
+            "currency": found.before.scenario.currency,
+            "draws": draws.n,
+            "scrambles": draws.scrambles,
+            "seed": draws.seed,
+            "version": econ.__version__,
+            "changed": changed_rows(found),
+            "before": half_row(found.before),
+            "after": half_row(found.after),
+            "figures": [asdict(figure) for figure in found.figures],
+            "by_runs": [
+                {"runs": n, **{key: value for key, value in asdict(row).items() if key != "name"}}
+                for n, row in enumerate(found.by_runs)
+            ],
+        }
+    )
+    return document
+
+
+def changed_rows(found: WhatIf) -> list[Row]:
+    """The keys that differ, with their values before and after."""
+    return [
+        {"key": each.key, "before": _value(each.before), "after": _value(each.after)}
+        for each in found.changed
+    ]
+
+
+def half_row(half: Half) -> Row:
+    """The verdict of one side."""
+    judged = half.verdict
+    return {
+        "verb": "fish" if half.fish else "stop",
+        "runs": judged.best,
+        "days": half.days,
+        "flat_runs": list(judged.flat),
+        "resolved": not judged.not_told_apart,
+        "not_told_apart": list(judged.not_told_apart),
+        "cost_of_minimum": judged.cost_of_minimum,
+        "next_run": half.next_run,
+    }
+
+
+def _value(value: Any) -> Any:
+    if isinstance(value, Form):
+        return value.model_dump()
+    return value.isoformat() if isinstance(value, date) else value

@@ -1,0 +1,183 @@
+"""Before and after as plain ASCII text that fits a phone and can be pasted into an e-mail."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from econ.decision.whatif import Figure, Half, WhatIf
+from econ.reports.amounts import Amounts, number
+from econ.reports.cautions import SHORT
+from econ.reports.whatif_tables import changed_rows
+from econ.reports.words import ascii_only, error_in_words, more_runs, wrap
+
+HEADINGS = {
+    "expected_cost": "AT THE BEST LIMIT OF EACH SIDE",
+    "belief": "NEXT RUN",
+    "stage_1_planned": "AUTHORITY",
+}
+WORDS = {
+    "expected_cost": "expected cost",
+    "fallback_now": "stopping now",
+    "saving": "saving",
+    "probability_recovered": "chance fish is out",
+    "days": "days to the limit",
+    "p10": "P10",
+    "p50": "P50",
+    "p90": "P90",
+    "belief": "chance it is workable",
+    "next_odds": "odds",
+    "next_break_even": "odds it needs",
+    "next_days": "days",
+    "next_cost": "cost",
+    "stage_1_planned": "stage 1 planned",
+    "stage_1_mean": "stage 1 mean",
+    "stage_1_p90": "stage 1 P90",
+    "stage_2_probability": "chance of stage 2",
+    "stage_2_mean": "stage 2 mean",
+    "stage_2_p90": "stage 2 P90",
+    "within_authority": "chance in authority",
+}
+
+
+def whatif_text(found: WhatIf) -> str:
+    """The whole comparison; first what was changed and what becomes of the verdict."""
+    values = [v for f in found.figures if f.unit == "currency" for v in (f.before, f.after)]
+    largest = max(abs(value) for value in values if value is not None)
+    money = Amounts(largest=largest, currency=found.before.scenario.currency)
+    parts = [
+        _head(found),
+        _verdicts(found, money),
+        *_figures(found, money),
+        _curve(found, money),
+        wrap(SHORT[0]),
+    ]
+    return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
+
+
+def _head(found: WhatIf) -> list[str]:
+    lines = ["WHAT IF"]
+    for row in changed_rows(found):
+        before, after = _shown(row["before"]), _shown(row["after"])
+        lines += wrap(f"{row['key']}: {before} -> {after}", hang=2)
+    if not found.changed:
+        lines.append("Nothing is changed.")
+    lines += wrap(ascii_only(found.before.scenario.job.well))
+    draws = found.before.scenario.draws
+    lines += wrap(
+        f"Same random numbers on both sides: {draws.scrambles} scrambles of {draws.n} draws, "
+        f"seed {draws.seed}."
+    )
+    return lines
+
+
+def _verdicts(found: WhatIf, money: Amounts) -> list[str]:
+    before, after = found.before, found.after
+    lines = [f"before: {_verdict(before)}", f"after:  {_verdict(after)}"]
+    if before.fish != after.fish:
+        lines.append("THE VERDICT FLIPS.")
+    elif before.best != after.best:
+        sure = before.best not in after.verdict.not_told_apart
+        lines.append(
+            "The verdict stays, the best limit moves."
+            if sure
+            else "The verdict stays; UNRESOLVED whether the best limit moves."
+        )
+    else:
+        lines.append("The verdict and the best limit stay.")
+    kept = next((f for n, f in enumerate(found.by_runs) if n == before.best), None)
+    cost = found.figure("expected_cost").after
+    if before.best != after.best and kept is not None and kept.after is not None and cost:
+        lines += wrap(
+            f"With the limit kept at {before.best} the cost after would be "
+            f"{money.full(kept.after)}, {money.short(kept.after - cost)} more than at the new one."
+        )
+    return [line for part in lines for line in wrap(part, hang=8)]
+
+
+def _verdict(half: Half) -> str:
+    required = ", as required" if half.verdict.cost_of_minimum > 0 else ""
+    if half.best:
+        words = f"FISH ON{required}: at most {more_runs(half.best)}, about {half.days:.1f} days"
+    elif half.fish:
+        words = "FISH ON, RUN BY RUN: only the rule by state pays"
+    else:
+        words = "STOP FISHING"
+    low, high = half.verdict.flat
+    return f"{words} (flat {low} to {high})" if low != high else words
+
+
+def _figures(found: WhatIf, money: Amounts) -> list[list[str]]:
+    parts: list[list[str]] = []
+    for figure in found.figures:
+        if figure.name in HEADINGS:
+            title = f"{HEADINGS[figure.name]} ({money.unit})"
+            parts.append([title, f"{'':22}  before   after  change  +-se"])
+        parts[-1].append(_row(WORDS[figure.name], figure, money))
+    names = {half.next_run for half in (found.before, found.after) if half.next_run}
+    if len(names) > 1:
+        for part in parts:
+            if part[0].startswith(HEADINGS["belief"]):
+                part += wrap("The next run is another one after the change.")
+    return parts
+
+
+def _curve(found: WhatIf, money: Amounts) -> list[str]:
+    lines = [
+        f"EXPECTED COST IF YOU STOP AFTER SO MANY RUNS ({money.unit})",
+        f"{'':22}  before   after  change  +-se",
+    ]
+    for n, figure in enumerate(found.by_runs):
+        best = [
+            word
+            for word, half in (("before", found.before), ("after", found.after))
+            if half.best == n
+        ]
+        mark = f"  best {' and '.join(best)}" if best else ""
+        lines.append(_row(f"{n:>3}{mark}", figure, money))
+    lines += wrap("+-se: standard error of the change. unres.: smaller than twice its error.")
+    return lines
+
+
+def _row(words: str, figure: Figure, money: Amounts) -> str:
+    before, after = (_value(figure, value, money) for value in (figure.before, figure.after))
+    row = f"{words:<22}{before:>8}{after:>8}"
+    if figure.change is None:
+        return row.rstrip()
+    if figure.change == 0:
+        return f"{row}{'same':>8}"
+    if not figure.resolved:
+        return f"{row}{'unres.':>8}{_error(figure, money):>6}"
+    shown = _value(figure, figure.change, money)
+    if not shown.strip("-0.,"):
+        return f"{row}{'about 0':>8}{_error(figure, money):>6}"
+    signed = shown if shown.startswith("-") else f"+{shown}"
+    return f"{row}{signed:>8}{_error(figure, money):>6}"
+
+
+def _value(figure: Figure, value: float | None, money: Amounts) -> str:
+    if value is None:
+        return "-"
+    if figure.unit == "currency":
+        return money.short(value)
+    return f"{value:.2f}" if figure.unit == "fraction" else f"{value:.1f}"
+
+
+def _error(figure: Figure, money: Amounts) -> str:
+    if figure.error is None:
+        return ""
+    if figure.unit == "currency":
+        return error_in_words(figure.error / money.scale)
+    return f"{figure.error:.2f}" if figure.unit == "fraction" else f"{figure.error:.1f}"
+
+
+def _shown(value: Any) -> str:
+    """A value of the file in words."""
+    if value is None:
+        return "not given"
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{key} = {_shown(item)}" for key, item in value.items()) + "}"
+    if isinstance(value, list):
+        return "[" + ", ".join(_shown(item) for item in value) + "]"
+    if isinstance(value, bool):
+        return str(value).lower()
+    return number(value) if isinstance(value, (int, float)) else ascii_only(str(value))

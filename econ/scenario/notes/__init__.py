@@ -1,0 +1,22 @@
+"""What a reader should know about a scenario before trusting its answer.
+
+One small function a note, all run. None of them stops the answer: what makes a file
+unusable is a fault (`econ.scenario.rules`). Planning values are judgement, no source.
+"""
+
+from __future__ import annotations
+
+from econ.scenario.notes import defaults, facts
+from econ.scenario.notes.registry import NOTES
+from econ.scenario.scenario import Scenario
+
+__all__ = ["defaults", "facts", "notes"]
+
+
+def notes(scenario: Scenario) -> list[str]:
+    """All notes on a scenario, in ASCII."""
+    return [
+        text.encode("ascii", "backslashreplace").decode()
+        for each in NOTES
+        for text in each(scenario)
+    ]

@@ -1,0 +1,1 @@
+"""What is decided, held to the slow references."""
