@@ -18,8 +18,8 @@ from econ.job.methods.ranges import Span, ends_and_middle
 from econ.job.methods.run_fragment import fragment, odds_by_kind
 from econ.job.methods.survey import suitable
 from econ.scenario import Scenario, ScenarioError, parse
-from econ.scenario.notes.defaults import PLANNING
 from econ.scenario.notes import notes
+from econ.scenario.notes.defaults import PLANNING
 from econ.scenario.program import OUTCOMES, Run
 
 ROOT = Path(__file__).parents[2]
