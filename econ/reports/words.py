@@ -3,43 +3,22 @@
 from __future__ import annotations
 
 import textwrap
-import unicodedata
 
 from econ.decision import Answer
+from econ.reports.amounts import Amounts, ascii_only
+
+__all__ = ["WIDTH", "Money", "ascii_only", "error_in_words", "more_runs", "runs", "wrap"]
 
 WIDTH = 64
-SCALES = ("", "thousand", "million", "billion", "trillion", "quadrillion")
-LARGEST_SHOWN = 99_999.5
 
 
-def ascii_only(words: str) -> str:
-    """Words in printable ASCII: accents dropped, anything else as a question mark."""
-    plain = unicodedata.normalize("NFKD", words)
-    kept = [char for char in plain if not unicodedata.combining(char)]
-    return "".join(char if " " <= char <= "~" else "?" for char in kept)
-
-
-class Money:
-    """Amounts in one unit for the whole text, the largest with at most five digits."""
+class Money(Amounts):
+    """Amounts of an answer in one unit for the whole text."""
 
     def __init__(self, answer: Answer) -> None:
         amounts = [max(row.p90, row.expected_cost) for row in answer.by_runs]
         largest = max([*amounts, *(run.cost for run in answer.ahead)])
-        power = 0
-        while largest / 1000**power >= LARGEST_SHOWN and power < len(SCALES) - 1:
-            power += 1
-        self.currency = ascii_only(answer.scenario.currency)
-        self.scale = 1000.0**power
-        self.unit = f"{SCALES[power]} {self.currency}".strip()
-        self.decimals = max(0, 3 - len(f"{largest / self.scale:.0f}"))
-
-    def short(self, value: float) -> str:
-        """Without the unit."""
-        return f"{value / self.scale:,.{self.decimals}f}"
-
-    def full(self, value: float) -> str:
-        """With the unit."""
-        return f"{self.short(value)} {self.unit}"
+        super().__init__(largest=largest, currency=answer.scenario.currency, digits=3)
 
     def shows(self, value: float) -> bool:
         """Whether an amount is more than half of the last digit shown."""
