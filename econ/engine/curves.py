@@ -103,7 +103,7 @@ class Plan:
 
     choice: Choice | None
     total: Bins
-    part: Bins  # of what goes on fishing or on the fallback
+    part: Bins  # of what is spent, on fishing or on the fallback; from 0
     grid: Array  # days
     values: bool  # whether a fallback gives up value, so that the total is not all spent
     authority: float  # infinite where none is given
@@ -111,7 +111,8 @@ class Plan:
 
     def bins(self, spread: str) -> Bins:
         """Bins of a spread."""
-        return self.part if spread.startswith("on_") else self.total
+        apart = spread.startswith("on_") or (spread == "spent" and self.values)
+        return self.part if apart else self.total
 
 
 def curves(inputs: Inputs) -> Curves:

@@ -57,7 +57,7 @@ def _changes(answer: Answer, money: Money) -> list[str]:
         hang=2,
     )
     lines += wrap(
-        f"- expected cost from there {money.short(before.expected_cost)} -> "
+        f"- expected cost from there, on fewer draws, {money.short(before.expected_cost)} -> "
         f"{money.short(after.expected_cost)}, fallback {money.short(before.fallback)} -> "
         f"{money.short(after.fallback)} {money.unit}",
         hang=2,

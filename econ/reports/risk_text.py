@@ -32,10 +32,10 @@ def authority(answer: Answer, money: Money) -> list[str]:
             f"{money.full(asked.waiting_cost)}: ask before it is needed."
         )
     if asked.given is not None and asked.suffices is not None:
+        alone = f", for the fishing alone with {_percent(asked.stage_1_suffices or 0.0)}"
         lines += wrap(
             f"The authority of {money.full(asked.given)} suffices for the whole with "
-            f"{_percent(asked.suffices)} chance, for the fishing alone with "
-            f"{_percent(asked.stage_1_suffices or 0.0)}."
+            f"{_percent(asked.suffices)} chance{alone if answer.best > 0 else ''}."
         )
     return lines
 
@@ -58,9 +58,9 @@ def risk(answer: Answer, money: Money) -> list[str]:
         if tolerance:
             line += f"{_sure(row.certainty_equivalent, money):>11}"
         lines.append(line)
-    words = "worst 1/10: mean of the dearest tenth."
+    words = "P90, worst 1/10 (mean of the dearest tenth): of the total."
     if authority:
-        words += " > given: chance to exceed the authority."
+        words += " > given: chance that what is spent exceeds the authority."
     if tolerance:
         words += " sure cost: as good as the gamble at the stated risk tolerance."
     lines += wrap(words)
@@ -148,7 +148,7 @@ def rentals(answer: Answer, money: Money) -> list[str]:
         later, error = row["now_less_later"], row["now_less_later_error"]
         if later is not None:
             if row["wait"] > 0:
-                words += f"; called with its run the rig waits for {row['wait']:,.0f}"
+                words += f"; called with its run, waiting for it costs {row['wait']:,.0f}"
             if abs(later) <= 2 * error or abs(later) < 0.5:
                 words += "; called now or with its run: no difference"
             else:
@@ -160,6 +160,8 @@ def rentals(answer: Answer, money: Money) -> list[str]:
 
 def knowing(answer: Answer, money: Money) -> list[str]:
     """What it is worth to know the kind of fish, and whether to buy each reading."""
+    if answer.ended is not None:
+        return []
     found = tables.information(answer)
     stated = [row for row in found["readings"] if row["price"] is None]
     if not stated:

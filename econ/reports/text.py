@@ -106,7 +106,7 @@ def _next(answer: Answer, money: Money) -> list[str]:
         f"{'.' if answer.log else ', mobilization included.'}"
     )
     if run["go"] and not forced and run["gain"] < 0:
-        lines += wrap("It pays because it prepares the runs after it.")
+        lines += wrap("It pays only with the runs after it; --order looks for a better program.")
     return lines
 
 
@@ -179,6 +179,8 @@ def _rule_days(days: float) -> str:
 
 
 def _worth(answer: Answer, money: Money) -> list[str]:
+    if answer.ended is not None:
+        return []
     prices = answer.prices
     unit = "ft" if answer.scenario.units == "field" else "m"
     foot = prices.foot_of_fish_top * tables.length_factor(answer)

@@ -559,3 +559,16 @@ def test_the_table_in_metres_and_frames(answer_a: Answer) -> None:
     frame = answer_a.fallbacks.to_frame()
     assert list(frame.index) == ["Open-hole sidetrack", "drill past"]
     assert len(answer_a.risk.to_frame()) == 4
+
+
+def test_value_given_up_is_no_money_that_an_authority_must_cover() -> None:
+    # by hand: 100 h at 1,000 and 50,000 with the fish of 40,000 are 190,000 spent, whatever the
+    # well was worth; an authority of 200,000 covers that, also where no run is left
+    raw = lump_job() | {"limits": {"authority": 200_000}}
+    raw["fallback"][0]["value_given_up"] = 5_000_000
+    found = econ.answer(scenario(raw))
+    assert found.limit.expected_cost == pytest.approx(5_190_000)
+    assert found.stage_2.mean == pytest.approx(190_000)
+    assert found.stage_2.p90 == pytest.approx(190_000)
+    assert found.authority.suffices == 1.0
+    assert found.risk.by_runs[0].above_authority == 0.0
