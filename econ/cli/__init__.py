@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from econ.cli.figures import figures
 from econ.cli.guard import guard, load_scenario
 from econ.cli.methods import methods
 from econ.cli.sensitivity import sensitivity, whatif
@@ -102,6 +103,7 @@ def answer(
     click.echo(text(found, more), nl=False)
 
 
+main.add_command(figures)
 main.add_command(methods)
 main.add_command(sensitivity)
 main.add_command(whatif)

@@ -1,0 +1,199 @@
+"""When each run would begin and end if every run before it ended `nothing`, and what fills it.
+
+    wait      waiting before the run, and for tools that are still on their way
+    trips     in and out to the present fish top
+    handling  making up and laying down
+    work      circulating, engaging, jarring, washing, milling; of a run given as plain hours
+              all of them
+
+and what follows fishing: the days after recovery, and those of the fallback taken with the
+fish top as it is, in preparation at the kick-off depth and in drilling back to depth, as
+planned, without kick-off trouble. All are means over the draws from which `econ.decision`
+takes the runs ahead, weighted alike, so that the parts of a run sum to its days there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from econ.decision.answer import Answer
+from econ.decision.run_log import inputs_after
+from econ.engine.case import Case
+from econ.engine.choice import choose, table
+from econ.engine.curves import FIRST
+from econ.engine.inputs import Inputs
+from econ.engine.level import Level, begin
+from econ.engine.walk import Step, walk
+from econ.job import SidetrackPlan
+from econ.scenario.amounts import Form
+from econ.scenario.program import Run
+
+if TYPE_CHECKING:
+    import pandas
+
+Array = NDArray[np.float64]
+Value = Callable[[object], Array]
+
+
+@dataclass(frozen=True)
+class RunTime:
+    """A run ahead, its times in days [d] from now; round_trips: 0 for a run of plain hours.
+
+    run: its number from 0; the four parts from wait to work sum to end - start.
+    """
+
+    run: int
+    name: str
+    start: float
+    end: float
+    wait: float
+    trips: float
+    handling: float
+    work: float
+    round_trips: int
+
+
+@dataclass(frozen=True)
+class BackToDepth:
+    """The fallback as planned [d]; kickoff: depth [ft], None for a lump, of which all days are
+    `preparation` and which does not drill back to depth."""
+
+    name: str
+    kickoff: float | None
+    preparation: float
+    drilling: float
+
+
+@dataclass(frozen=True)
+class Timetable:
+    """Runs ahead, days after recovery [d], the fallback, and where the hole stands.
+
+    begin: days [d] owed on every branch before the first run; fish_top, well_depth [ft];
+    recovery: None where nothing can be recovered any more; fallback: None where the fish is out.
+    """
+
+    begin: float
+    runs: tuple[RunTime, ...]
+    recovery: float | None
+    fallback: BackToDepth | None
+    fish_top: float
+    well_depth: float
+
+    def to_frame(self) -> pandas.DataFrame:
+        """One row a run."""
+        import pandas
+
+        return pandas.DataFrame([asdict(each) for each in self.runs])
+
+
+def timetable(answer: Answer) -> Timetable:
+    """The timetable of an answer, from now on."""
+    inputs = inputs_after(answer.scenario, answer.log)
+    scrambles = inputs.sampler.scrambles
+    share = max(4, FIRST // scrambles)
+    columns = inputs.first(share)
+    case = inputs.case(columns, share * scrambles)
+    level = begin(case)
+
+    def value(amount: object) -> Array:
+        if isinstance(amount, Form):
+            return columns[inputs.paths[id(amount)]]
+        return np.asarray(amount, dtype=np.float64)
+
+    weight = level.weight.sum(axis=0)
+
+    def mean(values: Array) -> float:
+        values = np.broadcast_to(values, np.broadcast_shapes(np.shape(values), weight.shape))
+        return float((weight * values).mean())
+
+    return Timetable(
+        begin=mean(level.days[0]),
+        runs=tuple(_runs(inputs, case, value)),
+        recovery=mean(value(inputs.scenario.recovery.hours)) / 24.0
+        if case.program or case.ended == "recovered"
+        else None,
+        fallback=None if case.ended == "recovered" else _fallback(inputs, case, level, mean),
+        fish_top=mean(level.top[0]),
+        well_depth=inputs.scenario.well.depth,
+    )
+
+
+def _runs(inputs: Inputs, case: Case, value: Value) -> Sequence[RunTime]:
+    found: list[RunTime] = []
+    for step in walk(case, choose(case), histories=2):
+        if step.made is None or not np.any(step.level.weight[:, :1] > 0):
+            break  # as in `econ.decision.next_run`
+        start = found[-1].end if found else float(np.mean(step.level.days[0]))
+        found.append(_run(inputs.scenario.run[step.made.run], case, step, value, start))
+    return found
+
+
+def _run(run: Run, case: Case, step: Step, value: Value, start: float) -> RunTime:
+    made = step.made
+    assert made is not None
+    weight = step.level.weight[:, :1]  # the first history is that of nothing but `nothing`
+    total = weight.sum(axis=0).mean()
+
+    def days(hours: Array) -> float:
+        values = np.broadcast_to(hours, np.broadcast_shapes(np.shape(hours), weight.shape))
+        return float((weight * values[:, :1]).sum(axis=0).mean() / total) / 24.0
+
+    times = case.runs[made.run].times
+    late = made.hours - times.hours(step.level.top, case.speeds)
+    handled = value(0.0)
+    tripped = np.zeros((1, 1, 1))
+    if run.trips is not None and case.speeds is not None:
+        for trip in run.trips:
+            handled = handled + value(trip.make_up) + value(trip.lay_down)
+        tripped = times.trips * case.speeds.round_trip(step.level.top)
+    whole = days(made.hours)
+    wait = days(value(run.wait) + late)
+    trips, handling = days(tripped), days(handled)
+    return RunTime(
+        run=made.run,
+        name=run.name,
+        start=start,
+        end=start + whole,
+        wait=wait,
+        trips=trips,
+        handling=handling,
+        work=max(whole - wait - trips - handling, 0.0),
+        round_trips=times.trips,
+    )
+
+
+def _fallback(
+    inputs: Inputs, case: Case, level: Level, mean: Callable[[Array], float]
+) -> BackToDepth:
+    """The fallback that is taken now; after a log that ended the job, the one it calls for."""
+    tabled = table(case)
+    top = upper = level.top[0]
+    number = int(np.argmin(tabled.costs(top=top, pieces_top=top).mean(axis=(1, 2))))
+    if case.ended == "hole_lost":
+        number = tabled.after_hole_lost
+    elif case.ended == "string_lost":
+        event = case.logged[-1]
+        upper = np.maximum(top - case.runs[event.run].string_length, 0.0)
+        if event.top is not None:
+            upper = np.full((1, 1), event.top)
+        costs = tabled.costs(top=upper, pieces_top=top, string_lost=True)
+        number = int(np.argmin(costs.mean(axis=(1, 2))))
+    name, plan = inputs.scenario.fallback[number].name, case.fallbacks[number]
+    if not isinstance(plan, SidetrackPlan):
+        return BackToDepth(name, None, mean(plan.hours) / 24.0, 0.0)
+    kickoff = plan.kickoff_depth(upper)
+    if case.ended == "hole_lost":
+        kickoff = np.full((1, 1), plan.kickoff_after_hole_lost)
+    hours = plan.hours(kickoff)
+    drilling = hours.kickoff + hours.redrill + hours.bit_trips + hours.logging
+    return BackToDepth(
+        name,
+        kickoff=mean(kickoff),
+        preparation=mean(hours.base() - drilling) / 24.0,
+        drilling=mean(drilling) / 24.0,
+    )

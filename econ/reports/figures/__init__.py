@@ -1,0 +1,71 @@
+"""The figures of an answer, each laid out from its table in `econ.reports.tables.figures`.
+
+    fig = figure(answer, "curve")            a matplotlib Figure of memo width
+    alt_text(answer, "curve")                the same in plain words
+    svg(fig), png(fig)                       bytes, the same for the same answer
+
+Colours and sizes are those of `econ.reports.look`; texts are in place and size fixed, so that
+nothing overlaps whatever a scenario calls its runs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from matplotlib.figure import Figure
+
+from econ.decision import Answer
+from econ.decision.sensitivity import Sensitivity
+from econ.reports.figures.chances import draw_belief
+from econ.reports.figures.costs import draw_causes, draw_humps
+from econ.reports.figures.curve import draw_curve, draw_recovery
+from econ.reports.figures.days import draw_depth, draw_program
+from econ.reports.figures.output import drawing, png, svg
+from econ.reports.figures.said import ALT_TEXTS
+from econ.reports.figures.sheet import Sheet, Size
+from econ.reports.figures.turned import draw_map, draw_swings
+from econ.reports.tables.figures import TABLES_OF_SENSITIVITY, rows
+from econ.reports.tables.plain import Row
+
+__all__ = ["FIGURES", "NEED_SENSITIVITY", "alt_text", "figure", "png", "svg"]
+
+Draw = Callable[[Answer, list[Row], Size], Sheet]
+
+FIGURES: dict[str, Draw] = {
+    "curve": draw_curve,
+    "recovery": draw_recovery,
+    "belief": draw_belief,
+    "causes": draw_causes,
+    "humps": draw_humps,
+    "swings": draw_swings,
+    "map": draw_map,
+    "depth": draw_depth,
+    "program": draw_program,
+}
+NEED_SENSITIVITY = tuple(TABLES_OF_SENSITIVITY)
+
+
+def figure(
+    answer: Answer,
+    name: str,
+    sensitivity: Sensitivity | None = None,
+    *,
+    size: Size = "memo",
+) -> Figure:
+    """The figure `name` of `FIGURES`.
+
+    sensitivity: for swings and map, which raise ValueError without it; size: "memo", 170 mm
+    wide, or "page", 257 x 170 mm, for a sheet of its own.
+    """
+    draw = FIGURES[name]
+    table = rows(answer, name, sensitivity)
+    with drawing():
+        return draw(answer, table, size).figure
+
+
+def alt_text(answer: Answer, name: str, sensitivity: Sensitivity | None = None) -> str:
+    """The figure `name` in plain words with its main numbers, for who cannot see it.
+
+    Names of the scenario stand in it as they are written: escape them where it is put.
+    """
+    return ALT_TEXTS[name](answer, rows(answer, name, sensitivity))

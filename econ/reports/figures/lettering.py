@@ -1,0 +1,109 @@
+"""Text of a scenario made fit to draw, and its width before it is drawn.
+
+What comes from a file is a name, not markup: it is never read as mathematics, controls are
+dropped, and a character that the typeface lacks is drawn as an empty box. A name too wide
+for its place is cut and ends in dots; the table of the figure holds it in full.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from functools import cache, lru_cache
+from typing import Literal
+
+from matplotlib.font_manager import FontProperties, findfont, get_font
+
+from econ.reports.look import TYPEFACE
+
+Weight = Literal["normal", "bold"]
+BOX = "\u25a1"  # in place of what the typeface lacks
+DOTS = "..."
+MOST_MARKS = 2  # marks on one letter; more would pile up over the line above
+POINT = 25.4 / 72.0  # [mm]
+AIR = 1.02  # a line is taken this much wider than measured, for rounding to pixels
+
+
+def shown(words: str) -> str:
+    """The words as they can be drawn on one line.
+
+    >>> ascii(shown("Overshot \\u4e2d\\u6587 <b>$x$</b>\\n\\x07"))
+    "'Overshot \\\\u25a1\\\\u25a1 <b>$x$</b>'"
+    """
+    known = _characters()
+    found: list[str] = []
+    marks = 0
+    for char in unicodedata.normalize("NFC", words):
+        category = unicodedata.category(char)
+        if char.isspace() or category in ("Zl", "Zp"):
+            char = " "
+        elif category.startswith("C"):
+            continue
+        marks = marks + 1 if category.startswith("M") else 0
+        if marks <= MOST_MARKS:
+            found.append(char if ord(char) in known else BOX)
+    return " ".join("".join(found).split())
+
+
+def width(words: str, *, size: float, weight: Weight = "normal") -> float:
+    """Width [mm] of words as `shown` gives them at `size` [pt]."""
+    return AIR * _units(words, weight) * size * POINT
+
+
+def cut(words: str, *, most: float, size: float, weight: Weight = "normal") -> str:
+    """The words as they can be drawn within `most` [mm], cut with dots where they are wider."""
+    line = shown(words)
+    if width(line, size=size, weight=weight) <= most:
+        return line
+    low, high = 0, len(line)  # characters that fit, and that do not
+    while high - low > 1:
+        middle = (low + high) // 2
+        short = line[:middle].rstrip() + DOTS
+        if width(short, size=size, weight=weight) <= most:
+            low = middle
+        else:
+            high = middle
+    return line[:low].rstrip() + DOTS
+
+
+def folded(
+    words: str, *, most: float, size: float, lines: int, weight: Weight = "normal"
+) -> list[str]:
+    """The words on at most `lines` lines of `most` [mm], broken at blanks; the last is cut."""
+    found = [""]
+    rest = shown(words).split(" ")
+    while rest:
+        longer = f"{found[-1]} {rest[0]}".strip()
+        if width(longer, size=size, weight=weight) <= most:
+            found[-1] = longer
+            rest.pop(0)
+        elif len(found) < lines and found[-1]:
+            found.append("")
+        else:
+            left = " ".join([found[-1], *rest]).strip()
+            found[-1] = cut(left, most=most, size=size, weight=weight)
+            break
+    return found
+
+
+@cache
+def _characters() -> frozenset[int]:
+    """Characters that the typeface has in both weights."""
+    normal, bold = (get_font(_file(weight)).get_charmap() for weight in ("normal", "bold"))
+    return frozenset(normal) & frozenset(bold)
+
+
+@cache
+def _file(weight: Weight) -> str:
+    return str(findfont(FontProperties(family=TYPEFACE, weight=weight)))
+
+
+MEASURED = 64.0  # size [pt] at which widths are measured
+
+
+@lru_cache(maxsize=4096)
+def _units(words: str, weight: Weight) -> float:
+    """Width in units of the size."""
+    font = get_font(_file(weight))
+    font.set_size(MEASURED, 72.0)
+    font.set_text(words)
+    return float(font.get_width_height()[0]) / 64.0 / MEASURED
