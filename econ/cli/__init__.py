@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import click
 
+from econ.cli.afe import afe
 from econ.cli.figures import figures
 from econ.cli.guard import guard, load_scenario
+from econ.cli.memo import memo
 from econ.cli.methods import methods
+from econ.cli.page import page
 from econ.cli.sensitivity import sensitivity, whatif
 from econ.cli.sweep import sweep
 
@@ -75,7 +78,7 @@ def answer(
     found = guard(lambda: decide(scenario, made))
     searched = None
     if order:
-        from econ.decision.order import best_order
+        from econ.decision.order.cheapest import best_order
         from econ.decision.run_log import inputs_after
 
         searched = best_order(inputs_after(scenario, made))
@@ -103,8 +106,11 @@ def answer(
     click.echo(text(found, more), nl=False)
 
 
+main.add_command(afe)
 main.add_command(figures)
+main.add_command(memo)
 main.add_command(methods)
+main.add_command(page)
 main.add_command(sensitivity)
 main.add_command(whatif)
 main.add_command(sweep)

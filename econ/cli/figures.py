@@ -48,7 +48,7 @@ def figures(
     found = guard(lambda: answer(scenario, made))
     turned = None
     if not quick and not made:
-        from econ.decision.sensitivity import sensitivity
+        from econ.decision.changes.sensitivity import sensitivity
 
         turned = sensitivity(scenario)
     files: dict[str, bytes] = {}

@@ -23,8 +23,8 @@ def sensitivity(
 ) -> None:
     """Say what each input of the scenario FILE does to the cost and to the best limit."""
     scenario = load_scenario(file, changes)
-    from econ.decision.break_even import DriverError
-    from econ.decision.sensitivity import sensitivity as turned
+    from econ.decision.changes.break_even import DriverError
+    from econ.decision.changes.sensitivity import sensitivity as turned
 
     try:
         found = turned(scenario, map_of=map_of)
@@ -55,7 +55,7 @@ def whatif(file: str, as_json: bool, changes: tuple[str, ...]) -> None:
     """
     sampling = tuple(change for change in changes if change.strip().startswith("draws."))
     before, after = load_scenario(file, sampling), load_scenario(file, changes)
-    from econ.decision.whatif import whatif as compare
+    from econ.decision.changes.whatif import whatif as compare
 
     found = compare(before, after)
     if as_json:

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
     from multiprocessing.process import BaseProcess
 
-    from econ.decision.sweep import Fingerprints, Grid, Row
+    from econ.decision.changes.sweep import Fingerprints, Grid, Row
     from econ.scenario.faults import ScenarioError
     from econ.scenario.load import Variants
 
@@ -84,7 +84,7 @@ def sweep(
     Exit code 0: every row was tried, some may be bad. 2: FILE, GRID, OUT.csv or an option cannot
     be used. 1: stopped by a full disk or a lost process. 130: stopped by Ctrl-C.
     """
-    from econ.decision.sweep import RESULTS, line_of, parse_grid
+    from econ.decision.changes.sweep import RESULTS, line_of, parse_grid
     from econ.scenario.load import Variants, parse, read_text
 
     text = guard(lambda: read_text(file))
@@ -230,7 +230,7 @@ class _Work:
     def __init__(
         self, grid: Grid, table: Table, text: str, changes: tuple[str, ...], draws: int
     ) -> None:
-        from econ.decision.sweep import Fingerprints
+        from econ.decision.changes.sweep import Fingerprints
 
         common = (version("fish-or-sidetrack"), text, changes, draws, grid.columns)
         self.fingerprints = Fingerprints(*common)
@@ -254,8 +254,8 @@ class _Work:
         """Compute what is left."""
         from concurrent.futures import BrokenExecutor
 
-        from econ.decision.sweep import sweep as results
-        from econ.decision.sweep import together
+        from econ.decision.changes.sweep import sweep as results
+        from econ.decision.changes.sweep import together
 
         left = self.count - self.done
         jobs = min(jobs, -(-left // together(self.draws))) or 1
@@ -305,7 +305,7 @@ class _Work:
         return self.done - before
 
     def _write(self, row: Row, result: dict[str, Any]) -> None:
-        from econ.decision.sweep import RESULTS, line_of
+        from econ.decision.changes.sweep import RESULTS, line_of
 
         values = [result.get(name) for name in RESULTS]
         try:

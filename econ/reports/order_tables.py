@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from econ.decision.order import Program, ProgramSearch
+from econ.decision.order.cheapest import Program, ProgramSearch
 from econ.reports.tables.plain import Row, plain
 
 

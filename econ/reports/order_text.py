@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
-from econ.decision.order import Program, ProgramSearch
+from econ.decision.order.cheapest import Program, ProgramSearch
 from econ.reports.amounts import Amounts
 from econ.reports.words import WIDTH, ascii_only, wrap
 

@@ -6,10 +6,10 @@ from dataclasses import asdict
 from typing import Any
 
 import econ
-from econ.decision.break_even import BreakEven
-from econ.decision.importance import CONFIDENCE, Importances
-from econ.decision.sensitivity import Sensitivity
-from econ.decision.swings import Side, Swing
+from econ.decision.changes.break_even import BreakEven
+from econ.decision.changes.importance import CONFIDENCE, Importances
+from econ.decision.changes.sensitivity import Sensitivity
+from econ.decision.changes.swings import Side, Swing
 from econ.reports.tables.plain import plain
 
 Row = dict[str, Any]

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-from econ.decision.break_even import BreakEven, LimitMap
-from econ.decision.drivers import Driver
-from econ.decision.sensitivity import Sensitivity
-from econ.decision.swings import Side, Swing
+from econ.decision.changes.break_even import BreakEven, LimitMap
+from econ.decision.changes.drivers import Driver
+from econ.decision.changes.sensitivity import Sensitivity
+from econ.decision.changes.swings import Side, Swing
 from econ.reports.amounts import Amounts, number
 from econ.reports.cautions import SHORT
 from econ.reports.sensitivity_tables import STEPS

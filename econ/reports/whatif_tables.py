@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 import econ
-from econ.decision.whatif import Half, WhatIf
+from econ.decision.changes.whatif import Half, WhatIf
 from econ.reports.tables.plain import plain
 from econ.scenario.amounts import Form
 

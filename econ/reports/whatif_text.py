@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from econ.decision.whatif import Figure, Half, WhatIf
+from econ.decision.changes.whatif import Figure, Half, WhatIf
 from econ.reports.amounts import Amounts, number
 from econ.reports.cautions import SHORT
 from econ.reports.whatif_tables import changed_rows

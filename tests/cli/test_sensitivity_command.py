@@ -15,8 +15,8 @@ from typing import Any, NoReturn
 import pytest
 
 import econ as package
-from econ.decision.sensitivity import sensitivity
-from econ.decision.whatif import whatif
+from econ.decision.changes.sensitivity import sensitivity
+from econ.decision.changes.whatif import whatif
 
 from .command import ROOT, A, check_plain, econ, ok, refused, scenario, write
 

@@ -23,7 +23,7 @@ from typing import IO, Any
 
 import pytest
 
-from econ.decision.sweep import RESULTS, sweep_row
+from econ.decision.changes.sweep import RESULTS, sweep_row
 
 from .command import ROOT, A, econ, ok, refused, scenario, write
 
@@ -305,7 +305,7 @@ def test_only_what_is_left_is_computed(place: Place, monkeypatch: pytest.MonkeyP
     place.sweep()
     lines = place.out.read_bytes().splitlines(keepends=True)
     place.out.write_bytes(b"".join(lines[:2]))
-    module = importlib.import_module("econ.decision.sweep")
+    module = importlib.import_module("econ.decision.changes.sweep")
     seen: list[tuple[str, ...]] = []
 
     def noted(text: str, overrides: tuple[str, ...], draws: int) -> dict[str, Any]:

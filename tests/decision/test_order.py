@@ -23,8 +23,10 @@ from hypothesis import strategies as st
 from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario
 from reference import orders, run_log
 
-from econ.decision import order, order_bound, order_search
-from econ.decision.order import ProgramSearch, best_order
+from econ.decision.order import bound as order_bound
+from econ.decision.order import cheapest as order
+from econ.decision.order import search as order_search
+from econ.decision.order.cheapest import ProgramSearch, best_order
 from econ.engine.case import Happened
 from econ.engine.expected import expected
 from econ.engine.inputs import Inputs

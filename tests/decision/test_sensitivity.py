@@ -19,13 +19,13 @@ from scipy.optimize import brentq
 from scipy.special import ndtri
 
 import econ
-from econ.decision.break_even import BreakEven, DriverError, break_evens, limit_map
-from econ.decision.drivers import Bench
-from econ.decision.importance import importances
-from econ.decision.knowing import worth_of_knowing
+from econ.decision.changes.break_even import BreakEven, DriverError, break_evens, limit_map
+from econ.decision.changes.drivers import Bench
+from econ.decision.changes.importance import importances
+from econ.decision.changes.knowing import worth_of_knowing
+from econ.decision.changes.sensitivity import Sensitivity, sensitivity
+from econ.decision.changes.swings import Swing, swings_of_amounts, uncertain_amounts
 from econ.decision.limits import SURE
-from econ.decision.sensitivity import Sensitivity, sensitivity
-from econ.decision.swings import Swing, swings_of_amounts, uncertain_amounts
 from econ.engine.choice import choose
 from econ.engine.expected import expected
 from econ.engine.inputs import Inputs

@@ -23,9 +23,7 @@ import numpy as np
 import pytest
 
 import econ
-from econ.decision.limits import estimate
-from econ.decision.quick import quick
-from econ.decision.sweep import (
+from econ.decision.changes.sweep import (
     RESULTS,
     WORK,
     Fingerprints,
@@ -36,6 +34,8 @@ from econ.decision.sweep import (
     sweep_row,
     together,
 )
+from econ.decision.limits import estimate
+from econ.decision.quick import quick
 from econ.engine.inputs import Inputs
 from econ.sampling import Column, Correlation, Discrete, Pert, Sampler, Uniform
 from econ.scenario import Scenario, ScenarioError, parse
@@ -168,7 +168,7 @@ def test_a_row_of_very_many_faults_is_cut() -> None:
 
 
 def test_an_unexpected_exception_is_the_error_of_its_row(monkeypatch: pytest.MonkeyPatch) -> None:
-    module = importlib.import_module("econ.decision.sweep")
+    module = importlib.import_module("econ.decision.changes.sweep")
 
     def fails(inputs: Inputs, **how: int) -> Any:
         if inputs.scenario.rates["rig"] == 13:

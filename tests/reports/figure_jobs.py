@@ -12,7 +12,7 @@ from typing import Any
 from raw_jobs import DEMO_A, Table, lump_job, read, scenario
 
 import econ
-from econ.decision.sensitivity import Sensitivity, sensitivity
+from econ.decision.changes.sensitivity import Sensitivity, sensitivity
 
 HOSTILE = '$x^2$ mathtext $\\frac{1}{0}$ <script>alert(1)</script> "><img onerror=1> &amp; =1+1'
 CHINESE = "\u6253\u635e\u4f5c\u4e1a\u4e95 14-3 " * 25

@@ -15,7 +15,7 @@ from collections.abc import Callable
 from matplotlib.figure import Figure
 
 from econ.decision import Answer
-from econ.decision.sensitivity import Sensitivity
+from econ.decision.changes.sensitivity import Sensitivity
 from econ.reports.figures.chances import draw_belief
 from econ.reports.figures.costs import draw_causes, draw_humps
 from econ.reports.figures.curve import draw_curve, draw_recovery

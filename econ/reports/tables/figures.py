@@ -14,12 +14,12 @@ from datetime import datetime
 from typing import Any
 
 from econ.decision import Answer
-from econ.decision.causes import CauseSums
-from econ.decision.distribution import Humps, highest
-from econ.decision.replay import blocks, legs
-from econ.decision.sensitivity import Sensitivity
-from econ.decision.swings import Swing
-from econ.decision.timetable import RunTime, Timetable, timetable
+from econ.decision.changes.sensitivity import Sensitivity
+from econ.decision.changes.swings import Swing
+from econ.decision.detail.causes import CauseSums
+from econ.decision.detail.distribution import Humps, highest
+from econ.decision.detail.replay import blocks, legs
+from econ.decision.detail.timetable import RunTime, Timetable, timetable
 from econ.reports.tables.plain import Row, length_factor, plain
 
 CAUSE_WORDS = {

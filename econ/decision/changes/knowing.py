@@ -28,10 +28,10 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.drivers import Bench
+from econ.decision.changes.drivers import Bench
+from econ.decision.changes.swings import Uncertain, resolved
 from econ.decision.limits import ROUNDING, estimate
 from econ.decision.quick import Quick
-from econ.decision.swings import Uncertain, resolved
 from econ.sampling import Discrete, Distribution
 
 Array = NDArray[np.float64]

@@ -8,7 +8,7 @@ job costs
     + string lost + time, charges, kick-off trouble, sticking again,
       lost in hole and value given up of the fallback                 it is not
 
-and each part is averaged with the weight of that end (`econ.decision.replay`), kick-off
+and each part is averaged with the weight of that end (`econ.decision.detail.replay`), kick-off
 retries and sticking again in expectation. The parts of all ends sum to the expected cost.
 """
 
@@ -22,8 +22,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.answer import Answer
+from econ.decision.detail.replay import Leg, blocks, legs
 from econ.decision.limits import Estimate, estimate
-from econ.decision.replay import Leg, blocks, legs
 from econ.engine.case import Case
 from econ.engine.choice import Choice
 from econ.engine.level import lost_tools, three

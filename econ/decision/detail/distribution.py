@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.answer import Answer
-from econ.decision.replay import Leg, blocks, legs
+from econ.decision.detail.replay import Leg, blocks, legs
 from econ.engine.case import RETRY, STICK, Case
 from econ.engine.histogram import BINS, Bins
 from econ.engine.walk import Ending

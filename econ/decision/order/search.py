@@ -27,7 +27,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.limits import ROUNDING
-from econ.decision.order_bound import Bounds
+from econ.decision.order.bound import Bounds
 from econ.engine.case import Case
 from econ.engine.choice import Choice
 from econ.engine.level import Level, begin

@@ -10,18 +10,18 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
-from econ.decision.break_even import BreakEven, LimitMap, break_evens, limit_map
-from econ.decision.drivers import DRAWS, Bench, Driver
-from econ.decision.importance import Importances, importances
-from econ.decision.knowing import Knowing, worth_of_knowing
-from econ.decision.limits import Estimate, estimate
-from econ.decision.quick import Quick
-from econ.decision.swings import (
+from econ.decision.changes.break_even import BreakEven, LimitMap, break_evens, limit_map
+from econ.decision.changes.drivers import DRAWS, Bench, Driver
+from econ.decision.changes.importance import Importances, importances
+from econ.decision.changes.knowing import Knowing, worth_of_knowing
+from econ.decision.changes.swings import (
     Swing,
     swings_of_amounts,
     swings_of_drivers,
     uncertain_amounts,
 )
+from econ.decision.limits import Estimate, estimate
+from econ.decision.quick import Quick
 from econ.engine.inputs import Inputs
 from econ.scenario.scenario import Scenario
 

@@ -1,7 +1,7 @@
 """Order of runs: the cheapest program that can be made of the runs listed.
 
 A program is an ordered choice of the runs left to make, each once at most, each after those
-that it needs; all of its runs are made, then fishing stops. `econ.decision.order_search` goes
+that it needs; all of its runs are made, then fishing stops. `econ.decision.order.search` goes
 through the programs, depth by depth or the most promising first, and says whether it is exact.
 Runs that are alike in all but name are made in the order listed: to swap two of them changes
 no cost.
@@ -32,7 +32,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.limits import ROUNDING, SURE, Estimate, estimate
-from econ.decision.order_search import Order, Search, roots
+from econ.decision.order.search import Order, Search, roots
 from econ.engine.case import Case
 from econ.engine.choice import Choice, choose
 from econ.engine.curves import PILOT

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from econ.decision.drivers import Bench, Driver
+from econ.decision.changes.drivers import Bench, Driver
 from econ.decision.limits import estimate
 
 Array = NDArray[np.float64]

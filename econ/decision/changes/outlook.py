@@ -1,6 +1,6 @@
 """What would change the answer, in the second that a report has: swings, break-evens, map.
 
-The same as in `econ.decision.sensitivity` on fewer draws, without indices and worths, and
+The same as in `econ.decision.changes.sensitivity` on fewer draws, without indices and worths, and
 also for a job whose log is given.
 """
 
@@ -9,12 +9,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from econ.decision.break_even import BreakEven, LimitMap, break_evens
-from econ.decision.drivers import Bench, Driver
+from econ.decision.changes.break_even import BreakEven, LimitMap, break_evens
+from econ.decision.changes.drivers import Bench, Driver
+from econ.decision.changes.sensitivity import default_map
+from econ.decision.changes.swings import (
+    Swing,
+    swings_of_amounts,
+    swings_of_drivers,
+    uncertain_amounts,
+)
 from econ.decision.quick import DRAWS, Quick
 from econ.decision.run_log import inputs_after
-from econ.decision.sensitivity import default_map
-from econ.decision.swings import Swing, swings_of_amounts, swings_of_drivers, uncertain_amounts
 from econ.scenario.run_log import LoggedRun
 from econ.scenario.scenario import Scenario
 

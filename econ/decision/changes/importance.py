@@ -25,8 +25,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.drivers import Bench
-from econ.decision.swings import Uncertain
+from econ.decision.changes.drivers import Bench
+from econ.decision.changes.swings import Uncertain
 from econ.engine.expected import expected
 
 Array = NDArray[np.float64]

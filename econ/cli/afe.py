@@ -1,0 +1,94 @@
+"""econ afe: the AFE supplement as a workbook, a page or a CSV table, by the ending of --out."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from functools import partial
+from typing import TYPE_CHECKING
+
+import click
+
+from econ.cli.guard import guard, load_scenario
+
+if TYPE_CHECKING:
+    from econ.reports.tables.afe import Supplement
+
+ENDINGS = (".xlsx", ".html", ".csv")
+TABLES = ("costs", "stages", "options", "partners", "limits")
+
+
+@click.command()
+@click.argument("file")
+@click.option(
+    "--out",
+    "names",
+    multiple=True,
+    required=True,
+    metavar="NAME",
+    help="File to write, .xlsx, .html or .csv; may be given more than once.",
+)
+@click.option(
+    "--table",
+    type=click.Choice(TABLES),
+    default="costs",
+    show_default=True,
+    help="The table of a .csv file.",
+)
+@click.option("--codes", metavar="MAPPING.csv", help="Own cost codes: ours,theirs,description.")
+@click.option("--log", metavar="RUNS.csv", help="Runs made so far; the supplement is from then.")
+@click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Override a value.")
+def afe(
+    file: str,
+    names: tuple[str, ...],
+    table: str,
+    codes: str | None,
+    log: str | None,
+    changes: tuple[str, ...],
+) -> None:
+    """Write the AFE supplement of the scenario FILE."""
+    guard(lambda: _check(names))
+    scenario = load_scenario(file, changes)
+    from econ.reports.tables.afe_codes import read_codes
+    from econ.scenario.run_log import read_log
+
+    made = guard(lambda: () if log is None else read_log(log, scenario))
+    mapping = guard(lambda: {} if codes is None else read_codes(codes, scenario))
+    from econ.cli.files import write_whole
+    from econ.decision import answer
+    from econ.reports.tables.afe import supplement
+
+    found = supplement(answer(scenario, made), mapping)
+    for name in names:
+        data = _form(name)(found, table)
+        guard(partial(write_whole, name, data))
+        click.echo(f"wrote {ascii(name)[1:-1]}")
+
+
+def _check(names: tuple[str, ...]) -> None:
+    """Every name has an ending that says what to write."""
+    from econ.scenario import Fault, ScenarioError
+
+    faults = [
+        Fault(f"--out {name!a}", f"a name that ends in {', '.join(ENDINGS)}")
+        for name in names
+        if _ending(name) not in ENDINGS
+    ]
+    if faults:
+        raise ScenarioError(faults)
+
+
+def _ending(name: str) -> str:
+    return os.path.splitext(name)[1].lower()
+
+
+def _form(name: str) -> Callable[[Supplement, str], bytes]:
+    """What makes the bytes of a file, by its ending."""
+    from econ.reports.workbook import page, table_csv, workbook
+
+    forms: dict[str, Callable[[Supplement, str], bytes]] = {
+        ".xlsx": lambda found, table: workbook(found),
+        ".html": lambda found, table: page(found).encode(),
+        ".csv": lambda found, table: table_csv(found, table).encode(),
+    }
+    return forms[_ending(name)]

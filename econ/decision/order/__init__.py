@@ -1,0 +1,1 @@
+"""The cheapest program that can be made of the runs listed."""

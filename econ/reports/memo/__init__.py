@@ -1,0 +1,43 @@
+"""The decision memo: one content, laid out as HTML and as PDF.
+
+memo_html(answer, outlook), memo_pdf(answer, outlook)    bytes, the same for the same answer
+"""
+
+from __future__ import annotations
+
+from econ.decision import Answer
+from econ.decision.changes.outlook import Outlook
+from econ.reports.figures import alt_text, figure, png, svg
+from econ.reports.figures.output import drawing
+from econ.reports.memo.content import Memo, memo
+from econ.reports.memo.html import html
+from econ.reports.memo.pdf import pdf
+from econ.reports.memo.sketch import sketch, sketch_words
+from econ.reports.tables.memo import sketch as sketch_row
+
+__all__ = ["Memo", "content", "memo_html", "memo_pdf"]
+
+SKETCH = (91.0, 64.0)  # [mm]
+DPI = 220.0
+
+
+def content(answer: Answer, outlook: Outlook) -> Memo:
+    """What the memo says."""
+    alt = {"curve": alt_text(answer, "curve"), "sketch": sketch_words(sketch_row(answer))}
+    return memo(answer, outlook, alt)
+
+
+def memo_html(answer: Answer, outlook: Outlook) -> bytes:
+    """The memo as one HTML file."""
+    with drawing():
+        drawn = sketch(sketch_row(answer), width=SKETCH[0], height=SKETCH[1])
+    figures = {"curve": svg(figure(answer, "curve")), "sketch": svg(drawn)}
+    return html(content(answer, outlook), figures)
+
+
+def memo_pdf(answer: Answer, outlook: Outlook) -> bytes:
+    """The memo as a PDF of A4 pages."""
+    with drawing():
+        drawn = sketch(sketch_row(answer), width=SKETCH[0], height=SKETCH[1])
+    figures = {"curve": png(figure(answer, "curve"), dpi=DPI), "sketch": png(drawn, dpi=DPI)}
+    return pdf(content(answer, outlook), figures)

@@ -1,0 +1,168 @@
+"""Generic cost codes, and the file that puts a company's own in their place.
+
+A code is two letters and two digits. The families of an authority for expenditure are named by
+their letters; trouble has codes of its own. The mapping is a CSV table with the columns ours,
+theirs and description, in any order; an empty description keeps ours. A code that is neither
+generic nor on a line of the scenario is a fault, because a slip in it would be left unmapped.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from econ.scenario import Fault, Scenario, ScenarioError
+from econ.scenario.faults import did_you_mean, shown
+from econ.scenario.load import read_text
+
+FAMILIES = {
+    "LA": "location and access",
+    "LG": "logistics",
+    "RT": "rig time",
+    "FL": "fluids",
+    "DV": "drilling and directional",
+    "EV": "evaluation",
+    "CM": "cementing",
+    "TB": "tubular services",
+    "SV": "surface rentals and transport",
+    "OH": "overhead",
+    "CT": "contingency",
+    "TG": "tangibles",
+    "FS": "fishing",
+    "ST": "sidetrack or other fallback",
+    "LH": "lost in hole",
+    "RG": "rules and permits",
+    "CL": "credits",
+}
+TROUBLE = {
+    "FS00": "Fishing so far, from the run log",
+    "FS10": "Rig and standing services while fishing, waiting included",
+    "FS20": "Fishing supervision and services by the day",
+    "FS30": "Fishing rentals, minimum and standby included",
+    "FS40": "Charges of the runs: mills, shoes, grapples, redress",
+    "FS50": "Owed first on every branch: free point, string shot and the like",
+    "FS60": "Mobilization of fishing tools",
+    "FS70": "Freeing fluid",
+    "FS80": "Conditioning after recovery",
+    "FS90": "Rig waiting on a decision",
+    "ST10": "Rig and services time of the fallback",
+    "ST20": "Plugs",
+    "ST30": "Kick-off and directional services",
+    "ST40": "Bits",
+    "ST50": "Mud",
+    "ST60": "Repeat logs",
+    "ST70": "Extra casing",
+    "ST80": "Kick-offs that fail: time and materials of the next",
+    "ST85": "Sticking again, or other trouble of the fallback",
+    "ST90": "Charges of a fallback of known cost",
+    "LH10": "Rig contractor's string lost in hole",
+    "LH20": "Pieces of the fish lost in hole",
+    "LH30": "Measurement tools and sources lost in hole",
+    "LH40": "Owner's tubulars lost in hole",
+    "LH50": "Fishing string lost in hole",
+    "RG10": "Source abandonment",
+    "RG20": "Permits and other costs of the fallback",
+    "RG30": "Disposal",
+    "CT20": "Further contingency entered by hand",
+    "CL10": "Insurance, if a claim is paid (below the line)",
+    "CL20": "Salvage (below the line)",
+}
+COLUMNS = ("ours", "theirs", "description")
+HEADER = "a header with the columns ours, theirs and description"
+LONGEST = 300  # characters of a code or description, as of the texts of a scenario
+MOST_ROWS = 10_000
+
+
+@dataclass(frozen=True)
+class CodeFault(Fault):
+    """One thing wrong with a mapping; `line` is where its row starts."""
+
+    file: str = "codes"
+
+    def __str__(self) -> str:
+        place = ", ".join([f"{self.file} row {self.line}", *map(str, self.path)])
+        return str(Fault(self.given, self.allowed, self.suggestion, (place,)))
+
+
+@dataclass(frozen=True)
+class Code:
+    """A company's code for one of ours, and its description, empty to keep ours."""
+
+    theirs: str
+    description: str = ""
+
+
+def read_codes(path: str | os.PathLike[str], scenario: Scenario) -> Mapping[str, Code]:
+    """The codes in the CSV file at `path`, by our code; ScenarioError with every fault."""
+    file = ascii(Path(path).name)[1:-1][:60]
+    try:
+        text = read_text(path)
+    except ScenarioError as error:
+        fault = error.faults[0]
+        if isinstance(error.__context__, FileNotFoundError):  # no starter is a mapping
+            fault = Fault(fault.given, fault.allowed, "check the name of the mapping of codes")
+        raise ScenarioError([fault]) from None
+    return parse_codes(text, scenario, file=file)
+
+
+def parse_codes(text: str, scenario: Scenario, *, file: str = "codes") -> Mapping[str, Code]:
+    """The codes in a CSV `text`, which messages call `file`."""
+    known = {*TROUBLE, *(line.code for line in scenario.afe.line)}
+    faults: list[CodeFault] = []
+    found: dict[str, Code] = {}
+
+    def fault(line: int, column: str, given: str, allowed: str, suggestion: str = "") -> None:
+        path = (column,) if column else ()
+        faults.append(CodeFault(given, allowed, suggestion, path, line, file))
+
+    rows = _rows(text.removeprefix("\ufeff"))
+    try:
+        line, header = next(rows, (1, []))
+        places = {name: header.index(name) for name in COLUMNS if name in header}
+        if not {"ours", "theirs"} <= set(places):
+            named = ", ".join(map(shown, header[:5])) or "nothing"
+            fault(line, "header", named, HEADER, "write the header as the first row")
+            rows = iter(())
+        for line, cells in rows:
+            row = {
+                name: cells[place] if place < len(cells) else "" for name, place in places.items()
+            }
+            ours, theirs, words = row["ours"], row["theirs"], row.get("description", "")
+            if ours not in known:
+                allowed = "a generic code, or the code of a line of the scenario"
+                fault(line, "ours", shown(ours), allowed, did_you_mean(ours, sorted(known)))
+            elif ours in found:
+                fault(line, "ours", f"{shown(ours)} twice", "each code once")
+            if not theirs:
+                fault(line, "theirs", "an empty cell", "the company's own code")
+            for column, cell in (("theirs", theirs), ("description", words)):
+                if len(cell) > LONGEST or not cell.isprintable():
+                    allowed = f"up to {LONGEST} characters, no control characters"
+                    fault(line, column, shown(cell), allowed)
+            found[ours] = Code(theirs, words)
+            if len(found) > MOST_ROWS:
+                fault(line, "", f"more than {MOST_ROWS} codes", f"up to {MOST_ROWS}")
+                break
+    except csv.Error:
+        fault(1, "", "a table that cannot be split", "cells parted by ',' or ';', quotes in pairs")
+    if faults:
+        raise ScenarioError(faults)
+    return found
+
+
+def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
+    """Line and cells of each row that is not empty; parted by , or where there are more by ;."""
+    first = next((line for line in text.splitlines() if line.strip(" \t,;")), "")
+    delimiter = ";" if first.count(";") > first.count(",") else ","
+    reader = csv.reader(
+        io.StringIO(text, newline=""), delimiter=delimiter, strict=True, skipinitialspace=True
+    )
+    line = 1
+    for cells in reader:
+        if any(map(str.strip, cells)):
+            yield line, [cell.strip() for cell in cells]
+        line = reader.line_num + 1
