@@ -24,19 +24,18 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 
 from econ.cli.guard import MOST_FAULTS, guard
+from econ.cli.processes import MOST_JOBS, STOPPED, processes, processors
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
-    from multiprocessing.process import BaseProcess
 
     from econ.decision.changes.sweep import Fingerprints, Grid, Row
     from econ.scenario.faults import ScenarioError
     from econ.scenario.load import Variants
 
-STOPPED, INTERRUPTED = 1, 130  # exit codes besides 0 and 2
+INTERRUPTED = 130  # exit code besides 0, 2 and STOPPED
 LARGEST_GRID = 200_000_000  # bytes; a million rows of five numbers are 50 million
 MOST_DRAWS = 65_536
-MOST_JOBS = 61 if sys.platform == "win32" else 1024  # Windows waits for no more processes
 LONGEST = 500  # characters of what is said of a bad row; all of it stands in the table
 UNDER_WAY = 3  # chunks for each process: at work, at hand, and done before an earlier one
 LOCKED_BYTE = 2**40  # Windows keeps what it locks from readers, so nothing stands there
@@ -98,7 +97,7 @@ def sweep(
     work = _Work(cases, table, text, changes, draws)
     try:
         guard(work.resume)
-        work.run(_processors() if jobs is None else jobs)
+        work.run(processors() if jobs is None else jobs)
     finally:
         table.close()
     work.report()
@@ -343,45 +342,11 @@ def _rows(count: int) -> str:
     return f"{count} row{'' if count == 1 else 's'}"
 
 
-def _processors() -> int:
-    """Processors that this process may use."""
-    allowed = getattr(os, "sched_getaffinity", None)
-    found = len(allowed(0)) if allowed else os.cpu_count() or 1
-    return min(found, MOST_JOBS)
-
-
 def _executor(jobs: int) -> Executor:
-    """A process for each job, started anew on every system alike; a thread for a single one."""
-    from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
-    from multiprocessing import get_context
+    """A process for each job, a thread for a single one."""
+    from concurrent.futures import ThreadPoolExecutor
 
-    if jobs == 1:
-        return ThreadPoolExecutor(1)
-    pool = ProcessPoolExecutor(jobs, get_context("spawn"), initializer=_follow)
-    # Ctrl-C goes to all processes of a terminal, and is for this one alone to handle: what it
-    # ignores, its children ignore from their first moment.
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
-    try:
-        for _ in range(jobs):
-            pool.submit(int)
-    finally:
-        signal.signal(signal.SIGINT, before)
-    return pool
-
-
-def _follow() -> None:
-    """In a process of the pool: leave Ctrl-C to the parent, and end when the parent does."""
-    from multiprocessing import parent_process
-
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    parent = parent_process()
-    if parent is not None:
-        threading.Thread(target=_end_after, args=(parent,), daemon=True).start()
-
-
-def _end_after(parent: BaseProcess) -> None:
-    parent.join()
-    os._exit(STOPPED)  # nobody is left to take results or exceptions
+    return ThreadPoolExecutor(1) if jobs == 1 else processes(jobs)
 
 
 @contextmanager

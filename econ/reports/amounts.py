@@ -19,14 +19,16 @@ class Amounts:
     """Money in one unit, such that the largest [currency] has at most five digits.
 
     digits: that the largest has at least, decimals included; one more where changes, smaller
-    than totals, are shown.
+    than totals, are shown. plain: whether the currency is written in ASCII.
     """
 
-    def __init__(self, *, largest: float, currency: str, digits: int = 4) -> None:
+    def __init__(
+        self, *, largest: float, currency: str, digits: int = 4, plain: bool = True
+    ) -> None:
         power = 0
         while abs(largest) / 1000**power >= LARGEST_SHOWN and power < len(SCALES) - 1:
             power += 1
-        self.currency = ascii_only(currency)
+        self.currency = ascii_only(currency) if plain else currency
         self.scale = 1000.0**power
         self.unit = f"{SCALES[power]} {self.currency}".strip()
         self.decimals = max(0, digits - len(f"{abs(largest) / self.scale:.0f}"))

@@ -13,12 +13,15 @@ WIDTH = 64
 
 
 class Money(Amounts):
-    """Amounts of an answer in one unit for the whole text."""
+    """Amounts of an answer in one unit for the whole text.
 
-    def __init__(self, answer: Answer) -> None:
+    plain: whether the currency is written in ASCII, as on a terminal.
+    """
+
+    def __init__(self, answer: Answer, *, plain: bool = True) -> None:
         amounts = [max(row.p90, row.expected_cost) for row in answer.by_runs]
         largest = max([*amounts, *(run.cost for run in answer.ahead)])
-        super().__init__(largest=largest, currency=answer.scenario.currency, digits=3)
+        super().__init__(largest=largest, currency=answer.scenario.currency, digits=3, plain=plain)
 
     def shows(self, value: float) -> bool:
         """Whether an amount is more than half of the last digit shown."""

@@ -30,7 +30,7 @@ from raw_jobs import DEMO_A, Table
 import econ
 from econ.cli import main
 from econ.reports import look
-from econ.reports.figures import FIGURES, NEED_SENSITIVITY, alt_text, figure, png, svg
+from econ.reports.figures import FIGURES, NEED_OUTLOOK, alt_text, figure, png, svg
 from econ.reports.figures.lettering import BOX, DOTS, cut, folded, shown, width
 from econ.reports.figures.output import drawing
 from econ.reports.figures.turned import readable, shade
@@ -38,7 +38,7 @@ from econ.reports.tables import document
 from econ.reports.tables.figures import as_csv, rows
 
 SIZES = ("memo", "page")
-OF_ANSWER = [name for name in FIGURES if name not in NEED_SENSITIVITY]
+OF_ANSWER = [name for name in FIGURES if name not in NEED_OUTLOOK]
 LOG = DEMO_A.parent / "logs" / "a_two_runs.csv"
 
 
@@ -96,7 +96,7 @@ def test_no_text_overlaps_or_leaves_a_figure(job: str, size: str) -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("name", NEED_SENSITIVITY)
+@pytest.mark.parametrize("name", NEED_OUTLOOK)
 def test_no_text_overlaps_in_swings_and_map(name: str, size: str) -> None:
     answer, found = turned()
     assert overlaps(figure(answer, name, found, size=size)) == []  # type: ignore[arg-type]
@@ -191,9 +191,9 @@ def test_a_table_is_not_changed_by_who_reads_it(demo: econ.Answer) -> None:
     assert rows(demo, "causes") == before
 
 
-def test_swings_and_map_need_a_sensitivity(demo: econ.Answer) -> None:
-    for name in NEED_SENSITIVITY:
-        with pytest.raises(ValueError, match="needs a sensitivity"):
+def test_swings_and_map_need_an_outlook(demo: econ.Answer) -> None:
+    for name in NEED_OUTLOOK:
+        with pytest.raises(ValueError, match="needs an outlook"):
             figure(demo, name)
 
 
@@ -364,7 +364,7 @@ def run(*arguments: object) -> Result:
     return CliRunner().invoke(main, ["figures", *map(str, arguments)])
 
 
-QUICK = ("--quick", "--set", "draws.n=16")
+FEW = ("--set", "draws.n=16")
 
 
 @pytest.fixture
@@ -389,29 +389,39 @@ def test_command_writes_every_figure_and_its_table(tmp_path: Path, job: Path) ->
         assert {len(row) for row in table} == {len(table[0])}
 
 
-def test_command_after_a_log_leaves_out_what_knows_nothing_of_it(tmp_path: Path, job: Path) -> None:
-    log = job.with_name("log.csv")
-    row = "1,2026-03-14T06:00,2026-03-15T06:00,nothing"
-    log.write_text(f"run,start,end,outcome\n{row}\n", encoding="utf-8")
-    result = run(job, "--log", log, "--out", tmp_path)
+def test_command_after_a_log_draws_what_is_left(tmp_path: Path) -> None:
+    raw = turned_job() | {"draws": {"n": 16}}
+    job, log = write(tmp_path / "job.toml", raw), tmp_path / "log.csv"
+    log.write_text(
+        "run,start,end,outcome\n1,2026-03-14T06:00,2026-03-15T06:00,nothing\n", encoding="utf-8"
+    )
+    assert run(job, "--out", tmp_path / "before").exit_code == 0
+    result = run(job, "--log", log, "--out", tmp_path / "after")
     assert result.exit_code == 0, result.output
-    assert "swings and map" in result.stderr
-    assert not (tmp_path / "map.svg").exists()
-    assert (tmp_path / "program.csv").exists()
+    # independent: the outlook of the job without its first run, which taught nothing, because
+    # both runs have one table of odds; only the mobilization is behind it then
+    left = raw | {"run": raw["run"][1:], "fishing": {**raw["fishing"], "mobilization": 0.0}}
+    assert run(write(tmp_path / "left.toml", left), "--out", tmp_path / "left").exit_code == 0
+    maps = {
+        place: list(csv.DictReader((tmp_path / place / "map.csv").open(encoding="utf-8")))
+        for place in ("before", "after", "left")
+    }
+    best = {place: [row["runs"] for row in table] for place, table in maps.items()}
+    assert best["after"] == best["left"] != best["before"]
 
 
 def test_command_writes_the_same_again_in_place_of_what_is_there(tmp_path: Path, job: Path) -> None:
-    assert run(job, "--out", tmp_path, *QUICK).exit_code == 0
+    assert run(job, "--out", tmp_path, *FEW).exit_code == 0
     before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
     (tmp_path / "curve.svg").write_text("old", encoding="utf-8")
-    assert run(job, "--out", tmp_path, *QUICK, "--size", "memo").exit_code == 0
+    assert run(job, "--out", tmp_path, *FEW, "--size", "memo").exit_code == 0
     assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
 
 
 def test_command_writes_nothing_where_it_cannot_write_all(tmp_path: Path, job: Path) -> None:
     (tmp_path / "humps.png").mkdir()
     (tmp_path / "curve.svg").write_text("old", encoding="utf-8")
-    result = run(job, "--out", tmp_path, *QUICK)
+    result = run(job, "--out", tmp_path, *FEW)
     assert result.exit_code == 2
     assert "humps.png there is not a file" in result.stderr
     assert {path.name for path in tmp_path.iterdir()} == {"humps.png", "curve.svg"}
@@ -421,7 +431,7 @@ def test_command_writes_nothing_where_it_cannot_write_all(tmp_path: Path, job: P
 @pytest.mark.parametrize("place", ["taken", "taken/below", "nul\0byte"])
 def test_command_refuses_a_folder_that_cannot_be(tmp_path: Path, job: Path, place: str) -> None:
     (tmp_path / "taken").write_text("a file", encoding="utf-8")
-    result = run(job, "--out", f"{tmp_path}/{place}", *QUICK)
+    result = run(job, "--out", f"{tmp_path}/{place}", *FEW)
     assert result.exit_code == 2
     assert "a folder that can be written" in result.stderr
     assert "Traceback" not in result.stderr

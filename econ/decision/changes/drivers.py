@@ -91,6 +91,10 @@ class Bench:
         self.choice = choose(self.case)
         self.drivers = {driver.name: driver for driver in _drivers(self)}
 
+    def described(self) -> tuple[Driver, ...]:
+        """The drivers as values that can be kept or sent away: they can no longer be turned."""
+        return tuple(replace(each, write=None, edit=None) for each in self.drivers.values())
+
     def limits(self, changes: Mapping[str, float] | None = None) -> Quick:
         """Limits with drivers, by name, set to the values of `changes`."""
         scenario: Scenario = self.inputs.scenario

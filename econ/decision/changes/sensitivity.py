@@ -10,10 +10,11 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
-from econ.decision.changes.break_even import BreakEven, LimitMap, break_evens, limit_map
-from econ.decision.changes.drivers import DRAWS, Bench, Driver
+from econ.decision.changes.break_even import break_evens, limit_map
+from econ.decision.changes.drivers import DRAWS, Bench
 from econ.decision.changes.importance import Importances, importances
 from econ.decision.changes.knowing import Knowing, worth_of_knowing
+from econ.decision.changes.outlook import Outlook, default_map
 from econ.decision.changes.swings import (
     Swing,
     swings_of_amounts,
@@ -21,48 +22,28 @@ from econ.decision.changes.swings import (
     uncertain_amounts,
 )
 from econ.decision.limits import Estimate, estimate
-from econ.decision.quick import Quick
 from econ.engine.inputs import Inputs
 from econ.scenario.scenario import Scenario
 
 if TYPE_CHECKING:
     import pandas
 
-ROWS, COLUMNS = ("workable", "next_odds", "spread"), ("fallback", "spread")  # the first it has
-
 
 @dataclass(frozen=True)
-class Sensitivity:
+class Sensitivity(Outlook):
     """Everything `econ sensitivity` says. Frozen; carries its draws and those of the scenario.
 
-    draws: of each scramble; base: limits of the scenario as it stands; now, best_cost: cost
-    [currency] of stopping now and of the best limit; linked: groups of amounts that are
-    correlated; amounts, drivers: swings of the uncertain amounts and of the main drivers, which
-    `about` describes.
+    draws: of each scramble; now, best_cost: cost [currency] of stopping now and of the best
+    limit; linked: groups of amounts that are correlated.
     """
 
     scenario: Scenario
     draws: int
-    base: Quick
     now: Estimate
     best_cost: Estimate
     linked: tuple[tuple[str, ...], ...]
-    amounts: tuple[Swing, ...]
-    drivers: tuple[Swing, ...]
-    about: tuple[Driver, ...]
     knowing: tuple[Knowing, ...]
     importance: Importances
-    break_evens: tuple[BreakEven, ...]
-    map: LimitMap | None
-
-    @property
-    def best(self) -> int:
-        """The best limit [runs]."""
-        return self.base.verdict.best
-
-    def driver(self, name: str) -> Driver:
-        """The driver of a name."""
-        return next(driver for driver in self.about if driver.name == name)
 
     def amounts_frame(self) -> pandas.DataFrame:
         """Swings of the uncertain amounts, two rows each: their P10 and their P90."""
@@ -119,20 +100,11 @@ def sensitivity(
         else limit_map(bench, row=map_of[0], column=map_of[1]),  # first, because it may refuse
         amounts=swings_of_amounts(bench, base, amounts),
         drivers=swings_of_drivers(bench, base),
-        about=tuple(bench.drivers.values()),
+        about=bench.described(),
         knowing=worth_of_knowing(bench, base, amounts),
         importance=importances(bench, amounts, best=best),
         break_evens=break_evens(bench),
     )
-
-
-def default_map(bench: Bench) -> LimitMap | None:
-    """The map of the first drivers of ROWS and COLUMNS that the job has; None without a run."""
-    if not bench.case.program:
-        return None
-    row = next(name for name in ROWS if name in bench.drivers)
-    column = next((each for each in COLUMNS if each in bench.drivers and each != row), None)
-    return None if column is None else limit_map(bench, row=row, column=column)
 
 
 def _swings_frame(swings: Sequence[Swing]) -> pandas.DataFrame:

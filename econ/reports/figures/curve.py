@@ -48,14 +48,15 @@ def draw_curve(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     now = limits[0]
     sheet = Sheet(
         size,
-        height=112.0,
+        height=88.0 if size == "strip" else 112.0,
         heading=f"Expected cost of the job against days of fishing ({money.unit})",
         finding=_finding(answer, money),
         source=source_line(answer, PERCENTILES),
     )
     _curve_key(sheet, answer, money)
     across = _across(limits)
-    _rules(sheet, rows, best, across)
+    if size != "strip":
+        _rules(sheet, rows, best, across)
     panel = _panel(sheet, across, AXIS)
     panel.upward(0.0, 1.1 * max(*(money.of(row["p90"]) for row in limits), 1e-9))
     ticks(panel, x=18.0, y=11.0)

@@ -21,8 +21,8 @@ from matplotlib.patches import Rectangle
 from econ.reports import look
 from econ.reports.figures.lettering import POINT, Weight, cut, width
 
-Size = Literal["memo", "page"]
-WIDTHS: dict[Size, float] = {"memo": 170.0, "page": 257.0}  # [mm]
+Size = Literal["memo", "strip", "page"]
+WIDTHS: dict[Size, float] = {"memo": 170.0, "strip": 186.0, "page": 257.0}  # [mm]
 PAGE_HEIGHT = 170.0  # [mm]
 EDGE = 3.0  # margin all round [mm]
 LINE_STEP = 1.35  # from one line of text to the next, in sizes

@@ -16,7 +16,11 @@ from econ.reports.tables.plain import Row
 from econ.reports.words import runs
 
 ROW = 5.4  # height of an input [mm]
-LISTED = {"memo": 10, "page": 12}  # inputs of the file that are shown, the largest swings
+LISTED = {
+    "memo": 10,
+    "strip": 10,
+    "page": 12,
+}  # inputs of the file that are shown, the largest swings
 NAMES, VALUES, LIMITS = 46.0, 31.0, 30.0  # columns [mm]
 BASES = {
     "range of the file": "Your ranges, from P10 to P90",
@@ -53,7 +57,7 @@ def draw_swings(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         height=50.0 + ROW * max(len(lines), 1),
         heading=f"What each input does to the cost ({money.unit}) and to the best limit",
         finding=_swing_words(rows, money),
-        source=source_line(answer, *_of_the_file(answer)),
+        source=source_line(answer),
     )
     sheet.key(
         [
@@ -98,7 +102,7 @@ def draw_map(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         height=44.0 + CELL * max(len(down), 1),
         heading="Best limit in runs, as two inputs change",
         finding=_map_words(rows),
-        source=source_line(answer, *_of_the_file(answer)),
+        source=source_line(answer),
     )
     if not rows:
         return sheet
@@ -295,8 +299,3 @@ def _map_words(rows: list[Row]) -> str:
     unsure = sum(1 for row in rows if not row["resolved"])
     words = f"As it stands: {runs(here['runs'])}."
     return f"{words} ?: another limit comes within the error." if unsure else words
-
-
-def _of_the_file(answer: Answer) -> list[str]:
-    """A sensitivity is that of the file, whatever a log tells."""
-    return ["The job of the file, before the runs of the log"] if answer.log else []

@@ -17,7 +17,7 @@ from econ.reports.tables.memo import sketch as sketch_row
 
 __all__ = ["Memo", "content", "memo_html", "memo_pdf"]
 
-SKETCH = (91.0, 64.0)  # [mm]
+SKETCH = (98.0, 66.0)  # [mm]
 DPI = 220.0
 
 
@@ -31,7 +31,7 @@ def memo_html(answer: Answer, outlook: Outlook) -> bytes:
     """The memo as one HTML file."""
     with drawing():
         drawn = sketch(sketch_row(answer), width=SKETCH[0], height=SKETCH[1])
-    figures = {"curve": svg(figure(answer, "curve")), "sketch": svg(drawn)}
+    figures = {"curve": svg(figure(answer, "curve", size="strip")), "sketch": svg(drawn)}
     return html(content(answer, outlook), figures)
 
 
@@ -39,5 +39,8 @@ def memo_pdf(answer: Answer, outlook: Outlook) -> bytes:
     """The memo as a PDF of A4 pages."""
     with drawing():
         drawn = sketch(sketch_row(answer), width=SKETCH[0], height=SKETCH[1])
-    figures = {"curve": png(figure(answer, "curve"), dpi=DPI), "sketch": png(drawn, dpi=DPI)}
+    figures = {
+        "curve": png(figure(answer, "curve", size="strip"), dpi=DPI),
+        "sketch": png(drawn, dpi=DPI),
+    }
     return pdf(content(answer, outlook), figures)

@@ -14,7 +14,7 @@ from econ.decision import Answer
 from econ.decision.changes.outlook import Outlook
 from econ.reports import tables
 from econ.reports.cautions import FULL, SEALED_SOURCE
-from econ.reports.memo.reading import assumption_rows, belief_rows, changes, curve_words
+from econ.reports.memo.reading import assumption_rows, belief_rows, change_rows, curve_words
 from econ.reports.tables.memo import call_outs, stop_rule
 from econ.reports.words import Money, more_runs, runs
 
@@ -38,7 +38,8 @@ class Grid:
     rows: tuple[Cells, ...]
     marked: int | None = None
     note: str = ""
-    words: bool = False  # cells of words, set to the left
+    shares: tuple[float, ...] = ()  # widths of the columns, of 1; all alike where left out
+    words: int = 1  # how many columns hold words, which stand to the left
 
 
 @dataclass(frozen=True)
@@ -77,7 +78,7 @@ class Memo:
 
 def memo(answer: Answer, outlook: Outlook, alt: dict[str, str]) -> Memo:
     """The memo of an answer. outlook: what would change it; alt: words for the figures."""
-    money = Money(answer)
+    money = Money(answer, plain=False)
     job = answer.scenario.job
     verdict, because = _verdict(answer, money)
     return Memo(
@@ -90,16 +91,11 @@ def memo(answer: Answer, outlook: Outlook, alt: dict[str, str]) -> Memo:
             _stop(answer, money),
             _next(answer, money),
             _money(answer, money),
+            *_failures(answer),
         ),
         right=(
             Picture("sketch", alt["sketch"]),
-            Grid(
-                "What each failure teaches",
-                ("run", "belief", "odds", "needs"),
-                belief_rows(answer),
-                marked=0 if answer.fish and answer.ahead else None,
-            ),
-            Points("What would change the answer", changes(answer, outlook, money)),
+            _changes(outlook, money),
         ),
         appendix=_appendix(answer, money),
         foot=_foot(answer),
@@ -201,10 +197,10 @@ def _next(answer: Answer, money: Money) -> Facts:
     needs = "no odds at all" if need is None or need > 1 else f"{max(need, 0.0):.2f}"
     rows = [
         ("Run", run["name"]),
-        ("Make it", "yes" if run["go"] else "no"),
+        ("Make it", _make(answer, go=run["go"])),
         ("Odds", f"{ahead.odds:.2f} stated against {needs} to break even"),
         ("Takes", f"{24 * ahead.days:.0f} h and {money.full(ahead.cost)}"),
-        ("Alone", f"{'gains' if run['gain'] >= 0 else 'loses'} {money.full(abs(run['gain']))}"),
+        ("By itself", _by_itself(run["gain"], money, go=run["go"])),
     ]
     for row in call_outs(answer):
         words = row["action"]
@@ -213,6 +209,17 @@ def _next(answer: Answer, money: Money) -> Facts:
         rows.append((row["tool"], words))
     rows.append(("An hour of waiting", f"{answer.prices.hour_of_waiting:,.0f} {money.currency}"))
     return Facts("Next run and call-outs", tuple(rows))
+
+
+def _make(answer: Answer, *, go: bool) -> str:
+    forced = answer.cost_of_minimum > 0 and answer.best <= answer.scenario.minimum_runs
+    return ("yes, as required" if forced else "yes") if go else "no"
+
+
+def _by_itself(gain: float, money: Money, *, go: bool) -> str:
+    if gain >= 0:
+        return f"gains {money.full(gain)}"
+    return f"loses {money.full(-gain)}" + ("; it prepares the runs after it" if go else "")
 
 
 def _money(answer: Answer, money: Money) -> Facts:
@@ -237,8 +244,32 @@ def _money(answer: Answer, money: Money) -> Facts:
                 f"{money.full(asked.given)}, suffices with {100 * asked.suffices:.0f} % chance",
             )
         )
-    rows.append(("Spent, on every branch", f"{money.full(answer.spent)}, in no figure above"))
+    rows.append(("Money spent", f"{money.full(answer.spent)}, on every branch, in no figure above"))
     return Facts("Authority", tuple(rows))
+
+
+def _failures(answer: Answer) -> tuple[Grid, ...]:
+    if not answer.ahead:
+        return ()
+    return (
+        Grid(
+            "What each failure teaches",
+            ("run", "chance workable", "odds", "odds to break even"),
+            belief_rows(answer),
+            marked=0 if answer.fish else None,
+        ),
+    )
+
+
+def _changes(outlook: Outlook, money: Money) -> Grid:
+    return Grid(
+        f"What would change the answer ({money.unit})",
+        ("driver", "verdict flips", "tried", "mean moves", "limit"),
+        change_rows(outlook, money),
+        note="Limit: best number of runs at either end. x: factor on what it is. Tried: a step of "
+        "this program.",
+        shares=(0.27, 0.19, 0.2, 0.21, 0.13),
+    )
 
 
 def _appendix(answer: Answer, money: Money) -> tuple[Block, ...]:
@@ -254,8 +285,12 @@ def _appendix(answer: Answer, money: Money) -> tuple[Block, ...]:
         Grid(
             "Assumptions and their origin",
             ("assumption", "value", "origin"),
-            assumption_rows(answer),
-            words=True,
+            assumption_rows(answer, money),
+            shares=(0.36, 0.36, 0.28),
+            words=3,
+            note="Odds of a run: on a workable fish / on a stubborn one."
+            if answer.scenario.has_kinds
+            else "",
         ),
     ]
     noted = tables.all_notes(answer)

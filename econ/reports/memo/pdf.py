@@ -16,11 +16,12 @@ from fpdf.enums import XPos, YPos
 from fpdf.util import Padding
 
 from econ.reports import look
-from econ.reports.figures.lettering import shown
+from econ.reports.figures.lettering import BOX, shown
 from econ.reports.memo.content import Block, Facts, Grid, Memo, Picture, Points
 
 MARGIN = 12.0  # [mm]
 GAP = 6.0  # between the columns [mm]
+COLUMNS = (0.46, 0.54)  # their widths, of what is left
 WIDTH, HEIGHT = 210.0, 297.0
 FOOT = 9.0  # height kept for the last line [mm]
 STEPS = (1.0, 0.94, 0.88, 0.82, 0.76, 0.7, 0.64, 0.58)  # sizes tried for the first page
@@ -53,6 +54,7 @@ class _Sheet:
         file.set_lang("en")
         file.set_margin(MARGIN)
         file.set_auto_page_break(False)
+        self.boxes = False  # whether a sign had to be left out
 
     def first_page(self) -> bool:
         """Lay out the first page; whether everything fits."""
@@ -68,12 +70,14 @@ class _Sheet:
         whole = WIDTH - 2 * MARGIN
         for block in memo.wide:
             self.block(block, MARGIN, whole)
-        start, column = file.get_y(), (whole - GAP) / 2
-        ends = []
-        for number, blocks in enumerate((memo.left, memo.right)):
+        start, ends = file.get_y(), []
+        left = MARGIN
+        for share, blocks in zip(COLUMNS, (memo.left, memo.right), strict=True):
             file.set_y(start)
+            width = share * (whole - GAP)
             for block in blocks:
-                self.block(block, MARGIN + number * (column + GAP), column)
+                self.block(block, left, width)
+            left += width + GAP
             ends.append(file.get_y())
         self.foot()
         return max(ends) <= HEIGHT - MARGIN - FOOT / 2
@@ -146,7 +150,7 @@ class _Sheet:
             self.ensure(25.0)
         self.heading(block.title, left, width)
         if isinstance(block, Facts):
-            label = 0.3 * width
+            label = 0.34 * width
             for name, words in block.rows:
                 start = file.get_y()
                 self.text(_cut(name), size=look.SMALL, colour=look.MUTED, left=left, width=label)
@@ -173,20 +177,23 @@ class _Sheet:
     def grid(self, grid: Grid, left: float, width: float, *, breaks: bool) -> None:
         """A table; the marked row between two lines, in bold."""
         file = self.file
-        shares = (0.44, 0.26, 0.3) if grid.words else [1 / len(grid.header)] * len(grid.header)
+        shares = grid.shares or [1 / len(grid.header)] * len(grid.header)
         widths = [share * width for share in shares]
-        align = ["L" if grid.words or k == 0 else "R" for k in range(len(widths))]
+        align = ["L" if k < grid.words else "R" for k in range(len(widths))]
         self.cells(grid.header, left, widths, align, colour=look.MUTED)
         for number, row in enumerate(grid.rows):
             if breaks:
                 self.ensure(8.0)
             marked = number == grid.marked
             top = file.get_y()
+            if marked:
+                self.space(0.7)
             self.cells(row, left, widths, align, bold=marked)
             if marked:
                 file.set_draw_color(look.INK)
-                file.line(left, top, left + width, top)
-                file.line(left, file.get_y(), left + width, file.get_y())
+                for y in (top + 0.3, file.get_y() + 0.3):
+                    file.line(left, y, left + width, y)
+                self.space(0.8)
         if grid.note:
             self.text(grid.note, size=look.SMALL - 0.5, colour=look.MUTED, left=left, width=width)
 
@@ -242,7 +249,9 @@ class _Sheet:
         here = self.file.get_y()
         self.file.set_y(HEIGHT - MARGIN - 2.0)
         kept, self.scale = self.scale, 1.0
-        self.text(f"{self.memo.foot} Page {self.file.page_no()}.", size=6.2, colour=look.MUTED)
+        lacking = f" {BOX}: a sign that this typeface lacks; see the HTML." if self.boxes else ""
+        words = f"{self.memo.foot} Page {self.file.page_no()}.{lacking}"
+        self.text(words, size=6.2, colour=look.MUTED)
         self.scale = kept
         self.file.set_y(here)
 
@@ -259,6 +268,7 @@ class _Sheet:
     ) -> None:
         """Words on as many lines as they take."""
         self.style(size, bold=bold, colour=colour)
+        self.boxes |= BOX in shown(words)
         self.file.set_xy(left, self.file.get_y())
         self.file.multi_cell(
             width,

@@ -5,9 +5,9 @@ from __future__ import annotations
 from econ.decision import Answer
 from econ.decision.changes.outlook import Outlook
 from econ.reports.tables.memo import assumptions
-from econ.reports.words import Money, runs
+from econ.reports.words import Money
 
-MOST_SWINGS = 3  # of the main drivers that are named
+MOST_SWINGS = 7  # of the main drivers that are shown
 
 
 def belief_rows(answer: Answer) -> tuple[tuple[str, ...], ...]:
@@ -37,54 +37,54 @@ def curve_words(answer: Answer, money: Money) -> tuple[tuple[str, ...], ...]:
     )
 
 
-def assumption_rows(answer: Answer) -> tuple[tuple[str, ...], ...]:
-    """Assumptions as words."""
-    return tuple((row["name"], row["value"], row["origin"]) for row in assumptions(answer))
+def assumption_rows(answer: Answer, money: Money) -> tuple[tuple[str, ...], ...]:
+    """Assumptions as words: amounts of the scenario by their mean, then their spread."""
+    rows = []
+    for row in assumptions(answer):
+        value = row["value"]
+        if row["unit"] == "money":
+            value = f"{value:,.0f} {money.currency}"
+        elif row["unit"]:
+            value = f"{value:,.4g} {row['unit']}"
+        rows.append((row["name"], value, row["origin"]))
+    return tuple(rows)
 
 
-def changes(answer: Answer, outlook: Outlook, money: Money) -> tuple[tuple[str, str], ...]:
-    """Where the verdict flips, and which drivers move the cost and the limit most."""
-    items = []
-    for flip in outlook.break_evens:
-        if flip.rule != "best limit" or flip.at is None or flip.driver == "rig":
-            continue
-        driver = outlook.driver(flip.driver)
-        if driver.factor:
-            where = f"x{flip.at:.2f} of what it is"
-        else:
-            where = f"{flip.at:.2f}, now {flip.now:.2f}"
-        side = "below" if flip.below == "stop" else "above"
-        items.append(("", f"Stop if {driver.words} is {side} {where}."))
-    swings = sorted(outlook.drivers, key=lambda swing: -swing.size)
-    for swing in swings[:MOST_SWINGS]:
+def change_rows(outlook: Outlook, money: Money) -> tuple[tuple[str, ...], ...]:
+    """The main drivers, the largest swing first: where each flips the verdict, the step tried,
+    what it does to the mean at the limit as it stands, and the best limits at its ends."""
+    flips = {flip.driver: flip for flip in outlook.break_evens if flip.rule == "best limit"}
+    rows = []
+    for swing in sorted(outlook.drivers, key=lambda each: -each.size)[:MOST_SWINGS]:
+        driver, flip = outlook.driver(swing.name), flips.get(swing.name)
+        times = "x" if driver.factor else ""
         low, high = swing.low, swing.high
-        moved = (
-            f"; best limit {runs(low.best)} or {runs(high.best)}" if low.best != high.best else ""
-        )
-        factor = outlook.driver(swing.name).factor
-        steps = (
-            f"x{low.value:.2f} to x{high.value:.2f}"
-            if factor
-            else f"{low.value:.2f} to {high.value:.2f}"
-        )
-        items.append(
+        where = "no"
+        if flip is not None and flip.at is not None:
+            where = f"{'below' if flip.below != _verb(outlook) else 'above'} {times}{flip.at:.2f}"
+        elif flip is None:
+            where = "-"
+        best = sorted({low.best, high.best})
+        rows.append(
             (
-                "",
-                f"{swing.words[:1].upper()}{swing.words[1:]} {steps}: "
+                driver.words,
+                where,
+                f"{times}{low.value:.2f} to {high.value:.2f}",
                 f"{_signed(low.change_kept.value, money)} to "
-                f"{_signed(high.change_kept.value, money)} {money.unit}{moved}.",
+                f"{_signed(high.change_kept.value, money)}",
+                " or ".join(str(each) for each in best),
             )
         )
-    if answer.information.least_workable is not None and answer.scenario.has_kinds:
-        items.append(
-            (
-                "",
-                f"One run pays from a chance of {answer.information.least_workable:.2f} that the "
-                "fish is workable.",
-            )
-        )
-    return tuple(items)
+    return tuple(rows)
+
+
+def _verb(outlook: Outlook) -> str:
+    """What the limits say as the job stands, required runs left aside."""
+    cost = outlook.base.cost.mean(axis=0)
+    return "fish" if len(cost) > 1 and cost[1:].min() < cost[0] else "stop"
 
 
 def _signed(value: float, money: Money) -> str:
-    return f"{'+' if value >= 0 else '-'}{money.short(abs(value))}"
+    return (
+        f"{'+' if value >= 0 else '-'}{money.short(abs(value))}" if money.shows(abs(value)) else "0"
+    )

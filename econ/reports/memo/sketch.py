@@ -6,6 +6,8 @@ where it is long.
 
 from __future__ import annotations
 
+from typing import Literal
+
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -115,45 +117,57 @@ def _left_names(
     axes: Axes, names: list[tuple[float, str, str]], height: float, width: float
 ) -> None:
     """Names of the depths, moved apart where they would meet."""
-    step = LEAST_STEP * height
-    at = float("-inf")
-    for depth, words, colour in sorted(names):
-        at = max(depth, at + step)
+    names = sorted(names)
+    places = _apart([depth for depth, _, _ in names], LEAST_STEP * height, _lowest(axes, height))
+    for at, (depth, words, colour) in zip(places, names, strict=True):
         axes.plot([-0.95, -0.66], [at, depth], color=colour, lw=0.6)
-        axes.text(
-            -1.0,
-            at,
-            cut(words, most=0.28 * width, size=CAPTION),
-            ha="right",
-            va="center",
-            fontsize=CAPTION,
-            color=colour,
-            fontfamily=look.TYPEFACE,
-            parse_math=False,
-        )
+        _name(axes, -1.0, at, cut(words, most=0.28 * width, size=CAPTION), colour, "right")
 
 
 def _piece_names(axes: Axes, row: Row, height: float, width: float) -> None:
     """Names of the pieces on the right, the longest ones where not all have room."""
-    step = LEAST_STEP * height
-    room = max(1, int((row["depth"] - row["top"]) / step))
+    step, lowest = LEAST_STEP * height, _lowest(axes, height)
+    room = max(1, int((lowest - row["top"] + 0.25 * height) / step))
     longest = sorted(row["pieces"], key=lambda piece: piece["top"] - piece["bottom"])[:room]
-    at = float("-inf")
-    for piece in sorted(longest, key=lambda each: float(each["top"])):
-        middle = 0.5 * (piece["top"] + piece["bottom"])
-        at = max(middle, at + step)
+    pieces = sorted(longest, key=lambda each: float(each["top"]))
+    middles = [0.5 * (piece["top"] + piece["bottom"]) for piece in pieces]
+    for at, middle, piece in zip(_apart(middles, step, lowest), middles, pieces, strict=True):
         axes.plot([PIPE, 2.5], [middle, at], color=look.RULE, lw=0.6, zorder=0)
-        axes.text(
-            2.55,
-            at,
-            cut(piece["name"], most=0.36 * width, size=CAPTION),
-            ha="left",
-            va="center",
-            fontsize=CAPTION,
-            color=look.INK,
-            fontfamily=look.TYPEFACE,
-            parse_math=False,
-        )
+        words = cut(piece["name"], most=0.36 * width, size=CAPTION)
+        _name(axes, 2.55, at, words, look.INK, "left")
+
+
+def _lowest(axes: Axes, height: float) -> float:
+    """How deep a name may stand without leaving the sketch."""
+    return max(axes.get_ylim()) - 0.55 * LEAST_STEP * height
+
+
+def _apart(depths: list[float], step: float, lowest: float) -> list[float]:
+    """Rising depths moved apart to `step` at least, downward first and then up off the edge."""
+    places: list[float] = []
+    for depth in depths:
+        places.append(max(depth, places[-1] + step) if places else depth)
+    edge = lowest
+    for k in reversed(range(len(places))):
+        places[k] = min(places[k], edge)
+        edge = places[k] - step
+    return places
+
+
+def _name(
+    axes: Axes, x: float, y: float, words: str, colour: str, side: Literal["left", "right"]
+) -> None:
+    axes.text(
+        x,
+        y,
+        words,
+        ha=side,
+        va="center",
+        fontsize=CAPTION,
+        color=colour,
+        fontfamily=look.TYPEFACE,
+        parse_math=False,
+    )
 
 
 def sketch_words(row: Row) -> str:

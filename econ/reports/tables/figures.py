@@ -14,7 +14,7 @@ from datetime import datetime
 from typing import Any
 
 from econ.decision import Answer
-from econ.decision.changes.sensitivity import Sensitivity
+from econ.decision.changes.outlook import Outlook
 from econ.decision.changes.swings import Swing
 from econ.decision.detail.causes import CauseSums
 from econ.decision.detail.distribution import Humps, highest
@@ -123,7 +123,7 @@ def belief(answer: Answer) -> list[Row]:
     return rows
 
 
-def limit_map(found: Sensitivity) -> list[Row]:
+def limit_map(found: Outlook) -> list[Row]:
     """The best limit over two drivers, one row a cell; a factor is 1 as it stands."""
     if found.map is None:
         return []
@@ -147,13 +147,13 @@ def limit_map(found: Sensitivity) -> list[Row]:
     return rows
 
 
-def swings(found: Sensitivity) -> list[Row]:
+def swings(found: Outlook) -> list[Row]:
     """What each input does to the cost and to the best limit, one row an input."""
     rows = [_swing(found, each, "range of the file") for each in found.amounts]
     return rows + [_swing(found, each, "step of this program") for each in found.drivers]
 
 
-def _swing(found: Sensitivity, swing: Swing, basis: str) -> Row:
+def _swing(found: Outlook, swing: Swing, basis: str) -> Row:
     row: Row = {
         "name": swing.name,
         "words": swing.words,
@@ -332,14 +332,14 @@ def _replay(answer: Answer) -> dict[str, list[Row]]:
     return {"causes": causes, "humps": humps}
 
 
-def rows(answer: Answer, name: str, sensitivity: Sensitivity | None = None) -> list[Row]:
-    """The table behind the figure `name`, plain values; ValueError where it needs a sensitivity
+def rows(answer: Answer, name: str, outlook: Outlook | None = None) -> list[Row]:
+    """The table behind the figure `name`, plain values; ValueError where it needs an outlook
     and none is given."""
     if name in TABLES:
         return [plain(row) for row in TABLES[name](answer)]
-    if sensitivity is None:
-        raise ValueError(f"the table of {name!r} needs a sensitivity")
-    return [plain(row) for row in TABLES_OF_SENSITIVITY[name](sensitivity)]
+    if outlook is None:
+        raise ValueError(f"the table of {name!r} needs an outlook")
+    return [plain(row) for row in TABLES_OF_OUTLOOK[name](outlook)]
 
 
 TABLES: dict[str, Callable[[Answer], list[Row]]] = {
@@ -351,7 +351,7 @@ TABLES: dict[str, Callable[[Answer], list[Row]]] = {
     "depth": depth,
     "program": program,
 }
-TABLES_OF_SENSITIVITY: dict[str, Callable[[Sensitivity], list[Row]]] = {
+TABLES_OF_OUTLOOK: dict[str, Callable[[Outlook], list[Row]]] = {
     "swings": swings,
     "map": limit_map,
 }

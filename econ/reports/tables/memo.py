@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import timedelta
 
 from econ.decision import Answer
@@ -58,36 +59,81 @@ def call_outs(answer: Answer) -> list[Row]:
 
 
 def assumptions(answer: Answer) -> list[Row]:
-    """What the answer rests on, and where each is from."""
-    scenario = answer.scenario
-    rows = []
+    """What the answer rests on, and where each is from.
+
+    value: a number [unit] or words where unit is ""; money is in the currency.
+    """
+    scenario, taken = answer.scenario, answer.fallbacks.taken
+    fishing, recovery, prices = scenario.fishing, scenario.recovery, answer.prices
+    speeds = scenario.trip_speed
+    rows = [
+        _row("spread, each day on every branch", prices.spread_day, "money", _rates(scenario.rates))
+    ]
+    if fishing.day_rates:
+        rows.append(
+            _row(
+                "fishing day, beside the spread",
+                prices.fishing_day,
+                "money",
+                _rates(fishing.day_rates),
+            )
+        )
+    if speeds is not None:
+        for way, speed in (("in", speeds.into), ("out", speeds.out)):
+            rows.append(
+                _row(
+                    f"trip speed {way}, cased and open hole, {_unit(answer)}/h",
+                    f"{_words(speed.cased)}; {_words(speed.open)}",
+                    "",
+                    IN_FILE,
+                )
+            )
     if scenario.has_kinds:
-        rows.append(
-            {
-                "name": "chance that the fish is workable",
-                "value": _words(scenario.fishing.workable),
-                "origin": "the file" + ("" if not answer.log else ", before the log"),
-            }
-        )
+        origin = IN_FILE + (", before the log" if answer.log else "")
+        rows.append(_row("chance that the fish is workable", _words(fishing.workable), "", origin))
     for number, run in enumerate(scenario.run, start=1):
-        tables = run.odds_by_kind()
+        kinds = run.odds_by_kind()
         odds = " / ".join(
-            f"{each.recovered:g}" for each in (tables if scenario.has_kinds else tables[:1])
+            f"{each.recovered:g}" for each in (kinds if scenario.has_kinds else kinds[:1])
         )
-        weights = [each.weight for each in tables if each.weight is not None]
+        weights = [each.weight for each in kinds if each.weight is not None]
         worth = f", worth {min(weights):g} past runs" if weights else ", stated as exact"
-        rows.append(
-            {
-                "name": f"run {number} recovers, {run.name}",
-                "value": odds + worth,
-                "origin": run.origin or "the file; its origin is not stated",
-            }
-        )
-    rows += [
-        {"name": path, "value": f"{value:g}", "origin": "planning value: judgement, no source"}
+        origin = run.origin or f"{IN_FILE}; its origin is not stated"
+        rows.append(_row(f"run {number} recovers, {run.name}", odds + worth, "", origin))
+    for name, amount in (
+        ("odds p/(1-p) of recovery, factor a day", fishing.odds_ratio_per_day),
+        ("odds of losing string or hole, factor a day", fishing.loss_odds_ratio_per_day),
+    ):
+        if amount != 1.0:
+            rows.append(_row(name, _words(amount), "", IN_FILE))
+    rows.append(_row("work after recovery, hours", _words(recovery.hours), "", IN_FILE))
+    rows.append(
+        _row(f"{taken.name}, expected cost now", taken.now, "money", "built up from the file")
+    )
+    if taken.lost_in_hole > 0:
+        rows.append(_row("of it lost in hole", taken.lost_in_hole, "money", "pieces in the file"))
+    return rows + [
+        _row(path, f"{value:g}", "", "planning value: judgement, no source")
         for path, value in scenario.assumed()
     ]
-    return rows
+
+
+IN_FILE = "the scenario file"
+
+
+def _row(name: str, value: object, unit: str, origin: str) -> Row:
+    return {"name": name, "value": value, "unit": unit, "origin": origin}
+
+
+def _rates(rates: Mapping[str, object]) -> str:
+    """Where a sum of rates is from."""
+    ranges = sum(isinstance(each, Form) for each in rates.values())
+    of = f"{len(rates)} rate{'s' if len(rates) > 1 else ''}"
+    return f"{IN_FILE}: {of}, {ranges} of them ranges"
+
+
+def _unit(answer: Answer) -> str:
+    return "ft" if answer.scenario.units == "field" else "m"
 
 
 def sketch(answer: Answer) -> Row:
@@ -104,7 +150,7 @@ def sketch(answer: Answer) -> Row:
             pieces.append({"name": piece.name, "top": max(start, top), "bottom": end})
     kickoff = answer.fallbacks.taken.kickoff
     return {
-        "unit": "ft" if scenario.units == "field" else "m",
+        "unit": _unit(answer),
         "shoe": well.shoe_depth,
         "depth": well.depth,
         "top": top,
@@ -124,4 +170,4 @@ def _words(amount: object) -> str:
         for name, value in amount.model_dump().items()
         if isinstance(value, (int, float))
     )
-    return f"{amount.name} {keys}"
+    return f"{amount.name}: {keys}"

@@ -1,0 +1,75 @@
+"""`econ report`: memo, supplement, what-if page, figures and tables into one folder."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, TypeVar
+
+import click
+
+from econ.cli.guard import guard, load_scenario
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor, Future
+
+T = TypeVar("T")
+
+
+@click.command()
+@click.argument("file")
+@click.option("--out", required=True, metavar="DIR", help="Folder for the files; made if needed.")
+@click.option("--log", metavar="RUNS.csv", help="Runs made so far; the reports are from then on.")
+@click.option("--codes", metavar="MAPPING.csv", help="Own cost codes: ours,theirs,description.")
+@click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Override a value.")
+def report(
+    file: str, out: str, log: str | None, codes: str | None, changes: tuple[str, ...]
+) -> None:
+    """Write every report on the scenario FILE into a folder: all of them or none."""
+    scenario = load_scenario(file, changes)
+    from econ.cli.files import check_folder, write_set
+    from econ.reports.tables.afe_codes import read_codes
+    from econ.scenario.run_log import read_log
+
+    guard(lambda: check_folder(out))
+    made = guard(lambda: () if log is None else read_log(log, scenario))
+    mapping = guard(lambda: {} if codes is None else read_codes(codes, scenario))
+    from econ.decision import answer
+    from econ.decision.changes.outlook import outlook
+    from econ.decision.surface.build import surface
+    from econ.reports.bundle import answer_files, outlook_files, supplement_files
+
+    # What would change the answer takes as long as the answer: another processor works on it.
+    with _beside() as pool:
+        changing = pool.submit(outlook, scenario, made)
+        turning = pool.submit(surface, scenario, made)
+        found = guard(lambda: answer(scenario, made))
+        asking = pool.submit(supplement_files, found, mapping)
+        told = answer_files(found)
+        drawn = outlook_files(
+            found,
+            _result(changing, lambda: outlook(scenario, made)),
+            _result(turning, lambda: surface(scenario, made)),
+        )
+        asked = _result(asking, lambda: supplement_files(found, mapping))
+    files = {**told, **drawn, **asked}
+    guard(lambda: write_set(out, files))
+    click.echo(f"wrote {len(files)} files to {ascii(out)[1:-1]}")
+
+
+def _beside() -> Executor:
+    """What works beside this process; a thread where there is a single processor."""
+    from concurrent.futures import ThreadPoolExecutor
+
+    from econ.cli.processes import processes, processors
+
+    return processes(1) if processors() > 1 else ThreadPoolExecutor(1)
+
+
+def _result(future: Future[T], here: Callable[[], T]) -> T:
+    """What another process found, or what this one finds where that was lost."""
+    from concurrent.futures import BrokenExecutor
+
+    try:
+        return future.result()
+    except BrokenExecutor:
+        return here()

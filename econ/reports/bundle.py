@@ -1,0 +1,60 @@
+"""Everything about one answer as files: memo, supplement, page, figures, tables, text.
+
+Each function gives bytes by file name, folders with "/", the same bytes for the same answer.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from econ.decision import Answer
+from econ.decision.changes.outlook import Outlook
+from econ.decision.surface.value import Surface
+from econ.reports.figures import figure_files
+from econ.reports.memo import memo_html, memo_pdf
+from econ.reports.page import page_html
+from econ.reports.tables import document
+from econ.reports.tables.afe import supplement
+from econ.reports.tables.afe_codes import Code
+from econ.reports.tables.figures import as_csv
+from econ.reports.text import text
+from econ.reports.workbook import page, table_csv, workbook
+
+LISTS = ("by_runs", "by_days", "belief", "fallbacks", "rentals")  # of the document, as tables
+
+
+def supplement_files(answer: Answer, codes: Mapping[str, Code]) -> dict[str, bytes]:
+    """The AFE supplement as workbook, page and table; codes: own cost codes by ours."""
+    asked = supplement(answer, codes)
+    return {
+        "supplement.xlsx": workbook(asked),
+        "supplement.html": page(asked).encode(),
+        "supplement.csv": table_csv(asked, "costs").encode(),
+    }
+
+
+def answer_files(answer: Answer) -> dict[str, bytes]:
+    """The answer as text, as JSON, and its lists as tables."""
+    told = document(answer)
+    files = {
+        "answer.txt": text(answer).encode("ascii") + b"\n",
+        "answer.json": json.dumps(told, indent=2, allow_nan=False).encode() + b"\n",
+    }
+    rows: Any
+    for name in LISTS:
+        if rows := told.get(name):
+            files[f"tables/{name}.csv"] = as_csv(rows).encode()
+    return files
+
+
+def outlook_files(answer: Answer, outlook: Outlook, surface: Surface) -> dict[str, bytes]:
+    """Memo, figures and what-if page; outlook, surface: of the same scenario and log."""
+    drawn = figure_files(answer, outlook)
+    return {
+        "memo.html": memo_html(answer, outlook),
+        "memo.pdf": memo_pdf(answer, outlook),
+        "what_if.html": page_html(answer, surface),
+        **{f"figures/{name}": data for name, data in drawn.items()},
+    }
