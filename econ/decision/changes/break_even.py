@@ -11,7 +11,7 @@ must be made (`minimum_runs`) are left out of it: the question is whether fishin
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
@@ -72,12 +72,15 @@ class LimitMap:
     here: tuple[int, int]
 
 
-def break_evens(bench: Bench) -> tuple[BreakEven, ...]:
-    """Where the verdict flips, for each driver worth asking and by both rules."""
+def break_evens(bench: Bench, rules: Sequence[Rule] = RULES) -> tuple[BreakEven, ...]:
+    """Where the verdict flips, for each driver worth asking, by each of the `rules`; with a
+    single run they are the same question, and `one run` answers it."""
     if not bench.case.program:
         return ()
+    if len(bench.case.program) == 1:
+        rules = ("one run",)
     chosen = [driver for name, driver in bench.drivers.items() if name in SOUGHT]
-    return tuple(each for driver in chosen for each in _of_driver(bench, driver))
+    return tuple(each for driver in chosen for each in _of_driver(bench, driver, rules))
 
 
 def limit_map(bench: Bench, *, row: str, column: str) -> LimitMap:
@@ -101,7 +104,7 @@ def limit_map(bench: Bench, *, row: str, column: str) -> LimitMap:
     )
 
 
-def _of_driver(bench: Bench, driver: Driver) -> Iterator[BreakEven]:
+def _of_driver(bench: Bench, driver: Driver, rules: Sequence[Rule]) -> Iterator[BreakEven]:
     known: dict[float, Array] = {}
 
     def limits(value: float) -> Array:
@@ -109,9 +112,7 @@ def _of_driver(bench: Bench, driver: Driver) -> Iterator[BreakEven]:
             known[value] = bench.limits({driver.name: value}).cost
         return known[value]
 
-    for rule in RULES:
-        if rule == "best limit" and len(bench.case.program) == 1:
-            continue  # the same question
+    for rule in rules:
 
         def gap(value: float, rule: Rule = rule) -> Array:
             cost = limits(value)

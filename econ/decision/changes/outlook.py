@@ -63,7 +63,7 @@ def outlook(scenario: Scenario, log: Sequence[LoggedRun] = (), *, n: int = DRAWS
         amounts=swings_of_amounts(bench, base, uncertain_amounts(bench, scenario)),
         drivers=swings_of_drivers(bench, base),
         about=bench.described(),
-        break_evens=break_evens(bench),
+        break_evens=break_evens(bench, ("best limit",)),
         map=default_map(bench),
     )
 

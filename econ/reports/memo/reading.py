@@ -53,7 +53,7 @@ def assumption_rows(answer: Answer, money: Money) -> tuple[tuple[str, ...], ...]
 def change_rows(outlook: Outlook, money: Money) -> tuple[tuple[str, ...], ...]:
     """The main drivers, the largest swing first: where each flips the verdict, the step tried,
     what it does to the mean at the limit as it stands, and the best limits at its ends."""
-    flips = {flip.driver: flip for flip in outlook.break_evens if flip.rule == "best limit"}
+    flips = {flip.driver: flip for flip in outlook.break_evens}
     rows = []
     for swing in sorted(outlook.drivers, key=lambda each: -each.size)[:MOST_SWINGS]:
         driver, flip = outlook.driver(swing.name), flips.get(swing.name)
