@@ -1,4 +1,4 @@
-"""Everything about one answer as files: memo, supplement, page, figures, tables, text.
+"""Everything about one answer as files: memo, supplement, figures, tables, text.
 
 Each function gives bytes by file name, folders with "/", the same bytes for the same answer.
 """
@@ -11,10 +11,8 @@ from typing import Any
 
 from econ.decision import Answer
 from econ.decision.changes.outlook import Outlook
-from econ.decision.surface.value import Surface
 from econ.reports.figures import figure_files
 from econ.reports.memo import memo_html, memo_pdf
-from econ.reports.page import page_html
 from econ.reports.tables import document
 from econ.reports.tables.afe import supplement
 from econ.reports.tables.afe_codes import Code
@@ -49,12 +47,11 @@ def answer_files(answer: Answer) -> dict[str, bytes]:
     return files
 
 
-def outlook_files(answer: Answer, outlook: Outlook, surface: Surface) -> dict[str, bytes]:
-    """Memo, figures and what-if page; outlook, surface: of the same scenario and log."""
+def outlook_files(answer: Answer, outlook: Outlook) -> dict[str, bytes]:
+    """Memo and figures; outlook: of the same scenario and log."""
     drawn = figure_files(answer, outlook)
     return {
         "memo.html": memo_html(answer, outlook),
         "memo.pdf": memo_pdf(answer, outlook),
-        "what_if.html": page_html(answer, surface),
         **{f"figures/{name}": data for name, data in drawn.items()},
     }

@@ -6,6 +6,7 @@ The first page must hold all of its blocks, so it is set smaller by steps until 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import closing
 from datetime import UTC, datetime
 from io import BytesIO
 from pathlib import Path
@@ -13,6 +14,7 @@ from pathlib import Path
 import matplotlib
 from fpdf import FPDF
 from fpdf.enums import XPos, YPos
+from fpdf.fonts import TTFFont
 from fpdf.util import Padding
 
 from econ.reports import look
@@ -34,9 +36,10 @@ def pdf(memo: Memo, figures: Mapping[str, bytes]) -> bytes:
     """The memo with its `figures`, PNG by name."""
     for step in STEPS:
         sheet = _Sheet(memo, figures, step)
-        if sheet.first_page() or step == STEPS[-1]:
-            sheet.appendix()
-            return bytes(sheet.file.output())
+        with closing(sheet):
+            if sheet.first_page() or step == STEPS[-1]:
+                sheet.appendix()
+                return bytes(sheet.file.output())
     raise AssertionError("a step is always the last")
 
 
@@ -55,6 +58,12 @@ class _Sheet:
         file.set_margin(MARGIN)
         file.set_auto_page_break(False)
         self.boxes = False  # whether a sign had to be left out
+
+    def close(self) -> None:
+        """Close the files of the typefaces."""
+        for font in self.file.fonts.values():
+            if isinstance(font, TTFFont):
+                font.ttfont.close()
 
     def first_page(self) -> bool:
         """Lay out the first page; whether everything fits."""

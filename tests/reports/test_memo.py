@@ -1,0 +1,265 @@
+"""The decision memo: one content in two forms, safe, whole on its pages, the same every time.
+
+Numbers are held against `document` (what `econ answer --json` prints), which the tests of engine
+and decision hold against the outside; here the question is whether a reader is shown them.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+import re
+import shutil
+import subprocess
+from functools import cache
+from html.parser import HTMLParser
+from itertools import combinations
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+from click.testing import CliRunner
+from figure_jobs import answered, raws
+from pypdf import PdfReader
+from raw_jobs import DEMO_A
+
+import econ
+from econ.cli import main
+from econ.decision.changes.outlook import Outlook, outlook
+from econ.reports import look
+from econ.reports.memo import content, memo_html, memo_pdf
+from econ.reports.memo.content import Facts, Grid, Picture, Points
+from econ.reports.tables import document
+
+SCENARIOS = DEMO_A.parent
+DEMOS = {name: next(SCENARIOS.glob(f"{name}_*.toml")) for name in "abcd"}
+LOGS = {"a log": ("a", "a_two_runs.csv"), "d log": ("d", "d_three_runs.csv")}
+ODD = ("no run", "one run", "stop", "metric", "sure and free", "lump", "long", "hostile", "scripts")
+NUMBER = re.compile(r"\d[\d,]*\.?\d*")
+TAGS = {
+    *("html", "head", "meta", "title", "style", "body", "main", "header", "section", "div"),
+    *("h1", "h2", "p", "img", "table", "thead", "tbody", "tr", "th", "td", "ul", "li", "b"),
+    *("dl", "dt", "dd"),
+}
+
+
+@cache
+def job(name: str) -> tuple[econ.Answer, Outlook]:
+    """Answer and outlook of a demo, of a demo after its log, or of an odd job."""
+    if name in ODD:
+        return answered(name), outlook(answered(name).scenario, n=16)
+    demo, log = LOGS.get(name, (name, None))
+    scenario = econ.load(DEMOS[demo], ["draws.n=32"])
+    made = () if log is None else econ.read_log(SCENARIOS / "logs" / log, scenario)
+    return econ.answer(scenario, made), outlook(scenario, made, n=16)
+
+
+@cache
+def forms(name: str) -> tuple[bytes, bytes]:
+    """HTML and PDF of a job."""
+    return memo_html(*job(name)), memo_pdf(*job(name))
+
+
+class Reader(HTMLParser):
+    """Text, tags and attributes of a page."""
+
+    def __init__(self, page: bytes) -> None:
+        super().__init__()
+        self.words: list[str] = []
+        self.tags: set[str] = set()
+        self.attributes: list[tuple[str, str | None]] = []
+        self.inside = ""
+        self.feed(page.decode("utf-8"))
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.add(tag)
+        self.attributes += attrs
+        self.inside = tag
+
+    def handle_data(self, data: str) -> None:
+        if self.inside not in ("style", "title"):
+            self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        """All that is read."""
+        return " ".join(self.words)
+
+
+def pdf_text(data: bytes) -> str:
+    """Text of all pages, without the number of the page."""
+    text = "\n".join(page.extract_text() for page in PdfReader(io.BytesIO(data)).pages)
+    return re.sub(r"Page \d+\.", "", text)
+
+
+ALL = [*DEMOS, *LOGS, *(name for name in ODD if name not in ("long", "hostile", "scripts"))]
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_pdf_and_html_hold_the_same_numbers(name: str) -> None:
+    page, paper = forms(name)
+    on_page = set(NUMBER.findall(Reader(page).text))
+    on_paper = set(NUMBER.findall(pdf_text(paper)))
+    assert len(on_page) > 20
+    assert on_page == on_paper
+
+
+@pytest.mark.parametrize("name", [*DEMOS, *LOGS])
+def test_the_numbers_are_those_of_the_answer(name: str) -> None:
+    found, _ = job(name)
+    told, words = document(found), Reader(forms(name)[0]).text
+    scale = 1000.0
+    assert "thousand USD" in words
+
+    def short(value: float) -> str:
+        digits = max(0, 3 - len(f"{max(row['p90'] for row in told['by_runs']) / scale:.0f}"))
+        return f"{value / scale:,.{digits}f}"
+
+    best = told["by_runs"][found.best]
+    for value in (
+        *(best[key] for key in ("expected_cost", "p10", "p50", "p90")),
+        told["by_runs"][0]["expected_cost"],
+        told["authority"]["stage_1"]["planned"],
+        told["authority"]["stage_1"]["p90"],
+        told["authority"]["stage_2"]["mean"],
+    ):
+        assert short(value) in words
+    assert f"{100 * best['probability_recovered']:.0f} % chance" in words
+    if told["next_run"] is not None:
+        assert f"{told['next_run']['odds']:.2f} stated" in words
+        assert told["next_run"]["name"] in words
+    for row in told["belief"]:
+        assert f"{row['workable']:.2f}" in words
+    verb = "Fish on" if told["answer"]["verb"] == "fish" else "Stop fishing"
+    assert words.count(verb) == 1
+    flat = told["answer"]["flat_runs"]
+    assert ("flat: " in words) == (flat[0] != flat[1] and found.best > 0)
+
+
+def test_the_memo_holds_what_it_is_for() -> None:
+    memo = content(*job("a"))
+    blocks = [*memo.wide, *memo.left, *memo.right, *memo.appendix]
+    titles = [block.title for block in blocks if not isinstance(block, Picture)]
+    for words in (
+        *("Stop rule", "Next run and call-outs", "Authority", "What each failure teaches"),
+        *("What would change the answer", "Limits on runs", "Assumptions and their origin"),
+        "Cautions",
+    ):
+        assert any(title.startswith(words) for title in titles), words
+    assert {block.name for block in blocks if isinstance(block, Picture)} == {"curve", "sketch"}
+    origins = next(b for b in blocks if isinstance(b, Grid) and "origin" in b.title)
+    assert all(row[2] for row in origins.rows)
+    assert any("P90 is not exceeded 90 %" in words for words in memo.because)
+
+
+def test_a_sealed_source_brings_its_checklist() -> None:
+    # 10 CFR 39.15(a)(5), 39.77(c): notice, cement, plaque; demo B carries sources, A does not
+    for name, there in (("b", True), ("a", False)):
+        points = [block for block in content(*job(name)).appendix if isinstance(block, Points)]
+        assert any("source" in block.title.lower() for block in points) is there
+
+
+def test_today_is_the_end_of_the_log() -> None:
+    found, _ = job("a log")
+    stop = next(
+        block
+        for block in content(*job("a log")).left
+        if isinstance(block, Facts) and block.title.startswith("Stop rule")
+    )
+    rows = dict(stop.rows)
+    assert rows["Runs"] == f"{found.best} more; 2 made"
+    # independent: the log itself, 78 h from the first start to the last end
+    assert f"{78 / 24:.1f} gone" in rows["Days"]
+    assert "212 spent" in rows["Money"]  # independent: the costs written in the log
+
+
+@pytest.mark.parametrize("name", ["hostile", "scripts", "long"])
+def test_text_of_a_scenario_is_only_text(name: str) -> None:
+    page = Reader(forms(name)[0])
+    assert page.tags <= TAGS
+    assert not [key for key, _ in page.attributes if key.startswith("on")]
+    sources = [value for key, value in page.attributes if key in ("src", "href")]
+    assert all(value and value.startswith("data:image/svg+xml;base64,") for value in sources)
+    raw = raws()[name]
+    assert " ".join(raw["job"]["well"].split()) in " ".join(page.text.split())
+    assert b"/JavaScript" not in forms(name)[1]
+    assert not [word for word in (b"/Launch", b"/URI", b"/EmbeddedFile") if word in forms(name)[1]]
+
+
+def poppler(program: str) -> str:
+    """A program of poppler; without it the test is skipped, in CI it fails."""
+    found = shutil.which(program)
+    if found is None:
+        if os.environ.get("CI") == "true":
+            pytest.fail(f"{program} is not installed, and in CI its tests may not be skipped")
+        pytest.skip(f"{program} is not installed: the places of words cannot be read")
+    return found
+
+
+@pytest.mark.parametrize("name", [*DEMOS, *LOGS, *ODD, "thirty runs"])
+def test_no_word_leaves_its_page_or_covers_another(name: str, tmp_path: Path) -> None:
+    if name == "thirty runs":
+        data = memo_pdf(answered(name), outlook(answered(name).scenario, n=16))
+    else:
+        data = forms(name)[1]
+    source, boxes = tmp_path / "memo.pdf", tmp_path / "boxes.html"
+    source.write_bytes(data)
+    subprocess.run([poppler("pdftotext"), "-bbox", source, boxes], check=True)
+    clean = re.sub(r"[\x00-\x08\x0b\x0c\x0e-\x1f]", "", boxes.read_text(encoding="utf-8"))
+    space = "{http://www.w3.org/1999/xhtml}"
+    pages = list(ElementTree.fromstring(clean).iter(f"{space}page"))
+    assert 2 <= len(pages) <= 4
+    for page in pages:
+        width, height = float(page.attrib["width"]), float(page.attrib["height"])
+        words = [
+            tuple(float(word.attrib[key]) for key in ("xMin", "yMin", "xMax", "yMax"))
+            for word in page.iter(f"{space}word")
+        ]
+        assert len(words) > 10
+        for left, top, right, bottom in words:
+            assert left >= 0
+            assert top >= 0
+            assert right <= width
+            assert bottom <= height
+        for one, other in combinations(words, 2):
+            across = min(one[2], other[2]) - max(one[0], other[0])
+            down = min(one[3], other[3]) - max(one[1], other[1])
+            assert not (across > 1.0 and down > 2.6), (one, other)  # [pt]; lines stand close
+
+
+def test_figures_are_told_in_words() -> None:
+    page, paper = forms("a")
+    alts = [value for key, value in Reader(page).attributes if key == "alt"]
+    assert len(alts) == 2
+    assert "508" in (alts[0] or "") or "Cheapest: 3 runs" in (alts[0] or "")
+    assert "11,180" in (alts[1] or "")
+    assert paper.count(b"/Alt") == 2
+
+
+def test_the_same_answer_gives_the_same_bytes() -> None:
+    again = memo_html(*job("a")), memo_pdf(*job("a"))
+    assert again == forms("a")
+
+
+def test_meaning_does_not_hang_on_colour() -> None:
+    # WCAG 2.1, 1.4.3: 4.5 to 1 for text
+    for colour in (look.INK, look.MUTED):
+        assert look.contrast(colour, look.PAPER) >= 4.5
+
+
+@pytest.mark.parametrize("end", ["pdf", "html"])
+def test_command_writes_either_form(end: str, tmp_path: Path) -> None:
+    target = tmp_path / f"memo.{end}"
+    result = CliRunner().invoke(
+        main, ["memo", str(DEMO_A), "--out", str(target), "--set", "draws.n=16"]
+    )
+    assert result.exit_code == 0, result.output
+    assert target.read_bytes().startswith(b"%PDF" if end == "pdf" else b"<!DOCTYPE html>")
+    assert [path.name for path in tmp_path.iterdir()] == [target.name]
+
+
+def test_command_refuses_another_ending(tmp_path: Path) -> None:
+    result = CliRunner().invoke(main, ["memo", str(DEMO_A), "--out", str(tmp_path / "memo.doc")])
+    assert result.exit_code == 2
+    assert "must end in .html or .pdf" in result.output
+    assert not list(tmp_path.iterdir())
