@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import gc
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, TypeVar
 
 import click
@@ -38,7 +40,7 @@ def report(
     from econ.reports.bundle import answer_files, outlook_files, supplement_files
 
     # What would change the answer takes as long as the answer: another processor works on it.
-    with _beside() as pool:
+    with _beside() as pool, _uncollected():
         changing = pool.submit(outlook, scenario, made)
         found = guard(lambda: answer(scenario, made))
         asking = pool.submit(supplement_files, found, mapping)
@@ -51,6 +53,18 @@ def report(
     files = {**told, **drawn, **asked}
     guard(lambda: write_set(out, files))
     click.echo(f"wrote {len(files)} files to {ascii(out)[1:-1]}")
+
+
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Without the collector of cycles, which takes a fifth of the time of drawing."""
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collecting:
+            gc.enable()
 
 
 def _beside() -> Executor:

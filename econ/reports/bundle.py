@@ -1,30 +1,29 @@
 """Everything about one answer as files: memo, supplement, figures, tables, text.
 
 Each function gives bytes by file name, folders with "/", the same bytes for the same answer.
+Each imports what it needs itself: a process that makes one part does not wait for the rest.
 """
 
 from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from econ.decision import Answer
-from econ.decision.changes.outlook import Outlook
-from econ.reports.figures import figure_files
-from econ.reports.memo import memo_html, memo_pdf
-from econ.reports.tables import document
-from econ.reports.tables.afe import supplement
-from econ.reports.tables.afe_codes import Code
-from econ.reports.tables.figures import as_csv
-from econ.reports.text import text
-from econ.reports.workbook import page, table_csv, workbook
+if TYPE_CHECKING:
+    from econ.decision import Answer
+    from econ.decision.changes.outlook import Outlook
+    from econ.reports.tables.afe_codes import Code
+
 
 LISTS = ("by_runs", "by_days", "belief", "fallbacks", "rentals")  # of the document, as tables
 
 
 def supplement_files(answer: Answer, codes: Mapping[str, Code]) -> dict[str, bytes]:
     """The AFE supplement as workbook, page and table; codes: own cost codes by ours."""
+    from econ.reports.tables.afe import supplement
+    from econ.reports.workbook import page, table_csv, workbook
+
     asked = supplement(answer, codes)
     return {
         "supplement.xlsx": workbook(asked),
@@ -35,6 +34,10 @@ def supplement_files(answer: Answer, codes: Mapping[str, Code]) -> dict[str, byt
 
 def answer_files(answer: Answer) -> dict[str, bytes]:
     """The answer as text, as JSON, and its lists as tables."""
+    from econ.reports.tables import document
+    from econ.reports.tables.figures import as_csv
+    from econ.reports.text import text
+
     told = document(answer)
     files = {
         "answer.txt": text(answer).encode("ascii") + b"\n",
@@ -49,6 +52,9 @@ def answer_files(answer: Answer) -> dict[str, bytes]:
 
 def outlook_files(answer: Answer, outlook: Outlook) -> dict[str, bytes]:
     """Memo and figures; outlook: of the same scenario and log."""
+    from econ.reports.figures import figure_files
+    from econ.reports.memo import memo_html, memo_pdf
+
     drawn = figure_files(answer, outlook)
     return {
         "memo.html": memo_html(answer, outlook),

@@ -18,7 +18,6 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 from econ.decision.changes.drivers import Bench, Driver
 from econ.decision.limits import estimate
@@ -164,6 +163,8 @@ def _flips(driver: Driver, rule: Rule, gap: Callable[[float], Array]) -> Iterato
 
 def _root(gap: Callable[[float], float], low: float, high: float) -> float:
     """Where the gap is nothing; an end where it is so already."""
+    from scipy.optimize import brentq  # a quarter of a second, and not every reader looks for roots
+
     for end in (low, high):
         if gap(end) == 0.0:
             return end
