@@ -5,15 +5,16 @@ from __future__ import annotations
 import gc
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
 import click
 
 from econ.cli.guard import guard, load_scenario
 
 if TYPE_CHECKING:
-    from concurrent.futures import Executor, Future
+    from concurrent.futures import Executor
 
+P = ParamSpec("P")
 T = TypeVar("T")
 
 
@@ -41,15 +42,12 @@ def report(
 
     # What would change the answer takes as long as the answer: another processor works on it.
     with _beside() as pool, _uncollected():
-        changing = pool.submit(outlook, scenario, made)
+        changing = _begun(pool, outlook, scenario, made)
         found = guard(lambda: answer(scenario, made))
-        asking = pool.submit(supplement_files, found, mapping)
+        asking = _begun(pool, supplement_files, found, mapping)
         told = answer_files(found)
-        drawn = outlook_files(
-            found,
-            _result(changing, lambda: outlook(scenario, made)),
-        )
-        asked = _result(asking, lambda: supplement_files(found, mapping))
+        drawn = outlook_files(found, changing())
+        asked = asking()
     files = {**told, **drawn, **asked}
     guard(lambda: write_set(out, files))
     click.echo(f"wrote {len(files)} files to {ascii(out)[1:-1]}")
@@ -76,11 +74,25 @@ def _beside() -> Executor:
     return processes(1) if processors() > 1 else ThreadPoolExecutor(1)
 
 
-def _result(future: Future[T], here: Callable[[], T]) -> T:
-    """What another process found, or what this one finds where that was lost."""
+def _begun(
+    pool: Executor, work: Callable[P, T], *args: P.args, **more: P.kwargs
+) -> Callable[[], T]:
+    """Work begun beside this process. What is returned waits for its result, or does the work
+    here where the other process was lost."""
     from concurrent.futures import BrokenExecutor
 
+    def here() -> T:
+        return work(*args, **more)
+
     try:
-        return future.result()
+        future = pool.submit(work, *args, **more)
     except BrokenExecutor:
-        return here()
+        return here
+
+    def result() -> T:
+        try:
+            return future.result()
+        except BrokenExecutor:
+            return here()
+
+    return result

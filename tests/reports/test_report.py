@@ -5,16 +5,17 @@ from __future__ import annotations
 import csv
 import json
 import re
-from concurrent.futures import Future
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
 from raw_jobs import DEMO_A
 
 from econ.cli import main
-from econ.cli.report import _result
+from econ.cli.report import _begun
 from econ.reports.figures import FIGURES
 
 FEW = ("--set", "draws.n=16")
@@ -82,10 +83,27 @@ def test_a_bad_file_makes_no_folder(tmp_path: Path) -> None:
     assert not (tmp_path / "out").exists()
 
 
-def test_what_a_lost_process_had_in_hand_is_done_here() -> None:
-    lost: Future[int] = Future()
-    lost.set_exception(BrokenProcessPool())
-    assert _result(lost, lambda: 7) == 7
-    done: Future[int] = Future()
-    done.set_result(5)
-    assert _result(done, lambda: 7) == 5
+class Lost(Executor):
+    """An executor whose process dies: before a job is handed over, or with it in hand."""
+
+    def __init__(self, *, taken: bool) -> None:
+        self.taken = taken
+
+    def submit(self, *_: Any, **__: Any) -> Future[Any]:
+        if not self.taken:
+            raise BrokenProcessPool()
+        lost: Future[Any] = Future()
+        lost.set_exception(BrokenProcessPool())
+        return lost
+
+
+@pytest.mark.parametrize("taken", [True, False])
+def test_what_a_lost_process_had_in_hand_is_done_here(taken: bool) -> None:
+    assert _begun(Lost(taken=taken), divmod, 17, 5)() == (3, 2)
+
+
+def test_what_is_done_beside_is_what_is_found() -> None:
+    with ThreadPoolExecutor(1) as pool:
+        assert _begun(pool, divmod, 17, 5)() == (3, 2)
+        with pytest.raises(ZeroDivisionError):
+            _begun(pool, divmod, 17, 0)()
