@@ -403,7 +403,7 @@ def test_command_after_a_log_draws_what_is_left(tmp_path: Path) -> None:
     left = raw | {"run": raw["run"][1:], "fishing": {**raw["fishing"], "mobilization": 0.0}}
     assert run(write(tmp_path / "left.toml", left), "--out", tmp_path / "left").exit_code == 0
     maps = {
-        place: list(csv.DictReader((tmp_path / place / "map.csv").open(encoding="utf-8")))
+        place: list(csv.DictReader((tmp_path / place / "map.csv").read_text().splitlines()))
         for place in ("before", "after", "left")
     }
     best = {place: [row["runs"] for row in table] for place, table in maps.items()}
