@@ -17,6 +17,7 @@ log-log interval; O.O. Aalen, S. Johansen, Scand. J. Stat. 5 (1978) 141, for F.
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -110,7 +111,8 @@ def _kaplan_meier(times: Array, event: NDArray[np.bool_], at: Array) -> tuple[Ar
         return one, np.full(len(at), np.nan), np.full(len(at), np.nan)
     sample = CensoredData(uncensored=times[event], right=times[~event])
     survival: Any = ecdf(sample).sf
-    with np.errstate(divide="ignore", invalid="ignore"):  # log(-log S) at S = 0 and 1
+    with np.errstate(divide="ignore", invalid="ignore"), warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)  # none at S = 0 and 1: nan says so
         band = survival.confidence_interval(0.95, method="log-log")
     # Steps hold from each of SciPy's times to the next; before the first the chance is 1.
     place = np.searchsorted(np.asarray(survival.quantiles), at, side="right")

@@ -83,9 +83,11 @@ class ScenarioError(ValueError):
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
 
-def in_words(error: ErrorDetails, lines: dict[Path, int]) -> Fault:
-    """The fault behind one pydantic error."""
-    place = _place(error["loc"])
+def in_words(
+    error: ErrorDetails, lines: dict[Path, int], root: type[BaseModel] = Scenario
+) -> Fault:
+    """The fault behind one pydantic error in a document of the `root` model."""
+    place = _place(error["loc"], root)
     given, allowed, suggestion = _parts(error, place)
     named = error.get("ctx", {}).get("key")  # the key of a section that its rule is about
     path = (*place.path, named) if named else place.path
@@ -201,12 +203,12 @@ def _keys(section: type[BaseModel]) -> dict[str, FieldInfo]:
     return {info.alias or name: info for name, info in section.model_fields.items()}
 
 
-def _place(loc: Path) -> _Place:
+def _place(loc: Path, root: type[BaseModel]) -> _Place:
     """Follow a location of pydantic's through the models."""
-    section: type[BaseModel] = Scenario
+    section: type[BaseModel] = root
     key: FieldInfo | None = None
     meaning: FieldInfo | None = None
-    annotation: Any = Scenario
+    annotation: Any = root
     path: Path = ()
     for step in loc:
         if isinstance(annotation, type) and issubclass(annotation, BaseModel):
