@@ -21,7 +21,7 @@ from econ.records.outcomes import OddsTable, frame_of, outcome_tables
 from econ.records.pooling import Pooling, pool
 from econ.records.records import ENDINGS, Ints, Records
 from econ.records.recovery_time import RecoveryTimes, recovery_times
-from econ.scenario.evidence import Seen
+from econ.scenario.evidence import PastJobs, Seen
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -81,6 +81,14 @@ def odds(records: Records, *, seed: int = 0) -> RecordOdds:
         seen=seen(records),
         warnings=tuple(_warnings(records, counts, fish)),
     )
+
+
+def past_jobs(found: RecordOdds) -> PastJobs:
+    """The records as a scenario knows them that takes odds from them."""
+    records = found.records
+    kinds = tuple((each.kind, each.share.cases) for each in found.counts.by_kind)
+    names = records.file, records.file
+    return PastJobs(*names, len(records.names), len(records.job), kinds, found.seen)
 
 
 def seen(records: Records) -> Seen:
