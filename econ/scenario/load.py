@@ -5,6 +5,8 @@ from __future__ import annotations
 import contextlib
 import copy
 import functools
+import hashlib
+import json
 import os
 import re
 import tomllib
@@ -18,7 +20,7 @@ from pydantic_core import ErrorDetails
 
 from econ.scenario.faults import Fault, ScenarioError, did_you_mean, in_words, shown
 from econ.scenario.lines import key_lines, nearest_line
-from econ.scenario.odds_file import OddsFileFault
+from econ.scenario.odds_file import OddsFileFault, read_odds_file
 from econ.scenario.odds_from import attached, resolve
 from econ.scenario.rules import broken
 from econ.scenario.scenario import Scenario
@@ -49,6 +51,25 @@ def parse(
     raw = document(text)
     changed, paths = _changed(raw, overrides)
     return _checked(text, changed, paths, folder)
+
+
+def anchored(
+    text: str, overrides: Sequence[str], folder: str | os.PathLike[str]
+) -> tuple[str, ...]:
+    """The overrides of a `text` such that its `odds_from` is found from any folder.
+
+    The digest of that file stands behind the path, as a comment of TOML: who keeps results by
+    their overrides sees when the odds have changed.
+    """
+    name = _changed(document(text), overrides)[0].get("odds_from")
+    if not isinstance(name, str) or not name:
+        return tuple(overrides)
+    path = Path(folder).absolute() / name
+    digest = ""
+    with contextlib.suppress(ScenarioError):  # the reader of the scenario says what is wrong
+        read_odds_file(path)
+        digest = hashlib.sha256(read_text(path).encode()).hexdigest()
+    return (*overrides, f"odds_from={json.dumps(str(path), ensure_ascii=False)} # {digest}")
 
 
 class Variants:

@@ -98,7 +98,7 @@ def _kinds(sheet: Sheet, panel: Panel, kinds: list[Row], fish: list[Row]) -> Non
     axes = panel.axes
     panel.across(0.0, 1.0)
     panel.upward(len(kinds) + 0.0, 0.0)
-    ticks(panel, x=14.0, y=None)
+    ticks(panel, x=14.0, y=14.0)
     axes.set_yticks([])
     axes.grid(axis="x", color=look.RULE, linewidth=look.HAIR)
     for place, row in enumerate(kinds):
@@ -152,11 +152,11 @@ def _curve(panel: Panel, rows: list[Row]) -> None:
 def _hazard(panel: Panel, rows: list[Row]) -> None:
     rows = rows[:MOST_SHOWN]
     axes = panel.axes
-    panel.title_above("Chance that this run recovers it, of jobs that made it")
+    panel.title_above("Chance that this run recovers it")
     panel.across(0.4, max(row["run"] for row in rows) + 0.6)
     panel.upward(0.0, 1.0)
-    ticks(panel, x=None, y=9.0)
-    axes.set_xticks([row["run"] for row in rows])
+    ticks(panel, x=14.0, y=9.0)
+    axes.set_xticks([row["run"] for row in rows], [str(row["run"]) for row in rows])
     for row in rows:
         ends = [row["wilson_low"], row["wilson_high"]]
         axes.plot([row["run"]] * 2, ends, color=look.MUTED, linewidth=1.2)

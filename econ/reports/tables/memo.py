@@ -62,13 +62,24 @@ def assumptions(answer: Answer) -> list[Row]:
     scenario = answer.scenario
     rows = []
     if scenario.has_kinds:
+        file = "the file" + ("" if not answer.log else ", before the log")
+        said = [each.words() for each in scenario.fishing.evidence if each.of == "workable"]
         rows.append(
             {
                 "name": "chance that the fish is workable",
                 "value": _words(scenario.fishing.workable),
-                "origin": "the file" + ("" if not answer.log else ", before the log"),
+                "origin": "; ".join(said) or file,
             }
         )
+    rows += [
+        {
+            "name": "factor on the odds for each day elapsed",
+            "value": _words(scenario.fishing.odds_ratio_per_day),
+            "origin": each.words(),
+        }
+        for each in scenario.fishing.evidence
+        if each.of == "odds_ratio_per_day"
+    ]
     for number, run in enumerate(scenario.run, start=1):
         tables = run.odds_by_kind()
         odds = " / ".join(
@@ -80,7 +91,7 @@ def assumptions(answer: Answer) -> list[Row]:
             {
                 "name": f"run {number} recovers, {run.name}",
                 "value": odds + worth,
-                "origin": run.origin or "the file; its origin is not stated",
+                "origin": run.full_origin or "the file; its origin is not stated",
             }
         )
     rows += [
