@@ -201,7 +201,7 @@ def _interval(cells: Cells, peak: Peak, which: int, error: Array) -> tuple[float
 def _estimate(cells: Cells, peak: Peak, which: int, error: Array) -> Estimate:
     mean = float(expit(peak.at[which]))
     low, high = _interval(cells, peak, which, error)
-    weight = weight_of(mean, float(error[which]))
+    weight = weight_of(mean=mean, error=float(error[which]))
     return Estimate(mean, float(expit(low)), float(expit(high)), weight)
 
 

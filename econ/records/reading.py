@@ -141,10 +141,15 @@ def _rows(
                 f"more than {MOST_ROWS} rows", f"up to {MOST_ROWS}", "", (), line, file
             )
             raise ScenarioError([fault])
-        if len(cells) < width:
-            cells += [""] * (width - len(cells))
         values: dict[str, Any] = {}
         whole = False
+        if len(cells) < width:
+            cells += [""] * (width - len(cells))
+        elif extra := [cell for cell in cells[width:] if cell]:
+            whole = True
+            given, allowed = f"the further cell {shown(extra[0])}", f"{width}, as in the header"
+            todo = "put a cell that holds the delimiter in double quotes"
+            rejected.append(Rejected(line, "", True, given, allowed, todo))
         for name, place, memory, convert in columns:
             cell = cells[place]
             if not cell and name not in REQUIRED:

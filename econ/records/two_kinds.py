@@ -323,7 +323,7 @@ def _side(cells: Cells, peak: Peak, which: int, path: Array, error: float) -> fl
     return float(peak.at[which] + step)
 
 
-def weight_of(mean: float, error: float) -> float:
+def weight_of(*, mean: float, error: float) -> float:
     """a + b of a Beta with this mean whose sd is that of a logit with this error."""
     return max(1.0 / max(mean * (1 - mean) * error * error, 1e-9) - 1.0, 0.5)
 

@@ -98,11 +98,10 @@ def document(answer: Answer) -> Row:
             "information": information(answer),
             "insurance": insurance(answer),
             "log": morning(answer),
-            "past_jobs": past_jobs(answer),
             "notes": all_notes(answer),
         }
     )
-    return found
+    return found | ({"past_jobs": past_jobs(answer)} if answer.scenario.past_jobs else {})
 
 
 def by_runs(answer: Answer) -> list[Row]:

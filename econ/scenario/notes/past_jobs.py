@@ -17,8 +17,9 @@ def odds_of_past_jobs(scenario: Scenario) -> Iterator[str]:
         return
     said: dict[str, list[str]] = {}
     for number, run in enumerate(scenario.run, start=1):
-        for each in run.evidence:
-            said.setdefault(each.words(), []).append(f"run.{number}")
+        words = "; ".join(each.words() for each in run.evidence)
+        if words:
+            said.setdefault(words, []).append(f"run.{number}")
     for words, runs in said.items():
         yield f"odds of {', '.join(runs)}: {words}"
     for each in scenario.fishing.evidence:
