@@ -13,6 +13,10 @@ method with damping, from several starts, because l may have more than one peak.
 Weak priors keep l in bounds where a kind of run is rare, and are worth about a run or less:
 a_i normal about their own mean with sd 1, b_i alike (kinds of run differ, but not without end),
 a_i and b_i normal with sd 3 and w with sd 3 in logit w, about even; g normal with sd 1 a day.
+On few jobs they pull the share towards even and the two kinds of fish together along the ridge
+of l: by up to about one standard error, and less with more jobs. Priors ten times as wide pull
+hardly at all, but scatter the estimates more than the pull moves them (tests/records/
+test_two_kinds.py). The intervals cover with the priors in.
 Labels: workable is the kind of fish with the higher odds, weighted by the runs made.
 
 Intervals: where twice the drop of l below its peak, the other parameters at their best, reaches

@@ -148,7 +148,10 @@ def _fish(found: RecordOdds) -> list[str]:
             f"stubborn {bad['mean']:.2f} {_ends(bad)}"
         )
     by = "profile likelihood" if found.fish.profiled else "curvature (very many runs)"
-    return lines + _wrap(f"Intervals by {by}; weak priors, worth about a run, hold rare kinds.")
+    return lines + _wrap(
+        f"Intervals by {by}. Weak priors hold rare kinds; on few jobs they pull the share towards "
+        "even, so read the intervals, not the middle."
+    )
 
 
 def _outcomes(found: RecordOdds) -> list[str]:

@@ -1,7 +1,7 @@
 """Counts, curves, pooling, effects and calibration against libraries, publications and loops.
 
 Origins: check value 6, 14 of 17 (published: Dupriest, Elks, Ottesen, IADC/SPE 128129, 2010, its
-interval recomputed); statsmodels and lifelines (independent); integration in the tests
+interval recomputed); statsmodels (independent); integration in the tests
 (independent, slow). The invented demo set has a truth that is stated in its script.
 """
 
@@ -10,12 +10,12 @@ from __future__ import annotations
 import itertools
 
 import numpy as np
+import pandas as pd
 import pytest
-from lifelines import AalenJohansenFitter
 from made import DEMO, demo_script, jobs, table
 from scipy import integrate, special, stats
 from statsmodels.discrete.discrete_model import Logit
-from statsmodels.duration.survfunc import SurvfuncRight
+from statsmodels.duration.survfunc import CumIncidenceRight, SurvfuncRight
 from statsmodels.stats.proportion import proportion_confint
 
 from econ.records import beta_interval, odds, read_records, wilson_interval
@@ -91,16 +91,15 @@ def test_kaplan_meier_is_that_of_a_survival_library(demo: Records) -> None:
     assert ours.high[at] == pytest.approx(s ** np.exp(-half), abs=1e-6)
 
 
-def test_share_recovered_counts_losses_as_ends_as_a_survival_library_does(demo: Records) -> None:
+def test_share_recovered_counts_losses_as_ends_as_a_library_of_statistics_does(
+    demo: Records,
+) -> None:
     hours = demo.after[demo.last]
     ours = recovery_times(demo)
     event = np.select([demo.ending == RECOVERED, demo.ending == LOST], [1, 2], 0)
-    assert len(np.unique(hours)) < len(hours) or len(hours) > 0
-    apart = hours + 1e-7 * np.arange(len(hours))  # the library wants times without ties
-    library = AalenJohansenFitter(calculate_variance=False).fit(apart, event, event_of_interest=1)
-    curve = library.cumulative_density_
-    last = np.searchsorted(curve.index.to_numpy(), ours.hours + 1e-4, side="right") - 1
-    assert ours.share_recovered == pytest.approx(curve.to_numpy()[last, 0], abs=2e-3)
+    library = CumIncidenceRight(hours, event)
+    last = np.searchsorted(library.times, ours.hours, side="right") - 1
+    assert ours.share_recovered == pytest.approx(library.cinc[0][last], abs=1e-12)
     assert ours.share_recovered[-1] < 1 - ours.still_in[-1]  # losses are not recoveries
 
 
@@ -169,6 +168,37 @@ def test_logistic_regression_and_its_error_by_jobs_are_those_of_statsmodels() ->
     )
     assert ours.coefficients == pytest.approx(fitted.params, rel=1e-6)
     assert ours.errors == pytest.approx(fitted.bse, rel=1e-6)
+
+
+def test_odds_ratios_of_records_are_those_of_statsmodels(demo: Records) -> None:
+    """The design is made anew from the rows of the file, by another route: data frames."""
+    rows = pd.read_csv(DEMO).sort_values(["job", "run"])
+    rows["start"] = pd.to_datetime(rows["start"])
+    rows["days"] = (
+        rows["start"] - rows.groupby("job")["start"].transform("first")
+    ).dt.total_seconds() / 86_400
+    rows["repeat"] = rows.duplicated(["job", "kind"]).astype(float)
+    found = {each.name: each for each in effects(demo).found}
+    design = pd.DataFrame(
+        {kind: (rows["kind"] == kind).astype(float) for kind in ("overshot", "spear")}
+    )
+    design["wash"] = (rows["kind"] == "wash_then_catch").astype(float)
+    design["rest"] = (rows["kind"] == "taper_tap").astype(float)  # one recovery: a column of rest
+    names = {"repeat of a kind of run": "repeat", "each day elapsed": "days"}
+    design["repeat"], design["days"] = rows["repeat"], rows["days"]
+    for cause in ("differential", "packed_off", "key_seat"):
+        names[f"mechanism {cause}"] = cause
+        design[cause] = (rows["mechanism"] == cause).astype(float)
+    assert set(found) == set(names)
+    fitted = Logit((rows["outcome"] == "recovered").astype(float), design).fit(
+        disp=0, cov_type="cluster", cov_kwds={"groups": pd.factorize(rows["job"])[0]}
+    )
+    ends = fitted.conf_int(0.05)
+    for name, column in names.items():
+        each = found[name]
+        assert each.ratio == pytest.approx(np.exp(fitted.params[column]), rel=1e-6)
+        low, high = np.exp(ends.loc[column])
+        assert (each.low, each.high) == pytest.approx((low, high), rel=1e-5)
 
 
 def test_effects_are_left_out_where_the_data_do_not_carry_them() -> None:
