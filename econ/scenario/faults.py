@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import difflib
 import math
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, time
@@ -23,6 +24,7 @@ from econ.scenario.lines import Path, nearest_line
 from econ.scenario.quantities import quantity_of
 from econ.scenario.scenario import Scenario, dotted
 
+KEY = "[key]"  # the step of pydantic to a key of a table
 BOUNDS = {  # pydantic's error types for a number outside its bounds
     "greater_than_equal": ("ge", "{} or more"),
     "greater_than": ("gt", "more than {}"),
@@ -152,6 +154,8 @@ def _parts(error: ErrorDetails, place: _Place) -> tuple[str, str, str]:
     given = shown(error["input"])
     if kind == "literal_error":
         words = [str(word) for word in _choices(place.key)]
+        if last == KEY:  # the key itself of a table with fixed words for keys
+            words = re.findall("'([^']+)'", ctx["expected"])
         word = error["input"] if isinstance(error["input"], str) else ""
         return given, ", ".join(words), did_you_mean(word, words)
     if kind in COUNTS:
@@ -210,7 +214,7 @@ def _place(loc: Path, root: type[BaseModel]) -> _Place:
     meaning: FieldInfo | None = None
     annotation: Any = root
     path: Path = ()
-    for step in loc:
+    for step in loc[:-1] if loc[-1:] == (KEY,) else loc:
         if isinstance(annotation, type) and issubclass(annotation, BaseModel):
             section = annotation
             key = _keys(section).get(str(step))

@@ -19,7 +19,6 @@ from __future__ import annotations
 import os
 import stat
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, ValidationError, model_validator
@@ -34,6 +33,7 @@ from econ.scenario.program import OutcomeOdds, RunKind
 from econ.scenario.scenario import version_one
 from econ.scenario.toml_text import document, read_text
 
+LONGEST_NAME = 200  # of a file, in a message
 Fraction = Annotated[Finite, Field(ge=0, le=1)]
 
 
@@ -145,5 +145,8 @@ def read_odds_file(path: str | os.PathLike[str]) -> OddsFile:
 
 
 def _named(fault: Fault, name: str) -> OddsFileFault:
-    path = Path(name).name if len(name) > 80 else name
-    return OddsFileFault(fault.given, fault.allowed, fault.suggestion, fault.path, fault.line, path)
+    file = f"...{name[-LONGEST_NAME:]}" if len(name) > LONGEST_NAME else name
+    given = (
+        fault.given if len(fault.given) < 2 * LONGEST_NAME else fault.given[:LONGEST_NAME] + "..."
+    )
+    return OddsFileFault(given, fault.allowed, fault.suggestion, fault.path, fault.line, file)
