@@ -15,10 +15,22 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from econ.decision import Answer, answer
+    from econ.records import RecordOdds, Records, odds, read_records
     from econ.scenario import Scenario, ScenarioError, load
     from econ.scenario.run_log import read_log
 
-__all__ = ["Answer", "Scenario", "ScenarioError", "answer", "load", "read_log"]
+__all__ = [
+    "Answer",
+    "RecordOdds",
+    "Records",
+    "Scenario",
+    "ScenarioError",
+    "answer",
+    "load",
+    "odds",
+    "read_log",
+    "read_records",
+]
 __version__ = version("fish-or-sidetrack")
 
 
@@ -34,6 +46,8 @@ def __getattr__(name: str) -> Any:
         return getattr(import_module("econ.scenario"), name)
     if name == "read_log":
         return getattr(import_module("econ.scenario.run_log"), name)
+    if name in ("RecordOdds", "Records", "odds", "read_records"):
+        return getattr(import_module("econ.records"), name)
     if name in ("Answer", "answer"):
         return getattr(import_module("econ.decision"), name)
     raise AttributeError(f"module 'econ' has no attribute {name!r}")

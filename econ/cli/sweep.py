@@ -84,9 +84,10 @@ def sweep(
     be used. 1: stopped by a full disk or a lost process. 130: stopped by Ctrl-C.
     """
     from econ.decision.changes.sweep import RESULTS, line_of, parse_grid
-    from econ.scenario.load import Variants, parse, read_text
+    from econ.scenario.load import Variants, anchored, parse, read_text
 
     text = guard(lambda: read_text(file))
+    changes = guard(lambda: anchored(text, changes, Path(file).parent))
     guard(lambda: parse(text, changes))
     variants = Variants(text, changes)
     name = ascii(Path(grid).name)[1:-1][:60]

@@ -1,5 +1,19 @@
-"""Past jobs turned into odds."""
+"""Past jobs turned into odds: read_records -> odds -> fragment."""
 
-from econ.records.proportions import beta_posterior_mean, wilson_interval
+from econ.records.estimate import RecordOdds, odds
+from econ.records.fragment import fragment
+from econ.records.proportions import beta_interval, beta_posterior_mean, wilson_interval
+from econ.records.reading import parse_records, read_records
+from econ.records.records import Records
 
-__all__ = ["beta_posterior_mean", "wilson_interval"]
+__all__ = [
+    "RecordOdds",
+    "Records",
+    "beta_interval",
+    "beta_posterior_mean",
+    "fragment",
+    "odds",
+    "parse_records",
+    "read_records",
+    "wilson_interval",
+]

@@ -1,7 +1,8 @@
 """A chance from counted cases: k successes in n.
 
     Wilson interval   (p + z^2/2n -+ z sqrt(p(1-p)/n + z^2/4n^2)) / (1 + z^2/n),  p = k/n
-    Beta posterior    mean (a + k)/(a + b + n) with the prior Beta(a, b)
+    Beta posterior    mean (a + k)/(a + b + n) with the prior Beta(a, b); its interval leaves
+                      out the same chance on both sides
 The posterior goes into a scenario as `recovered` with `weight` = a + b + n.
 
 Sources: E.B. Wilson, J. Am. Stat. Assoc. 22 (1927) 209; Bayes' rule for a conjugate prior.
@@ -11,7 +12,7 @@ from __future__ import annotations
 
 import math
 
-from scipy.special import ndtri
+from scipy.special import betaincinv, ndtri
 
 
 def wilson_interval(*, successes: int, cases: int, confidence: float = 0.95) -> tuple[float, float]:
@@ -42,6 +43,24 @@ def beta_posterior_mean(
     """
     _check(successes, cases)
     return (prior_mean * prior_weight + successes) / (prior_weight + cases)
+
+
+def beta_interval(*, mean: float, weight: float, confidence: float = 0.95) -> tuple[float, float]:
+    """Interval [fraction] of a chance that is Beta(mean x weight, (1 - mean) x weight).
+
+    ValueError unless mean lies in [0, 1] and weight is above 0. A mean of 0 or 1 is certain.
+
+    >>> low, high = beta_interval(mean=15 / 19, weight=19)
+    >>> round(low, 3), round(high, 3)
+    (0.586, 0.936)
+    """
+    if not (0 <= mean <= 1 and weight > 0):
+        raise ValueError(f"mean {mean}, weight {weight}: give a mean in [0, 1], a weight above 0")
+    if mean in (0, 1):
+        return mean, mean
+    tail = (1 - confidence) / 2
+    a, b = mean * weight, (1 - mean) * weight
+    return float(betaincinv(a, b, tail)), float(betaincinv(a, b, 1 - tail))
 
 
 def _check(successes: int, cases: int) -> None:

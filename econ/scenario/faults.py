@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import difflib
 import math
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, time
@@ -23,6 +24,7 @@ from econ.scenario.lines import Path, nearest_line
 from econ.scenario.quantities import quantity_of
 from econ.scenario.scenario import Scenario, dotted
 
+KEY = "[key]"  # the step of pydantic to a key of a table
 BOUNDS = {  # pydantic's error types for a number outside its bounds
     "greater_than_equal": ("ge", "{} or more"),
     "greater_than": ("gt", "more than {}"),
@@ -83,9 +85,11 @@ class ScenarioError(ValueError):
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
 
-def in_words(error: ErrorDetails, lines: dict[Path, int]) -> Fault:
-    """The fault behind one pydantic error."""
-    place = _place(error["loc"])
+def in_words(
+    error: ErrorDetails, lines: dict[Path, int], root: type[BaseModel] = Scenario
+) -> Fault:
+    """The fault behind one pydantic error in a document of the `root` model."""
+    place = _place(error["loc"], root)
     given, allowed, suggestion = _parts(error, place)
     named = error.get("ctx", {}).get("key")  # the key of a section that its rule is about
     path = (*place.path, named) if named else place.path
@@ -150,6 +154,8 @@ def _parts(error: ErrorDetails, place: _Place) -> tuple[str, str, str]:
     given = shown(error["input"])
     if kind == "literal_error":
         words = [str(word) for word in _choices(place.key)]
+        if last == KEY:  # the key itself of a table with fixed words for keys
+            words = re.findall("'([^']+)'", ctx["expected"])
         word = error["input"] if isinstance(error["input"], str) else ""
         return given, ", ".join(words), did_you_mean(word, words)
     if kind in COUNTS:
@@ -201,14 +207,14 @@ def _keys(section: type[BaseModel]) -> dict[str, FieldInfo]:
     return {info.alias or name: info for name, info in section.model_fields.items()}
 
 
-def _place(loc: Path) -> _Place:
+def _place(loc: Path, root: type[BaseModel]) -> _Place:
     """Follow a location of pydantic's through the models."""
-    section: type[BaseModel] = Scenario
+    section: type[BaseModel] = root
     key: FieldInfo | None = None
     meaning: FieldInfo | None = None
-    annotation: Any = Scenario
+    annotation: Any = root
     path: Path = ()
-    for step in loc:
+    for step in loc[:-1] if loc[-1:] == (KEY,) else loc:
         if isinstance(annotation, type) and issubclass(annotation, BaseModel):
             section = annotation
             key = _keys(section).get(str(step))

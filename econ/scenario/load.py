@@ -5,6 +5,8 @@ from __future__ import annotations
 import contextlib
 import copy
 import functools
+import hashlib
+import json
 import os
 import re
 import tomllib
@@ -18,12 +20,15 @@ from pydantic_core import ErrorDetails
 
 from econ.scenario.faults import Fault, ScenarioError, did_you_mean, in_words, shown
 from econ.scenario.lines import key_lines, nearest_line
+from econ.scenario.odds_file import OddsFileFault, read_odds_file
+from econ.scenario.odds_from import attached, resolve
 from econ.scenario.rules import broken
 from econ.scenario.scenario import Scenario
+from econ.scenario.toml_text import LARGEST_FILE as LARGEST_FILE
+from econ.scenario.toml_text import TOO_DEEP, document
+from econ.scenario.toml_text import read_text as read_text
 
-LARGEST_FILE = 2_000_000  # bytes; a scenario is a few thousand
 KeyPath = tuple[str | int, ...]
-TOO_DEEP = Fault("tables or lists nested too deep", "TOML of a scenario")
 NAMED: tuple[KeyPath, ...] = (("rates",), ("fishing", "day_rates"))  # tables of free names
 
 
@@ -33,16 +38,38 @@ def load(path: str | os.PathLike[str], overrides: Sequence[str] = ()) -> Scenari
     `overrides` are "key=value" strings that replace values of the file, list items
     counted from 1: "rates.rig=30000", "run.2.charge=5000".
 
-    Raises `ScenarioError` with every fault found.
+    A file that it names under `odds_from` is looked for beside it. Raises `ScenarioError` with
+    every fault found.
     """
-    return parse(read_text(path), overrides)
+    return parse(read_text(path), overrides, folder=Path(path).parent)
 
 
-def parse(text: str, overrides: Sequence[str] = ()) -> Scenario:
-    """Scenario in a TOML `text`; see `load`."""
-    raw = _document(text)
+def parse(
+    text: str, overrides: Sequence[str] = (), *, folder: str | os.PathLike[str] = "."
+) -> Scenario:
+    """Scenario in a TOML `text`; see `load`. folder: where `odds_from` is looked for."""
+    raw = document(text)
     changed, paths = _changed(raw, overrides)
-    return _checked(text, changed, paths)
+    return _checked(text, changed, paths, folder)
+
+
+def anchored(
+    text: str, overrides: Sequence[str], folder: str | os.PathLike[str]
+) -> tuple[str, ...]:
+    """The overrides of a `text` such that its `odds_from` is found from any folder.
+
+    The digest of that file stands behind the path, as a comment of TOML: who keeps results by
+    their overrides sees when the odds have changed.
+    """
+    name = _changed(document(text), overrides)[0].get("odds_from")
+    if not isinstance(name, str) or not name:
+        return tuple(overrides)
+    path = Path(folder).absolute() / name
+    digest = ""
+    with contextlib.suppress(ScenarioError):  # the reader of the scenario says what is wrong
+        read_odds_file(path)
+        digest = hashlib.sha256(read_text(path).encode()).hexdigest()
+    return (*overrides, f"odds_from={json.dumps(str(path), ensure_ascii=False)} # {digest}")
 
 
 class Variants:
@@ -52,18 +79,27 @@ class Variants:
     of lists of tables. Every scenario and every fault is the one that `parse` gives.
     """
 
-    def __init__(self, text: str, overrides: Sequence[str] = ()) -> None:
+    def __init__(
+        self,
+        text: str,
+        overrides: Sequence[str] = (),
+        *,
+        folder: str | os.PathLike[str] = ".",
+    ) -> None:
         self._text = text
-        self._raw, self._paths = _changed(_document(text), overrides)
+        self._folder = folder
+        self._raw, self._paths = _changed(document(text), overrides)
         self._base: Scenario | None = None  # a text that is faulty may be mended by overrides
         with contextlib.suppress(ScenarioError):
-            self._base = _checked(text, self._raw, self._paths)
+            self._base = _checked(text, self._raw, self._paths, folder)
 
     def scenario(self, overrides: Sequence[str] = ()) -> Scenario:
         """The scenario with further `overrides`; ScenarioError with every fault found."""
         raw, paths = _changed(self._raw, overrides)
-        found = None if self._base is None else _revised(self._base, raw, paths)
-        return _checked(self._text, raw, [*self._paths, *paths]) if found is None else found
+        found = None if self._base is None else _revised(self._base, raw, paths, self._folder)
+        if found is not None:
+            return found
+        return _checked(self._text, raw, [*self._paths, *paths], self._folder)
 
     def refusal(self, key: str) -> list[Fault]:
         """Why `key` is not one of this text, whatever its value; nothing if it is."""
@@ -92,61 +128,6 @@ class Variants:
         return None if path[-1] in table else did_you_mean(path[-1], table)
 
 
-def read_text(path: str | os.PathLike[str], *, largest: int = LARGEST_FILE) -> str:
-    """Text of a UTF-8 file of up to `largest` [bytes], with the reason in words where it
-    cannot be had."""
-    name = ascii(str(path))
-    try:
-        with Path(path).open("rb") as file:
-            data = file.read(largest + 1)  # a device has no size, and no end
-    except IsADirectoryError:
-        raise ScenarioError([Fault(f"the folder {name}", "a file")]) from None
-    except FileNotFoundError:
-        raise ScenarioError(
-            [Fault(f"no file {name}", "a file that exists", "econ new FILE writes a starter")]
-        ) from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise ScenarioError([Fault(name, "a file that can be read", reason)]) from None
-    if len(data) > largest:
-        raise ScenarioError([Fault(f"{name}, which is larger", f"up to {largest} bytes")])
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        raise ScenarioError(
-            [
-                Fault(
-                    f"the byte 0x{error.object[error.start]:02x}, which is not UTF-8",
-                    "a text file in UTF-8",
-                    "save it as UTF-8",
-                    line=line,
-                )
-            ]
-        ) from None
-
-
-def _document(text: str) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        found = re.search(r"line (\d+)", str(error))
-        line = int(found.group(1)) if found else text.count("\n") + 1
-        reason = re.sub(r" \(at .*\)$", "", str(error))
-        rows = [row.strip() for row in text.split("\n")[:line]]
-        while len(rows) > 1 and not rows[-1]:  # the end of a text is at its last word
-            rows.pop()
-        line = len(rows)
-        fault = Fault(shown(rows[-1]), "TOML", ascii(reason)[1:-1], line=line)
-    except RecursionError:
-        fault = TOO_DEEP
-    except ValueError:  # Python's own limit on the digits of an integer
-        digits = re.search(r"[0-9_]{4301,}", text)
-        place = text.count("\n", 0, digits.start()) + 1 if digits else None
-        fault = Fault("an integer of too many digits", "TOML of a scenario", line=place)
-    raise ScenarioError([fault])
-
-
 def _lines(text: str, paths: Sequence[KeyPath]) -> dict[KeyPath, int]:
     """Lines of the keys of a text. A key set from outside has none: the line it had in the
     file no longer tells its value."""
@@ -161,9 +142,13 @@ def _lines(text: str, paths: Sequence[KeyPath]) -> dict[KeyPath, int]:
     return lines
 
 
-def _checked(text: str, raw: dict[str, Any], paths: Sequence[KeyPath]) -> Scenario:
+def _checked(
+    text: str, raw: dict[str, Any], paths: Sequence[KeyPath], folder: str | os.PathLike[str]
+) -> Scenario:
     """The scenario in a raw document, of which the keys at `paths` are not those of `text`."""
     found: list[ErrorDetails] = []
+    resolved = resolve(raw, folder)
+    raw = resolved.raw
     try:
         scenario = Scenario.model_validate(raw, by_alias=True, by_name=False)
         sound = frozenset(Scenario.model_fields)
@@ -172,24 +157,38 @@ def _checked(text: str, raw: dict[str, Any], paths: Sequence[KeyPath]) -> Scenar
         scenario = _partly(raw, {str(each["loc"][0]) for each in found if each["loc"]})
         sound = frozenset(scenario.model_fields_set)
     between = broken(scenario, sound)
-    if not found and not between:
-        return scenario
+    if not found and not between and not resolved.faults:
+        return attached(scenario, resolved)
     lines = _lines(text, paths)  # only now, because it takes as long as the check itself
     faults = [in_words(each, lines) for each in found]
-    for fault in between:
+    for fault in [*between, *resolved.faults]:
+        if isinstance(fault, OddsFileFault):
+            faults.append(fault)
+            continue
         line = fault.line or nearest_line(lines, fault.path)
         faults.append(Fault(fault.given, fault.allowed, fault.suggestion, fault.path, line))
     raise ScenarioError(faults)
 
 
-def _revised(base: Scenario, raw: dict[str, Any], paths: Sequence[KeyPath]) -> Scenario | None:
+def _revised(
+    base: Scenario,
+    raw: dict[str, Any],
+    paths: Sequence[KeyPath],
+    folder: str | os.PathLike[str],
+) -> Scenario | None:
     """A sound scenario with the values of `raw` at `paths`; None if there is any fault."""
-    mixed = _partly_checked(raw, base, paths)
+    resolved = resolve(raw, folder)
+    if resolved.faults:
+        return None
+    raw = resolved.raw
+    mixed = _partly_checked(raw, base, [*paths, *resolved.paths])
     try:
         scenario = Scenario.model_validate(mixed, by_alias=True, by_name=False)
     except ValidationError:
         return None
-    return None if broken(scenario, frozenset(Scenario.model_fields)) else scenario
+    if broken(scenario, frozenset(Scenario.model_fields)):
+        return None
+    return attached(scenario, resolved)
 
 
 def _partly_checked(raw: Any, checked: Any, paths: Sequence[KeyPath]) -> Any:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import Discriminator, Field, Tag, model_validator
+from pydantic import Discriminator, Field, PrivateAttr, Tag, model_validator
 from pydantic_core import PydanticCustomError
 
 from econ.scenario.amounts import Amount, Finite
@@ -22,6 +22,7 @@ from econ.scenario.base import (
     Text,
     key,
 )
+from econ.scenario.evidence import Evidence
 from econ.scenario.quantities import Quantity
 
 RunKind = Literal[
@@ -70,6 +71,18 @@ class Fishing(Section):
     hole_lost_string_share: Share = key(
         "Share of string_value owed when the hole is lost with the string in it", 0.3
     )
+    _evidence: tuple[Evidence, ...] = PrivateAttr(())
+
+    @property
+    def evidence(self) -> tuple[Evidence, ...]:
+        """What past jobs had to say on its chances, where `odds_from` names some."""
+        return self._evidence
+
+    def with_evidence(self, evidence: tuple[Evidence, ...]) -> Fishing:
+        """The same section, knowing what its chances rest on."""
+        known = self.model_copy()
+        known._evidence = evidence
+        return known
 
 
 OUTCOMES = ("recovered", "part", "nothing", "top_damaged", "string_lost", "hole_lost")
@@ -160,7 +173,8 @@ class Run(Section):
     odds: Annotated[
         Annotated[OddsByKind, Tag("<by kind>")] | Annotated[OutcomeOdds, Tag("<one kind>")],
         Discriminator(_by_kind),
-    ] = key("Odds of the outcomes, by kind of fish or one table")
+    ] = key("Odds of the outcomes, by kind of fish or one table; left out, those of odds_from")
+    _evidence: tuple[Evidence, ...] = PrivateAttr(())
 
     @model_validator(mode="after")
     def _one_clock(self) -> Run:
@@ -177,6 +191,22 @@ class Run(Section):
                 },
             )
         return self
+
+    @property
+    def evidence(self) -> tuple[Evidence, ...]:
+        """What past jobs had to say on its odds, where `odds_from` names some."""
+        return self._evidence
+
+    def with_evidence(self, evidence: tuple[Evidence, ...]) -> Run:
+        """The same run, knowing what its odds rest on."""
+        known = self.model_copy()
+        known._evidence = evidence
+        return known
+
+    @property
+    def full_origin(self) -> str:
+        """`origin` and what past jobs had to say; empty where neither is known."""
+        return "; ".join([*filter(None, [self.origin]), *(each.words() for each in self.evidence)])
 
     def odds_by_kind(self) -> tuple[OutcomeOdds, OutcomeOdds]:
         """Odds for a workable and for a stubborn fish."""

@@ -17,18 +17,17 @@ scenario or a row before is a fault as well: a decision on it would be one on an
 
 from __future__ import annotations
 
-import csv
-import io
 import os
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, time
 from pathlib import Path
 from typing import get_args
 
 from econ.scenario.amounts import Form
-from econ.scenario.faults import Fault, ScenarioError, did_you_mean, shown
+from econ.scenario.csv_rows import UnsplitRowError, csv_rows, like
+from econ.scenario.faults import Fault, ScenarioError, shown
 from econ.scenario.hole import TopCondition
 from econ.scenario.load import LARGEST_FILE, read_text
 from econ.scenario.program import OUTCOMES, OutcomeOdds, Run
@@ -168,19 +167,12 @@ class _Log:
 
     def records(self, text: str) -> Iterator[list[str]]:
         """Cells of each row that is not empty; `line` moves to where the row starts."""
-        lines = io.StringIO(text, newline="")
-        first = next((line for line in lines if line.strip(" \t\r\n,;")), "")
-        lines.seek(0)
-        delimiter = ";" if first.count(";") > first.count(",") else ","
-        reader = csv.reader(lines, delimiter=delimiter, strict=True, skipinitialspace=True)
         try:
-            for cells in reader:
-                if any(map(str.strip, cells)):
-                    yield [cell.strip() for cell in cells]
-                self.line = reader.line_num + 1
-        except csv.Error:
-            allowed = f"cells parted by '{delimiter}', and quotes in pairs around a cell or in it"
-            self.fault("", "a row that cannot be split", allowed, "close the quotes it opens")
+            for self.line, cells in csv_rows(text):
+                yield cells
+        except UnsplitRowError as error:
+            self.line = error.line
+            self.fault("", "a row that cannot be split", error.allowed, "close the quotes it opens")
 
     def header(self, names: list[str]) -> bool:
         """Take the columns; False if the rows below cannot be read at all."""
@@ -194,9 +186,9 @@ class _Log:
         meant: set[str] = set()  # columns that are misspelt: one fault is enough for each
         for place, name in enumerate(names):
             if name not in COLUMNS:
-                like = _like(name, COLUMNS)
-                meant.update(known for known in COLUMNS if like == f"did you mean {known}?")
-                self.fault("header", f"the unknown column {shown(name)}", HEADER, like)
+                near = like(name, COLUMNS)
+                meant.update(known for known in COLUMNS if near == f"did you mean {known}?")
+                self.fault("header", f"the unknown column {shown(name)}", HEADER, near)
             elif name in self.columns:
                 self.fault("header", f"the column {name} twice", "each column once")
             else:
@@ -253,7 +245,7 @@ class _Log:
                 allowed = f"the number of a run, or the kind of one not logged yet: {known}"
                 again = [place + 1 for place, run in enumerate(program) if run.kind == kind]
                 suggestion = f"if made again, write run = {again[0]}" if again else ""
-                self.fault(column, shown(kind), allowed, suggestion or _like(kind, kinds))
+                self.fault(column, shown(kind), allowed, suggestion or like(kind, kinds))
             return None
         self.used.add(index)
         return index
@@ -284,7 +276,7 @@ class _Log:
         """One of the known words."""
         if text is None or text in words:
             return text
-        self.fault(column, shown(text), ", ".join(words), _like(text, words))
+        self.fault(column, shown(text), ", ".join(words), like(text, words))
         return None
 
     def number(self, column: str, text: str | None, meaning: str) -> float | None:
@@ -393,8 +385,3 @@ def _range(amount: float | Form) -> tuple[float, float]:
 def _before(first: datetime, second: datetime) -> bool:
     """Whether a time is before another; where only one has a zone, that is the fault."""
     return (first.tzinfo is None) == (second.tzinfo is None) and first < second
-
-
-def _like(word: str, known: Iterable[str]) -> str:
-    """A suggestion for a word that may be written with capitals or spaces."""
-    return did_you_mean(re.sub(r"[\s-]+", "_", word.lower()), known)

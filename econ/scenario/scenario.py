@@ -6,11 +6,12 @@ from collections.abc import Iterator
 from datetime import date
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, Field
+from pydantic import BaseModel, BeforeValidator, Field, PrivateAttr
 from pydantic_core import PydanticCustomError
 
 from econ.scenario.amounts import BetaForm, Form
 from econ.scenario.base import DayRate, Section, key
+from econ.scenario.evidence import PastJobs
 from econ.scenario.fallbacks import Fallback, Sidetrack
 from econ.scenario.hole import Fish, Job, TripSpeed, Well
 from econ.scenario.paperwork import Afe, Insurance, Partner, Reading, Rental
@@ -19,7 +20,7 @@ from econ.scenario.quantities import UNITS, Quantity, quantity_of
 from econ.scenario.settings import Correlation, DrawSettings, Limits
 
 
-def _version(value: Any) -> Any:
+def version_one(value: Any) -> Any:
     """Refuse true and 1.0, which Python takes to be 1."""
     if isinstance(value, (bool, float)):
         raise PydanticCustomError(
@@ -33,12 +34,15 @@ def _version(value: Any) -> Any:
 class Scenario(Section):
     """A fishing job as written in a file, checked."""
 
-    schema_: Annotated[Literal[1], BeforeValidator(_version)] = key(
+    schema_: Annotated[Literal[1], BeforeValidator(version_one)] = key(
         "Version of the format", alias="schema"
     )
     units: Literal["field", "metric"] = key("field: ft, in, lb; metric: m, mm, kg")
     currency: Annotated[str, Field(min_length=1, max_length=12)] = key("Currency of all money")
     price_date: date | None = key("Date of the prices", None)
+    odds_from: Annotated[str, Field(max_length=1000)] = key(
+        "File of odds from past jobs, as econ odds writes it, beside this file; left out, none", ""
+    )
     job: Job = key("The job")
     well: Well = key("The hole")
     trip_speed: TripSpeed | None = key("Trip speeds, needed where something trips", None)
@@ -61,6 +65,18 @@ class Scenario(Section):
     partner: list[Partner] = key("Partners", default=[])
     correlation: list[Correlation] = key("Amounts that move together", default=[])
     draws: DrawSettings = key("The sampling", DrawSettings())
+    _past_jobs: PastJobs | None = PrivateAttr(None)
+
+    @property
+    def past_jobs(self) -> PastJobs | None:
+        """What sort of jobs the odds of `odds_from` rest on; None without it."""
+        return self._past_jobs
+
+    def with_past_jobs(self, past: PastJobs) -> Scenario:
+        """The same scenario, knowing what jobs its odds rest on."""
+        known = self.model_copy()
+        known._past_jobs = past
+        return known
 
     @property
     def has_kinds(self) -> bool:

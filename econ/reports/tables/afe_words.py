@@ -130,10 +130,11 @@ def basis(found: Supplement) -> list[str]:
     if ranges:
         lines.append("Given as a range, shown by its mean: " + ", ".join(ranges) + ".")
     origins = [
-        f"Run {number}, {run.name}: {run.origin}"
+        f"Run {number}, {run.name}: {run.full_origin}"
         for number, run in enumerate(scenario.run, start=1)
-        if run.origin
+        if run.full_origin
     ]
+    origins += [f"fishing.{each.of}: {each.words()}" for each in scenario.fishing.evidence]
     lines += origins or ["Odds, hours and charges: as the file gives them, origin not stated."]
     if any(share.code == "" for share in found.split.shares):
         lines.append(

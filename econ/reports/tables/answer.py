@@ -101,7 +101,7 @@ def document(answer: Answer) -> Row:
             "notes": all_notes(answer),
         }
     )
-    return found
+    return found | ({"past_jobs": past_jobs(answer)} if answer.scenario.past_jobs else {})
 
 
 def by_runs(answer: Answer) -> list[Row]:
@@ -159,6 +159,33 @@ def latest_start(answer: Answer) -> datetime | None:
         return begin + timedelta(days=answer.best_by_days.days)
     except OverflowError:  # past the last year a calendar holds
         return None
+
+
+def past_jobs(answer: Answer) -> list[Row]:
+    """What past jobs had to say on each value they were asked for; empty without odds_from."""
+    scenario = answer.scenario
+    said = [
+        (f"run.{number}.{each.of}", each)
+        for number, run in enumerate(scenario.run, start=1)
+        for each in run.evidence
+    ]
+    said += [(f"fishing.{each.of}", each) for each in scenario.fishing.evidence]
+    return [
+        {
+            "path": path,
+            "how": each.how,
+            "odds_from": each.file,
+            "records": each.source,
+            "cases": each.cases,
+            "jobs": each.jobs,
+            "low": each.low,
+            "high": each.high,
+            "judged_weight": each.judged_weight,
+            "records_weight": each.records_weight,
+            "words": each.words(),
+        }
+        for path, each in said
+    ]
 
 
 def all_notes(answer: Answer) -> list[str]:

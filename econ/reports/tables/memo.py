@@ -90,6 +90,7 @@ def assumptions(answer: Answer) -> list[Row]:
             )
     if scenario.has_kinds:
         origin = IN_FILE + (", before the log" if answer.log else "")
+        origin = _evidence(answer, "workable") or origin
         rows.append(_row("chance that the fish is workable", _words(fishing.workable), "", origin))
     for number, run in enumerate(scenario.run, start=1):
         kinds = run.odds_by_kind()
@@ -98,14 +99,15 @@ def assumptions(answer: Answer) -> list[Row]:
         )
         weights = [each.weight for each in kinds if each.weight is not None]
         worth = f", worth {min(weights):g} past runs" if weights else ", stated as exact"
-        origin = run.origin or f"{IN_FILE}; its origin is not stated"
+        origin = run.full_origin or f"{IN_FILE}; its origin is not stated"
         rows.append(_row(f"run {number} recovers, {run.name}", odds + worth, "", origin))
-    for name, amount in (
-        ("odds p/(1-p) of recovery, factor a day", fishing.odds_ratio_per_day),
-        ("odds of losing string or hole, factor a day", fishing.loss_odds_ratio_per_day),
+    for name, key in (
+        ("odds p/(1-p) of recovery, factor a day", "odds_ratio_per_day"),
+        ("odds of losing string or hole, factor a day", "loss_odds_ratio_per_day"),
     ):
+        amount = getattr(fishing, key)
         if amount != 1.0:
-            rows.append(_row(name, _words(amount), "", IN_FILE))
+            rows.append(_row(name, _words(amount), "", _evidence(answer, key) or IN_FILE))
     rows.append(_row("work after recovery, hours", _words(recovery.hours), "", IN_FILE))
     rows.append(
         _row(f"{taken.name}, expected cost now", taken.now, "money", "built up from the file")
@@ -119,6 +121,11 @@ def assumptions(answer: Answer) -> list[Row]:
 
 
 IN_FILE = "the scenario file"
+
+
+def _evidence(answer: Answer, key: str) -> str:
+    """What past jobs had to say on a key of [fishing]."""
+    return "; ".join(each.words() for each in answer.scenario.fishing.evidence if each.of == key)
 
 
 def _row(name: str, value: object, unit: str, origin: str) -> Row:

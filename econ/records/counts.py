@@ -1,0 +1,136 @@
+"""Counts with intervals: success by kind of run, and run by run.
+
+    by kind    k of n runs brought the fish: k/n, Wilson and Beta(1, 1) intervals
+    by run     of the n jobs that made run j, k recovered there: the hazard h = k/n, the chance
+               that run j ends the job with the fish given that it was made; a job that stopped
+               before j is in no count of j, which is what censoring means with runs as time
+    still in   product of 1 - h over the runs to j: chance that j runs in a row bring nothing
+
+Sources: E.B. Wilson, J. Am. Stat. Assoc. 22 (1927) 209; D.R. Cox, J. R. Stat. Soc. B 34 (1972)
+187, section on discrete time; the product is the estimator of Kaplan and Meier.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from econ.records.columns import KINDS
+from econ.records.proportions import beta_interval, beta_posterior_mean, wilson_interval
+from econ.records.records import LOST, STOPPED, Records
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True)
+class Share:
+    """k of n [counts] with the 95 % intervals of Wilson and of a Beta(1, 1) posterior."""
+
+    successes: int
+    cases: int
+
+    @property
+    def rate(self) -> float:
+        """k/n [fraction]; nan of no case."""
+        return self.successes / self.cases if self.cases else float("nan")
+
+    @property
+    def wilson(self) -> tuple[float, float]:
+        """Wilson interval [fraction]."""
+        return wilson_interval(successes=self.successes, cases=self.cases)
+
+    @property
+    def beta_mean(self) -> float:
+        """Mean of the Beta posterior [fraction]."""
+        return beta_posterior_mean(successes=self.successes, cases=self.cases)
+
+    @property
+    def beta(self) -> tuple[float, float]:
+        """Interval of the Beta posterior [fraction]."""
+        return beta_interval(mean=self.beta_mean, weight=self.cases + 2.0)
+
+    def row(self) -> dict[str, float]:
+        """Its numbers by name."""
+        (low, high), (beta_low, beta_high) = self.wilson, self.beta
+        return {
+            "recovered": self.successes,
+            "rate": self.rate,
+            "wilson_low": low,
+            "wilson_high": high,
+            "beta_mean": self.beta_mean,
+            "beta_low": beta_low,
+            "beta_high": beta_high,
+        }
+
+
+@dataclass(frozen=True)
+class KindCount:
+    """Runs of one kind, and the jobs they were made in."""
+
+    kind: str
+    jobs: int
+    share: Share
+
+
+@dataclass(frozen=True)
+class RunCount:
+    """What became of run `run` in the jobs that made it."""
+
+    run: int
+    share: Share  # recovered of at risk: the hazard
+    lost: int
+    stopped: int  # jobs that made no further run though neither recovered nor lost
+    still_in: float  # product of 1 - hazard to here [fraction]
+
+
+@dataclass(frozen=True)
+class Counts:
+    """Success by kind of run and by number of run."""
+
+    by_kind: tuple[KindCount, ...]  # the kinds that occur, in the order of the scenario file
+    by_run: tuple[RunCount, ...]
+    all_runs: Share
+
+    def to_frame(self) -> pd.DataFrame:
+        """One row a kind, then one row a number of run."""
+        import pandas as pd
+
+        kinds = [
+            {"by": "kind", "of": each.kind, "runs": each.share.cases, **each.share.row()}
+            for each in self.by_kind
+        ]
+        runs = [
+            {"by": "run", "of": str(each.run), "runs": each.share.cases, **each.share.row()}
+            for each in self.by_run
+        ]
+        return pd.DataFrame([*kinds, *runs])
+
+
+def count(records: Records) -> Counts:
+    """Count the runs of all jobs."""
+    won = records.recovered
+    by_kind = []
+    for place in np.unique(records.kind):
+        here = records.kind == place
+        share = Share(int(won[here].sum()), int(here.sum()))
+        by_kind.append(KindCount(KINDS[place], len(np.unique(records.job[here])), share))
+    last = np.zeros(len(won), dtype=bool)
+    last[records.last] = True
+    ending = records.ending[records.job]
+    by_run = []
+    still = 1.0
+    most = int(records.run.max())
+    made = np.bincount(records.run, minlength=most + 1)
+    came = np.bincount(records.run, won, minlength=most + 1)
+    lost = np.bincount(records.run, last & (ending == LOST), minlength=most + 1)
+    stopped = np.bincount(records.run, last & (ending == STOPPED), minlength=most + 1)
+    for run in range(1, most + 1):
+        share = Share(int(came[run]), int(made[run]))
+        if share.cases == 0:
+            continue
+        still *= 1 - share.rate
+        by_run.append(RunCount(run, share, int(lost[run]), int(stopped[run]), still))
+    return Counts(tuple(by_kind), tuple(by_run), Share(int(won.sum()), len(won)))

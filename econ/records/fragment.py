@@ -1,0 +1,103 @@
+"""The file of odds that a scenario takes by `odds_from`, as TOML text.
+
+Its format is `econ.scenario.odds_file.OddsFile`; the text is read back through that before it
+is given out, so that what is written is what a scenario accepts. Numbers have six digits, and
+`nothing` takes what rounding leaves.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import tomllib
+from collections.abc import Iterable
+
+from econ.records.estimate import RecordOdds
+from econ.records.outcomes import OddsTable
+from econ.scenario.evidence import Seen
+from econ.scenario.odds_file import OddsFile
+from econ.scenario.program import OUTCOMES
+
+TENTH = 1.2815515655446004  # standard deviations from the median of a normal to its P90
+HEAD = """\
+# Odds from past jobs, written by econ odds. Put beside a scenario and name it there:
+#     odds_from = "this file"
+# A run without odds takes those of its kind; a run whose odds have a weight is blended with
+# them by weight; a run whose odds have none keeps them. weight: runs (or jobs) it is worth.
+# low and high: 95 % interval. Past jobs are no promise: see what econ odds says of them.
+"""
+
+
+def fragment(found: RecordOdds) -> str:
+    """The TOML text; ValueError would mean that this program cannot read what it writes."""
+    endings = found.endings
+    lines = [
+        HEAD + "schema = 1",
+        f"source = {_text(found.records.file)}",
+        f"jobs = {len(found.records.names)}",
+        f"runs = {len(found.records.job)}",
+        *(f"{name} = {count}" for name, count in endings.items()),
+    ]
+    fish = found.fish
+    if fish.told_apart and fish.workable is not None:
+        share = fish.workable
+        lines.append(
+            f"workable = {{ mean = {_number(share.mean)}, weight = {_number(share.weight)}, "
+            f"low = {_number(share.low)}, high = {_number(share.high)} }}"
+        )
+    if fish.per_day is not None and fish.per_day.carried:
+        day = fish.per_day
+        factor = min(1e6, math.exp(TENTH * day.error))
+        lines += [
+            "\n[odds_ratio_per_day]  # factor on the odds of recovery; odds below are at day 0",
+            f"median = {_number(day.ratio)}",
+            f"factor = {_number(factor)}",
+            f"low = {_number(day.low)}",
+            f"high = {_number(day.high)}",
+            f"jobs = {day.jobs}",
+        ]
+    lines += ["", *_seen(found.seen)]
+    for kind in dict.fromkeys(table.kind for table in found.tables):
+        lines += ["", *_kind([each for each in found.tables if each.kind == kind])]
+    text = "\n".join(lines) + "\n"
+    OddsFile.model_validate(tomllib.loads(text), by_alias=True, by_name=False)
+    return text
+
+
+def _seen(seen: Seen) -> Iterable[str]:
+    yield "[seen]  # what sort of jobs: in, degrees, ft; jobs by word"
+    for name in ("hole_size", "angle", "depth"):
+        ends = getattr(seen, name)
+        if ends is not None:
+            yield f"{name} = [{_number(ends[0])}, {_number(ends[1])}]"
+    yield f"most_runs = {seen.most_runs}"
+    for name in ("mechanism", "top_condition"):
+        words = getattr(seen, name)
+        if words:
+            yield f"{name} = {{ {', '.join(f'{word} = {n}' for word, n in words.items())} }}"
+
+
+def _kind(tables: list[OddsTable]) -> Iterable[str]:
+    first = tables[0]
+    yield f"[kind.{first.kind}]"
+    yield f"runs = {first.runs}"
+    yield f"jobs = {first.jobs}"
+    yield f"recovered = {first.recovered}"
+    for table in tables:
+        rounded = [round(each, 6) for each in table.odds]
+        rounded[OUTCOMES.index("nothing")] += round(1 - sum(rounded), 6)
+        parts = dict(zip(OUTCOMES, rounded, strict=True))
+        parts |= {"weight": table.weight, "low": table.low, "high": table.high}
+        inside = ", ".join(f"{name} = {_number(value)}" for name, value in parts.items())
+        yield f"{table.fish or 'odds'} = {{ {inside} }}"
+
+
+def _number(value: float) -> str:
+    """Six significant digits, as a TOML float."""
+    shown = f"{value:.6g}"
+    return shown if any(mark in shown for mark in ".e") else f"{shown}.0"
+
+
+def _text(words: str) -> str:
+    plain = "".join(char if char.isprintable() else " " for char in words)
+    return json.dumps(plain or "records")

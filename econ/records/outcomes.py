@@ -1,0 +1,157 @@
+"""Odds of all six outcomes of each kind of run.
+
+    recovered   pooled over kinds (`pooling`), or by kind of fish (`fish_kinds`)
+    the others  share of outcome o among runs that did not recover,
+                    (c_o + s q_o)/(c + s),   q_o = (C_o + 1/5)/(C + 1)
+                c_o counts of this kind of run, C_o of all kinds
+The mix of failures of all kinds counts as s runs of this one: s weighed from 1 to 1,000, even in
+log s, by how well it explains how far the kinds differ (Dirichlet-multinomial). So a rare and
+dear outcome, such as a lost hole, is not taken for impossible of a kind that has not yet met it,
+and kinds whose runs do fail in other ways keep their own mix. Times `weight` the six are a
+Dirichlet, of which each outcome is a Beta: that is its interval. With two kinds of fish the
+counts of a job are shared out by the belief that its fish was workable. Where the records carry
+a factor for each day elapsed, the odds of recovery are those at day 0: taken back by that factor
+over the mean days before such runs.
+
+Sources: N.L. Johnson, S. Kotz, Distributions in Statistics: Continuous Multivariate, ch. 40
+(Dirichlet, from memory); J.E. Mosimann, Biometrika 49 (1962) 65 (its multinomial, from memory);
+1/5 each for five outcomes after W. Perks, J. Inst. Actuaries 73 (1947).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import expit, gammaln, logit
+
+from econ.records.columns import KINDS
+from econ.records.fish_kinds import Estimate, FishKinds
+from econ.records.pooling import Pooling
+from econ.records.proportions import beta_interval
+from econ.records.records import Records
+from econ.scenario.program import OUTCOMES
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Array = NDArray[np.float64]
+STRENGTHS = np.geomspace(1.0, 1000.0, 31)  # s [runs]
+
+
+@dataclass(frozen=True)
+class OddsTable:
+    """Odds of the six outcomes of a kind of run, in the order of OUTCOMES."""
+
+    kind: str
+    fish: str  # workable, stubborn, or empty for all fish
+    runs: int
+    jobs: int
+    recovered: int
+    counts: tuple[float, ...]  # of the outcomes; shared out where there are kinds of fish
+    odds: tuple[float, ...]  # [fraction], summing to 1
+    weight: float  # runs they are worth
+    low: float  # 95 % interval of recovered
+    high: float
+
+    def intervals(self) -> list[tuple[float, float]]:
+        """95 % interval of each outcome."""
+        rest = [beta_interval(mean=each, weight=self.weight) for each in self.odds[1:]]
+        return [(self.low, self.high), *rest]
+
+
+def frame_of(tables: tuple[OddsTable, ...]) -> pd.DataFrame:
+    """One row a kind of run, kind of fish and outcome."""
+    import pandas as pd
+
+    return pd.DataFrame(
+        [
+            {"kind": table.kind, "fish": table.fish, "outcome": outcome, "count": count}
+            | {"odds": odds, "low": low, "high": high, "weight": table.weight}
+            for table in tables
+            for outcome, count, odds, (low, high) in zip(
+                OUTCOMES, table.counts, table.odds, table.intervals(), strict=True
+            )
+        ]
+    )
+
+
+def outcome_tables(records: Records, pooled: Pooling, fish: FishKinds) -> tuple[OddsTable, ...]:
+    """A table for each kind of run; where two kinds of fish are told apart two more."""
+    ratio = fish.per_day.ratio if fish.per_day is not None and fish.per_day.carried else 1.0
+    estimates = []
+    for each in pooled.kinds:
+        mean, low, high = (
+            _at_day_zero(records, each.kind, chance, ratio)
+            for chance in (each.mean, each.low, each.high)
+        )
+        estimates.append(Estimate(mean, low, high, each.weight))
+    kinds = [each.kind for each in pooled.kinds]
+    tables = _tables(records, "", np.ones(len(records.job)), kinds, estimates)
+    if not fish.told_apart or fish.belief is None:
+        return tuple(tables)
+    workable = fish.belief[records.job]
+    good = _tables(records, "workable", workable, fish.kinds, fish.on_workable)
+    bad = _tables(records, "stubborn", 1 - workable, fish.kinds, fish.on_stubborn)
+    return (*tables, *(table for both in zip(good, bad, strict=True) for table in both))
+
+
+def _at_day_zero(records: Records, kind: str, chance: float, ratio: float) -> float:
+    if ratio == 1.0 or not 0 < chance < 1:
+        return chance
+    days = records.before[records.kind == KINDS.index(kind)] / 24.0
+    known = days[np.isfinite(days)]
+    mean = float(known.mean()) if len(known) else 0.0
+    return float(expit(logit(chance) - mean * np.log(ratio)))
+
+
+def mixes(counts: Array) -> Array:
+    """Shares of outcomes by kind of run, each leaning on all.
+
+    counts: of outcomes, shape (kinds, outcomes). The shares have the same shape.
+    """
+    total = counts.sum(axis=0)
+    q = (total + 1 / len(total)) / (total.sum() + 1)
+    made = counts.sum(axis=1)
+    s = STRENGTHS[:, None, None]
+    of_outcome = gammaln(counts + s * q) - gammaln(s * q)
+    of_kind = gammaln(STRENGTHS[:, None]) - gammaln(STRENGTHS[:, None] + made)
+    log = of_outcome.sum(axis=(1, 2)) + of_kind.sum(axis=1)
+    chance = np.exp(log - log.max())
+    mix = (counts + s * q) / (made[:, None] + s)
+    return np.asarray(np.tensordot(chance / chance.sum(), mix, axes=1))
+
+
+def _tables(
+    records: Records,
+    fish: str,
+    share: Array,
+    kinds: Sequence[str],
+    estimates: Sequence[Estimate],
+) -> list[OddsTable]:
+    """Tables of the kinds of run; share: of each run that counts, shape (runs,)."""
+    of_kind = [records.kind == KINDS.index(kind) for kind in kinds]
+    size = len(OUTCOMES)
+    counts = np.array(
+        [np.bincount(records.outcome[here], share[here], minlength=size) for here in of_kind]
+    )
+    return [
+        OddsTable(
+            kind=kind,
+            fish=fish,
+            runs=int(here.sum()),
+            jobs=len(np.unique(records.job[here])),
+            recovered=int(records.recovered[here].sum()),
+            counts=tuple(map(float, own)),
+            odds=(estimate.mean, *map(float, (1 - estimate.mean) * mix)),
+            weight=estimate.weight,
+            low=estimate.low,
+            high=estimate.high,
+        )
+        for kind, here, own, mix, estimate in zip(
+            kinds, of_kind, counts, mixes(counts[:, 1:]), estimates, strict=True
+        )
+    ]

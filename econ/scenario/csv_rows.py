@@ -1,0 +1,58 @@
+"""Rows of a CSV text: what the run log and the records of past jobs share.
+
+The delimiter is a comma or, where the first row has more of them, a semicolon.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Iterator
+
+from econ.scenario.faults import did_you_mean
+
+
+class UnsplitRowError(ValueError):
+    """A row that cannot be split into cells; `line` is where it starts."""
+
+    def __init__(self, line: int, delimiter: str) -> None:
+        self.line = line
+        self.allowed = f"cells parted by '{delimiter}', and quotes in pairs around a cell or in it"
+        super().__init__(f"row {line}: allowed: {self.allowed}")
+
+
+def csv_rows(text: str) -> Iterator[tuple[int, list[str]]]:
+    """Line where it starts, from 1, and stripped cells of each row that is not empty.
+
+    Raises UnsplitRowError where quotes are not in pairs or a cell is longer than 131,072
+    characters.
+    """
+    lines = io.StringIO(text, newline="")
+    first = next((line for line in lines if line.strip(" \t\r\n,;")), "")
+    lines.seek(0)
+    delimiter = ";" if first.count(";") > first.count(",") else ","
+    reader = csv.reader(lines, delimiter=delimiter, strict=True, skipinitialspace=True)
+    start = 1
+    try:
+        for cells in reader:
+            stripped = [cell.strip() for cell in cells]
+            if any(stripped):
+                yield start, stripped
+            start = reader.line_num + 1
+    except csv.Error:
+        raise UnsplitRowError(start, delimiter) from None
+
+
+def snake(word: str) -> str:
+    """A word as the columns and outcomes are written.
+
+    >>> snake("Top Damaged")
+    'top_damaged'
+    """
+    return re.sub(r"[\s-]+", "_", word.lower())
+
+
+def like(word: str, known: Iterable[str]) -> str:
+    """A suggestion for a word that may be written with capitals or spaces."""
+    return did_you_mean(snake(word), known)

@@ -1,0 +1,37 @@
+"""Notes on odds from past jobs: what was done to each value, and where the case lies outside."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from econ.scenario.notes.registry import note
+from econ.scenario.past_jobs import outside
+from econ.scenario.scenario import Scenario
+
+
+@note
+def odds_of_past_jobs(scenario: Scenario) -> Iterator[str]:
+    """Every value that the records were asked for says where it is from."""
+    past = scenario.past_jobs
+    if past is None:
+        return
+    said: dict[str, list[str]] = {}
+    for number, run in enumerate(scenario.run, start=1):
+        words = "; ".join(each.words() for each in run.evidence)
+        if words:
+            said.setdefault(words, []).append(f"run.{number}")
+    for words, runs in said.items():
+        yield f"odds of {', '.join(runs)}: {words}"
+    for each in scenario.fishing.evidence:
+        yield f"fishing.{each.of}: {each.words()}"
+    if not said and not scenario.fishing.evidence:
+        yield f"odds_from = {past.file} changes nothing: no run is listed"
+
+
+@note
+def outside_the_past_jobs(scenario: Scenario) -> Iterator[str]:
+    """Odds hold for jobs like those they were counted on."""
+    past = scenario.past_jobs
+    if past is not None:
+        for words in outside(scenario, past):
+            yield f"outside the past jobs of {past.file}: {words}"
