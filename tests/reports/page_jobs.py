@@ -10,17 +10,20 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 import econ
 from econ.decision import Answer, answer
 from econ.decision.changes.drivers import Bench, Columns
 from econ.decision.run_log import inputs_after
 from econ.decision.surface.build import surface
-from econ.decision.surface.program import turned, valued
-from econ.decision.surface.value import Position, Surface, Valued
+from econ.decision.quick import POINTS
+from econ.decision.surface.program import turned
+from econ.decision.surface.value import NEVER, Position, Surface, Valued
 from econ.engine.case import Case
-from econ.engine.choice import choose
+from econ.engine.choice import Choice, choose
 from econ.engine.curves import PILOT
+from econ.engine.walk import walk
 from econ.reports.page import page_html
 from econ.scenario import Scenario
 from econ.scenario.run_log import LoggedRun
@@ -28,6 +31,7 @@ from econ.scenario.run_log import LoggedRun
 FOLDER = Path(__file__).parents[2] / "scenarios"
 DEMOS = {path.name[0]: path for path in sorted(FOLDER.glob("*.toml"))}
 N = 256  # draws of each scramble: enough for the shape of everything, and quick
+Array = NDArray[np.float64]
 CLOSE = 1e-3  # the share by which the page may differ from the program
 
 
@@ -59,7 +63,7 @@ class Job:
         """The job at a position, walked by the program with the fallback chosen anew, on the
         draws on which the answer chooses it."""
         pilot = next(self.inputs.blocks(0, n=PILOT)).uniforms
-        return valued(self.case(position), choose(self._turned(pilot, position)))
+        return valued(self.case(position), choose(self._turned(pilot, position), points=POINTS))
 
     def _turned(self, columns: Columns, position: Position) -> Case:
         found = self.surface
@@ -114,3 +118,45 @@ def differences(one: Valued, other: Valued) -> dict[str, float]:
         found[name] = float(share.max(initial=0.0))
     found["recovered"] = float(np.abs(one.recovered - other.recovered).max())
     return found
+
+
+def valued(case: Case, choice: Choice | None) -> Valued:
+    """Every limit of a case, walked draw by draw."""
+    limits = len(case.program) + 1
+    cost, fishing, recovered, still, planned, days, given_up = (np.zeros(limits) for _ in range(7))
+    spent = whole = out = given = 0.0
+
+    def mean(values: Array) -> float:
+        return float(np.broadcast_to(values, (*values.shape[:2], case.n)).sum(axis=(0, 1)).mean())
+
+    for step in walk(case, choice, histories=1):
+        n, level, stop = step.number, step.level, step.stop
+        bill = 0.0 if stop.bill is None else mean(stop.weight * stop.bill.mean())
+        planned[n] = mean(level.weight * level.cost)
+        fishing[n] = spent + mean(stop.weight * stop.fishing)
+        cost[n] = whole + mean(stop.weight * stop.fishing) + bill
+        still[n] = mean(level.weight)
+        recovered[n] = out + (still[n] if stop.bill is None else 0.0)
+        given_up[n] = given + (0.0 if stop.bill is None else mean(stop.weight * stop.bill.given_up))
+        days[n] = mean(level.weight * level.days)
+        for ending in step.ends:
+            spent += mean(ending.weight * ending.fishing)
+            whole += mean(ending.weight * ending.fishing)
+            if ending.bill is None:
+                out += mean(ending.weight)
+            else:
+                whole += mean(ending.weight * ending.bill.mean())
+                given += mean(ending.weight * ending.bill.given_up)
+    some = still > NEVER
+    need = 1.0 - recovered
+    return Valued(
+        cost=cost,
+        recovered=recovered,
+        days=np.divide(days, still, out=np.full(limits, np.nan), where=some),
+        planned=np.divide(planned, still, out=fishing.copy(), where=some),
+        fishing=fishing,
+        fallback=np.divide(
+            cost - fishing - given_up, need, out=np.zeros(limits), where=need > NEVER
+        ),
+        given_up=given_up,
+    )

@@ -25,7 +25,6 @@ from econ.decision.surface.program import (
     belief,
     spread_belief,
     turned,
-    valued,
     with_odds_ratio,
 )
 from econ.decision.surface.sums import Trio, block_sums, odds_of_next, state_bills
@@ -41,6 +40,7 @@ from econ.decision.surface.value import (
 from econ.engine.case import Case, realise
 from econ.engine.choice import choose
 from econ.engine.curves import PILOT
+from econ.engine.expected import expected
 from econ.engine.walk import walk
 from econ.job import RunOdds
 from econ.scenario.run_log import LoggedRun
@@ -254,7 +254,8 @@ class _Job:
                 )
                 for columns in (self.inputs.first(n), self.judges.case.uniforms)
             )
-            program = valued(few, choose(judges, points=POINTS)).cost
+            walked = expected(few, choose(judges, points=POINTS), histories=1)
+            program = walked.cost.sum(axis=0).mean(axis=1)
             gap = np.abs(plain.at(position).cost - program)
             worst = max(worst, float((gap / np.maximum(np.abs(program), NOTHING)).max()))
         return worst

@@ -229,7 +229,7 @@ def _pooled(layout: Layout, values: Array, states: Sequence[_State]) -> Pooled:
     columns: list[Array] = []
     for state, used in contested:
         starts = tuple(WIDE * (len(columns) // 2 + place) for place in range(len(used)))
-        pools.append(Pool(state.first, state.last, starts))
+        pools.append(Pool(state.first, state.last, tuple(used), starts))
         for taken in used:
             bills = state.bills[..., taken, :]
             judged = np.broadcast_to(state.lines[:, None, :, taken], (*bills.shape[:3], 2))

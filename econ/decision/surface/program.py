@@ -1,4 +1,4 @@
-"""A job with its knobs turned, valued by the program itself.
+"""A job with the knobs of a surface turned, as a case that the engine walks.
 
 The knobs are those of `econ.decision.changes.drivers`, with two differences that a page needs.
 The belief is moved as it is now, runs logged included: the weight of each kind of fish is
@@ -13,18 +13,14 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from econ.decision.changes.drivers import Columns, Driver
-from econ.decision.surface.value import NEVER, Position, Valued
+from econ.decision.surface.value import Position
 from econ.engine.case import Case, realise
-from econ.engine.choice import Choice
 from econ.engine.inputs import Inputs
 from econ.engine.level import begin
-from econ.engine.walk import walk
 from econ.scenario.scenario import Scenario
 
-Array = NDArray[np.float64]
 NO_BELIEF = 1e-9  # below this a kind of fish has no draws that could tell what goes with it
 
 
@@ -92,45 +88,3 @@ def turned(
         if edit is not None:
             case = edit(case, value)
     return with_belief(case, position.workable)
-
-
-def valued(case: Case, choice: Choice | None) -> Valued:
-    """Every limit of a case, walked draw by draw."""
-    limits = len(case.program) + 1
-    cost, fishing, recovered, still, planned, days, given_up = (np.zeros(limits) for _ in range(7))
-    spent = whole = out = given = 0.0
-
-    def mean(values: Array) -> float:
-        return float(np.broadcast_to(values, (*values.shape[:2], case.n)).sum(axis=(0, 1)).mean())
-
-    for step in walk(case, choice, histories=1):
-        n, level, stop = step.number, step.level, step.stop
-        bill = 0.0 if stop.bill is None else mean(stop.weight * stop.bill.mean())
-        planned[n] = mean(level.weight * level.cost)
-        fishing[n] = spent + mean(stop.weight * stop.fishing)
-        cost[n] = whole + mean(stop.weight * stop.fishing) + bill
-        still[n] = mean(level.weight)
-        recovered[n] = out + (still[n] if stop.bill is None else 0.0)
-        given_up[n] = given + (0.0 if stop.bill is None else mean(stop.weight * stop.bill.given_up))
-        days[n] = mean(level.weight * level.days)
-        for ending in step.ends:
-            spent += mean(ending.weight * ending.fishing)
-            whole += mean(ending.weight * ending.fishing)
-            if ending.bill is None:
-                out += mean(ending.weight)
-            else:
-                whole += mean(ending.weight * ending.bill.mean())
-                given += mean(ending.weight * ending.bill.given_up)
-    some = still > NEVER
-    need = 1.0 - recovered
-    return Valued(
-        cost=cost,
-        recovered=recovered,
-        days=np.divide(days, still, out=np.full(limits, np.nan), where=some),
-        planned=np.divide(planned, still, out=fishing.copy(), where=some),
-        fishing=fishing,
-        fallback=np.divide(
-            cost - fishing - given_up, need, out=np.zeros(limits), where=need > NEVER
-        ),
-        given_up=given_up,
-    )

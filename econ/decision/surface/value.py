@@ -75,12 +75,13 @@ class Knob:
 class Pool:
     """Bills of one state of the job that enter the limits from `first` to `last`.
 
-    columns: where the bill of each fallback that may be the cheapest there begins, among those of
-    the pools.
+    fallbacks: numbers of those that may be the cheapest there; columns: where the bill of each of
+    them begins, among those of the pools.
     """
 
     first: int
     last: int
+    fallbacks: tuple[int, ...]
     columns: tuple[int, ...]
 
 
@@ -91,8 +92,8 @@ class Valued:
     recovered: chance; days [d], planned: elapsed time and cost of fishing when every run to the
     limit has failed; fishing: mean cost of fishing; fallback: mean of what is spent on a fallback
     where one is needed, without the value of the well that it gives up; given_up: mean of that
-    value, whether one is needed or not. next_odds, break_even: of the next
-    run, None where there is none.
+    value, whether one is needed or not. taken: number of the fallback that is the cheapest now.
+    next_odds, break_even: of the next run, None where there is none.
     """
 
     cost: Array
@@ -102,6 +103,7 @@ class Valued:
     fishing: Array
     fallback: Array
     given_up: Array
+    taken: int = 0
     next_odds: float | None = None
     break_even: float | None = None
 
@@ -154,12 +156,12 @@ class Surface:
         sure = table[:, end : end + BILL * self.limits].reshape(len(table), self.limits, BILL)
         bills = np.einsum("nk,kn->n", share, sure[..., :2] @ money[:2]) + more * need
         given_up = np.einsum("nk,kn->n", share, sure[..., 2])
-        taken = 0
+        now = taken = 0  # place and number of the fallback of a stop now
         for number, pool in enumerate(self.pools):
             judged = [weight @ (pooled[:, c + BILL : c + WIDE] @ money[:2]) for c in pool.columns]
             least = int(np.argmin(judged))
             if number == 0:
-                taken = least
+                now, taken = least, pool.fallbacks[least]
             start, enters = pool.columns[least], slice(pool.first, pool.last + 1)
             bills[enters] += share[pool.first] @ (pooled[:, start : start + 2] @ money[:2])
             given_up[enters] += share[pool.first] @ pooled[:, start + 2]
@@ -177,11 +179,12 @@ class Surface:
                 bills - given_up, need, out=np.zeros_like(bills), where=need > NEVER
             ),
             given_up=given_up,
+            taken=taken,
         )
         if self.limits == 1:
             return found
         recovering = weight * odds
-        here = self.here + BILL * taken
+        here = self.here + BILL * now
         spared = recovering @ (table[:, here : here + 2] @ money[:2] + more)
         spared -= recovering @ (table[:, SAVED] @ money)
         saved = bills[0] - weight @ (table[:, RECOVERY] @ money)

@@ -17,8 +17,6 @@ from econ.reports.cautions import FULL, SEALED_SOURCE
 from econ.reports.tables.page import page as tables
 from econ.reports.tables.plain import Row
 
-SHOWN_IN_HTML = ("held", "notes")  # of the tables, and not worked with by the script
-
 
 def page_html(answer: Answer, surface: Surface) -> bytes:
     """The page of an answer and its surface, as UTF-8."""
@@ -30,7 +28,7 @@ def page_html(answer: Answer, surface: Surface) -> bytes:
         page=page,
         cautions=FULL,
         sealed_source=SEALED_SOURCE,
-        data=_json({key: value for key, value in page.items() if key not in SHOWN_IN_HTML}),
+        data=_json(page["script"]),
         script=script,
         style=style,
         script_hash=_hash(script),

@@ -120,13 +120,14 @@ function makeModel(data) {
       found.days.push(still > NEVER ? mix(w, row => row[c + DAYS]) / still : null);
       found.planned.push(still > NEVER ? mix(w, row => three(row, c + PLANNED)) / still : found.fishing[n]);
     }
-    let taken = 0;
+    let now = 0;
+    found.taken = 0;
     S.pools.forEach((pool, number) => {
       const w = pool.first ? after : weight;
       const judged = pool.columns.map(c => mixPools(weight, row => two(row, c + BILL)));
       const least = judged.indexOf(Math.min(...judged)), c = pool.columns[least];
       const cost = mixPools(w, row => two(row, c)), value = mixPools(w, row => row[c + 2]);
-      if (number === 0) taken = least;
+      if (number === 0) [now, found.taken] = [least, pool.fallbacks[least]];
       for (let n = pool.first; n <= pool.last; n++) {
         found.bills[n] += cost;
         found.givenUp[n] += value;
@@ -139,7 +140,7 @@ function makeModel(data) {
     }
     found.nextOdds = found.breakEven = null;
     if (limits > 1) {
-      const here = S.here + BILL * taken;
+      const here = S.here + BILL * now;
       const spared = mix(weight, (row, k) => odds[k] * (two(row, here) + more - three(row, SAVED)));
       const saved = found.bills[0] - mix(weight, row => three(row, RECOVERY));
       const need = found.cost[1] - found.cost[0] - mix(weight, row => row[MOBILIZATION]) + spared;
@@ -158,7 +159,8 @@ function makeModel(data) {
     let low = best, high = best;
     while (low > least && within(low - 1)) low--;
     while (high < limits - 1 && within(high + 1)) high++;
-    return { best, low, high, saving: cost[0] - cost[best], forced: cost[best] - Math.min(...cost) };
+    const near = n => n !== best && n >= least && Math.abs(cost[n] - cost[best]) <= data.doubt * Math.abs(cost[best]);
+    return { best, low, high, same: [], close: cost.map((_, n) => n).filter(near) };
   }
 
   /* Where the verdict flips as one knob is turned and the others stay: the nearest place below

@@ -18,6 +18,7 @@ function fixed(value, decimals) {
 }
 /* Names in another script, or in none, keep their direction to themselves. */
 const apart = words => /^[ -~]*$/.test(words) ? words : "\u2068" + words + "\u2069";
+const listed = numbers => numbers.join(", ").replace(/, (?=[^,]*$)/, " and ");
 const currency = apart(data.currency);
 const short = value => fixed(value / data.scale, data.decimals);
 const unit = [data.unit, currency].filter(Boolean).join(" ");
@@ -62,10 +63,10 @@ function knobWords(knob, found) {
   const value = state[knob.name];
   if (knob.name === "spread" || knob.name === "fishing_day") return perDay(value * knob.amount) + (moved(knob) ? " (" + times(value) + ")" : "");
   if (knob.name === "trip_speed") return times(value);
-  if (knob.name === "workable") return percent(value);
-  if (knob.name === "next_odds") return percent(found.nextOdds);
+  if (knob.name === "workable") return percent(value) + (moved(knob) ? ` (file ${percent(knob.now)})` : "");
+  if (knob.name === "next_odds") return percent(found.nextOdds) + (moved(knob) ? ` (file ${percent(fileFound.nextOdds)})` : "");
   const more = (value - 1) * knob.amount;
-  return moved(knob) ? full(Math.abs(more)) + (more < 0 ? " less" : " more") : "as in the file";
+  return full(found.bills[0]) + (moved(knob) ? ` (${short(Math.abs(more))} ${more < 0 ? "less" : "more"})` : "");
 }
 /* The odds are set at the file's belief in the fish; with another belief the chance is another. */
 function alsoWords(knob) {
@@ -86,16 +87,30 @@ function readAddress() {
   }
 }
 function address() {
-  return knobs.filter(moved).map(knob => knob.name + "=" + Number(state[knob.name].toPrecision(7))).join("&");
+  return knobs.filter(moved).map(knob => knob.name + "=" + state[knob.name]).join("&");
 }
 function writeAddress() {
   const hash = address();
   if (location.hash.slice(1) === hash) return;
   try {
-    history.replaceState(null, "", hash ? "#" + hash : location.pathname + location.search);
+    history.replaceState(null, "", location.href.split("#")[0] + (hash ? "#" + hash : ""));
   } catch (error) {
     location.hash = hash;
   }
+}
+
+/* A browser stops listening to an address written at every step of a slider, and a reader aloud
+   falls behind: both get the case once it has settled. */
+let settling = 0;
+function settle() {
+  clearTimeout(settling);
+  settling = setTimeout(settled, 400);
+}
+function settled() {
+  clearTimeout(settling);
+  writeAddress();
+  const words = el("sentence").textContent;
+  if (el("said").textContent !== words) el("said").textContent = words;
 }
 
 // ---- the picture ------------------------------------------------------------------------------
@@ -183,27 +198,36 @@ function picture(found, verdict, file) {
 
 // ---- the words of a case ----------------------------------------------------------------------
 
-const fallbackWords = data.fallbacks > 1 ? "the cheapest fallback" : apart(data.fallback);
-
-function sentence(found, verdict) {
-  const cost = found.cost, best = verdict.best;
+function sentence(found, verdict, same) {
+  const cost = found.cost, best = verdict.best, gain = data.file.rule_gain;
+  const fallback = apart(data.fallbacks[found.taken]);
   if (data.ended === "recovered") return ["The fish is out: nothing is left to decide.", `The work after recovery costs ${full(cost[0])}.`];
-  if (data.ended) return ["Fishing is over: " + (data.ended === "hole_lost" ? "the hole is lost." : "the fishing string is lost."), `${apart(data.fallback)}: expected cost ${full(cost[0])}.`];
-  if (cost.length === 1) return [`No run is listed: go to ${fallbackWords}.`, `Expected cost ${full(cost[0])}.`];
-  const why = [];
+  if (data.ended) return [`Fishing is over: ${data.ended === "hole_lost" ? "the hole" : "the fishing string"} is lost.`, `${fallback}: expected cost ${full(cost[0])}.`];
+  if (cost.length === 1) return [`No run is listed: go to ${fallback}.`, `Expected cost ${full(cost[0])}.`];
+  const why = [], forced = forcedCost(cost, best);
   let what;
   if (best > 0) {
-    const then = 1 - found.recovered[best] > NEVER ? `, then ${fallbackWords}` : "";
-    what = `${verdict.forced > 0 ? "Fish on, as required" : "Fish on"}: at most ${best === 1 ? "1 more run" : best + " more runs"}, about ${days(found.days[best])} days${then}.`;
-    if (verdict.forced > 0) why.push(`${runs(data.minimum)} must be made; without that it would cost ${full(verdict.forced)} less.`);
-    why.push(verdict.saving > 0 ? `Expected cost ${full(cost[best])}: ${short(verdict.saving)} less than stopping now (${short(cost[0])}).` : `Expected cost ${full(cost[best])}.`);
+    const then = data.fallbacks.length > 1 ? fallback + " or another fallback, as it then is" : fallback;
+    what = `${forced > 0 ? "Fish on, as required" : "Fish on"}: at most ${best === 1 ? "1 more run" : best + " more runs"}, about ${days(found.days[best])} days${1 - found.recovered[best] > NEVER ? ", then " + then : ""}.`;
+    if (forced > 0) why.push(`${runs(data.minimum)} must be made; without that it would cost ${full(forced)} less.`);
+    const saving = cost[0] - cost[best];
+    why.push(`Expected cost ${full(cost[best])}${saving > 0 ? `: ${short(saving)} less than stopping now (${short(cost[0])})` : ""}.`);
   } else {
-    what = `Stop fishing: no more runs; go to ${fallbackWords}.`;
+    what = same && data.file.fish ? `Fish on, run by run: no limit by runs pays, but the rule by state does, by ${full(gain)}. Decide after each outcome.`
+      : `Stop fishing: no more runs; go to ${fallback}.`;
     why.push(`Expected cost ${full(cost[0])}; the best limit with a run in it costs ${short(Math.min(...cost.slice(1)))}.`);
-    if (data.file.rule_gain > 0.5 * data.scale * Math.pow(10, -data.decimals) && data.file.runs === 0) why.push(`In the file's case, deciding after each outcome gains ${full(data.file.rule_gain)} even so.`);
   }
+  if (gain > 0 && !same) why.push(`In the file's case, deciding after each outcome (rule by state) saves ${short(gain)} more; with sliders moved that is not worked out.`);
+  else if (gain > 0 && best > 0) why.push(`Deciding after each outcome (rule by state) saves ${short(gain)} more.`);
   why.push(verdict.low < verdict.high ? `Flat: ${verdict.low} to ${verdict.high} runs cost within 2 % of the best.` : "No other limit is within 2 %.");
+  if (verdict.same.length) why.push(`Tie: ${listed([best, ...verdict.same])} runs cost the same.`);
+  if (verdict.close.length) why.push(`Not told apart: ${listed([best, ...verdict.close])} runs differ by less than the error of the computation.`);
   return [what, why.join(" ")];
+}
+/* What the runs that must be made cost more than the best limit without them. */
+function forcedCost(cost, best) {
+  const more = data.minimum > 0 ? cost[best] - Math.min(...cost.slice(0, data.minimum)) : 0;
+  return more > 1e-6 * Math.abs(cost[best]) ? more : 0;
 }
 
 function compared(found, verdict) {
@@ -247,48 +271,52 @@ function flipRows(found) {
   for (const [name, least, most] of FLIPS) {
     const knob = knobs.find(each => each.name === name);
     if (!knob) continue;
-    const set = state[name];
     const words = value => name === "workable" ? percent(value) : name === "spread" ? perDay(value * knob.amount) + (value === 1 ? "" : " (" + times(value) + ")")
       : value === 1 ? "as in the file" : full(Math.abs((value - 1) * knob.amount)) + (value < 1 ? " less" : " more");
-    const places = model.flips(state, name, least, most);
+    const set = knobWords(knob, found), places = model.flips(state, name, least, most);
     if (!places.length) {
       const pay = Math.min(...found.cost.slice(1)) < found.cost[0];
-      line(name, knob.label, words(set), "nowhere", null,
+      line(name, knob.label, set, "nowhere", null,
         `${pay ? "fishing pays" : "stopping is cheaper"} from ${name === "workable" ? "0 to 100 %" : name === "spread" ? "a tenth to ten times the file" : "a tenth to ten times its cost now"}`);
     }
     for (const place of places) {
-      line(name, knob.label, words(set), words(place.value), place.value,
+      line(name, knob.label, set, words(place.value), place.value,
         place.below ? "fishing pays below that, stopping is cheaper above" : "stopping is cheaper below that, fishing pays above");
     }
   }
 }
 
-function authority(found, verdict) {
-  const best = verdict.best, need = 1 - found.recovered[best];
-  const one = el("stage-1"), two = el("stage-2");
+function authority(found, verdict, same) {
+  const best = verdict.best, need = 1 - found.recovered[best], [p90Fishing, p90Fallback] = data.file.p90;
+  const one = el("stage-1"), two = el("stage-2"), more = [];
   one.textContent = two.textContent = "";
   if (best > 0) {
     one.append(`Up to ${runs(best)} or ${days(found.days[best])} days: `);
     add(one, "b", full(found.planned[best]), found.planned[best]).id = "planned";
     one.append(" if every run to the limit fails; on average ");
     add(one, "span", short(found.fishing[best]), found.fishing[best]).id = "mean";
-    one.append(" is spent, the work after a recovery included.");
+    one.append(` is spent, the work after a recovery included${same ? "; P90 " + short(p90Fishing) : ""}.`);
   } else {
     const owed = short(found.fishing[0]) !== short(0);
     one.append(data.ended === "recovered" ? "The work after recovery: " : owed ? "No run is made. Owed in any case: " : "No run is made: ");
     add(one, "b", owed ? full(found.fishing[0]) : "nothing is asked for", found.fishing[0]).id = "mean";
     one.append(".");
   }
+  const value = found.givenUp[best], spent = found.cost[best] - value;
+  const rest = short(value) === short(0) ? "the expected cost above" : `the expected cost above but for ${short(value)} of the well's value that a fallback gives up`;
+  more.push(`Together, on average: ${full(spent)}, ${rest}.`);
   if (data.ended === "recovered") two.append("Not needed.");
   else {
     add(two, "b", full(found.fallback[best]), found.fallback[best]).id = "fallback-mean";
     two.append(" on average if it is needed, which has a chance of ");
     add(two, "span", percent(need), need).id = "need";
-    two.append(".");
+    two.append(`${same ? "; P90 " + short(p90Fallback) : ""}.`);
+    more.push(same ? "P90 is not exceeded 90 % of the time; means add up, percentiles do not." : "The P90 of each stage is known for the file's case only.");
+    if (same && data.file.suffices !== null) more.push(`The authority of ${full(data.file.given)} suffices for the whole with ${percent(data.file.suffices)} chance.`);
+    const { hours, cost } = data.waiting;
+    if (hours > 0) more.push(`To wait ${hours} h for a vote with the rig standing costs ${full(cost * state.spread)}: ask before it is needed.`);
   }
-  const value = found.givenUp[best], spent = found.cost[best] - value;
-  const rest = short(value) === short(0) ? "the expected cost above" : `the expected cost above but for ${short(value)} of the well's value that a fallback gives up`;
-  put(el("call"), `Together, on average: ${full(spent)}, ${rest}. Means add up; percentiles do not, and are not shown here.`, spent);
+  put(el("call"), more.join(" "), spent);
 }
 
 // ---- all of it --------------------------------------------------------------------------------
@@ -298,12 +326,15 @@ const fileFound = model.at(model.base);
 function show() {
   const same = !knobs.some(moved);
   const found = model.at(state), verdict = model.verdict(found);
-  if (same) [verdict.best, verdict.low, verdict.high] = [data.file.runs, ...data.file.flat_runs];
-  const [what, why] = sentence(found, verdict);
+  if (same) {
+    const { runs: best, flat_runs: [low, high], same: tied, close } = data.file;
+    Object.assign(verdict, { best, low, high, same: tied, close });
+  }
+  const [what, why] = sentence(found, verdict, same);
   const box = el("verdict");
-  box.className = verdict.best > 0 ? "fish" : "stop";
+  box.className = verdict.best > 0 || (same && data.file.fish) ? "fish" : "stop";
   Object.assign(box.dataset, { best: verdict.best, low: verdict.low, high: verdict.high, cost: found.cost[verdict.best], saving: found.cost[0] - found.cost[verdict.best] });
-  if (el("sentence").textContent !== what) el("sentence").textContent = what;
+  el("sentence").textContent = what;
   el("because").textContent = why + compared(found, verdict);
   for (const knob of knobs) {
     const input = el(knob.name), output = el(knob.name + "-value"), words = knobWords(knob, found);
@@ -322,9 +353,9 @@ function show() {
   }
   limitRows(found, verdict);
   flipRows(found);
-  authority(found, verdict);
+  authority(found, verdict, same);
   el("case").textContent = same ? "The case shown is that of the file." : "The case shown: #" + address();
-  document.documentElement.dataset.shown = address();
+  document.documentElement.style.setProperty("--verdict", box.offsetHeight + "px");
 }
 
 for (const knob of knobs) {
@@ -336,17 +367,16 @@ for (const knob of knobs) {
   input.addEventListener("input", () => {
     state[knob.name] = knob.stops[Number(input.value)];
     show();
-    writeAddress();
+    settle();
   });
 }
 if (el("reset")) el("reset").addEventListener("click", () => {
   Object.assign(state, model.base);
   show();
-  writeAddress();
+  settled();
 });
-const deviation = Number((data.file.standard_error / data.scale).toPrecision(2));
-el("check").textContent = `The numbers here come from coefficients that econ ${data.version} worked out on the draws of the file: at the file's case they are those of the answer, whose expected cost has a standard error of ${deviation} ${unit}. Set against the program at some places all over the sliders, no limit differed by more than ${fixed(100 * Math.max(data.error, 0.00001), 3)} %.`;
-addEventListener("hashchange", () => { readAddress(); show(); });
+addEventListener("hashchange", () => { readAddress(); show(); settle(); });
+for (const leaving of ["pagehide", "beforeprint"]) addEventListener(leaving, settled);
 addEventListener("resize", show);
 readAddress();
 show();

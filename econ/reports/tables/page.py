@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import base64
 import math
+from dataclasses import asdict
 
 import numpy as np
 from numpy.typing import NDArray
 
 import econ
 from econ.decision import Answer
+from econ.decision.limits import ROUNDING, SURE
+from econ.decision.surface.build import FEW
 from econ.decision.surface.value import Surface, Valued
 from econ.reports.amounts import SCALES
-from econ.reports.tables.answer import all_notes, document
+from econ.reports.tables.answer import all_notes
 from econ.reports.tables.plain import Row, plain
-from econ.reports.words import Money
+from econ.reports.words import Money, error_in_words
 
 # Of every knob: what it is called, and what turning it means.
 KNOBS = {
@@ -34,74 +37,119 @@ HELD = (
     "the odds of later runs; they still fall with time where the file says so, and so move with "
     "the trips",
     "the ranges of the file: each amount keeps its spread around the value that is set here",
-    "the limit is by runs: the rule by state, the limit by days and percentiles (P10, P50, P90) "
-    "are not worked out here, because a page cannot do so exactly",
+    "the limit is by runs: the rule by state, the limit by days and percentiles are those of the "
+    "file's case alone, because a page cannot work them out exactly",
 )
 SEVERAL = "The cheapest fallback is chosen anew in every state as the sliders move."
+NO_ODDS = "The odds of the next run have no slider: it is certain to recover the fish or not to."
+LEAST_SHOWN = 0.005  # an error that rounds to 0.01
 
 
 def page(answer: Answer, surface: Surface) -> Row:
-    """Everything the page shows or computes with, as plain values."""
+    """What the page says, and under `script` what it computes with, as plain values."""
     money = Money(answer)
     scenario = answer.scenario
-    at_base = surface.at(surface.base)
-    whole = document(answer)
+    draws = scenario.draws
     found: Row = plain(
         {
             "well": scenario.job.well,
             "event": scenario.job.event,
             "currency": scenario.currency,
+            "unit": _unit(money),
             "price_date": None if scenario.price_date is None else str(scenario.price_date),
             "from": None if answer.now is None else f"{answer.now:%Y-%m-%d %H:%M}",
             "logged": len(answer.log),
-            "ended": answer.ended,
-            "scale": money.scale,
-            "unit": SCALES[round(math.log(money.scale, 1000.0))],
-            "decimals": money.decimals,
-            "runs": _program(answer),
-            "fallback": answer.fallbacks.taken.name,
-            "fallbacks": len(scenario.fallback),
-            "minimum": surface.minimum,
-            "file": {
-                **whole["answer"],
-                "by_runs": whole["by_runs"],
-                "next_run": whole["next_run"],
-                "stage_1": whole["authority"]["stage_1"],
-                "stage_2": whole["authority"]["stage_2"],
-                "rule_gain": answer.rule.gain,
-            },
+            "next_run": None if not answer.ahead else answer.ahead[0].name,
             "knobs": [
-                {
-                    "name": knob.name,
-                    "label": KNOBS[knob.name][0],
-                    "help": KNOBS[knob.name][1],
-                    "now": knob.now,
-                    "least": knob.least,
-                    "most": knob.most,
-                    "amount": _amount(answer, surface, knob.name),
-                }
+                {"name": knob.name, "label": KNOBS[knob.name][0], "help": KNOBS[knob.name][1]}
                 for knob in surface.knobs
             ],
-            "surface": _surface(answer, surface, at_base),
-            "held": [*HELD, *([SEVERAL] if len(scenario.fallback) > 1 else [])],
+            "held": _held(answer, surface),
             "notes": all_notes(answer),
-            "error": surface.error,
             "sealed_source": scenario.fish.sealed_source,
-            "draws": whole["draws"],
-            "scrambles": whole["scrambles"],
-            "seed": whole["seed"],
+            "draws": f"{draws.scrambles} scrambles of {draws.n:,} draws, seed {draws.seed}",
+            "standard_error": _shown(answer.limit.standard_error / money.scale),
+            "few": f"{min(FEW, draws.n):,}" if len(surface.slowness) > 1 else None,
+            "error_percent": f"{100.0 * max(surface.error, 1e-5):.3f}",
             "version": econ.__version__,
+            "script": _script(answer, surface, money),
         }
     )
     return found
 
 
-def _program(answer: Answer) -> list[str]:
-    """Names of the runs still to make, in their order."""
-    if answer.ended is not None:
-        return []
-    made = {row.run for row in answer.log}
-    return [run.name for number, run in enumerate(answer.scenario.run) if number not in made]
+def _script(answer: Answer, surface: Surface, money: Money) -> Row:
+    """What the script of the page needs.
+
+    doubt: the share of the cost within which two limits are not told apart where a knob is moved.
+    Limits share their draws, so their difference errs by less than they do.
+    """
+    asked = answer.authority
+    rows = answer.by_runs
+    shares = [row.standard_error / max(abs(row.expected_cost), 1e-9) for row in rows]
+    return {
+        "currency": answer.scenario.currency,
+        "ended": answer.ended,
+        "scale": money.scale,
+        "unit": _unit(money),
+        "decimals": money.decimals,
+        "fallbacks": [fallback.name for fallback in answer.scenario.fallback],
+        "minimum": surface.minimum,
+        "doubt": surface.error + SURE * max(shares),
+        "waiting": {"hours": asked.response_hours, "cost": asked.waiting_cost},
+        "file": {
+            "runs": answer.best,
+            "flat_runs": answer.flat,
+            "expected_cost": answer.limit.expected_cost,
+            "fish": answer.fish,
+            "same": [n for n in answer.not_told_apart if _same(answer, n)],
+            "close": [n for n in answer.not_told_apart if not _same(answer, n)],
+            "rule_gain": answer.rule.gain if money.shows(answer.rule.gain) else 0.0,
+            "p90": [asked.stage_1.p90, asked.stage_2.p90],
+            "given": asked.given,
+            "suffices": asked.suffices,
+        },
+        "knobs": [
+            {
+                "name": knob.name,
+                "label": KNOBS[knob.name][0],
+                "now": knob.now,
+                "least": knob.least,
+                "most": knob.most,
+                "amount": _amount(answer, surface, knob.name),
+            }
+            for knob in surface.knobs
+        ],
+        "surface": _surface(answer, surface, surface.at(surface.base)),
+    }
+
+
+def _unit(money: Money) -> str:
+    """The scale of the amounts in words."""
+    return SCALES[round(math.log(money.scale, 1000.0))]
+
+
+def _same(answer: Answer, limit: int) -> bool:
+    """Whether a limit costs what the best one does."""
+    best = answer.limit.expected_cost
+    return abs(answer.by_runs[limit].expected_cost - best) <= ROUNDING * abs(best)
+
+
+def _shown(error: float) -> str:
+    """A standard error, short; what would round to nothing is said to be less than that."""
+    if 0.0 < error < LEAST_SHOWN:
+        return "less than 0.01"
+    return f"{error:.2f}" if error < 0.1 else error_in_words(error)
+
+
+def _held(answer: Answer, surface: Surface) -> list[str]:
+    """What the page holds fixed."""
+    found = list(HELD)
+    if len(answer.scenario.fallback) > 1:
+        found.append(SEVERAL)
+    if surface.limits > 1 and all(knob.name != "next_odds" for knob in surface.knobs):
+        found.append(NO_ODDS)
+    return found
 
 
 def _amount(answer: Answer, surface: Surface, knob: str) -> float | None:
@@ -138,10 +186,7 @@ def _surface(answer: Answer, surface: Surface, at_base: Valued) -> Row:
         "pool_ratios": surface.bills.shape[1],
         "pool_columns": surface.bills.shape[3],
         "odds": surface.odds.tolist(),
-        "pools": [
-            {"first": pool.first, "last": pool.last, "columns": list(pool.columns)}
-            for pool in surface.pools
-        ],
+        "pools": [asdict(pool) for pool in surface.pools],
         "here": surface.here,
         "more_cost": cost.tolist(),
         "more_next_odds": odds,
