@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import functools
 import itertools
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from raw_jobs import SCENARIO_A, lump_job, read, scenario
 
 import econ
 from econ.decision import Answer, answer
 from econ.decision.changes.drivers import Bench, Columns
+from econ.decision.quick import POINTS
 from econ.decision.run_log import inputs_after
 from econ.decision.surface.build import surface
-from econ.decision.quick import POINTS
 from econ.decision.surface.program import turned
 from econ.decision.surface.value import NEVER, Position, Surface, Valued
 from econ.engine.case import Case
@@ -26,12 +27,17 @@ from econ.engine.curves import PILOT
 from econ.engine.walk import walk
 from econ.reports.page import page_html
 from econ.scenario import Scenario
-from econ.scenario.run_log import LoggedRun
+from econ.scenario.run_log import LoggedRun, read_log
 
 FOLDER = Path(__file__).parents[2] / "scenarios"
 DEMOS = {path.name[0]: path for path in sorted(FOLDER.glob("*.toml"))}
 N = 256  # draws of each scramble: enough for the shape of everything, and quick
 Array = NDArray[np.float64]
+LENGTHS = {
+    *("depth", "shoe_depth", "cased", "open", "top", "bottom", "length", "part_length"),
+    *("string_length", "kickoff_above_fish", "kickoff_below_shoe", "kickoff_length"),
+    *("kickoff_rate", "kickoff_floor", "gross_rop", "bit_life"),
+}
 CLOSE = 1e-3  # the share by which the page may differ from the program
 
 
@@ -62,8 +68,11 @@ class Job:
     def program(self, position: Position) -> Valued:
         """The job at a position, walked by the program with the fallback chosen anew, on the
         draws on which the answer chooses it."""
+        case = self.case(position)
+        if len(case.fallbacks) == 1:
+            return valued(case, None)
         pilot = next(self.inputs.blocks(0, n=PILOT)).uniforms
-        return valued(self.case(position), choose(self._turned(pilot, position), points=POINTS))
+        return valued(case, choose(self._turned(pilot, position), points=POINTS))
 
     def _turned(self, columns: Columns, position: Position) -> Case:
         found = self.surface
@@ -81,6 +90,13 @@ class Job:
         knobs = self.surface.knobs
         ends = itertools.product(*((knob.least, knob.most) for knob in knobs))
         return [self.position(values) for values in ends]
+
+    def positions(self) -> list[Position]:
+        """At least 50, 32 corners among them; all corners where there are no more."""
+        corners = self.corners()
+        order = np.random.default_rng(7).permutation(len(corners))[:32]
+        found = [corners[place] for place in order]
+        return found + self.between(max(20, 50 - len(found)), seed=1)
 
     def between(self, count: int, seed: int = 0) -> list[Position]:
         """Positions anywhere between the ends."""
@@ -106,6 +122,63 @@ class Job:
 def demo(letter: str, n: int = N) -> Job:
     """A demo with fewer draws."""
     return Job(econ.load(DEMOS[letter], [f"draws.n={n}"]))
+
+
+@functools.cache
+def point(letter: str) -> Job:
+    """A demo at single numbers."""
+    return Job(econ.load(FOLDER / "point" / DEMOS[letter].name, ["draws.n=64"]))
+
+
+@functools.cache
+def after_log(letter: str, log: str) -> Job:
+    """A demo after the runs of a log."""
+    read_from = econ.load(DEMOS[letter], ["draws.n=64"])
+    return Job(read_from, read_log(FOLDER / "logs" / f"{log}.csv", read_from))
+
+
+@functools.cache
+def changed(letter: str, *changes: str) -> Job:
+    """A demo with few draws and some values replaced."""
+    return Job(econ.load(DEMOS[letter], ["draws.n=64", *changes]))
+
+
+def one_run() -> Job:
+    """Scenario A with its first run alone."""
+    raw = read(DEMOS["a"])
+    raw["run"] = raw["run"][:1]
+    raw["correlation"] = raw["correlation"][:1]
+    return Job(scenario(raw, n=64))
+
+
+def metric() -> Job:
+    """The check case of scenario A, written in metres, millimetres and kilograms."""
+    return Job(scenario(in_metric(read(SCENARIO_A)), n=64))
+
+
+def in_metric(value: Any, key: str = "") -> Any:
+    """A raw table in metric units, by the names of its keys."""
+    if isinstance(value, dict):
+        return {name: in_metric(item, name) for name, item in value.items()}
+    if isinstance(value, list):
+        return [in_metric(item, key) for item in value]
+    if key in LENGTHS:
+        return 0.3048 * value
+    return {"units": "metric", "hole_diameter": 25.4 * 8.5}.get(key, value)
+
+
+ODD: dict[str, Callable[[], Job]] = {
+    **{f"point {letter}": functools.partial(point, letter) for letter in DEMOS},
+    "log a": functools.partial(after_log, "a", "a_two_runs"),
+    "log d": functools.partial(after_log, "d", "d_three_runs"),
+    "metric": metric,
+    "one run": one_run,
+    "no run": lambda: Job(scenario(lump_job(), n=16, scrambles=16, seed=1)),
+    "minimum": functools.partial(changed, "a", "limits.minimum_runs=4"),
+    "fast whipstock": functools.partial(
+        changed, "d", "fallback.1.whipstock.after=1", "fallback.3.cost=2600000"
+    ),
+}
 
 
 def differences(one: Valued, other: Valued) -> dict[str, float]:

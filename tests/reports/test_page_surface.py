@@ -15,17 +15,16 @@ from typing import Any
 
 import numpy as np
 import pytest
-from page_jobs import CLOSE, DEMOS, FOLDER, Job, demo, differences
+from page_jobs import CLOSE, DEMOS, ODD, Job, after_log, demo, differences, valued
 from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario, without_sampled_outcomes
 from reference import outcome_tree
 from scipy.optimize import brentq
 
 import econ
 from econ.decision.quick import of_case
-from econ.decision.surface.program import valued
 from econ.decision.surface.value import Position, parabola, polynomial, ratios
 from econ.engine.choice import choose
-from econ.scenario.run_log import LoggedRun, read_log
+from econ.scenario.run_log import LoggedRun
 
 FEW = {"n": 64, "scrambles": 16, "seed": 3}
 
@@ -71,6 +70,17 @@ def test_it_is_the_program_anywhere(letter: str) -> None:
     it_is_the_program(demo(letter), between=8, rel=0.5 * CLOSE)
 
 
+@pytest.mark.parametrize("name", ODD)
+def test_odd_jobs_are_the_program_at_fifty_places(name: str) -> None:
+    made = ODD[name]()
+    at_base_it_is_the_answer(made)
+    positions = made.positions()
+    assert len(positions) >= 50
+    for position in positions:
+        found = differences(made.surface.at(position), made.program(position))
+        assert max(found.values()) < CLOSE, (position, found)
+
+
 @pytest.mark.parametrize("letter", sorted(DEMOS))
 def test_what_the_program_says_is_what_its_quick_limits_say(letter: str) -> None:
     # the walk that the page is set against is that of `econ.decision.quick`
@@ -86,12 +96,8 @@ def test_what_the_program_says_is_what_its_quick_limits_say(letter: str) -> None
 @pytest.mark.parametrize(
     ("letter", "log"), [("a", "a_two_runs"), ("d", "d_three_runs")], ids=["a", "d"]
 )
-def test_after_runs_of_a_log(letter: str, log: str) -> None:
-    read_from = econ.load(DEMOS[letter], ["draws.n=256"])
-    made = Job(read_from, read_log(FOLDER / "logs" / f"{log}.csv", read_from))
-    at_base_it_is_the_answer(made)
-    it_is_the_program(made, between=6, rel=0.5 * CLOSE)
-    # the knob is the belief as it is now, not the one of the file before the runs
+def test_after_a_log_the_belief_is_that_of_now(letter: str, log: str) -> None:
+    made = after_log(letter, log)
     assert made.surface.base.workable == pytest.approx(made.answer.ahead[0].workable, abs=0.01)
 
 
@@ -237,14 +243,15 @@ def test_three_fallbacks_are_really_chosen_among() -> None:
 
 def test_two_fallbacks_cross_where_their_lines_do() -> None:
     # closed form: a day costs 24,000 s; one fallback takes 100 h and 50,000, the other 10 h and
-    # 90,000, each and the fish of 40,000; a run takes 24 h and recovers with chance 0.3
+    # 120,000, each and the fish of 40,000; a run takes 24 h and recovers with chance 0.3
     raw = lump_job(odds(0.3))
-    raw["fallback"].append({"name": "x", "kind": "abandon", "hours": 10, "cost": 90_000})
+    raw["fallback"].append({"name": "x", "kind": "abandon", "hours": 10, "cost": 120_000})
     made = job(raw)
     for s in np.geomspace(0.5, 2.0, 9):
-        least = min(100_000 * s + 50_000, 10_000 * s + 90_000) + 40_000
+        least = min(100_000 * s + 50_000, 10_000 * s + 120_000) + 40_000
         found = made.surface.at(replace(made.surface.base, spread=float(s)))
         np.testing.assert_allclose(found.cost, [least, 24_000 * s + 0.7 * least], rtol=1e-9)
+        assert found.taken == (0 if 90_000 * s < 70_000 else 1)
 
 
 def test_odds_of_the_next_run_keep_the_others_in_proportion() -> None:
