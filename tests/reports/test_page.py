@@ -11,6 +11,7 @@ import hashlib
 import html
 import json
 import re
+import tomllib
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -19,7 +20,8 @@ from typing import Any
 import numpy as np
 import pytest
 from page_browser import Browser, browser, chromium, dumped
-from page_jobs import CLOSE, DEMOS, FOLDER, Job, demo, differences
+from page_jobs import CLOSE, DEMOS, ODD, Job, N, after_log, changed, demo, differences
+from page_overrides import overrides
 from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario
 
 import econ
@@ -27,9 +29,33 @@ from econ.decision.surface.value import Position
 from econ.reports.cautions import FULL
 from econ.reports.tables import document
 from econ.reports.words import Money
-from econ.scenario.run_log import read_log
+from econ.scenario.load import parse
 
 LARGEST = 300_000  # bytes
+RUN_BY_RUN = """
+schema = 1
+units = "field"
+currency = "USD"
+job.well = "Invented"
+well = { depth = 10000, hole_diameter = 8.5, shoe_depth = 3000 }
+rates.rig = 24000
+fishing.workable = 0.3
+fish = { top = 9000, bottom = 9900 }
+[[fallback]]
+name = "Lump"
+hours = 0
+cost = 100000
+[[run]]
+name = "Look"
+hours = 2
+odds.workable = { part = 1 }
+odds.stubborn = { nothing = 1 }
+[[run]]
+name = "Catch"
+hours = 30
+odds.workable = { recovered = 0.9, nothing = 0.1 }
+odds.stubborn = { nothing = 1 }
+"""
 SHOWN = """(() => {
   const value = node => node && node.dataset.value !== "" ? Number(node.dataset.value) : null;
   const cells = [...document.querySelectorAll("#limits tbody tr")].map(row =>
@@ -42,7 +68,7 @@ SHOWN = """(() => {
   return {
     cells, flips, best: Number(box.best), low: Number(box.low), high: Number(box.high),
     saving: Number(box.saving), planned: one("planned"), mean: one("mean"), need: one("need"),
-    fallback: one("fallback-mean"), odds: one("next_odds-value"),
+    fallback: one("fallback-mean"), odds: one("next_odds-value"), waiting: one("waiting"),
     sentence: document.getElementById("sentence").textContent,
     because: document.getElementById("because").textContent,
   };
@@ -83,6 +109,29 @@ def go(tab: Browser, address: str) -> Any:
     wait = "new Promise(done => setTimeout(done, 0))"
     tab.call("Runtime.evaluate", expression=wait, awaitPromise=True)
     return tab.run(SHOWN)
+
+
+def shown_at(tab: Browser, addresses: list[str]) -> list[Any]:
+    """What the page that is open shows at one address after another, all different."""
+    script = f"""(async () => {{
+      const found = [];
+      for (const address of {json.dumps(addresses)}) {{
+        const heard = new Promise(done => addEventListener("hashchange", done, {{ once: true }}));
+        location.hash = address;
+        await heard;
+        found.push({SHOWN});
+      }}
+      return found;
+    }})()"""
+    answer = tab.call("Runtime.evaluate", expression=script, awaitPromise=True, returnByValue=True)
+    found = answer["result"]["value"]
+    assert isinstance(found, list)
+    return found
+
+
+def settle(tab: Browser) -> None:
+    """Wait until the page has written its address, as it does before it is printed."""
+    tab.run("dispatchEvent(new Event('beforeprint'))")
 
 
 def compare(shown: Any, made: Job, position: Position) -> None:
@@ -127,19 +176,54 @@ def test_without_a_browser_the_tests_are_skipped_but_not_in_ci(
 def test_every_corner_and_fifty_places_between_are_the_program(
     letter: str, tab: Browser, page: Any
 ) -> None:
-    made = demo(letter, n=64)
+    made = demo(letter, n=16)
     tab.open(page(made))
     positions = made.corners() + made.between(50, seed=1)
     assert len(positions) >= 82
-    for position in positions:
-        compare(go(tab, made.address(position)), made, position)
+    addresses = [made.address(position) for position in positions]
+    for position, shown in zip(positions, shown_at(tab, addresses), strict=True):
+        compare(shown, made, position)
     assert tab.said == []
+
+
+@pytest.mark.parametrize("name", [name for name in ODD if name != "no run"])
+def test_odd_jobs_are_the_program(name: str, tab: Browser, page: Any) -> None:
+    # that the coefficients are right at 50 places is in `test_page_surface`
+    made = ODD[name]()
+    tab.open(page(made))
+    positions = made.positions()[::9]
+    addresses = [made.address(position) for position in positions]
+    for position, shown in zip(positions, shown_at(tab, addresses), strict=True):
+        compare(shown, made, position)
+    assert tab.said == []
+
+
+def test_what_a_plain_key_changes_is_what_its_knob_changes(tab: Browser, page: Any) -> None:
+    # independent: the whole program on the file with its rates changed, verdict and all
+    made = demo("a")
+    tab.open(page(made))
+    raw = tomllib.loads(DEMOS["a"].read_text(encoding="utf-8"))
+    seen = set()
+    for spread in (0.6, 1.0, 1.9):
+        position = replace(made.surface.base, spread=spread, fishing_day=1.5)
+        keys = overrides(raw, position, made.surface.base, made.surface.fallback_now)
+        said = document(econ.answer(econ.load(DEMOS["a"], [f"draws.n={N}", *keys])))
+        shown = go(tab, made.address(position))
+        assert shown["best"] == said["answer"]["runs"]
+        assert [shown["low"], shown["high"]] == said["answer"]["flat_runs"]
+        assert shown["saving"] == pytest.approx(said["answer"]["saving"], rel=1e-5)
+        assert shown["flips"]["next_odds"][0] == pytest.approx(
+            said["next_run"]["break_even_odds"], abs=2e-3
+        )
+        assert shown["waiting"] == pytest.approx(said["authority"]["waiting_cost"], rel=1e-6)
+        seen.add(shown["best"])
+    assert len(seen) > 1
 
 
 def test_flips_are_where_the_program_has_no_preference(tab: Browser, page: Any) -> None:
     found = set()
-    for letter, more in (("a", 3), ("c", 2), ("d", 0)):
-        made = demo(letter)
+    for letter, more in (("a", 2), ("c", 1), ("d", 0)):
+        made = demo(letter, n=16)
         tab.open(page(made))
         for position in [made.surface.base, *made.between(more, seed=2)]:
             shown = go(tab, made.address(position))
@@ -193,13 +277,10 @@ def test_at_rest_the_page_is_the_answer(letter: str, tab: Browser, page: Any) ->
 
 
 def test_the_log_of_runs_moves_the_page(tab: Browser, page: Any) -> None:
-    file = econ.load(DEMOS["a"], ["draws.n=256"])
-    made = Job(file, read_log(FOLDER / "logs" / "a_two_runs.csv", file))
+    made = after_log("a", "a_two_runs")
     tab.open(page(made))
     shown = tab.run(SHOWN)
-    assert len(shown["cells"]) == len(file.run) - 2 + 1
-    for position in made.between(12, seed=3):
-        compare(go(tab, made.address(position)), made, position)
+    assert len(shown["cells"]) == len(made.scenario.run) - 2 + 1
     assert "after 2 runs of the log" in tab.run("document.body.innerText")
 
 
@@ -244,6 +325,8 @@ def test_an_address_opens_the_case_that_it_was_taken_from(tab: Browser, page: An
         tab.run(f"document.getElementById('{key}').focus()")
         for _ in range(3):
             tab.press("ArrowLeft", 37)
+    assert tab.run("location.hash") == ""  # not at every step: browsers stop listening to that
+    settle(tab)
     address, shown = tab.run("location.hash"), tab.run(SHOWN)
     assert set(re.findall(r"(\w+)=", address)) == {"spread", "workable", "trip_speed"}
     tab.open(file, address)
@@ -296,10 +379,12 @@ def test_it_can_be_worked_by_keys_alone(tab: Browser, page: Any) -> None:
     assert [each for each in seen if each] == [knob.name for knob in made.surface.knobs]
     tab.run("document.getElementById('spread').focus()")
     tab.press("End", 35)
+    settle(tab)
     assert tab.run("location.hash") == "#spread=2"
     shown = tab.run(SHOWN)
     compare(shown, made, replace(made.surface.base, spread=2.0))
     tab.press("ArrowLeft", 37)
+    settle(tab)
     assert tab.run("location.hash") == "#spread=1.98"
     tab.run("document.getElementById('reset').focus()")
     tab.press("Enter", 13)
@@ -323,10 +408,108 @@ def test_every_slider_says_what_it_is_and_where_it_stands(tab: Browser, page: An
     assert tab.run("document.documentElement.lang") == "en"
     label = tab.run("document.getElementById('curve').getAttribute('aria-label')")
     assert "Lowest at 3 runs" in label
-    assert tab.run("document.getElementById('sentence').getAttribute('role')") == "status"
 
 
-@pytest.mark.parametrize("width", [320, 390, 768, 1280])
+def test_a_reader_aloud_hears_the_verdict_once_it_has_settled(tab: Browser, page: Any) -> None:
+    made = demo("a")
+    tab.open(page(made))
+    heard = """(() => { const said = []; window.said = said;
+      new MutationObserver(() => said.push(document.querySelector("[role=status]").textContent))
+        .observe(document.querySelector("[role=status]"), { childList: true }); })()"""
+    tab.run(heard)
+    assert tab.run("document.querySelectorAll('[aria-live], [role=status]').length") == 1
+    tab.run("document.getElementById('workable').focus()")
+    for _ in range(30):
+        tab.press("ArrowLeft", 37)
+    wait = "new Promise(done => setTimeout(done, 600))"
+    tab.call("Runtime.evaluate", expression=wait, awaitPromise=True)
+    assert tab.run("window.said") == [tab.run(SHOWN)["sentence"]]
+    assert tab.run("location.hash") == "#workable=0.4"
+
+
+# ---- words ------------------------------------------------------------------------------------
+
+
+def few(raw: Table) -> Job:
+    return Job(scenario(raw, n=16, scrambles=16, seed=1))
+
+
+def test_limits_that_are_not_told_apart_are_named(tab: Browser, page: Any) -> None:
+    # closed form: at spread s stopping costs 100,000 s + 90,000, one run 24,000 s and 0.85 of it;
+    # they cross at s = 1.5
+    made = few(lump_job({"recovered": 0.15, "nothing": 0.85}))
+    tab.open(page(made))
+    words = "Not told apart: 0 and 1 runs differ by less than the error of the computation."
+    assert words in go(tab, "#spread=1.5")["because"]
+    assert "told apart" not in go(tab, "#spread=1.45")["because"]
+    assert "told apart" not in go(tab, "")["because"]
+
+
+def test_limits_that_cost_the_same_are_a_tie(tab: Browser, page: Any) -> None:
+    # closed form: 19 h at 1,000 are 0.1 of the 190,000 that a fallback costs
+    made = few(lump_job({"recovered": 0.1, "nothing": 0.9}, hours=19.0))
+    assert made.answer.not_told_apart
+    tab.open(page(made))
+    assert re.search(r"Tie: \d and \d runs cost the same\.", tab.run(SHOWN)["because"])
+
+
+def test_the_rule_by_state_is_followed_where_it_alone_pays(tab: Browser, page: Any) -> None:
+    # closed form: looking costs 2,000 and pays with a part (0.3), after which a run of 30,000
+    # recovers with 0.9: 2,000 + 0.7 x 100,000 + 0.3 x (30,000 + 0.1 x 100,000) = 84,000
+    made = Job(parse(RUN_BY_RUN))
+    tab.open(page(made))
+    shown = tab.run(SHOWN)
+    assert shown["sentence"].startswith("Fish on, run by run: no limit by runs pays")
+    assert "by 16,000" in shown["sentence"].replace("16.0 thousand", "16,000")
+    assert tab.run("document.getElementById('verdict').className") == "fish"
+    moved = go(tab, "#spread=1.1")
+    assert moved["sentence"].startswith("Stop fishing")
+    assert "is not worked out" in moved["because"]
+
+
+def test_the_fallback_taken_is_named(tab: Browser, page: Any) -> None:
+    # closed form: 100 h and 50,000 against 10 h and 120,000 cross at a spread of 7/9
+    raw = lump_job({"recovered": 0.01, "nothing": 0.99})
+    raw["fallback"].append({"name": "away", "kind": "abandon", "hours": 10, "cost": 120_000})
+    tab.open(page(few(raw)))
+    assert "go to complete above." in go(tab, "#spread=0.7")["sentence"]
+    assert "go to away." in go(tab, "#spread=0.85")["sentence"]
+
+
+def test_runs_that_must_be_made_are_said(tab: Browser, page: Any) -> None:
+    made = changed("a", "limits.minimum_runs=4")
+    tab.open(page(made))
+    shown = tab.run(SHOWN)
+    assert shown["sentence"].startswith("Fish on, as required: at most 4 more runs")
+    less = Money(made.answer).full(made.answer.cost_of_minimum)
+    assert f"4 runs must be made; without that it would cost {less} less" in shown["because"]
+
+
+def test_percentiles_are_those_of_the_file_and_say_their_sense(tab: Browser, page: Any) -> None:
+    made = demo("d")
+    tab.open(page(made))
+    money, asked = Money(made.answer), made.answer.authority
+    text = tab.run("document.getElementById('authority').textContent")
+    for stage in (asked.stage_1, asked.stage_2):
+        assert f"P90 {money.short(stage.p90)}" in text
+    assert "P90 is not exceeded 90 % of the time" in text
+    assert asked.suffices is not None
+    assert f"suffices for the whole with {100 * asked.suffices:.0f} %" in text
+    go(tab, "#spread=1.1")
+    moved = tab.run("document.getElementById('authority').textContent")
+    assert "known for the file's case only" in moved
+    assert "P90 4" not in moved
+
+
+def test_it_says_from_how_many_draws_and_how_far_off(page: Any) -> None:
+    made = demo("a")
+    text = " ".join(re.sub(r"<[^>]*>", "", made.html.decode()).split())
+    assert "16 scrambles of 256 draws, seed 7" in text
+    assert f"no limit differed by more than {100 * made.surface.error:.3f} %" in text
+    assert "standard error of" in text
+
+
+@pytest.mark.parametrize("width", [320, 360, 768, 1280])
 def test_nothing_is_wider_than_the_window(width: int, tab: Browser, page: Any) -> None:
     made = demo("b")
     tab.width(width)
@@ -350,13 +533,13 @@ def test_the_picture_keeps_its_words_apart(tab: Browser, page: Any) -> None:
     many = read(SCENARIO_A)
     many["run"] = [{**many["run"][n % 5], "name": f"run {n}"} for n in range(12)]
     one = {**many, "run": many["run"][:1]}
-    jobs = [demo(letter) for letter in sorted(DEMOS)]
-    jobs += [Job(scenario(raw, n=16, scrambles=16, seed=1)) for raw in (many, one)]
+    jobs = [demo(letter, n=16) for letter in sorted(DEMOS)]
+    jobs += [few(raw) for raw in (many, one)]
     for made in jobs:
         for width in (360, 1280):
             tab.width(width)
             tab.open(page(made))
-            for position in [made.surface.base, *made.corners()[::13]]:
+            for position in [made.surface.base, *made.corners()[::21]]:
                 go(tab, made.address(position))
                 assert tab.run(clash) == 0, (width, position)
 
@@ -381,7 +564,8 @@ def test_a_print_shows_the_case_that_is_set(tab: Browser, page: Any) -> None:
 
 
 def hostile(words: str) -> Job:
-    raw: Table = read(SCENARIO_A)
+    odds = {"recovered": 0.4, "nothing": 0.6}
+    raw: Table = lump_job(odds, odds)
     raw["job"] = {"well": words, "event": words}
     raw["currency"] = words[:12]
     for run in raw["run"]:
@@ -389,8 +573,8 @@ def hostile(words: str) -> Job:
     raw["fallback"][0]["name"] = words
     second = {"name": words, "kind": "abandon", "hours": 20, "cost": 900_000}
     raw["fallback"].append(second)
-    raw["rates"] = {words: 53_000}
-    return Job(scenario(raw, n=16, scrambles=16, seed=1))
+    raw["rates"] = {words: 24_000}
+    return few(raw)
 
 
 def test_hostile_text_in_a_browser_that_only_dumps_it(page: Any) -> None:
@@ -407,7 +591,7 @@ def test_text_of_a_scenario_stays_text(words: str, tab: Browser, page: Any) -> N
     tab.width(360)
     file = page(made)
     tab.open(file)
-    go(tab, "#spread=1.5&workable=0.1")
+    go(tab, "#spread=1.5&next_odds=0.1")
     assert tab.run("window.ran") is None
     assert tab.run("document.querySelectorAll('img, iframe, object, b b').length") == 0
     assert tab.run("document.querySelectorAll('script').length") == 2
@@ -455,7 +639,7 @@ def test_the_policy_names_the_only_script_and_style(tab: Browser, page: Any) -> 
 def test_it_is_small_and_the_same_bytes_each_time(letter: str) -> None:
     made = demo(letter)
     assert len(made.html) < LARGEST
-    again = Job(econ.load(DEMOS[letter], ["draws.n=256"]))
+    again = Job(econ.load(DEMOS[letter], [f"draws.n={N}"]))
     assert again.html == made.html
 
 
@@ -473,15 +657,15 @@ def long_program(runs: int, *, n: int) -> Job:
 
 
 def test_twelve_runs_make_a_small_page_that_is_still_the_program() -> None:
-    made = long_program(12, n=512)
+    made = long_program(12, n=128)
     assert len(made.html) < LARGEST
     for position in made.between(2):
         found = differences(made.surface.at(position), made.program(position))
         assert max(found.values()) < CLOSE, found
 
 
-def test_twice_as_many_runs_make_a_small_page_that_says_how_far_off_it_is() -> None:
-    made = long_program(24, n=16)
+def test_half_as_many_again_make_a_small_page_that_says_how_far_off_it_is() -> None:
+    made = long_program(18, n=16)
     assert len(made.html) < LARGEST
     assert made.surface.error < 10 * CLOSE
-    assert f'"error":{made.surface.error!r}'.encode() in made.html
+    assert f"no limit differed by more than {100 * made.surface.error:.3f} %".encode() in made.html

@@ -43,7 +43,7 @@ def test_it_writes_one_page(tmp_path: Path) -> None:
     assert result.exit_code == 0
     assert result.stdout == f"wrote {out}\n"
     assert [each.name for each in tmp_path.iterdir()] == ["page.html"]
-    assert data(out)["well"] == "Marlow Bench 14-3"
+    assert "<title>What if: Marlow Bench 14-3</title>" in out.read_text(encoding="utf-8")
 
 
 def test_it_replaces_a_page_with_the_same_bytes(tmp_path: Path) -> None:
@@ -60,9 +60,8 @@ def test_changes_and_a_log_are_those_of_the_answer(tmp_path: Path) -> None:
     out = tmp_path / "page.html"
     log = FOLDER / "logs" / "a_two_runs.csv"
     assert run(DEMOS["a"], "--out", out, "--log", log, *QUICK).exit_code == 0
-    after = data(out)
-    assert after["logged"] == 2
-    assert len(after["runs"]) == 3
+    assert "after 2 runs of the log" in out.read_text(encoding="utf-8")
+    assert data(out)["surface"]["limits"] == 4
     assert run(DEMOS["a"], "--out", out, "--set", "limits.minimum_runs=2", *QUICK).exit_code == 0
     assert data(out)["minimum"] == 2
 
@@ -115,7 +114,7 @@ def test_tables_hold_nothing_but_plain_values(letter: str) -> None:
     found = tables(made.answer, made.surface)
     assert json.loads(json.dumps(found, allow_nan=False)) == found
     assert {knob["name"] for knob in found["knobs"]} <= set(KNOBS)
-    for knob in found["knobs"]:
+    for knob in found["script"]["knobs"]:
         assert knob["least"] <= knob["now"] <= knob["most"]
 
 
@@ -123,7 +122,7 @@ def test_what_is_added_to_meet_the_answer_is_small() -> None:
     # the answer has the next run from fewer draws than the rest
     for letter in DEMOS:
         made = demo(letter)
-        surface = tables(made.answer, made.surface)["surface"]
+        surface = tables(made.answer, made.surface)["script"]["surface"]
         assert abs(surface["more_next_odds"]) < 2e-3
         assert abs(surface["more_break_even"]) < 2e-3
         costs = [row.expected_cost for row in made.answer.by_runs]

@@ -314,7 +314,10 @@ function authority(found, verdict, same) {
     more.push(same ? "P90 is not exceeded 90 % of the time; means add up, percentiles do not." : "The P90 of each stage is known for the file's case only.");
     if (same && data.file.suffices !== null) more.push(`The authority of ${full(data.file.given)} suffices for the whole with ${percent(data.file.suffices)} chance.`);
     const { hours, cost } = data.waiting;
-    if (hours > 0) more.push(`To wait ${hours} h for a vote with the rig standing costs ${full(cost * state.spread)}: ask before it is needed.`);
+    if (hours > 0) {
+      const words = `To wait ${hours} h for a vote with the rig standing costs ${full(cost * state.spread)}: ask before it is needed.`;
+      put(el("waiting"), words, cost * state.spread);
+    }
   }
   put(el("call"), more.join(" "), spent);
 }
