@@ -29,10 +29,12 @@ from econ.decision.surface.program import (
 )
 from econ.decision.surface.sums import Trio, block_sums, odds_of_next, state_bills
 from econ.decision.surface.value import (
+    COUNTS,
     NODES,
     Knob,
     Position,
     Surface,
+    among,
     parabola,
     polynomial,
     ratios,
@@ -47,7 +49,6 @@ from econ.scenario.run_log import LoggedRun
 from econ.scenario.scenario import Scenario
 
 Array = NDArray[np.float64]
-Places = list[int]
 FEW = 512  # draws of each scramble at five speeds
 FEWER = 64  # at all of them, and for the check
 BENCH = 16  # for the drivers
@@ -55,14 +56,13 @@ FACTORS = (0.5, 2.0)  # ends of the knobs that are factors
 ENDS = (0.5, 1.0, 2.0)  # of the first pieces of the slowness
 FIVE = (0.5, 0.75, 1.0, 1.5, 2.0)  # these and their middles
 CLOSE = 7e-5  # as near as grids come to the program between their nodes, as a share of the cost
-COUNTS = (1, 3, 5, NODES)  # log odds ratios that may be kept
 MOST_PIECES = 16
 MOST_NUMBERS = 36_000  # on all grids together: 190 kB in a page
 MOST_TOPS = 8  # parts of the fish top that are told apart
 NO_ODDS = 1e-12  # chances are kept so far from 0 and 1
 NO_RUN = RunOdds(*[np.zeros((1, 1, 1))] * 6)
 NOTHING = 1e-6  # a cost that is none
-CHECKED = 6  # positions at which the surface is set against the program
+CHECKED = 3  # places between the ends, and as many corners, that are set against the program
 
 
 def surface(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Surface:
@@ -75,7 +75,7 @@ def surface(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Surface:
     scale = job.layout.scale(every.values[job.nodes // 2], every.belief)
     kept = _kept(every.values, scale, job.layout)
     fewer = job.along_speeds(kept, scale)
-    moved = job.corrected(fewer, every.values[_every(job.nodes, kept)])
+    moved = job.corrected(fewer, every.values[among(job.nodes, kept)])
     plain = job.surface(fewer, job.at_speed(1.0, nodes=job.nodes, draws=FEWER))
     return replace(job.surface(moved, every), error=job.error(plain))
 
@@ -240,8 +240,11 @@ class _Job:
         rng = np.random.default_rng(0)
         n = min(FEWER, self.inputs.scenario.draws.n)
         worst = 0.0
-        for _ in range(CHECKED):
-            where = {k.name: k.least + (k.most - k.least) * rng.random() for k in plain.knobs}
+        shares = rng.random((2 * CHECKED, len(plain.knobs)))
+        shares[CHECKED:] = shares[CHECKED:].round()
+        for row in shares.tolist():
+            pairs = zip(plain.knobs, row, strict=True)
+            where = {knob.name: knob.least + (knob.most - knob.least) * x for knob, x in pairs}
             position = replace(plain.base, **where)
             few, judges = (
                 turned(
@@ -306,18 +309,13 @@ class _Job:
         return odds_of_next([with_odds_ratio(self.drivers, case, float(x)) for x in ratios(nodes)])
 
 
-def _every(many: int, few: int) -> Places:
-    """Places of `few` nodes among `many` of which they are a part; one alone is the middle."""
-    return [many // 2] if few == 1 else list(range(0, many, (many - 1) // (few - 1)))
-
-
 def _kept(values: Array, scale: Array, layout: Layout) -> int:
     """How many of the log odds ratios it takes. values: (ratios, kinds, columns)."""
     many = len(values)
     at = ratios(many)
     for count in COUNTS:
         weights = np.stack([polynomial(float(x), count=count) for x in at])
-        guess = np.tensordot(weights, values[_every(many, count)], axes=1)
+        guess = np.tensordot(weights, values[among(many, count)], axes=1)
         close = float((np.abs(guess - values) / scale).max()) <= CLOSE
         larger = COUNTS[min(COUNTS.index(count) + 1, len(COUNTS) - 1)]
         size = layout.usual_size(values.shape[1]) * (2 * len(ENDS) - 1)

@@ -20,11 +20,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.surface.sums import BILL, COLUMNS, DAYS, FISHING, PLANNED, RECOVERED, STILL
-from econ.decision.surface.value import HEAD, WIDE, Pool
+from econ.decision.surface.value import COUNTS, HEAD, WIDE, Pool, among
 
 Array = NDArray[np.float64]
 SPREADS = np.geomspace(0.1, 10.0, 41)  # at which the lowest line is looked for
 SHARES = (0.0, 0.003, 0.01, 0.03, 0.1, 1.0)  # of states that may be taken together
+RARE = 0.01  # of states taken together before the odds of the file alone are kept
 LEAST = 1e-6  # of a scale: what is nothing is measured by it
 BELIEFS = np.linspace(0.0, 1.0, 5)
 
@@ -172,18 +173,24 @@ def pooled(layout: Layout, values: Array, lines: Array, *, most: int) -> Pooled:
     """The surface with its pools.
 
     values: shape (slowness, R, kinds, columns of the layout); lines: (slowness, kinds, states,
-    J, 2). Where there would be more than `most` numbers, the pools stay at the odds of the file,
-    which what follows one outcome hardly feels, and then neighbours among the fish tops are taken
-    together, the rarest first.
+    J, 2). Where there would be more than `most` numbers, the pools have fewer of the odds, and
+    then neighbours among the fish tops are taken together, the rarest first. The odds of the file
+    alone are kept last of all: which states are reached moves with the odds wherever these differ
+    from draw to draw.
     """
     states = _states(layout, values, lines)
-    found = _pooled(layout, values, states)
-    middle = values.shape[1] // 2
-    still = [replace(each, bills=each.bills[:, middle : middle + 1]) for each in states]
-    for share in SHARES:
+    many = values.shape[1]
+    counts = [count for count in reversed(COUNTS) if count <= many]
+    curved = [count for count in counts if count > 1]
+    tries = [(count, share) for share in SHARES if share <= RARE for count in curved]
+    found = None
+    for count, share in [*tries, *((1, share) for share in SHARES)]:
+        places = among(many, count)
+        fewer = [replace(each, bills=each.bills[:, places]) for each in states]
+        found = _pooled(layout, values, _together(fewer, share))
         if found.values.size + found.bills.size <= most:
             break
-        found = _pooled(layout, values, _together(still, share))
+    assert found is not None
     return found
 
 

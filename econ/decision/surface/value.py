@@ -43,6 +43,7 @@ from econ.decision.surface.sums import (
 Array = NDArray[np.float64]
 WIDEST = 3.0  # log odds ratio at either end of the knob on the odds of the next run
 NODES = 9  # of P_k(x)
+COUNTS = (1, 3, 5, NODES)  # of log odds ratios that may be kept, each a part of the next
 NEVER = 1e-6  # a chance below this is none
 HEAD = 10  # columns before those of the limits
 WIDE = BILL + 2  # columns of an option of a pool: its bill, and the line by which it is judged
@@ -236,6 +237,11 @@ def ratios(count: int) -> Array:
     if count == 1:
         return np.zeros(1)
     return np.asarray(-WIDEST * np.cos(np.pi * np.arange(count) / (count - 1)))
+
+
+def among(many: int, few: int) -> list[int]:
+    """Places of `ratios(few)` among `ratios(many)`; one alone is the middle."""
+    return [many // 2] if few == 1 else list(range(0, many, (many - 1) // (few - 1)))
 
 
 def parabola(nodes: Array, at: float) -> Array:
