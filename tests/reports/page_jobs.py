@@ -131,10 +131,10 @@ def point(letter: str) -> Job:
 
 
 @functools.cache
-def after_log(letter: str, log: str) -> Job:
-    """A demo after the runs of a log."""
+def after_log(letter: str, log: str, runs: int | None = None) -> Job:
+    """A demo after the runs of a log, or the first of them."""
     read_from = econ.load(DEMOS[letter], ["draws.n=64"])
-    return Job(read_from, read_log(FOLDER / "logs" / f"{log}.csv", read_from))
+    return Job(read_from, read_log(FOLDER / "logs" / f"{log}.csv", read_from)[:runs])
 
 
 @functools.cache
@@ -171,6 +171,7 @@ ODD: dict[str, Callable[[], Job]] = {
     **{f"point {letter}": functools.partial(point, letter) for letter in DEMOS},
     "log a": functools.partial(after_log, "a", "a_two_runs"),
     "log d": functools.partial(after_log, "d", "d_three_runs"),
+    "log d, one run": functools.partial(after_log, "d", "d_three_runs", runs=1),
     "metric": metric,
     "one run": one_run,
     "no run": lambda: Job(scenario(lump_job(), n=16, scrambles=16, seed=1)),

@@ -460,7 +460,7 @@ def test_the_rule_by_state_is_followed_where_it_alone_pays(tab: Browser, page: A
     tab.open(page(made))
     shown = tab.run(SHOWN)
     assert shown["sentence"].startswith("Fish on, run by run: no limit by runs pays")
-    assert "by 16,000" in shown["sentence"].replace("16.0 thousand", "16,000")
+    assert "by 16 thousand USD" in shown["sentence"]
     assert tab.run("document.getElementById('verdict').className") == "fish"
     moved = go(tab, "#spread=1.1")
     assert moved["sentence"].startswith("Stop fishing")

@@ -231,6 +231,18 @@ def test_it_is_the_outcome_tree(change: Any) -> None:
         np.testing.assert_allclose(found.recovered, chance, rtol=0, atol=3e-4)
 
 
+def test_three_fallbacks_with_ranges_are_the_program_at_fifty_places() -> None:
+    # more states than a page has room for: tops are taken together, which the cost may feel
+    made = job(with_lumps(read(DEMOS["a"])))
+    assert max(len(pool.columns) for pool in made.surface.pools) == 3
+    positions = made.positions()
+    assert len(positions) >= 50
+    for position in positions:
+        found, program = made.surface.at(position), made.program(position)
+        np.testing.assert_allclose(found.cost, program.cost, rtol=CLOSE, err_msg=str(position))
+        np.testing.assert_allclose(found.recovered, program.recovered, rtol=0, atol=CLOSE)
+
+
 def test_three_fallbacks_are_really_chosen_among() -> None:
     # or the test above would say nothing of the choice
     made = job(with_lumps(all_part(read(SCENARIO_A))), n=16)

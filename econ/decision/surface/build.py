@@ -58,7 +58,7 @@ FIVE = (0.5, 0.75, 1.0, 1.5, 2.0)  # these and their middles
 CLOSE = 7e-5  # as near as grids come to the program between their nodes, as a share of the cost
 MOST_PIECES = 16
 MOST_NUMBERS = 36_000  # on all grids together: 190 kB in a page
-MOST_TOPS = 8  # parts of the fish top that are told apart
+MOST_TOPS = 16  # parts of the fish top that are told apart
 NO_ODDS = 1e-12  # chances are kept so far from 0 and 1
 NO_RUN = RunOdds(*[np.zeros((1, 1, 1))] * 6)
 NOTHING = 1e-6  # a cost that is none
@@ -75,7 +75,7 @@ def surface(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Surface:
     scale = job.layout.scale(every.values[job.nodes // 2], every.belief)
     kept = _kept(every.values, scale, job.layout)
     fewer = job.along_speeds(kept, scale)
-    moved = job.corrected(fewer, every.values[among(job.nodes, kept)])
+    moved = job.corrected(fewer, every.values[among(job.nodes, few=kept)])
     plain = job.surface(fewer, job.at_speed(1.0, nodes=job.nodes, draws=FEWER))
     return replace(job.surface(moved, every), error=job.error(plain))
 
@@ -315,7 +315,7 @@ def _kept(values: Array, scale: Array, layout: Layout) -> int:
     at = ratios(many)
     for count in COUNTS:
         weights = np.stack([polynomial(float(x), count=count) for x in at])
-        guess = np.tensordot(weights, values[among(many, count)], axes=1)
+        guess = np.tensordot(weights, values[among(many, few=count)], axes=1)
         close = float((np.abs(guess - values) / scale).max()) <= CLOSE
         larger = COUNTS[min(COUNTS.index(count) + 1, len(COUNTS) - 1)]
         size = layout.usual_size(values.shape[1]) * (2 * len(ENDS) - 1)

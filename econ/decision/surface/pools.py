@@ -185,7 +185,7 @@ def pooled(layout: Layout, values: Array, lines: Array, *, most: int) -> Pooled:
     tries = [(count, share) for share in SHARES if share <= RARE for count in curved]
     found = None
     for count, share in [*tries, *((1, share) for share in SHARES)]:
-        places = among(many, count)
+        places = among(many, few=count)
         fewer = [replace(each, bills=each.bills[:, places]) for each in states]
         found = _pooled(layout, values, _together(fewer, share))
         if found.values.size + found.bills.size <= most:

@@ -239,7 +239,7 @@ def ratios(count: int) -> Array:
     return np.asarray(-WIDEST * np.cos(np.pi * np.arange(count) / (count - 1)))
 
 
-def among(many: int, few: int) -> list[int]:
+def among(many: int, *, few: int) -> list[int]:
     """Places of `ratios(few)` among `ratios(many)`; one alone is the middle."""
     return [many // 2] if few == 1 else list(range(0, many, (many - 1) // (few - 1)))
 
