@@ -10,6 +10,7 @@ from econ.cli.guard import guard, load_scenario
 from econ.cli.memo import memo
 from econ.cli.methods import methods
 from econ.cli.odds import odds
+from econ.cli.page import page
 from econ.cli.report import report
 from econ.cli.sensitivity import sensitivity, whatif
 from econ.cli.sweep import sweep
@@ -111,6 +112,7 @@ main.add_command(afe)
 main.add_command(figures)
 main.add_command(memo)
 main.add_command(methods)
+main.add_command(page)
 main.add_command(report)
 main.add_command(odds)
 main.add_command(sensitivity)

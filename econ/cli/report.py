@@ -1,4 +1,4 @@
-"""`econ report`: memo, supplement, figures and tables into one folder."""
+"""`econ report`: memo, supplement, what-if page, figures and tables into one folder."""
 
 from __future__ import annotations
 
@@ -38,15 +38,17 @@ def report(
     mapping = guard(lambda: {} if codes is None else read_codes(codes, scenario))
     from econ.decision import answer
     from econ.decision.changes.outlook import outlook
+    from econ.decision.surface.build import surface
     from econ.reports.bundle import answer_files, outlook_files, supplement_files
 
     # What would change the answer takes as long as the answer: another processor works on it.
     with _beside() as pool, _uncollected():
         changing = _begun(pool, outlook, scenario, made)
+        turning = _begun(pool, surface, scenario, made)
         found = guard(lambda: answer(scenario, made))
         asking = _begun(pool, supplement_files, found, mapping)
         told = answer_files(found)
-        drawn = outlook_files(found, changing())
+        drawn = outlook_files(found, changing(), turning())
         asked = asking()
     files = {**told, **drawn, **asked}
     guard(lambda: write_set(out, files))

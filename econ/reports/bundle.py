@@ -1,4 +1,4 @@
-"""Everything about one answer as files: memo, supplement, figures, tables, text.
+"""Everything about one answer as files: memo, supplement, page, figures, tables, text.
 
 Each function gives bytes by file name, folders with "/", the same bytes for the same answer.
 Each imports what it needs itself: a process that makes one part does not wait for the rest.
@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from econ.decision import Answer
     from econ.decision.changes.outlook import Outlook
+    from econ.decision.surface.value import Surface
     from econ.reports.tables.afe_codes import Code
 
 
@@ -50,14 +51,16 @@ def answer_files(answer: Answer) -> dict[str, bytes]:
     return files
 
 
-def outlook_files(answer: Answer, outlook: Outlook) -> dict[str, bytes]:
-    """Memo and figures; outlook: of the same scenario and log."""
+def outlook_files(answer: Answer, outlook: Outlook, surface: Surface) -> dict[str, bytes]:
+    """Memo, figures and what-if page; outlook, surface: of the same scenario and log."""
     from econ.reports.figures import figure_files
     from econ.reports.memo import memo_html, memo_pdf
+    from econ.reports.page import page_html
 
     drawn = figure_files(answer, outlook)
     return {
         "memo.html": memo_html(answer, outlook),
         "memo.pdf": memo_pdf(answer, outlook),
+        "what_if.html": page_html(answer, surface),
         **{f"figures/{name}": data for name, data in drawn.items()},
     }

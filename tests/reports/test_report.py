@@ -20,7 +20,7 @@ from econ.reports.figures import FIGURES
 
 FEW = ("--set", "draws.n=16")
 WHOLE = {
-    *("answer.txt", "answer.json", "memo.html", "memo.pdf"),
+    *("answer.txt", "answer.json", "memo.html", "memo.pdf", "what_if.html"),
     *("supplement.xlsx", "supplement.html", "supplement.csv"),
     *("tables/by_runs.csv", "tables/by_days.csv", "tables/belief.csv", "tables/fallbacks.csv"),
     *(f"figures/{name}.{end}" for name in FIGURES for end in ("svg", "png", "csv")),

@@ -1,0 +1,31 @@
+"""`econ page`: a page with sliders, in one file."""
+
+from __future__ import annotations
+
+import click
+
+from econ.cli.guard import guard, load_scenario
+
+
+@click.command()
+@click.argument("file")
+@click.option("--out", required=True, metavar="PAGE.html", help="Where to write the page.")
+@click.option("--log", metavar="RUNS.csv", help="Runs made so far; the page is from their end on.")
+@click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Override a value.")
+def page(file: str, out: str, log: str | None, changes: tuple[str, ...]) -> None:
+    """Write a page on which the scenario FILE can be changed with sliders.
+
+    One file, no network: it opens from a disk, and its address holds the case that is set.
+    """
+    scenario = load_scenario(file, changes)
+    from econ.scenario.run_log import read_log
+
+    made = guard(lambda: () if log is None else read_log(log, scenario))
+    from econ.cli.files import write_whole
+    from econ.decision import answer
+    from econ.decision.surface.build import surface
+    from econ.reports.page import page_html
+
+    content = page_html(answer(scenario, made), surface(scenario, made))
+    guard(lambda: write_whole(out, content))
+    click.echo(f"wrote {ascii(out)[1:-1]}")

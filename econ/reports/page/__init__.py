@@ -1,0 +1,64 @@
+"""The what-if page: one HTML file with sliders, that opens from a disk without any network."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+from importlib.resources import files
+
+from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup
+
+from econ.decision import Answer
+from econ.decision.surface.value import Surface
+from econ.reports import look
+from econ.reports.cautions import FULL, SEALED_SOURCE
+from econ.reports.tables.page import page as tables
+from econ.reports.tables.plain import Row
+
+
+def page_html(answer: Answer, surface: Surface) -> bytes:
+    """The page of an answer and its surface, as UTF-8."""
+    page = tables(answer, surface)
+    script, style = Markup(_script()), Markup(_style())  # ours, and named by their hashes
+    # Everything from a scenario goes through autoescape, or as data through `_json`.
+    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True)
+    found = environment.from_string(_read("page.html.j2")).render(
+        page=page,
+        cautions=FULL,
+        sealed_source=SEALED_SOURCE,
+        data=_json(page["script"]),
+        script=script,
+        style=style,
+        script_hash=_hash(script),
+        style_hash=_hash(style),
+    )
+    return found.encode("utf-8", "replace")
+
+
+def _script() -> str:
+    return f"\n(() => {{\n{_read('model.js')}\n{_read('page.js')}}})();\n"
+
+
+def _style() -> str:
+    names = ("PAPER", "INK", "MUTED", "RULE", "FISHING", "FALLBACK", "FLAT")
+    colours = "".join(f"--{name.lower()}: {getattr(look, name)}; " for name in names)
+    return f"\n:root {{ {colours}--typefaces: {look.SCREEN_TYPEFACES}; }}\n{_read('page.css')}"
+
+
+def _json(values: Row) -> Markup:
+    """JSON in a data block: nothing in it ends the block or begins a tag."""
+    text = json.dumps(values, allow_nan=False, separators=(",", ":"), sort_keys=True)
+    for mark in "<>&":
+        text = text.replace(mark, f"\\u{ord(mark):04x}")
+    return Markup(text)
+
+
+def _read(name: str) -> str:
+    return files("econ.reports.page").joinpath(name).read_text(encoding="utf-8")
+
+
+def _hash(text: str) -> str:
+    digest = hashlib.sha256(text.encode("utf-8")).digest()
+    return "sha256-" + base64.b64encode(digest).decode("ascii")

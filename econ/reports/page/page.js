@@ -1,0 +1,385 @@
+/* The page: sliders, curve and words on the model. Names from the scenario are set as text. */
+
+const data = JSON.parse(document.getElementById("data").textContent);
+const model = makeModel(data);
+const el = id => document.getElementById(id);
+const state = Object.assign({}, model.base);
+const FLIPS = [["workable", 0, 1], ["spread", 0.1, 10], ["fallback", 0.1, 10]];
+
+// ---- words ------------------------------------------------------------------------------------
+
+function grouped(text) {
+  const [whole, part] = text.split(".");
+  return whole.replace(/\B(?=(\d{3})+(?!\d))/g, ",") + (part ? "." + part : "");
+}
+function fixed(value, decimals) {
+  const text = value.toFixed(decimals);
+  return grouped(Number(text) === 0 ? text.replace("-", "") : text);
+}
+/* Names in another script, or in none, keep their direction to themselves. */
+const apart = words => /^[ -~]*$/.test(words) ? words : "\u2068" + words + "\u2069";
+const listed = numbers => numbers.join(", ").replace(/, (?=[^,]*$)/, " and ");
+const currency = apart(data.currency);
+const short = value => fixed(value / data.scale, data.decimals);
+const unit = [data.unit, currency].filter(Boolean).join(" ");
+const full = value => short(value) + " " + unit;
+const perDay = value => fixed(value, 0) + " " + currency + "/d";
+const percent = value => fixed(100 * value, 0) + " %";
+const days = value => value === null ? "-" : fixed(value, 1);
+const runs = count => count === 1 ? "1 run" : count + " runs";
+const times = value => "\u00d7 " + fixed(value, 2);
+
+function put(node, words, value) {
+  node.textContent = words;
+  if (value !== undefined) node.dataset.value = value === null ? "" : String(value);
+  return node;
+}
+function add(parent, tag, words, value) {
+  return put(parent.appendChild(document.createElement(tag)), words, value);
+}
+
+// ---- knobs ------------------------------------------------------------------------------------
+
+/* The values a slider stops at: the file's, even steps of one hundredth, and both ends. A factor
+   has as many steps below 1 as above it. */
+function stops(knob) {
+  const chance = knob.name === "workable" || knob.name === "next_odds";
+  const values = [knob.least, knob.now, knob.most];
+  for (let i = Math.ceil(100 * knob.least); i <= 100 * knob.most; i++) {
+    if (chance || i <= 100 || i % 2 === 0) values.push(i / 100);
+  }
+  const told = values.filter(v => v === knob.now || Math.abs(v - knob.now) > 0.002);
+  return [...new Set(told)].sort((a, b) => a - b);
+}
+const knobs = data.knobs.map(knob => Object.assign({ stops: stops(knob) }, knob));
+
+function nearest(values, value) {
+  let place = 0;
+  values.forEach((each, i) => { if (Math.abs(each - value) < Math.abs(values[place] - value)) place = i; });
+  return place;
+}
+
+function knobWords(knob, found) {
+  const value = state[knob.name];
+  if (knob.name === "spread" || knob.name === "fishing_day") return perDay(value * knob.amount) + (moved(knob) ? " (" + times(value) + ")" : "");
+  if (knob.name === "trip_speed") return times(value);
+  if (knob.name === "workable") return percent(value) + (moved(knob) ? ` (file ${percent(knob.now)})` : "");
+  if (knob.name === "next_odds") return percent(found.nextOdds) + (moved(knob) ? ` (file ${percent(fileFound.nextOdds)})` : "");
+  const more = (value - 1) * knob.amount;
+  return full(found.bills[0]) + (moved(knob) ? ` (${short(Math.abs(more))} ${more < 0 ? "less" : "more"})` : "");
+}
+/* The odds are set at the file's belief in the fish; with another belief the chance is another. */
+function alsoWords(knob) {
+  if (knob.name !== "next_odds" || state.workable === model.base.workable) return "";
+  return `Set to ${percent(state.next_odds + data.surface.more_next_odds)} at the file's workable chance.`;
+}
+const moved = knob => state[knob.name] !== model.base[knob.name];
+
+// ---- the address ------------------------------------------------------------------------------
+
+function readAddress() {
+  Object.assign(state, model.base);
+  const given = new URLSearchParams(location.hash.slice(1));
+  for (const knob of knobs) {
+    const words = given.get(knob.name), value = Number(words);
+    if (words === null || words.trim() === "" || !Number.isFinite(value)) continue;
+    state[knob.name] = Math.min(knob.most, Math.max(knob.least, value));
+  }
+}
+function address() {
+  return knobs.filter(moved).map(knob => knob.name + "=" + state[knob.name]).join("&");
+}
+function writeAddress() {
+  const hash = address();
+  if (location.hash.slice(1) === hash) return;
+  try {
+    history.replaceState(null, "", location.href.split("#")[0] + (hash ? "#" + hash : ""));
+  } catch (error) {
+    location.hash = hash;
+  }
+}
+
+/* A browser stops listening to an address written at every step of a slider, and a reader aloud
+   falls behind: both get the case once it has settled. */
+let settling = 0;
+function settle() {
+  clearTimeout(settling);
+  settling = setTimeout(settled, 400);
+}
+function settled() {
+  clearTimeout(settling);
+  writeAddress();
+  const words = el("sentence").textContent;
+  if (el("said").textContent !== words) el("said").textContent = words;
+}
+
+// ---- the picture ------------------------------------------------------------------------------
+
+const SVG = "http://www.w3.org/2000/svg";
+function draw(parent, tag, attributes, words) {
+  const node = parent.appendChild(document.createElementNS(SVG, tag));
+  for (const name in attributes) node.setAttribute(name, attributes[name]);
+  if (words !== undefined) node.textContent = words;
+  return node;
+}
+
+function ticks(low, high, most) {
+  const rough = (high - low) / most, power = Math.pow(10, Math.floor(Math.log10(rough)));
+  const step = [1, 2, 2.5, 5, 10].map(m => m * power).find(s => s >= rough);
+  const found = [];
+  for (let i = Math.ceil(low / step); i * step <= high; i++) found.push(i * step);
+  return { found, decimals: Math.max(0, -Math.floor(Math.log10(step / data.scale) + 1e-9) + (step / power === 2.5 ? 1 : 0)) };
+}
+
+/* Put words where they meet no other words and no mark of the curve; else at the first place. */
+function place(svg, node, places) {
+  const others = [...svg.querySelectorAll("text, circle")].filter(each => each !== node).map(each => each.getBBox());
+  const put = ([anchor, x, y]) => { node.setAttribute("text-anchor", anchor); node.setAttribute("x", x); node.setAttribute("y", y); };
+  for (const each of places) {
+    put(each);
+    const a = node.getBBox(), frame = svg.viewBox.baseVal;
+    const inside = a.x >= 0 && a.x + a.width <= frame.width && a.y >= 0;
+    if (inside && !others.some(b => a.x < b.x + b.width && b.x < a.x + a.width && a.y < b.y + b.height && b.y < a.y + a.height)) return;
+  }
+  put(places[0]);
+}
+
+function picture(found, verdict, file) {
+  const svg = el("curve"), narrow = svg.parentNode.clientWidth < 520;
+  const width = narrow ? 400 : 760, height = narrow ? 330 : 380, size = narrow ? 13 : 14;
+  const left = narrow ? 52 : 62, right = 14, top = 30, bottom = 62, count = found.cost.length;
+  const all = found.cost.concat(file ? file : []);
+  let low = Math.min(...all), high = Math.max(...all);
+  const room = Math.max(high - low, 1e-3 * Math.abs(high), 1e-9);
+  low -= 0.2 * room;
+  high += 0.12 * room;
+  const x = n => left + (width - left - right) * (n + 0.5) / count;
+  const y = cost => top + (height - top - bottom) * (high - cost) / (high - low);
+  svg.textContent = "";
+  svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
+  svg.setAttribute("font-size", size);
+  const half = (width - left - right) / count / 2;
+  if (verdict.high > verdict.low) {
+    draw(svg, "rect", { class: "flat", x: x(verdict.low) - half, y: top, width: x(verdict.high) - x(verdict.low) + 2 * half, height: height - top - bottom });
+  }
+  const scale = ticks(low, high, narrow ? 4 : 6);
+  for (const value of scale.found) {
+    draw(svg, "line", { class: "grid", x1: left, x2: width - right, y1: y(value), y2: y(value) });
+    draw(svg, "text", { class: "small", x: left - 6, y: y(value) + 0.35 * size, "text-anchor": "end" }, fixed(value / data.scale, scale.decimals));
+  }
+  draw(svg, "text", { class: "small", x: 0, y: size }, unit.length < 30 ? unit : data.unit);
+  draw(svg, "line", { class: "now", x1: left, x2: width - right, y1: y(found.cost[0]), y2: y(found.cost[0]) });
+  const path = cost => cost.map((each, n) => (n ? "L" : "M") + x(n).toFixed(1) + " " + y(each).toFixed(1)).join("");
+  if (file) draw(svg, "path", { class: "file", d: path(file) });
+  draw(svg, "path", { class: "line", d: path(found.cost) });
+  const every = Math.ceil(count / (narrow ? 8 : 16));
+  found.cost.forEach((cost, n) => {
+    const best = n === verdict.best;
+    draw(svg, "circle", { class: best ? "best" : "dot", cx: x(n), cy: y(cost), r: best ? 7 : every > 1 ? 3 : 4.5 });
+    if (!best && (n % every || Math.abs(n - verdict.best) < every)) return;
+    draw(svg, "text", { x: x(n), y: height - bottom + 1.4 * size, "text-anchor": "middle", "font-weight": best ? "bold" : "normal" }, String(n));
+    draw(svg, "text", { class: "out", x: x(n), y: height - bottom + 2.7 * size, "text-anchor": "middle" }, percent(found.recovered[n]));
+  });
+  draw(svg, "text", { class: "small", x: left, y: height - 4 }, "runs at most, chance that the fish is out");
+  const best = verdict.best, under = y(found.cost[best]) + 1.9 * size;
+  const mark = draw(svg, "text", { "font-weight": "bold" }, short(found.cost[best]));
+  place(svg, mark, [["middle", x(best), under], ["start", x(best) - 4, under], ["end", x(best) + 4, under], ["middle", x(best), y(found.cost[best]) - size]]);
+  if (count > 1 && best > 0) {
+    const now = draw(svg, "text", { class: "now-words" }, "stop now " + short(found.cost[0]));
+    const above = y(found.cost[0]) - 0.5 * size, below = y(found.cost[0]) + 1.2 * size, end = width - right;
+    place(svg, now, [["end", end, above], ["end", end, below], ["start", x(0) + 10, above], ["start", x(0) + 10, below], ["middle", (left + end) / 2, above], ["middle", (left + end) / 2, below]]);
+  }
+  if (file) {
+    draw(svg, "line", { class: "file", x1: width - right - 96, x2: width - right - 66, y1: size - 4, y2: size - 4 });
+    draw(svg, "text", { class: "small", x: width - right, y: size, "text-anchor": "end" }, "the file");
+  }
+  svg.setAttribute("aria-label", `Expected cost in ${unit} by limit: ` + found.cost.map((c, n) => `${runs(n)} ${short(c)}`).join(", ") + `. Lowest at ${runs(verdict.best)}.`);
+}
+
+// ---- the words of a case ----------------------------------------------------------------------
+
+function sentence(found, verdict, same) {
+  const cost = found.cost, best = verdict.best, gain = data.file.rule_gain;
+  const fallback = apart(data.fallbacks[found.taken]);
+  if (data.ended === "recovered") return ["The fish is out: nothing is left to decide.", `The work after recovery costs ${full(cost[0])}.`];
+  if (data.ended) return [`Fishing is over: ${data.ended === "hole_lost" ? "the hole" : "the fishing string"} is lost.`, `${fallback}: expected cost ${full(cost[0])}.`];
+  if (cost.length === 1) return [`No run is listed: go to ${fallback}.`, `Expected cost ${full(cost[0])}.`];
+  const why = [], forced = forcedCost(cost, best);
+  let what;
+  if (best > 0) {
+    const then = data.fallbacks.length > 1 ? fallback + " or another fallback, as it then is" : fallback;
+    what = `${forced > 0 ? "Fish on, as required" : "Fish on"}: at most ${best === 1 ? "1 more run" : best + " more runs"}, about ${days(found.days[best])} days${1 - found.recovered[best] > NEVER ? ", then " + then : ""}.`;
+    if (forced > 0) why.push(`${runs(data.minimum)} must be made; without that it would cost ${full(forced)} less.`);
+    const saving = cost[0] - cost[best];
+    why.push(`Expected cost ${full(cost[best])}${saving > 0 ? `: ${short(saving)} less than stopping now (${short(cost[0])})` : ""}.`);
+  } else {
+    what = same && data.file.fish ? `Fish on, run by run: no limit by runs pays, but the rule by state does, by ${full(gain)}. Decide after each outcome.`
+      : `Stop fishing: no more runs; go to ${fallback}.`;
+    why.push(`Expected cost ${full(cost[0])}; the best limit with a run in it costs ${short(Math.min(...cost.slice(1)))}.`);
+  }
+  if (gain > 0 && !same) why.push(`In the file's case, deciding after each outcome (rule by state) saves ${short(gain)} more; with sliders moved that is not worked out.`);
+  else if (gain > 0 && best > 0) why.push(`Deciding after each outcome (rule by state) saves ${short(gain)} more.`);
+  why.push(verdict.low < verdict.high ? `Flat: ${verdict.low} to ${verdict.high} runs cost within 2 % of the best.` : "No other limit is within 2 %.");
+  if (verdict.same.length) why.push(`Tie: ${listed([best, ...verdict.same])} runs cost the same.`);
+  if (verdict.close.length) why.push(`Not told apart: ${listed([best, ...verdict.close])} runs differ by less than the error of the computation.`);
+  return [what, why.join(" ")];
+}
+/* What the runs that must be made cost more than the best limit without them. */
+function forcedCost(cost, best) {
+  const more = data.minimum > 0 ? cost[best] - Math.min(...cost.slice(0, data.minimum)) : 0;
+  return more > 1e-6 * Math.abs(cost[best]) ? more : 0;
+}
+
+function compared(found, verdict) {
+  if (!knobs.some(moved)) return "";
+  const was = data.file, more = found.cost[verdict.best] - was.expected_cost;
+  return ` The file's case: ${runs(was.runs)}, ${short(was.expected_cost)}; this one costs ${short(Math.abs(more))} ${more < 0 ? "less" : "more"}.`;
+}
+
+function limitRows(found, verdict) {
+  const body = document.querySelector("#limits tbody");
+  body.textContent = "";
+  found.cost.forEach((cost, n) => {
+    const row = add(body, "tr", "");
+    row.className = (n === verdict.best ? "best " : "") + (n >= verdict.low && n <= verdict.high ? "flat" : "");
+    add(row, "th", n === 0 ? "now" : runs(n), n).scope = "row";
+    add(row, "td", days(found.days[n]), found.days[n]);
+    add(row, "td", percent(found.recovered[n]), found.recovered[n]);
+    add(row, "td", short(cost), cost);
+    add(row, "td", n === 0 ? "" : short(found.cost[0] - cost), found.cost[0] - cost);
+  });
+}
+
+function flipRows(found) {
+  const body = el("flip-rows");
+  if (!body) return;
+  body.textContent = "";
+  const line = (name, label, set, at, value, reading) => {
+    const row = add(body, "tr", "");
+    row.dataset.flip = name;
+    const head = add(row, "th", label);
+    head.scope = "row";
+    add(head, "small", set);
+    add(row, "td", at, value);
+    add(row, "td", reading);
+  };
+  const need = found.breakEven;
+  const pays = need !== null && found.nextOdds >= need;
+  const never = need === null || need > 1;
+  line("next_odds", "Odds of the next run", percent(found.nextOdds), never ? "never" : percent(Math.max(need, 0)), need,
+    never ? "it does not pay by itself at any odds" : pays ? "pays by itself down to there" : "does not pay by itself below that");
+  for (const [name, least, most] of FLIPS) {
+    const knob = knobs.find(each => each.name === name);
+    if (!knob) continue;
+    const words = value => name === "workable" ? percent(value) : name === "spread" ? perDay(value * knob.amount) + (value === 1 ? "" : " (" + times(value) + ")")
+      : value === 1 ? "as in the file" : full(Math.abs((value - 1) * knob.amount)) + (value < 1 ? " less" : " more");
+    const set = knobWords(knob, found), places = model.flips(state, name, least, most);
+    if (!places.length) {
+      const pay = Math.min(...found.cost.slice(1)) < found.cost[0];
+      line(name, knob.label, set, "nowhere", null,
+        `${pay ? "fishing pays" : "stopping is cheaper"} from ${name === "workable" ? "0 to 100 %" : name === "spread" ? "a tenth to ten times the file" : "a tenth to ten times its cost now"}`);
+    }
+    for (const place of places) {
+      line(name, knob.label, set, words(place.value), place.value,
+        place.below ? "fishing pays below that, stopping is cheaper above" : "stopping is cheaper below that, fishing pays above");
+    }
+  }
+}
+
+function authority(found, verdict, same) {
+  const best = verdict.best, need = 1 - found.recovered[best], [p90Fishing, p90Fallback] = data.file.p90;
+  const one = el("stage-1"), two = el("stage-2"), more = [];
+  one.textContent = two.textContent = "";
+  if (best > 0) {
+    one.append(`Up to ${runs(best)} or ${days(found.days[best])} days: `);
+    add(one, "b", full(found.planned[best]), found.planned[best]).id = "planned";
+    one.append(" if every run to the limit fails; on average ");
+    add(one, "span", short(found.fishing[best]), found.fishing[best]).id = "mean";
+    one.append(` is spent, the work after a recovery included${same ? "; P90 " + short(p90Fishing) : ""}.`);
+  } else {
+    const owed = short(found.fishing[0]) !== short(0);
+    one.append(data.ended === "recovered" ? "The work after recovery: " : owed ? "No run is made. Owed in any case: " : "No run is made: ");
+    add(one, "b", owed ? full(found.fishing[0]) : "nothing is asked for", found.fishing[0]).id = "mean";
+    one.append(".");
+  }
+  const value = found.givenUp[best], spent = found.cost[best] - value;
+  const rest = short(value) === short(0) ? "the expected cost above" : `the expected cost above but for ${short(value)} of the well's value that a fallback gives up`;
+  more.push(`Together, on average: ${full(spent)}, ${rest}.`);
+  if (data.ended === "recovered") two.append("Not needed.");
+  else {
+    add(two, "b", full(found.fallback[best]), found.fallback[best]).id = "fallback-mean";
+    two.append(" on average if it is needed, which has a chance of ");
+    add(two, "span", percent(need), need).id = "need";
+    two.append(`${same ? "; P90 " + short(p90Fallback) : ""}.`);
+    more.push(same ? "P90 is not exceeded 90 % of the time; means add up, percentiles do not." : "The P90 of each stage is known for the file's case only.");
+    if (same && data.file.suffices !== null) more.push(`The authority of ${full(data.file.given)} suffices for the whole with ${percent(data.file.suffices)} chance.`);
+    const { hours, cost } = data.waiting;
+    if (hours > 0) {
+      const words = `To wait ${hours} h for a vote with the rig standing costs ${full(cost * state.spread)}: ask before it is needed.`;
+      put(el("waiting"), words, cost * state.spread);
+    }
+  }
+  put(el("call"), more.join(" "), spent);
+}
+
+// ---- all of it --------------------------------------------------------------------------------
+
+const fileFound = model.at(model.base);
+
+function show() {
+  const same = !knobs.some(moved);
+  const found = model.at(state), verdict = model.verdict(found);
+  if (same) {
+    const { runs: best, flat_runs: [low, high], same: tied, close } = data.file;
+    Object.assign(verdict, { best, low, high, same: tied, close });
+  }
+  const [what, why] = sentence(found, verdict, same);
+  const box = el("verdict");
+  box.className = verdict.best > 0 || (same && data.file.fish) ? "fish" : "stop";
+  Object.assign(box.dataset, { best: verdict.best, low: verdict.low, high: verdict.high, cost: found.cost[verdict.best], saving: found.cost[0] - found.cost[verdict.best] });
+  el("sentence").textContent = what;
+  el("because").textContent = why + compared(found, verdict);
+  for (const knob of knobs) {
+    const input = el(knob.name), output = el(knob.name + "-value"), words = knobWords(knob, found);
+    input.value = nearest(knob.stops, state[knob.name]);
+    input.setAttribute("aria-valuetext", words);
+    put(output, words, knob.name === "next_odds" ? found.nextOdds : state[knob.name]);
+    const also = put(el(knob.name + "-also"), alsoWords(knob));
+    also.hidden = !also.textContent;
+    el("knob-" + knob.name).classList.toggle("moved", moved(knob));
+  }
+  if (el("reset")) el("reset").disabled = same;
+  if (el("curve")) {
+    picture(found, verdict, same ? null : fileFound.cost);
+    const legend = [verdict.high > verdict.low ? "Shaded: limits within 2 % of the best." : "", same ? "" : "Dotted: the file's case."];
+    put(el("legend"), legend.filter(Boolean).concat("The scale does not begin at nothing.").join(" "));
+  }
+  limitRows(found, verdict);
+  flipRows(found);
+  authority(found, verdict, same);
+  el("case").textContent = same ? "The case shown is that of the file." : "The case shown: #" + address();
+  document.documentElement.style.setProperty("--verdict", box.offsetHeight + "px");
+}
+
+for (const knob of knobs) {
+  const input = el(knob.name), last = knob.stops.length - 1;
+  input.min = 0;
+  input.max = last;
+  input.step = 1;
+  input.parentNode.querySelector(".notch").style.left = `calc(.5rem + (100% - 1rem) * ${nearest(knob.stops, knob.now) / last})`;
+  input.addEventListener("input", () => {
+    state[knob.name] = knob.stops[Number(input.value)];
+    show();
+    settle();
+  });
+}
+if (el("reset")) el("reset").addEventListener("click", () => {
+  Object.assign(state, model.base);
+  show();
+  settled();
+});
+addEventListener("hashchange", () => { readAddress(); show(); settle(); });
+for (const leaving of ["pagehide", "beforeprint"]) addEventListener(leaving, settled);
+addEventListener("resize", show);
+readAddress();
+show();
