@@ -1,0 +1,177 @@
+"""Every notebook runs from top to bottom, and holds the outputs that it then has.
+
+Each is run in a copy of `notebooks` and `scenarios`, so that nothing in the checkout is
+touched. Texts must be the same to the letter: what a reader sees is what the code says today.
+Pictures are only counted, because their bytes depend on the font library.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+import socket
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import nbformat
+import pytest
+from nbclient import NotebookClient
+
+ROOT = Path(__file__).parents[2]
+FOLDER = ROOT / "notebooks"
+NOTEBOOKS = sorted(FOLDER.glob("*.ipynb"))
+TITLES = [
+    "01_what_a_day_costs",
+    "02_odds_and_evidence",
+    "03_the_cost_curve",
+    "04_stop_or_go",
+    "05_what_is_knowing_worth",
+    "07_the_afe_supplement",
+    "08_class_exercise",
+]
+METADATA = {
+    "kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"},
+    "language_info": {"name": "python"},
+}
+LARGEST = 400_000  # bytes
+TIMEOUT = 170  # seconds a cell may take on a busy machine
+ORIGINS = ("published", "independent", "by hand", "common practice", "from memory", "self")
+OF_A_MACHINE = re.compile(
+    r"(?<![\w.])/(?:home|root|tmp|Users|usr|opt|var|mnt|srv|work)/|\b[A-Z]:\\|site-packages"
+    r"|localhost|127\.0\.0\.1|https?://"
+)
+
+Cell = dict[str, Any]
+by_name = pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
+
+
+def read(path: Path) -> Any:
+    return nbformat.read(path, as_version=4)
+
+
+def texts(cell: Cell) -> dict[str, str]:
+    """What a code cell shows as text, streams joined whichever way they were cut."""
+    found: dict[str, str] = {}
+    for output in cell["outputs"]:
+        kind = output["output_type"]
+        if kind == "stream":
+            key = output["name"]
+            found[key] = found.get(key, "") + output["text"]
+        elif kind == "error":
+            found["error"] = f"{output['ename']}: {output['evalue']}"
+        else:
+            found["value"] = found.get("value", "") + output["data"].get("text/plain", "")
+    return found
+
+
+def pictures(cell: Cell) -> int:
+    outputs = [each for each in cell["outputs"] if "data" in each]
+    return sum("image/png" in each["data"] for each in outputs)
+
+
+def differences(stored: Any, run: Any) -> list[str]:
+    """Cells whose outputs are not those of the run."""
+    pairs = zip(stored.cells, run.cells, strict=True)
+    return [
+        old["id"]
+        for old, new in pairs
+        if old["cell_type"] == "code"
+        and (texts(old) != texts(new) or pictures(old) != pictures(new))
+    ]
+
+
+def strings(value: Any, key: str = "") -> Iterator[str]:
+    """Every text of a notebook but the bytes of its pictures."""
+    if isinstance(value, str):
+        if not key.startswith("image/"):
+            yield value
+    elif isinstance(value, dict):
+        for name, each in value.items():
+            yield from strings(each, name)
+    elif isinstance(value, list):
+        if not key.startswith("image/"):
+            for each in value:
+                yield from strings(each)
+
+
+def test_the_notebooks_are_those_of_the_guide() -> None:
+    assert [path.stem for path in NOTEBOOKS] == TITLES
+
+
+# On Windows the sockets of the kernel's client cannot use the event loop of Python (memory), and
+# say so; it is not ours to mend.
+@pytest.mark.filterwarnings("ignore:Proactor event loop:RuntimeWarning")
+@by_name
+def test_runs_and_shows_what_it_holds(path: Path, tmp_path: Path) -> None:
+    for folder in ("notebooks", "scenarios"):
+        shutil.copytree(ROOT / folder, tmp_path / folder)
+    stored, run = read(path), read(path)
+    place = {"metadata": {"path": str(tmp_path / "notebooks")}}
+    NotebookClient(run, timeout=TIMEOUT, kernel_name="python3", resources=place).execute()
+    shown = [key for cell in run.cells if cell["cell_type"] == "code" for key in texts(cell)]
+    assert not {"error", "stderr"} & set(shown)
+    assert differences(stored, run) == [], "run the notebook again and store it with its outputs"
+
+
+@by_name
+def test_is_kept_clean(path: Path) -> None:
+    raw = json.loads(path.read_text(encoding="utf-8"))
+    assert path.stat().st_size < LARGEST
+    assert raw["metadata"] == METADATA
+    cells = raw["cells"]
+    assert [cell["id"] for cell in cells] == [f"cell-{n:02d}" for n in range(1, len(cells) + 1)]
+    assert all(cell["metadata"] == {} for cell in cells)
+    code = [cell for cell in cells if cell["cell_type"] == "code"]
+    assert [cell["execution_count"] for cell in code] == list(range(1, len(code) + 1))
+
+
+@by_name
+def test_names_no_machine(path: Path) -> None:
+    raw = json.loads(path.read_text(encoding="utf-8"))
+    found = [text for text in strings(raw) if OF_A_MACHINE.search(text)]
+    host = socket.gethostname()
+    if len(host) > 5:  # a short name may be a word of the text
+        found += [text for text in strings(raw) if host in text]
+    assert found == []
+
+
+@by_name
+def test_teaches_and_checks(path: Path) -> None:
+    # what the guide promises of each: aims, exercises with answers, numbers held with their origin
+    cells = read(path).cells
+    prose = "\n".join(cell.source for cell in cells if cell.cell_type == "markdown")
+    code = "\n".join(cell.source for cell in cells if cell.cell_type == "code")
+    assert "you can\n" in cells[0].source
+    assert re.search(r"^## (Exercises|Questions for the end)$", prose, re.M)
+    assert re.search(r"^## Worked answers$", prose, re.M)
+    assert len(re.findall(r"^\s*assert ", code, re.M)) >= 10
+    assert any(f"# {origin}" in code for origin in ORIGINS)
+
+
+def test_a_stale_notebook_is_found() -> None:
+    # the checks above are only as good as their readers
+    stored, run = read(NOTEBOOKS[0]), read(NOTEBOOKS[0])
+    assert differences(stored, run) == []
+    cell = next(each for each in run.cells if each["cell_type"] == "code" and texts(each))
+    cell["outputs"][0]["text"] += "one more word"
+    assert differences(stored, run) == [cell["id"]]
+    drawn = next(each for each in stored.cells if "outputs" in each and pictures(each))
+    drawn["outputs"] = []
+    assert differences(stored, run) == [cell["id"], drawn["id"]]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "File /home/somebody/econ/x.py",
+        r"see C:\Users",
+        "connected to localhost",
+        "lib/python3/site-packages/numpy",
+        "from https://pypi.example.org",
+    ],
+)
+def test_a_name_of_a_machine_is_found(text: str) -> None:
+    assert OF_A_MACHINE.search(text)
+    assert not OF_A_MACHINE.search("../scenarios/point/a.toml, on/off, 1/2 in, 3/4")
