@@ -78,11 +78,11 @@ def _rejected(found: RecordOdds) -> list[str]:
 def _kinds(found: RecordOdds) -> list[str]:
     lines = [
         "By kind of run, chance to recover the fish (95 % intervals):",
-        "  kind               runs  out  rate  Wilson       pooled        weight",
+        "  kind                runs   out  rate  Wilson       pooled        weight",
     ]
     for row in tables.kind_rows(found):
         lines.append(
-            f"  {row['kind']:<17}{row['runs']:>6}{row['recovered']:>5} {row['rate']:>5.2f}  "
+            f"  {row['kind']:<17}{row['runs']:>7}{row['recovered']:>6} {row['rate']:>5.2f}  "
             f"{_ends(row, 'wilson')}  {row['pooled']:.2f} {_ends(row, 'pooled')}"
             f"{row['pooled_weight']:>6.0f}"
         )
@@ -99,13 +99,13 @@ def _ends(row: Row, name: str = "") -> str:
 def _runs(found: RecordOdds) -> list[str]:
     lines = [
         "By number of run (hazard: chance that this run ends it with the fish):",
-        "  run  made  out  hazard  Wilson     lost  stopped  still in",
+        "  run   made    out  hazard  Wilson       lost  stopped  still in",
     ]
     rows = tables.run_rows(found)
     for row in rows[:12]:
         lines.append(
-            f"  {row['run']:>3}{row['at_risk']:>6}{row['recovered']:>5}{row['rate']:>8.2f}  "
-            f"{_ends(row, 'wilson')}{row['lost']:>6}{row['stopped']:>9}{row['still_in']:>10.2f}"
+            f"  {row['run']:>3}{row['at_risk']:>7}{row['recovered']:>7}{row['rate']:>8.2f}  "
+            f"{_ends(row, 'wilson')}{row['lost']:>8}{row['stopped']:>9}{row['still_in']:>10.2f}"
         )
     return lines + ([f"  and {len(rows) - 12} more"] if len(rows) > 12 else [])
 

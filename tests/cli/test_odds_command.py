@@ -73,6 +73,15 @@ def test_metric_records(tmp_path: Path) -> None:
     assert read_odds_file(out).seen.depth == [10_000, 10_000]  # ft; 1 ft is 0.3048 m
 
 
+def test_columns_of_many_rows_stand_apart() -> None:
+    found = odds(parse_records(many_rows(60_000)))
+    text = records_text(found)
+    check_plain(text)
+    first = next(line for line in text.splitlines() if line.startswith("    1 "))
+    row = run_rows(found)[0]
+    assert first.split()[:3] == ["1", str(row["at_risk"]), str(row["recovered"])]
+
+
 @pytest.mark.parametrize(
     ("text", "says"),
     [
