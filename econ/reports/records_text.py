@@ -78,7 +78,7 @@ def _rejected(found: RecordOdds) -> list[str]:
 def _kinds(found: RecordOdds) -> list[str]:
     lines = [
         "By kind of run, chance to recover the fish (95 % intervals):",
-        "  kind                runs   out  rate  Wilson       pooled        weight",
+        "  kind                runs   out  rate  Wilson     pooled        weight",
     ]
     for row in tables.kind_rows(found):
         lines.append(

@@ -73,13 +73,17 @@ def test_metric_records(tmp_path: Path) -> None:
     assert read_odds_file(out).seen.depth == [10_000, 10_000]  # ft; 1 ft is 0.3048 m
 
 
-def test_columns_of_many_rows_stand_apart() -> None:
-    found = odds(parse_records(many_rows(60_000)))
-    text = records_text(found)
+def test_columns_of_many_rows_stand_apart(tmp_path: Path) -> None:
+    jobs = 40_000  # of one run, and every second one with a second run
+    rows = [f"J{n},1,overshot,nothing\nJ{n},2,overshot,recovered" for n in range(0, jobs, 2)]
+    rows += [f"J{n},1,overshot,recovered" for n in range(1, jobs, 2)]
+    table = write(tmp_path / "many.csv", "job,run,kind,outcome\n" + "\n".join(rows) + "\n")
+    text = ok("odds", table)
     check_plain(text)
     first = next(line for line in text.splitlines() if line.startswith("    1 "))
-    row = run_rows(found)[0]
-    assert first.split()[:3] == ["1", str(row["at_risk"]), str(row["recovered"])]
+    assert first.split()[:3] == ["1", "40000", "20000"]
+    kind = next(line for line in text.splitlines() if line.startswith("  overshot "))
+    assert kind.split()[:3] == ["overshot", "60000", "40000"]
 
 
 @pytest.mark.parametrize(

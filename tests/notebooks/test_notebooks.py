@@ -90,10 +90,9 @@ def strings(value: Any, key: str = "") -> Iterator[str]:
     elif isinstance(value, dict):
         for name, each in value.items():
             yield from strings(each, name)
-    elif isinstance(value, list):
-        if not key.startswith("image/"):
-            for each in value:
-                yield from strings(each)
+    elif isinstance(value, list) and not key.startswith("image/"):
+        for each in value:
+            yield from strings(each)
 
 
 def test_the_notebooks_are_those_of_the_guide() -> None:
