@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+
 import click
 
 from econ.cli.afe import afe
@@ -11,6 +13,7 @@ from econ.cli.memo import memo
 from econ.cli.methods import methods
 from econ.cli.odds import odds
 from econ.cli.page import page
+from econ.cli.processes import end_at_once
 from econ.cli.report import report
 from econ.cli.sensitivity import sensitivity, whatif
 from econ.cli.sweep import sweep
@@ -20,6 +23,10 @@ from econ.cli.sweep import sweep
 @click.version_option(package_name="fish-or-sidetrack", prog_name="econ")
 def main() -> None:
     """Fish on, or stop and sidetrack? Expected cost of a fishing job, from a scenario file."""
+    # Arrays here are worked item by item. Threads of a linear algebra library only wait for each
+    # other where two processes work side by side (read when NumPy is first imported).
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    end_at_once()
 
 
 @main.command()

@@ -58,7 +58,7 @@ def afe(
     from econ.decision import answer
     from econ.reports.tables.afe import supplement
 
-    found = supplement(answer(scenario, made), mapping)
+    found = supplement(guard(lambda: answer(scenario, made)), mapping)
     for name in names:
         data = _form(name)(found, table)
         guard(partial(write_whole, name, data))

@@ -26,6 +26,7 @@ def page(file: str, out: str, log: str | None, changes: tuple[str, ...]) -> None
     from econ.decision.surface.build import surface
     from econ.reports.page import page_html
 
-    content = page_html(answer(scenario, made), surface(scenario, made))
+    found = guard(lambda: answer(scenario, made))
+    content = page_html(found, surface(scenario, made))
     guard(lambda: write_whole(out, content))
     click.echo(f"wrote {ascii(out)[1:-1]}")

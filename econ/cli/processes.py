@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import atexit
+import gc
 import os
 import signal
 import sys
@@ -40,10 +42,16 @@ def processes(count: int) -> Executor:
     return pool
 
 
+def end_at_once() -> None:
+    """When this process ends, do not look through all it holds for what could be freed."""
+    atexit.register(gc.freeze)
+
+
 def _follow() -> None:
     """In a process of the pool: leave Ctrl-C to the parent, and end when the parent does."""
     from multiprocessing import parent_process
 
+    end_at_once()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = parent_process()
     if parent is not None:

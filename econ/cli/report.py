@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
@@ -13,6 +13,9 @@ from econ.cli.guard import guard, load_scenario
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
+
+    from econ.reports.tables.afe_codes import Code
+    from econ.scenario import Scenario
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -30,29 +33,42 @@ def report(
     """Write every report on the scenario FILE into a folder: all of them or none."""
     scenario = load_scenario(file, changes)
     from econ.cli.files import check_folder, write_set
-    from econ.reports.tables.afe_codes import read_codes
+    from econ.reports.bundle import (
+        answer_files,
+        changes_of,
+        outlook_files,
+        page_files,
+        supplement_files,
+        surface_of,
+    )
     from econ.scenario.run_log import read_log
 
     guard(lambda: check_folder(out))
     made = guard(lambda: () if log is None else read_log(log, scenario))
-    mapping = guard(lambda: {} if codes is None else read_codes(codes, scenario))
-    from econ.decision import answer
-    from econ.decision.changes.outlook import outlook
-    from econ.decision.surface.build import surface
-    from econ.reports.bundle import answer_files, outlook_files, supplement_files
+    mapping = guard(lambda: {} if codes is None else _own_codes(codes, scenario))
 
-    # What would change the answer takes as long as the answer: another processor works on it.
+    # What would change the answer takes longer than the answer: another processor works on it,
+    # while this one answers and draws what needs no more.
     with _beside() as pool, _uncollected():
-        changing = _begun(pool, outlook, scenario, made)
-        turning = _begun(pool, surface, scenario, made)
+        changing = _begun(pool, changes_of, scenario, made)
+        turning = _begun(pool, surface_of, scenario, made)
+        from econ.decision import answer
+
         found = guard(lambda: answer(scenario, made))
         asking = _begun(pool, supplement_files, found, mapping)
-        told = answer_files(found)
-        drawn = outlook_files(found, changing(), turning())
-        asked = asking()
-    files = {**told, **drawn, **asked}
+        files = answer_files(found)
+        files |= outlook_files(found, changing())
+        files |= page_files(found, turning())
+        files |= asking()
     guard(lambda: write_set(out, files))
     click.echo(f"wrote {len(files)} files to {ascii(out)[1:-1]}")
+
+
+def _own_codes(file: str, scenario: Scenario) -> Mapping[str, Code]:
+    """A company's cost codes; what reads them takes its time to load, and few have a file."""
+    from econ.reports.tables.afe_codes import read_codes
+
+    return read_codes(file, scenario)
 
 
 @contextmanager

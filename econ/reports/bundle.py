@@ -7,7 +7,7 @@ Each imports what it needs itself: a process that makes one part does not wait f
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     from econ.decision.changes.outlook import Outlook
     from econ.decision.surface.value import Surface
     from econ.reports.tables.afe_codes import Code
-
+    from econ.scenario import Scenario
+    from econ.scenario.run_log import LoggedRun
 
 LISTS = ("by_runs", "by_days", "belief", "fallbacks", "rentals")  # of the document, as tables
 
@@ -33,8 +34,23 @@ def supplement_files(answer: Answer, codes: Mapping[str, Code]) -> dict[str, byt
     }
 
 
+def changes_of(scenario: Scenario, log: Sequence[LoggedRun]) -> Outlook:
+    """What would change the answer of a scenario, after a log if it is not empty."""
+    from econ.decision.changes.outlook import outlook
+
+    return outlook(scenario, log)
+
+
+def surface_of(scenario: Scenario, log: Sequence[LoggedRun]) -> Surface:
+    """What the what-if page computes from, after a log if it is not empty."""
+    from econ.decision.surface.build import surface
+
+    return surface(scenario, log)
+
+
 def answer_files(answer: Answer) -> dict[str, bytes]:
-    """The answer as text, as JSON, and its lists as tables."""
+    """The answer as text, as JSON, its lists as tables, and the figures that need no more."""
+    from econ.reports.figures import NEED_ANSWER, figure_files
     from econ.reports.tables import document
     from econ.reports.tables.figures import as_csv
     from econ.reports.text import text
@@ -48,19 +64,24 @@ def answer_files(answer: Answer) -> dict[str, bytes]:
     for name in LISTS:
         if rows := told.get(name):
             files[f"tables/{name}.csv"] = as_csv(rows).encode()
-    return files
+    return files | _in_figures(figure_files(answer, names=NEED_ANSWER))
 
 
-def outlook_files(answer: Answer, outlook: Outlook, surface: Surface) -> dict[str, bytes]:
-    """Memo, figures and what-if page; outlook, surface: of the same scenario and log."""
-    from econ.reports.figures import figure_files
+def outlook_files(answer: Answer, outlook: Outlook) -> dict[str, bytes]:
+    """The memo and the figures that need an outlook; outlook: of the same scenario and log."""
+    from econ.reports.figures import NEED_OUTLOOK, figure_files
     from econ.reports.memo import memo_html, memo_pdf
+
+    memo = {"memo.html": memo_html(answer, outlook), "memo.pdf": memo_pdf(answer, outlook)}
+    return memo | _in_figures(figure_files(answer, outlook, names=NEED_OUTLOOK))
+
+
+def page_files(answer: Answer, surface: Surface) -> dict[str, bytes]:
+    """The what-if page; surface: of the same scenario and log."""
     from econ.reports.page import page_html
 
-    drawn = figure_files(answer, outlook)
-    return {
-        "memo.html": memo_html(answer, outlook),
-        "memo.pdf": memo_pdf(answer, outlook),
-        "what_if.html": page_html(answer, surface),
-        **{f"figures/{name}": data for name, data in drawn.items()},
-    }
+    return {"what_if.html": page_html(answer, surface)}
+
+
+def _in_figures(files: Mapping[str, bytes]) -> dict[str, bytes]:
+    return {f"figures/{name}": data for name, data in files.items()}

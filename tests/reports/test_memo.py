@@ -11,6 +11,7 @@ import os
 import re
 import shutil
 import subprocess
+import sys
 from functools import cache
 from html.parser import HTMLParser
 from itertools import combinations
@@ -20,6 +21,7 @@ from xml.etree import ElementTree
 import pytest
 from click.testing import CliRunner
 from figure_jobs import answered, raws
+from page_browser import browser
 from pypdf import PdfReader
 from raw_jobs import DEMO_A
 
@@ -245,6 +247,25 @@ def test_meaning_does_not_hang_on_colour() -> None:
     # WCAG 2.1, 1.4.3: 4.5 to 1 for text
     for colour in (look.INK, look.MUTED):
         assert look.contrast(colour, look.PAPER) >= 4.5
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="the browser is driven over POSIX pipes")
+def test_the_page_fits_a_phone(tmp_path: Path) -> None:
+    wide = "document.scrollingElement.scrollWidth"
+    smallest = (
+        "Math.min(...[...document.querySelectorAll('p, li, td, dd')]"
+        ".map(each => parseFloat(getComputedStyle(each).fontSize)))"
+    )
+    with browser() as tab:
+        tab.width(360)
+        for name in ("a", "b", "d log", "long", "hostile", "scripts"):
+            page = tmp_path / f"{name}.html"
+            page.write_bytes(forms(name)[0])
+            tab.open(page)
+            assert tab.run(wide) <= 360, name
+            assert tab.run(smallest) >= 10.0, name  # [px]
+        assert tab.said == []
+        assert all(each.startswith(("file:", "data:", "about:")) for each in tab.requests)
 
 
 @pytest.mark.parametrize("end", ["pdf", "html"])

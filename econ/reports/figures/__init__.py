@@ -10,7 +10,7 @@ nothing overlaps whatever a scenario calls its runs.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from matplotlib.figure import Figure
 
@@ -27,7 +27,16 @@ from econ.reports.figures.turned import draw_map, draw_swings
 from econ.reports.tables.figures import TABLES_OF_OUTLOOK, as_csv, rows
 from econ.reports.tables.plain import Row
 
-__all__ = ["FIGURES", "NEED_OUTLOOK", "alt_text", "figure", "figure_files", "png", "svg"]
+__all__ = [
+    "FIGURES",
+    "NEED_ANSWER",
+    "NEED_OUTLOOK",
+    "alt_text",
+    "figure",
+    "figure_files",
+    "png",
+    "svg",
+]
 
 Draw = Callable[[Answer, list[Row], Size], Sheet]
 
@@ -43,6 +52,7 @@ FIGURES: dict[str, Draw] = {
     "program": draw_program,
 }
 NEED_OUTLOOK = tuple(TABLES_OF_OUTLOOK)
+NEED_ANSWER = tuple(name for name in FIGURES if name not in NEED_OUTLOOK)  # and nothing else
 
 
 def figure(
@@ -72,10 +82,19 @@ def alt_text(answer: Answer, name: str, outlook: Outlook | None = None) -> str:
     return ALT_TEXTS[name](answer, rows(answer, name, outlook))
 
 
-def figure_files(answer: Answer, outlook: Outlook, *, size: Size = "memo") -> dict[str, bytes]:
-    """Every figure as SVG and PNG with its table as CSV, bytes by file name."""
+def figure_files(
+    answer: Answer,
+    outlook: Outlook | None = None,
+    *,
+    names: Iterable[str] = tuple(FIGURES),
+    size: Size = "memo",
+) -> dict[str, bytes]:
+    """Figures as SVG and PNG with their tables as CSV, bytes by file name.
+
+    names: which of `FIGURES`; outlook, size: as for `figure`.
+    """
     files: dict[str, bytes] = {}
-    for name in FIGURES:
+    for name in names:
         drawn = figure(answer, name, outlook, size=size)
         files[f"{name}.svg"] = svg(drawn)
         files[f"{name}.png"] = png(drawn)
