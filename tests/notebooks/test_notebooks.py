@@ -28,6 +28,7 @@ TITLES = [
     "03_the_cost_curve",
     "04_stop_or_go",
     "05_what_is_knowing_worth",
+    "06_from_records_to_odds",
     "07_the_afe_supplement",
     "08_class_exercise",
 ]
