@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import ast
+import importlib
 from collections.abc import Iterator
+from inspect import isfunction
 from pathlib import Path
 
 import pytest
@@ -12,6 +14,7 @@ ROOT = Path(__file__).parents[1]
 MODULES = sorted((ROOT / "econ").rglob("*.py"))
 Documented = ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef
 SHORTEST = 10  # characters; less is no sentence
+ROOMS = ("econ", *(f"econ.{name}" for name in ("scenario", "job", "job.methods", "records")))
 
 
 def public(node: Documented, path: str) -> Iterator[tuple[str, Documented]]:
@@ -47,3 +50,12 @@ def test_the_reader_finds_what_is_bare() -> None:
     source = "class A:\n    def b(self): ...\n    def _c(self): ...\ndef d():\n    def e(): ...\n"
     names = [name for name, node in public(ast.parse(source), "m") if not ast.get_docstring(node)]
     assert names == ["m", "m.A", "m.A.b", "m.d"]
+
+
+@pytest.mark.parametrize("room", [*ROOMS, "econ.decision"])
+def test_every_function_of_the_interface_has_an_example(room: str) -> None:
+    # run by `pytest --doctest-modules econ`
+    module = importlib.import_module(room)
+    functions = [each for name in module.__all__ if isfunction(each := getattr(module, name))]
+    assert [each.__name__ for each in functions if ">>>" not in (each.__doc__ or "")] == []
+    assert all(each.__module__.startswith("econ.") for each in functions)

@@ -46,9 +46,16 @@ class RunOdds:
 
 
 def beta_recovered(odds: RunOdds, recovered: Array) -> RunOdds:
-    """Odds with another chance of recovery, the others in their proportions.
+    """Odds with another chance of recovery [fraction, shape (kinds, 1, n or 1)], the others in
+    their proportions.
 
-    Where recovery was certain, what it loses goes to `nothing`.
+    Where recovery was certain, what it loses goes to `nothing`. Source: a Beta for one outcome
+    of a Dirichlet leaves the others in their proportions, any text on it.
+
+    >>> half = RunOdds(*(np.array(p) for p in (0.5, 0.1, 0.3, 0.1, 0.0, 0.0)))
+    >>> more = beta_recovered(half, np.array(0.6))
+    >>> round(float(more.nothing), 3), round(float(more.total()), 3)
+    (0.24, 1.0)
     """
     rest = 1.0 - odds.recovered
     keep = np.divide(
@@ -68,7 +75,13 @@ def beta_recovered(odds: RunOdds, recovered: Array) -> RunOdds:
 def with_elapsed_time(odds: RunOdds, *, ratio_per_day: Array, days: Array) -> RunOdds:
     """Odds `days` [d] after the decision; `ratio_per_day` multiplies p/(1-p) each day.
 
-    A recovery that is certain stays certain.
+    A recovery that is certain stays certain. Source: proportional odds, any text on logistic
+    regression.
+
+    >>> even = RunOdds(*(np.array(p) for p in (0.5, 0.0, 0.5, 0.0, 0.0, 0.0)))
+    >>> later = with_elapsed_time(even, ratio_per_day=np.array(0.5), days=np.array(2.0))
+    >>> round(float(later.recovered), 3)
+    0.2
     """
     later = expit(logit(odds.recovered) + days * np.log(ratio_per_day))
     return beta_recovered(odds, np.asarray(later))
@@ -76,7 +89,14 @@ def with_elapsed_time(odds: RunOdds, *, ratio_per_day: Array, days: Array) -> Ru
 
 def with_growing_losses(odds: RunOdds, *, ratio_per_day: Array, days: Array) -> RunOdds:
     """Odds `days` [d] after the decision; `ratio_per_day` multiplies the odds of losing the
-    string or the hole each day. A loss that is certain stays certain."""
+    string or the hole each day. A loss that is certain stays certain. Source: as for
+    `with_elapsed_time`.
+
+    >>> risky = RunOdds(*(np.array(p) for p in (0.5, 0.0, 0.4, 0.0, 0.1, 0.0)))
+    >>> later = with_growing_losses(risky, ratio_per_day=np.array(1.5), days=np.array(2.0))
+    >>> round(float(later.string_lost), 3), round(float(later.recovered), 3)
+    (0.2, 0.444)
+    """
     lost = odds.string_lost + odds.hole_lost
     later = expit(logit(lost) + days * np.log(ratio_per_day))
     shape = np.broadcast_shapes(lost.shape, later.shape)
@@ -95,6 +115,12 @@ def with_growing_losses(odds: RunOdds, *, ratio_per_day: Array, days: Array) -> 
 
 
 def with_damaged_top(odds: RunOdds, *, factor: Array, damaged: NDArray[np.bool_]) -> RunOdds:
-    """Odds where the top is `damaged`: `factor` of the recovery is left."""
+    """Odds where the top is `damaged`: `factor` of the recovery is left, the rest is `nothing`.
+
+    >>> even = RunOdds(*(np.array(p) for p in (0.5, 0.0, 0.5, 0.0, 0.0, 0.0)))
+    >>> worse = with_damaged_top(even, factor=np.array(0.6), damaged=np.array(True))
+    >>> float(worse.recovered), float(worse.nothing)
+    (0.3, 0.7)
+    """
     cut = odds.recovered * np.where(damaged, 1.0 - factor, 0.0)
     return replace(odds, recovered=odds.recovered - cut, nothing=odds.nothing + cut)

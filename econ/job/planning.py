@@ -31,7 +31,11 @@ def section_hours(
 
 
 def gross_rate(*, footage: float, hours: float) -> float:
-    """Rate [ft/h] with everything in it, for `gross_rop`, from `section_hours`."""
+    """Rate [ft/h] with everything in it, for `gross_rop`, from `section_hours`.
+
+    >>> round(gross_rate(footage=3000, hours=56.9), 1)
+    52.7
+    """
     return footage / hours
 
 

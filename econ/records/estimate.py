@@ -63,7 +63,17 @@ class RecordOdds:
 
 
 def odds(records: Records, *, seed: int = 0) -> RecordOdds:
-    """Everything from the records. seed: of the simulations that tell kinds of fish apart."""
+    """Everything from the records. seed: of the simulations that tell kinds of fish apart.
+
+    Chances are fractions with 95 % intervals; the modules name the source of each.
+
+    >>> from econ.records import read_records
+    >>> found = odds(read_records("scenarios/records/invented_jobs.csv"))
+    >>> [f"{each.kind} {each.mean:.2f}" for each in found.pooled.kinds][:2]
+    ['overshot 0.27', 'wash_then_catch 0.22']
+    >>> found.fish.told_apart
+    True
+    """
     counts = count(records)
     pooled = pool(counts)
     fish = fish_kinds(records, seed=seed)

@@ -38,6 +38,10 @@ def read_records(path: str | os.PathLike[str], *, units: Units = "field") -> Rec
     units: of depth and hole_size in the file, "field" (ft, in) or "metric" (m, mm).
     Raises ScenarioError where the table cannot be used; rows that were not taken are in
     `Records.rejected`.
+
+    >>> records = read_records("scenarios/records/invented_jobs.csv")
+    >>> len(records.names), len(records.job), len(records.rejected)
+    (180, 440, 0)
     """
     file = ascii(Path(path).name)[1:-1][:60]
     if Path(path).exists() and not (Path(path).is_file() or Path(path).is_dir()):
@@ -56,7 +60,12 @@ def read_records(path: str | os.PathLike[str], *, units: Units = "field") -> Rec
 
 
 def parse_records(text: str, *, units: Units = "field", file: str = "records") -> Records:
-    """The past jobs in a CSV `text`, which messages call `file`; see `read_records`."""
+    """The past jobs in a CSV `text`, which messages call `file`; see `read_records`.
+
+    >>> table = "job,run,kind,outcome\\nA,1,overshot,nothing\\nB,1,overshoot,recovered\\n"
+    >>> [each.suggestion for each in parse_records(table).rejected if each.column == "kind"]
+    ['did you mean overshot?']
+    """
     if units not in ("field", "metric"):
         raise ValueError(f"units {units!r}: give 'field' or 'metric'")
     rejected: list[Rejected] = []

@@ -40,6 +40,16 @@ def load(path: str | os.PathLike[str], overrides: Sequence[str] = ()) -> Scenari
 
     A file that it names under `odds_from` is looked for beside it. Raises `ScenarioError` with
     every fault found.
+
+    >>> from econ.scenario import ScenarioError, load
+    >>> job = load("scenarios/point/a_land_twist_off.toml", ["rates.rig=30000"])
+    >>> job.rates["rig"], job.fish.top
+    (30000.0, 11180.0)
+    >>> try:
+    ...     load("scenarios/point/a_land_twist_off.toml", ["fish.top=99999", "rates.rig=-1"])
+    ... except ScenarioError as error:
+    ...     print(len(error.faults))
+    2
     """
     return parse(read_text(path), overrides, folder=Path(path).parent)
 
@@ -47,7 +57,12 @@ def load(path: str | os.PathLike[str], overrides: Sequence[str] = ()) -> Scenari
 def parse(
     text: str, overrides: Sequence[str] = (), *, folder: str | os.PathLike[str] = "."
 ) -> Scenario:
-    """Scenario in a TOML `text`; see `load`. folder: where `odds_from` is looked for."""
+    """Scenario in a TOML `text`; see `load`. folder: where `odds_from` is looked for.
+
+    >>> from pathlib import Path
+    >>> parse(Path("scenarios/point/c_bit_cones.toml").read_text(encoding="utf-8")).units
+    'field'
+    """
     raw = document(text)
     changed, paths = _changed(raw, overrides)
     return _checked(text, changed, paths, folder)

@@ -71,7 +71,15 @@ class LogFault(Fault):
 
 
 def read_log(path: str | os.PathLike[str], scenario: Scenario) -> tuple[LoggedRun, ...]:
-    """The runs in the CSV file at `path`; ScenarioError with every fault found."""
+    """The runs in the CSV file at `path`; ScenarioError with every fault found.
+
+    Depths are in the units of the scenario, money in its currency.
+
+    >>> from econ.scenario import load
+    >>> job = load("scenarios/a_land_twist_off.toml")
+    >>> [each.outcome for each in read_log("scenarios/logs/a_two_runs.csv", job)]
+    ['nothing', 'part']
+    """
     file = ascii(Path(path).name)[1:-1][:60]
     try:
         text = read_text(path)

@@ -55,6 +55,11 @@ def outlook(scenario: Scenario, log: Sequence[LoggedRun] = (), *, n: int = DRAWS
     """Outlook of a scenario as `econ.load` gives it, after a log if one is given.
 
     n: draws of each scramble [a power of two].
+
+    >>> import econ
+    >>> found = outlook(econ.load("scenarios/point/a_land_twist_off.toml"))
+    >>> found.best, [each.driver for each in found.break_evens][:2]
+    (3, ['spread', 'rig'])
     """
     bench = Bench(inputs_after(scenario, log), n=n)
     base = bench.limits()

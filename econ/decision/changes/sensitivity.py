@@ -83,6 +83,12 @@ def sensitivity(
 
     n: draws of each scramble [a power of two]; map_of: drivers of the rows and columns of the
     map. Raises `DriverError` for one that this job does not have.
+
+    >>> import econ
+    >>> job = econ.load("scenarios/c_bit_cones.toml")
+    >>> found = sensitivity(job, n=16, map_of=("workable", "fallback"))
+    >>> found.amounts[0].name
+    'fishing.workable'
     """
     bench = Bench(Inputs(scenario.in_field_units()), n=n)
     base = bench.limits()

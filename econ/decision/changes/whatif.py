@@ -108,6 +108,12 @@ def whatif(before: Scenario, after: Scenario) -> WhatIf:
     """Set two scenarios as `econ.load` gives them side by side; neither is changed.
 
     The [draws] of `after` are not used.
+
+    >>> import econ
+    >>> name = "scenarios/point/a_land_twist_off.toml"
+    >>> found = whatif(econ.load(name), econ.load(name, ["fishing.workable=0.3"]))
+    >>> found.before.verdict.best, found.after.verdict.best
+    (3, 1)
     """
     after = after.model_copy(update={"draws": before.draws})
     jobs = before.in_field_units(), after.in_field_units()

@@ -35,6 +35,11 @@ def fragment(scenario: Scenario, kind: str) -> str:
     """TOML of a `[[run]]` of `kind`, to paste into the file of `scenario`.
 
     Raises `ScenarioError` for a kind that is not in the catalogue.
+
+    >>> from econ.scenario import load
+    >>> lines = fragment(load("scenarios/a_land_twist_off.toml"), "overshot").splitlines()
+    >>> "[[run]]" in lines
+    True
     """
     kinds = catalogue().kinds
     if kind not in kinds:

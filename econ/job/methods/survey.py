@@ -100,7 +100,15 @@ class Methods:
 
 
 def methods(scenario: Scenario) -> Methods:
-    """All kinds of run against the fish and hole of a scenario, in either system of units."""
+    """All kinds of run against the fish and hole of a scenario, in either system of units.
+
+    Hours are hours, odds fractions of a first attempt: judgement, no source.
+
+    >>> from econ.scenario import load
+    >>> found = methods(load("scenarios/a_land_twist_off.toml"))
+    >>> {each.kind: each.verdict for each in found.kinds}["screw_in"]
+    'does not suit'
+    """
     here = situation(scenario)
     round_trip = _round_trip(scenario)
     kinds = [_judged(facts, here, round_trip) for facts in catalogue().kinds.values()]
@@ -109,12 +117,22 @@ def methods(scenario: Scenario) -> Methods:
 
 
 def suitable(scenario: Scenario) -> tuple[Suitability, ...]:
-    """The kinds of `methods`, those that suit first."""
+    """The kinds of `methods`, those that suit first.
+
+    >>> from econ.scenario import load
+    >>> [each.kind for each in suitable(load("scenarios/c_bit_cones.toml"))][:2]
+    ['magnet', 'rc_basket']
+    """
     return methods(scenario).kinds
 
 
 def unsuited_runs(scenario: Scenario) -> list[str]:
-    """A line for each run of the program whose kind does not suit the fish, with the reason."""
+    """A line for each run of the program whose kind does not suit the fish, with the reason.
+
+    >>> from econ.scenario import load
+    >>> unsuited_runs(load("scenarios/a_land_twist_off.toml", ["run.1.kind='magnet'"]))
+    ['run.1: magnet does not suit: the fish is 670 ft of pipe or tool; this takes loose junk']
+    """
     judged = {each.kind: each for each in suitable(scenario)}
     lines = []
     for number, run in enumerate(scenario.run, start=1):

@@ -28,7 +28,14 @@ def content(answer: Answer, outlook: Outlook) -> Memo:
 
 
 def memo_html(answer: Answer, outlook: Outlook) -> bytes:
-    """The memo as one HTML file."""
+    """The memo as one HTML file; equal answers give equal bytes.
+
+    >>> import econ
+    >>> from econ.decision.changes.outlook import outlook
+    >>> job = econ.load("scenarios/point/a_land_twist_off.toml")
+    >>> memo_html(econ.answer(job), outlook(job)).startswith(b"<!DOCTYPE html>")
+    True
+    """
     with drawing():
         drawn = sketch(sketch_row(answer), width=SKETCH[0], height=SKETCH[1])
     figures = {"curve": svg(figure(answer, "curve", size="strip")), "sketch": svg(drawn)}

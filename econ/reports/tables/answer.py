@@ -22,7 +22,13 @@ from econ.scenario.notes import notes
 
 
 def document(answer: Answer) -> Row:
-    """The answer as one document of plain values, for `--json`."""
+    """The answer as one document of plain values, for `--json`; units are in the glossary.
+
+    >>> import econ
+    >>> told = document(econ.answer(econ.load("scenarios/point/a_land_twist_off.toml")))
+    >>> told["answer"]["verb"], told["answer"]["runs"]
+    ('fish', 3)
+    """
     draws = answer.scenario.draws
     rules = answer.rules
     limit = answer.limit

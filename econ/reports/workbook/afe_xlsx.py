@@ -13,7 +13,14 @@ from econ.reports.workbook.workings import workings
 
 
 def workbook(found: Supplement) -> bytes:
-    """The file of a supplement: equal supplements give equal bytes."""
+    """The file of a supplement: equal supplements give equal bytes.
+
+    >>> import econ
+    >>> from econ.reports.tables.afe import supplement
+    >>> asked = supplement(econ.answer(econ.load("scenarios/point/a_land_twist_off.toml")))
+    >>> workbook(asked).startswith(b"PK")
+    True
+    """
     return book(found).bytes()
 
 
