@@ -111,6 +111,12 @@ class Answer:
         return sum(row.cost or 0.0 for row in self.log)
 
     @property
+    def overspent(self) -> float | None:
+        """Money [currency] that the log has spent above the authority; None without one."""
+        authority = self.scenario.limits.authority
+        return None if authority is None else max(0.0, self.spent - authority)
+
+    @property
     def limit(self) -> RunLimit:
         """The best limit."""
         return self.by_runs[self.best]

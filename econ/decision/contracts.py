@@ -26,18 +26,19 @@ if TYPE_CHECKING:
 class ContractCost:
     """A rented tool; money in currency.
 
-    first_run: number (from 1) of the next run that uses it, None if none does; needed: whether
-    that run is within the best limit; mean: expected
-    cost of having it, at the best limit; keep_day: a day of standing by; minimum: what is owed
-    at the least; wait: what the rig's wait costs if it is called with its run; now_or_later:
-    expected cost if it is called now less that if it is called with its first run, None for a
-    tool on location or not needed any more.
+    lost: in the hole with a string that a log says was lost; first_run: number (from 1) of the
+    next run that uses it, None if none does; needed: whether that run is within the best limit;
+    mean: expected cost of having it, at the best limit; keep_day: a day of standing by; minimum:
+    what is owed at the least; wait: what the rig's wait costs if it is called with its run;
+    now_or_later: expected cost if it is called now less that if it is called with its first run,
+    None for a tool on location or not needed any more.
     """
 
     tool: str
     first_run: int | None
     needed: bool
     held: bool
+    lost: bool
     mean: float
     keep_day: float
     minimum: float
@@ -77,6 +78,7 @@ def contracts(case: Case, *, minimum: int, scrambles: int) -> tuple[ContractCost
                 first_run=case.program[ahead[0] - 1] + 1 if ahead else None,
                 needed=bool(ahead) and ahead[0] <= best,
                 held=contract.held or bool(called),
+                lost=case.ended == "string_lost" and case.logged[-1].run in contract.serves,
                 mean=float((every - cost(others)[0])[:, best].mean()),
                 keep_day=float(np.mean(contract.standby_day)),
                 minimum=float(

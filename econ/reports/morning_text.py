@@ -77,6 +77,11 @@ def _left(answer: Answer, money: Money) -> list[str]:
     when = tables.latest_start(answer)
     if when is not None:
         lines += wrap(f"Latest hour to start a run: {when:%Y-%m-%d %H:%M}.")
-    if answer.authority.given is not None:
+    log = tables.morning(answer)
+    if log is not None and log["authority_overspent"]:
+        lines += wrap(
+            f"Authority left: none; overspent by {money.full(log['authority_overspent'])}."
+        )
+    elif answer.authority.given is not None:
         lines += wrap(f"Authority left: {money.full(answer.authority.given)}.")
     return lines

@@ -135,6 +135,10 @@ def rentals(answer: Answer, money: Money) -> list[str]:
         return []
     lines = [f"RENTALS (expected, {money.currency}):"]
     for row in rows:
+        if row["lost"]:
+            lost = "lost with the string; its replacement is in the fallback"
+            lines += wrap(f"- {ascii_only(row['tool'])}: {lost}", hang=2)
+            continue
         words = f"- {ascii_only(row['tool'])}: {row['mean']:,.0f} to the limit"
         if row["held"]:
             words += "; on location"

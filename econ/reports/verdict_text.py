@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from econ.decision import Answer
+from econ.reports.tables import paying_readings
 from econ.reports.words import Money, ascii_only, more_runs, runs, wrap
 
 
@@ -49,6 +50,11 @@ def verdict(answer: Answer, money: Money) -> list[str]:
         lines += wrap(
             "Deciding after each outcome (rule by state) saves "
             f"{money.short(answer.rule.gain)} more."
+        )
+    for row in paying_readings(answer):
+        lines += wrap(
+            f"Before that a reading pays: {ascii_only(row['name'])}, worth "
+            f"{money.short(row['worth'])} against {money.short(row['price'])}."
         )
     low, high = answer.flat
     if low != high:

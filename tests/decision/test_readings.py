@@ -32,6 +32,7 @@ from econ.engine.expected import expected
 from econ.engine.inputs import Inputs
 from econ.reports import tables
 from econ.reports.text import text
+from econ.scenario.notes import notes
 from econ.scenario.run_log import LoggedRun
 
 EXACT = 1e-9
@@ -215,6 +216,28 @@ def test_a_reading_that_says_the_contrary_is_as_good(raw_a: Table) -> None:
 
 
 # ---- where nothing is to be learned -----------------------------------------------------------
+
+
+@pytest.mark.parametrize(("workable", "stubborn", "wrong"), [(0.4, 0.5, True), (0.4, 0.7, False)])
+def test_reliabilities_that_read_the_wrong_way_are_asked_about(
+    raw_a: Table, workable: float, stubborn: float, *, wrong: bool
+) -> None:
+    reading = {"name": "Log", "reliability": workable, "reliability_stubborn": stubborn}
+    said = notes(scenario(raw_a | {"reading": [reading]}))
+    assert any(each.startswith("reading.1 reads workable more often") for each in said) == wrong
+
+
+def test_a_reading_that_pays_is_said_with_the_verdict(raw_a: Table) -> None:
+    def first_lines(cost: float) -> str:
+        reading = {"name": "Some log", "reliability": 0.95, "hours": 1, "cost": cost}
+        found = econ.answer(scenario(raw_a | {"reading": [reading]}))
+        told = text(found)
+        paying = tables.paying_readings(found)
+        assert [row["name"] for row in paying] == ["Some log"] * (cost == 0)
+        return " ".join(told[: told.index("If you stop after")].split())
+
+    assert "Before that a reading pays: Some log, worth" in first_lines(0.0)
+    assert "a reading pays" not in first_lines(1e6)
 
 
 def test_a_job_without_kinds_has_nothing_to_read() -> None:

@@ -23,7 +23,7 @@ import numpy as np
 import pytest
 from cli.command import econ as command
 from cli.command import ok, refused
-from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario
+from raw_jobs import DEMO_A, SCENARIO_A, Table, lump_job, read, scenario
 from reference import endings, information, rentals, run_log
 
 import econ
@@ -520,7 +520,10 @@ def test_the_authority_left() -> None:
     assert found.authority.suffices == 0
 
 
-SPENT = {"spent", "cost", "authority_left", "given", "suffices", "stage_1_suffices", "notes"}
+SPENT = {
+    *("spent", "cost", "authority_left", "authority_overspent"),
+    *("given", "suffices", "stage_1_suffices", "notes"),
+}
 AUTHORITY = {"authority", "above_authority", "fishing_above"}
 
 
@@ -618,6 +621,38 @@ def test_the_command_reads_a_log_and_leaves_the_files_alone(tmp_path: Path) -> N
         "Authority left: 688 thousand USD",
     ):
         assert words in said, words
+
+
+D = DEMO_A.with_name("d_rented_tools.toml")
+STRING_LOST = """run,start,end,outcome,cost
+1,2026-05-21T18:00,2026-05-22T20:30,nothing,4000000
+2,2026-05-22T20:30,2026-05-24T04:00,string_lost,372000
+"""
+
+
+def test_tools_in_a_lost_string_are_not_sent_back(tmp_path: Path) -> None:
+    # run 2 takes jar and overshot set, not the wash pipe; string value as in the lost-in-hole bill
+    log = tmp_path / "runs.csv"
+    log.write_text(STRING_LOST, encoding="utf-8")
+    document = json.loads(ok("answer", D, "--log", log, "--json", "--set", "draws.n=16"))
+    assert [each["lost"] for each in document["rentals"]] == [True, True, False]
+    said = " ".join(ok("answer", D, "--log", log, "--set", "draws.n=16").split())
+    assert said.count("lost with the string; its replacement is in the fallback") == 2
+    assert "release it" not in said
+    # nothing is left to learn about a fish that nobody fishes for
+    assert document["information"] is None
+    assert "WORTH OF KNOWING" not in said
+
+
+def test_an_overspent_authority_is_said(tmp_path: Path) -> None:
+    log = tmp_path / "runs.csv"
+    log.write_text("\n".join(STRING_LOST.splitlines()[:2]) + "\n", encoding="utf-8")
+    changes = ("--set", "draws.n=16", "--set", "limits.authority=3900000")
+    document = json.loads(ok("answer", D, "--log", log, "--json", *changes))
+    assert document["log"]["authority_left"] == 0
+    assert document["log"]["authority_overspent"] == 4_000_000 - 3_900_000
+    said = " ".join(ok("answer", D, "--log", log, *changes).split())
+    assert "Authority left: none; overspent by 100 thousand USD" in said
 
 
 @pytest.mark.parametrize(

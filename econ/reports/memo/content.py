@@ -202,6 +202,9 @@ def _next(answer: Answer, money: Money) -> Facts:
         ("Takes", f"{24 * ahead.days:.0f} h and {money.full(ahead.cost)}"),
         ("By itself", _by_itself(run["gain"], money, go=run["go"])),
     ]
+    for row in tables.paying_readings(answer):
+        worth = f"worth {money.short(row['worth'])} against {money.short(row['price'])}"
+        rows.append(("A reading before it", f"{row['name']}: {worth} {money.unit}"))
     for row in call_outs(answer):
         words = row["action"]
         if row["first_run"] is not None:

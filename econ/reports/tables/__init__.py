@@ -14,6 +14,7 @@ from econ.reports.tables.decision import (
     fallback_rows,
     information,
     insurance,
+    paying_readings,
     rentals,
     risk,
 )
@@ -33,6 +34,7 @@ __all__ = [
     "length_factor",
     "morning",
     "next_run",
+    "paying_readings",
     "rentals",
     "risk",
     "states",

@@ -101,7 +101,7 @@ def document(answer: Answer) -> Row:
             "fallbacks": fallback_rows(answer),
             "fallback_reaches": fallback_reaches(answer),
             "rentals": rentals(answer),
-            "information": information(answer),
+            "information": information(answer) if answer.ended is None else None,
             "insurance": insurance(answer),
             "log": morning(answer),
             "notes": all_notes(answer),

@@ -76,6 +76,14 @@ def information(answer: Answer) -> Row:
     return {"least_workable": found.least_workable, "readings": rows}
 
 
+def paying_readings(answer: Answer) -> list[Row]:
+    """The readings that are worth more than their price, beyond the error."""
+    if answer.ended is not None:
+        return []
+    rows: list[Row] = information(answer)["readings"]
+    return [row for row in rows if row["buy"] and row["clear"]]
+
+
 def insurance(answer: Answer) -> Row | None:
     """What a policy may pay back; enters nothing else."""
     policy = answer.scenario.insurance

@@ -35,7 +35,9 @@ def call_outs(answer: Answer) -> list[Row]:
     rows = []
     for each in answer.contracts:
         later = each.now_or_later
-        if not each.needed:
+        if each.lost:
+            action = "lost with the string"
+        elif not each.needed:
             action = "release" if each.held else "do not order"
         elif each.held:
             action = "keep"

@@ -18,6 +18,7 @@ def morning(answer: Answer) -> Row | None:
         "hours_since_first_run": (end - begun).total_seconds() / 3600.0,
         "spent": answer.spent,
         "authority_left": answer.authority.given,
+        "authority_overspent": answer.overspent,
         "ended": answer.ended,
         "runs": [
             {

@@ -276,3 +276,16 @@ def not_counted(scenario: Scenario) -> Iterator[str]:
 
 def _recovered(run: Run) -> float:
     return run.odds_by_kind()[0].recovered
+
+
+@note
+def reads_the_wrong_way(scenario: Scenario) -> Iterator[str]:
+    """A reading that says workable more often for a stubborn fish than for a workable one."""
+    for number, reading in enumerate(scenario.reading, start=1):
+        stubborn = reading.reliability_stubborn
+        stubborn = reading.reliability if stubborn is None else stubborn
+        if reading.reliability + stubborn < 1:
+            yield (
+                f"reading.{number} reads workable more often for a stubborn fish than for a "
+                "workable one: are its reliabilities chances of being right?"
+            )
