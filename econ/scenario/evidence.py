@@ -7,6 +7,7 @@ it, were blended with a judgement, or were not used.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
@@ -55,6 +56,28 @@ class Evidence:
             f"{start}judgement worth {self.judged_weight:.3g} blended with past jobs worth "
             f"{self.records_weight:.3g} ({self.source}: {rest})"
         )
+
+
+def in_words(evidence: Sequence[Evidence]) -> str:
+    """What became of the odds of a run, on both kinds of fish in one go where that is alike."""
+    if len(evidence) == 2 and evidence[0].how == evidence[1].how != "kept":
+        one, other = evidence
+        if (one.of, other.of) == ("odds.workable", "odds.stubborn"):
+            rest = (
+                f"{one.source}: {one.cases} runs of {one.jobs} jobs, 95 % interval {one.low:.2f} "
+                f"to {one.high:.2f} on a workable, {other.low:.2f} to {other.high:.2f} on a "
+                "stubborn fish"
+            )
+            worth = f"worth {_both(one.records_weight, other.records_weight)}"
+            if one.how == "records":
+                return f"from past jobs only, {worth} ({rest})"
+            judged = _both(one.judged_weight, other.judged_weight)
+            return f"judgement worth {judged} blended with past jobs {worth} ({rest})"
+    return "; ".join(each.words() for each in evidence)
+
+
+def _both(workable: float | None, stubborn: float | None) -> str:
+    return " and ".join(dict.fromkeys(f"{each:.3g}" for each in (workable, stubborn)))
 
 
 class Seen(Section):

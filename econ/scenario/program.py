@@ -22,7 +22,7 @@ from econ.scenario.base import (
     Text,
     key,
 )
-from econ.scenario.evidence import Evidence
+from econ.scenario.evidence import Evidence, in_words
 from econ.scenario.quantities import Quantity
 
 RunKind = Literal[
@@ -206,7 +206,7 @@ class Run(Section):
     @property
     def full_origin(self) -> str:
         """`origin` and what past jobs had to say; empty where neither is known."""
-        return "; ".join([*filter(None, [self.origin]), *(each.words() for each in self.evidence)])
+        return "; ".join(filter(None, [self.origin, in_words(self.evidence)]))
 
     def odds_by_kind(self) -> tuple[OutcomeOdds, OutcomeOdds]:
         """Odds for a workable and for a stubborn fish."""

@@ -19,6 +19,8 @@ from econ.scenario.program import Common, Fishing, OddsByKind, Recovery, Run
 from econ.scenario.quantities import UNITS, Quantity, quantity_of
 from econ.scenario.settings import Correlation, DrawSettings, Limits
 
+PLAIN = ("fraction", "ratio", "count")  # units that a number is read without
+
 
 def version_one(value: Any) -> Any:
     """Refuse true and 1.0, which Python takes to be 1."""
@@ -118,14 +120,24 @@ class Scenario(Section):
                     form = BetaForm(mean=odds.recovered, weight=odds.weight)
                     yield name, form, Quantity("chance", least=0, most=1)
 
-    def assumed(self) -> Iterator[tuple[str, Any]]:
-        """Key path and planning value of what the file leaves to a default of a sidetrack."""
+    def assumed(self) -> Iterator[tuple[str, float, str]]:
+        """Key path, planning value and unit of what the file leaves to a default of a sidetrack,
+        in the units of this scenario; a plain number has the unit ""."""
         for number, fallback in enumerate(self.fallback):
-            if isinstance(fallback, Sidetrack):
-                for name in type(fallback).model_fields:
-                    value = getattr(fallback, name)
-                    if name not in fallback.model_fields_set and isinstance(value, (int, float)):
-                        yield dotted(("fallback", number, name)), value
+            if not isinstance(fallback, Sidetrack):
+                continue
+            for name, info in type(fallback).model_fields.items():
+                value = getattr(fallback, name)
+                if name in fallback.model_fields_set or not isinstance(value, (int, float)):
+                    continue
+                quantity = quantity_of(info.annotation, info.metadata)
+                path = dotted(("fallback", number, name))
+                if quantity is None:
+                    yield path, value, ""
+                else:
+                    factor = 1.0 if self.units == "field" else UNITS[quantity.dimension][2]
+                    unit = quantity.unit(self.units)
+                    yield path, value / factor, "" if unit in PLAIN else unit
 
     def in_field_units(self) -> Scenario:
         """The same job in ft, in, lb: the one system used inside."""

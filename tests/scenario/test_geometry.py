@@ -8,6 +8,7 @@ messages. Lines are found by the text of the key in the file.
 
 from __future__ import annotations
 
+import re
 from typing import NamedTuple
 
 import pytest
@@ -284,3 +285,18 @@ def test_a_run_on_planning_defaults_is_noted() -> None:
     assert "run.2" not in new[0]
     known = text_of(Sizes("", "overshot", 'origin = "supervisor, ten local runs"'))
     assert notes(parse(known)) == plain
+
+
+def test_planning_values_are_said_in_the_units_of_the_file() -> None:
+    # by hand: 230 ft x 0.3048 = 70.104 m, 2 ft/h = 0.6096 m/h
+    left_out = "kickoff_above_fish|kickoff_length|kickoff_rate|bit_life|kickoff_failure"
+    bare = re.sub(rf"(?m)^({left_out}) = .*\n", "", TEXT)
+    metric, field = (
+        next(each for each in notes(parse(text)) if each.startswith("planning values"))
+        for text in (bare.replace('units = "field"', 'units = "metric"'), bare)
+    )
+    assert "kickoff_above_fish = 70.1 m" in metric
+    assert "kickoff_rate = 0.6096 m/h" in metric
+    assert "kickoff_above_fish = 230 ft" in field
+    assert "bit_life = 1400 ft" in field
+    assert "fraction" not in metric + field

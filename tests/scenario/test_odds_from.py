@@ -131,8 +131,9 @@ odds.stubborn = { recovered = 0.01, nothing = 0.99, weight = 30 }"""
     assert found.fishing.workable.mean == pytest.approx((6 * 0.9 + 24 * 0.6) / 30)
     assert found.fishing.workable.weight == 30
     said = "\n".join(notes(found))
-    assert "judgement worth 10 blended with past jobs worth 30" in said
-    assert "past.csv: 60 runs of 40 jobs, 95 % interval 0.35 to 0.85" in said
+    assert "judgement worth 10 and 30 blended with past jobs worth 30 (past.csv: 60 runs" in said
+    assert "95 % interval 0.35 to 0.85 on a workable, " in said
+    assert " to 0.53 on a stubborn fish" in said
     assert "fishing.workable: judgement worth 6 blended with past jobs worth 24" in said
 
 

@@ -97,10 +97,10 @@ def assumptions(answer: Answer) -> list[Row]:
     for number, run in enumerate(scenario.run, start=1):
         kinds = run.odds_by_kind()
         odds = " / ".join(
-            f"{each.recovered:g}" for each in (kinds if scenario.has_kinds else kinds[:1])
+            f"{each.recovered:.3g}" for each in (kinds if scenario.has_kinds else kinds[:1])
         )
         weights = [each.weight for each in kinds if each.weight is not None]
-        worth = f", worth {min(weights):g} past runs" if weights else ", stated as exact"
+        worth = f", worth {min(weights):.3g} past runs" if weights else ", stated as exact"
         origin = run.full_origin or f"{IN_FILE}; its origin is not stated"
         rows.append(_row(f"run {number} recovers, {run.name}", odds + worth, "", origin))
     for name, key in (
@@ -117,8 +117,8 @@ def assumptions(answer: Answer) -> list[Row]:
     if taken.lost_in_hole > 0:
         rows.append(_row("of it lost in hole", taken.lost_in_hole, "money", "pieces in the file"))
     return rows + [
-        _row(path, f"{value:g}", "", "planning value: judgement, no source")
-        for path, value in scenario.assumed()
+        _row(path, f"{value:.4g} {unit}".strip(), "", "planning value: judgement, no source")
+        for path, value, unit in scenario.assumed()
     ]
 
 
@@ -175,7 +175,7 @@ def _words(amount: object) -> str:
     if not isinstance(amount, Form):
         return f"{amount:g}"
     keys = ", ".join(
-        f"{name} {value:g}"
+        f"{name} {value:.3g}" if name == "weight" or abs(value) < 1 else f"{name} {value:g}"
         for name, value in amount.model_dump().items()
         if isinstance(value, (int, float))
     )

@@ -35,15 +35,15 @@ def cut_off(scenario: Scenario) -> Iterator[str]:
 @note
 def planning_values(scenario: Scenario) -> Iterator[str]:
     """A built-up sidetrack rests on planning values."""
-    assumed = dict(scenario.assumed())
-    free = [path for path, value in assumed.items() if value == 0]
+    assumed = list(scenario.assumed())
+    free = [path for path, value, _ in assumed if value == 0]
     if free:
         yield "nothing is counted for keys left out: " + ", ".join(free)
-    values = [f"{path} = {value:g}" for path, value in assumed.items() if value != 0]
+    values = [f"{path} = {value:.4g} {unit}".strip() for path, value, unit in assumed if value]
     if values:
         yield (
-            "planning values (judgement, no source) stand in for keys left out"
-            f"{' (lengths in ft)' if scenario.units == 'metric' else ''}: {', '.join(values)}"
+            "planning values (judgement, no source) stand in for keys left out: "
+            + ", ".join(values)
         )
 
 

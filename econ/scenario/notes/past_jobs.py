@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from econ.scenario.evidence import in_words
 from econ.scenario.notes.registry import note
 from econ.scenario.past_jobs import outside
 from econ.scenario.scenario import Scenario
@@ -17,7 +18,7 @@ def odds_of_past_jobs(scenario: Scenario) -> Iterator[str]:
         return
     said: dict[str, list[str]] = {}
     for number, run in enumerate(scenario.run, start=1):
-        words = "; ".join(each.words() for each in run.evidence)
+        words = in_words(run.evidence)
         if words:
             said.setdefault(words, []).append(f"run.{number}")
     for words, runs in said.items():
