@@ -16,6 +16,37 @@ Table = dict[str, Any]
 FOLDER = Path(__file__).parent
 SCENARIO_A = FOLDER / "data" / "scenario_a_check.toml"
 DEMO_A = FOLDER.parent / "scenarios" / "a_land_twist_off.toml"
+FOOT = 0.3048  # [m], by definition
+LENGTHS = {  # keys of lengths and speeds
+    *("depth", "shoe_depth", "cased", "open", "top", "bottom", "length", "part_length"),
+    *("string_length", "wash_length", "kickoff_above_fish", "kickoff_below_shoe"),
+    *("kickoff_length", "kickoff_rate", "kickoff_floor", "gross_rop", "bit_life", "fish_top"),
+}
+# No fixed limit of it pays, but the rule by state does: run 1 tells the kinds of fish apart.
+RUN_BY_RUN = """
+schema = 1
+units = "field"
+currency = "USD"
+job.well = "Invented"
+well = { depth = 10000, hole_diameter = 8.5, shoe_depth = 3000 }
+rates.rig = 24000
+fishing.workable = 0.3
+fish = { top = 9000, bottom = 9900 }
+[[fallback]]
+name = "Lump"
+hours = 0
+cost = 100000
+[[run]]
+name = "Look"
+hours = 2
+odds.workable = { part = 1 }
+odds.stubborn = { nothing = 1 }
+[[run]]
+name = "Catch"
+hours = 30
+odds.workable = { recovered = 0.9, nothing = 0.1 }
+odds.stubborn = { nothing = 1 }
+"""
 
 
 def read(path: Path) -> Table:
@@ -70,3 +101,18 @@ def without_sampled_outcomes(raw: Table) -> Table:
         for odds in kinds:
             odds["nothing"] += odds.pop("part", 0.0) + odds.pop("top_damaged", 0.0)
     return table
+
+
+def metric(node: Any) -> Any:
+    """A copy of a raw table in metres, rates per foot per metre."""
+    if isinstance(node, list):
+        return [metric(each) for each in node]
+    if not isinstance(node, dict):
+        return node
+    factors = dict.fromkeys(LENGTHS, FOOT) | {"per_foot": 1 / FOOT}
+    return {
+        name: value * factors[name]
+        if name in factors and isinstance(value, (int, float))
+        else metric(value)
+        for name, value in node.items()
+    }

@@ -23,7 +23,7 @@ import numpy as np
 import pytest
 from cli.command import econ as command
 from cli.command import ok, refused
-from raw_jobs import DEMO_A, SCENARIO_A, Table, lump_job, read, scenario
+from raw_jobs import DEMO_A, FOOT, SCENARIO_A, Table, lump_job, metric, read, scenario
 from reference import endings, information, rentals, run_log
 
 import econ
@@ -47,7 +47,6 @@ from econ.scenario.run_log import COLUMNS, LoggedRun, parse_log
 EXACT = 1e-9
 ERRORS = 4.0
 DECIDED = datetime(2026, 3, 14, 6)
-FOOT = 0.3048  # [m], by definition
 
 
 @pytest.fixture(autouse=True, scope="module")
@@ -717,27 +716,6 @@ def test_the_latest_hour() -> None:
 
 
 # ---- metres -----------------------------------------------------------------------------------
-
-LENGTHS = {
-    *("depth", "shoe_depth", "cased", "open", "top", "bottom", "length", "part_length"),
-    *("string_length", "wash_length", "kickoff_above_fish", "kickoff_below_shoe"),
-    *("kickoff_length", "kickoff_rate", "kickoff_floor", "gross_rop", "bit_life", "fish_top"),
-}
-
-
-def metric(node: Any) -> Any:
-    """A copy in metres, rates per foot per metre."""
-    if isinstance(node, list):
-        return [metric(each) for each in node]
-    if not isinstance(node, dict):
-        return node
-    factors = dict.fromkeys(LENGTHS, FOOT) | {"per_foot": 1 / FOOT}
-    return {
-        name: value * factors[name]
-        if name in factors and isinstance(value, (int, float))
-        else metric(value)
-        for name, value in node.items()
-    }
 
 
 def test_a_metric_job_and_log_agree() -> None:

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario
+from raw_jobs import RUN_BY_RUN, SCENARIO_A, Table, lump_job, read, scenario
 from reference import outcome_tree
 
 import econ
@@ -218,31 +218,7 @@ def test_the_rule_can_say_go_where_no_limit_pays() -> None:
     # run 2 (30,000, recovery 0.9) leaves 30,000 + 0.1 x 100,000 against 100,000; after `nothing`
     # the job stops. Rule: 2,000 + 0.3 x 40,000 + 0.7 x 100,000 = 84,000. Limit of two runs:
     # 2,000 + 30,000 + (1 - 0.27) x 100,000 = 105,000; of one: 102,000; of none: 100,000.
-    text = """
-        schema = 1
-        units = "field"
-        currency = "USD"
-        job.well = "Invented"
-        well = { depth = 10000, hole_diameter = 8.5, shoe_depth = 3000 }
-        rates.rig = 24000
-        fishing.workable = 0.3
-        fish = { top = 9000, bottom = 9900 }
-        [[fallback]]
-        name = "Lump"
-        hours = 0
-        cost = 100000
-        [[run]]
-        name = "Look"
-        hours = 2
-        odds.workable = { part = 1 }
-        odds.stubborn = { nothing = 1 }
-        [[run]]
-        name = "Catch"
-        hours = 30
-        odds.workable = { recovered = 0.9, nothing = 0.1 }
-        odds.stubborn = { nothing = 1 }
-        """
-    found = econ.answer(parse(text))
+    found = econ.answer(parse(RUN_BY_RUN))
     assert [round(row.expected_cost) for row in found.by_runs] == [100_000, 102_000, 105_000]
     assert found.rule_cost.value == pytest.approx(84_000)
     assert found.best == 0

@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario, walked
+from raw_jobs import SCENARIO_A, Table, lump_job, metric, read, scenario, walked
 from reference import endings, information, rentals
 
 import econ.engine.curves
@@ -29,7 +29,6 @@ from econ.engine.inputs import Inputs
 
 EXACT = 1e-9
 ERRORS = 4.0
-FOOT = 0.3048  # [m], by definition
 
 
 @pytest.fixture(autouse=True, scope="module")
@@ -415,31 +414,6 @@ def test_terms_may_be_ranges() -> None:
     cost = walked(job(PIPE | ranges), n=1024).cost.sum(axis=1)
     for limit, mean in enumerate(rentals.expected_costs_with_rentals(job(PIPE))):
         within(cost[:, limit], mean)
-
-
-LENGTHS = {
-    *("depth", "shoe_depth", "cased", "open", "top", "bottom", "length", "part_length"),
-    *("string_length", "wash_length", "kickoff_above_fish", "kickoff_below_shoe"),
-    *("kickoff_length", "kickoff_rate", "kickoff_floor", "gross_rop", "bit_life"),
-}
-
-
-def metric(node: Any) -> Any:
-    """A copy in metres, rates per foot per metre."""
-    if isinstance(node, list):
-        return [metric(each) for each in node]
-    if not isinstance(node, dict):
-        return node
-    copied = {}
-    for name, value in node.items():
-        number = isinstance(value, (int, float)) and not isinstance(value, bool)
-        if number and name in LENGTHS:
-            copied[name] = value * FOOT
-        elif number and name == "per_foot":
-            copied[name] = value / FOOT
-        else:
-            copied[name] = metric(value)
-    return copied
 
 
 def test_a_metric_file_with_contracts_agrees() -> None:

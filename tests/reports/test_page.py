@@ -22,7 +22,7 @@ import pytest
 from page_browser import Browser, browser, chromium, dumped
 from page_jobs import CLOSE, DEMOS, ODD, Job, N, after_log, changed, demo, differences
 from page_overrides import overrides
-from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario
+from raw_jobs import RUN_BY_RUN, SCENARIO_A, Table, lump_job, read, scenario
 
 import econ
 from econ.decision.surface.value import Position
@@ -32,30 +32,6 @@ from econ.reports.words import Money
 from econ.scenario.load import parse
 
 LARGEST = 300_000  # bytes
-RUN_BY_RUN = """
-schema = 1
-units = "field"
-currency = "USD"
-job.well = "Invented"
-well = { depth = 10000, hole_diameter = 8.5, shoe_depth = 3000 }
-rates.rig = 24000
-fishing.workable = 0.3
-fish = { top = 9000, bottom = 9900 }
-[[fallback]]
-name = "Lump"
-hours = 0
-cost = 100000
-[[run]]
-name = "Look"
-hours = 2
-odds.workable = { part = 1 }
-odds.stubborn = { nothing = 1 }
-[[run]]
-name = "Catch"
-hours = 30
-odds.workable = { recovered = 0.9, nothing = 0.1 }
-odds.stubborn = { nothing = 1 }
-"""
 SHOWN = """(() => {
   const value = node => node && node.dataset.value !== "" ? Number(node.dataset.value) : null;
   const cells = [...document.querySelectorAll("#limits tbody tr")].map(row =>
