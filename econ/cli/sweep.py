@@ -83,6 +83,16 @@ def sweep(
     Exit code 0: every row was tried, some may be bad. 2: FILE, GRID, OUT.csv or an option cannot
     be used. 1: stopped by a full disk or a lost process. 130: stopped by Ctrl-C.
     """
+    try:
+        _sweep(file, grid, out, draws, jobs, changes)
+    except KeyboardInterrupt:  # before the first row is begun, or after the last
+        click.echo("stopped; the same command goes on", err=True)
+        sys.exit(INTERRUPTED)
+
+
+def _sweep(
+    file: str, grid: str, out: str, draws: int, jobs: int | None, changes: tuple[str, ...]
+) -> None:
     from econ.decision.changes.sweep import RESULTS, line_of, parse_grid
     from econ.scenario.load import Variants, anchored, parse, read_text
 

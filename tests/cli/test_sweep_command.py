@@ -491,6 +491,21 @@ def test_interrupted_it_says_how_to_go_on(long: Place, whole: bytes, jobs: int) 
     assert whole.startswith(found) or found.startswith(whole)
 
 
+def test_interrupted_before_its_first_row_it_says_so_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def interrupted(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    grid = write(tmp_path / "grid.csv", "rates.rig\n30000\n")
+    monkeypatch.setattr("econ.decision.changes.sweep.parse_grid", interrupted)
+    result = econ("sweep", A, grid, "--out", tmp_path / "out.csv")
+    assert result.exit_code == 130
+    assert result.stderr == "stopped; the same command goes on\n"
+    assert result.stdout == ""
+    assert [each.name for each in tmp_path.iterdir()] == ["grid.csv"]
+
+
 class LimitedFile:
     """In a process to be started: files may not grow beyond a size, as on a full disk."""
 
