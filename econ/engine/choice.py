@@ -100,11 +100,17 @@ def bill_at(
 ) -> Bill:
     """Bill of the fallback taken, with what is owed for the pieces below `pieces_top`."""
     pieces = case.fish.value_below(pieces_top)
-    bills = [each.bill_above(top).plus(each.lost_in_hole_share * pieces) for each in case.fallbacks]
+
+    def bill(number: int) -> Bill:
+        fallback = case.fallbacks[number]
+        return fallback.bill_above(top).plus(fallback.lost_in_hole_share * pieces)
+
     if choice is None:
-        return bills[0]
+        return bill(0)
     taken = choice.at(top=top, pieces_top=pieces_top, string_lost=string_lost)
-    return picked(bills, taken)
+    used = np.flatnonzero(np.bincount(taken.ravel()))
+    bills = [bill(int(number)) for number in used]
+    return bills[0] if len(bills) == 1 else picked(bills, np.searchsorted(used, taken))
 
 
 def bill_after_hole_lost(case: Case, choice: Choice | None) -> Bill:
