@@ -88,6 +88,10 @@ def test_page_and_csv_hold_the_cost_table(found: Supplement) -> None:
         assert rows[line.code][4:-1] == cells
         for name in COLUMNS:
             assert float(lines[line.code][name]) == line.amounts[name].number
+        # by hand: what is new against what was approved, in percent
+        if approved := float(lines[line.code]["approved"]):
+            over = 100.0 * (float(lines[line.code]["revised"]) - approved) / approved
+            assert float(lines[line.code]["percent_over"]) == pytest.approx(over, abs=1e-9)
 
 
 def test_page_holds_partners_options_and_stages(found: Supplement) -> None:

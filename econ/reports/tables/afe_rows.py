@@ -21,7 +21,7 @@ def cost_rows(found: Supplement) -> list[Row]:
             "part": line.group,
             "kind": line.kind.value,
             **_values(line.amounts),
-            "percent_over": _share(line.percent),
+            "percent_over": _percent(line.percent),
         }
         for line in table.lines
     ]
@@ -34,7 +34,7 @@ def cost_rows(found: Supplement) -> list[Row]:
                 "part": "total",
                 "kind": kind,
                 **_values(sums),
-                "percent_over": None if kind else _share(table.percent),
+                "percent_over": None if kind else _percent(table.percent),
             }
         )
     return rows
@@ -104,5 +104,6 @@ def _plain(cell: Cell) -> Value | None:
     return None if cell.value == "" else cell.value
 
 
-def _share(cell: Cell) -> Value | None:
-    return None if cell.value in ("", "new") else cell.value
+def _percent(cell: Cell) -> float | None:
+    """Percent over the approved, of a share; None for a line that is new."""
+    return None if isinstance(cell.value, str) else 100.0 * cell.value
