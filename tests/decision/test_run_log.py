@@ -30,6 +30,7 @@ import econ
 import econ.engine.curves
 import econ.engine.histogram
 from econ.decision.answer import Answer
+from econ.decision.changes.outlook import outlook
 from econ.decision.quick import quick
 from econ.decision.run_log import from_now, happened
 from econ.engine.case import Case
@@ -641,6 +642,39 @@ def test_tools_in_a_lost_string_are_not_sent_back(tmp_path: Path) -> None:
     # nothing is left to learn about a fish that nobody fishes for
     assert document["information"] is None
     assert "WORTH OF KNOWING" not in said
+
+
+def test_the_driver_of_the_belief_is_the_belief_of_now() -> None:
+    # by hand: a run costs 24,000, the fallback 100 h x 1,000 + 50,000 + 40,000 of pieces. The
+    # last run and then a stop costs 24,000 + (1 - p) 190,000, so it pays from p = 24/190 on, and
+    # with p = 0.6 b + 0.05 (1 - b) from the belief b = (24/190 - 0.05)/0.55 on. After one run with
+    # nothing b = 0.5 x 0.4/(0.5 x 0.4 + 0.5 x 0.95).
+    odds = {
+        "workable": {"recovered": 0.6, "nothing": 0.4},
+        "stubborn": {"recovered": 0.05, "nothing": 0.95},
+    }
+    raw = lump_job(odds, odds)
+    raw["fishing"]["workable"] = 0.5
+    made = scenario(raw)
+    found = outlook(made, parse_log(table([row(1, "nothing", start=0, end=1)]), made))
+    driver = found.driver("workable")
+    assert driver.now == pytest.approx(0.4 / 1.35, rel=EXACT)
+    flip = next(each for each in found.break_evens if each.driver == "workable")
+    assert flip.at == pytest.approx((24 / 190 - 0.05) / 0.55, rel=1e-6)
+    assert (flip.below, flip.above) == ("stop", "fish")
+
+
+def test_a_log_that_is_sure_of_the_kind_leaves_no_belief_to_turn() -> None:
+    odds = {"workable": {"part": 0.5, "nothing": 0.5}, "stubborn": {"nothing": 1.0}}
+    raw = lump_job(odds, odds, part_length=50)
+    raw["fishing"]["workable"] = 0.5
+    made = scenario(raw)
+    before = outlook(made)
+    after = outlook(made, parse_log(table([row(1, "part", start=0, end=1)]), made))
+    assert [any(each.name == "workable" for each in found.about) for found in (before, after)] == [
+        True,
+        False,
+    ]
 
 
 def test_an_overspent_authority_is_said(tmp_path: Path) -> None:

@@ -9,7 +9,8 @@ With f a factor and p a chance, a driver set to it means
     recovery      the hours after recovery x f
     fallback      every fallback, from every state, costs (f - 1) V more; V is the mean cost
                   of the one taken at the present fish top
-    workable      the fish is workable with chance p, in every draw
+    workable      the fish is workable with chance p; after a log this is the belief of now, and
+                  the prior is the one, the same in every draw, that the log turns into p
     next_odds     the next run recovers with chance p, on the average of kinds and draws
     all_odds      the odds p/(1 - p) of recovery of every run x f
 
@@ -148,7 +149,7 @@ def _drivers(bench: Bench) -> list[Driver]:
         if case.speeds is not None:
             found.append(_trip_speed())
         if scenario.has_kinds:
-            found.append(_workable(case))
+            found += _workable(case)
         found += [*_next_odds(case), _all_odds()]
     found += _fallback(bench)
     hours = _value(scenario.recovery.hours, "recovery.hours", bench.columns)
@@ -246,13 +247,26 @@ def _fallback(bench: Bench) -> list[Driver]:
     return [_factor("fallback", "fallback cost", amount=cost, unit="currency", edit=edit)]
 
 
-def _workable(case: Case) -> Driver:
-    def edit(case: Case, chance: float) -> Case:
-        return replace(case, prior=np.reshape([chance, 1.0 - chance], (2, 1, 1)))
+def _workable(case: Case) -> list[Driver]:
+    even = begin(_with_prior(case, 0.5)).weight.mean(axis=(1, 2))  # of the log, by kind of fish
+    if not (even > 0).all():  # the log says for certain which kind it is
+        return []
 
-    now = float(case.prior[0].mean())
+    def edit(case: Case, belief: float) -> Case:
+        w, s = belief / even[0], (1.0 - belief) / even[1]
+        return _with_prior(case, w / (w + s) if case.logged else belief)
+
+    now = float(begin(case).weight[0].mean())
     ends = 0.0, 1.0
-    return _chance("workable", "workable chance", edit, now=now, step=0.15, ends=ends, grid=CHANCES)
+    found = _chance(
+        "workable", "workable chance", edit, now=now, step=0.15, ends=ends, grid=CHANCES
+    )
+    return [found]
+
+
+def _with_prior(case: Case, chance: float) -> Case:
+    """The case with the fish workable with a chance that is the same in every draw."""
+    return replace(case, prior=np.reshape([chance, 1.0 - chance], (2, 1, 1)))
 
 
 def _next_odds(case: Case) -> list[Driver]:
