@@ -16,11 +16,25 @@ BAD_INPUT = 2
 MOST_FAULTS = 100  # lines of faults printed; the rest is counted
 
 
-def load_scenario(file: str, changes: tuple[str, ...]) -> Scenario:
-    """Scenario in `file` with the `changes` of --set, or its faults and the end."""
+def load_scenario(file: str, changes: tuple[str, ...], *, need_odds: bool = True) -> Scenario:
+    """Scenario in `file` with the `changes` of --set, or its faults and the end.
+
+    A change that adds a name, such as a rate, is allowed and yet may be a slip: it is noted.
+    """
     from econ.scenario import load
 
-    return guard(lambda: load(file, changes))
+    scenario = guard(lambda: load(file, changes, need_odds=need_odds))
+    if changes:
+        from econ.scenario.load import Variants, read_text
+
+        variants = Variants(read_text(file))
+        for change in changes:
+            key = change.partition("=")[0].strip()
+            like = variants.new_name(key)
+            if like is not None:
+                adds = f"--set {ascii(key)[1:-1]} adds an amount that the file does not have"
+                click.echo(f"note: {adds}{'; ' if like else ''}{like}", err=True)
+    return scenario
 
 
 def guard(work: Callable[[], T]) -> T:

@@ -16,7 +16,7 @@ def methods(file: str, as_json: bool, changes: tuple[str, ...], kind: str | None
     """Say which kinds of run suit the fish in the scenario FILE, and why."""
     if as_json and kind is not None:
         raise click.UsageError("give --json or --run, not both")
-    scenario = load_scenario(file, changes)
+    scenario = load_scenario(file, changes, need_odds=False)
     if kind is not None:
         from econ.job.methods.run_fragment import fragment
 

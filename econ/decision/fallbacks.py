@@ -69,6 +69,12 @@ class Fallbacks:
         """The one that is taken if fishing stops now."""
         return next(row for row in self.rows if "now" in row.taken)
 
+    @property
+    def others(self) -> bool:
+        """Whether another one is taken in some state, or as the fish top moves down."""
+        taken = {row.name for row in self.rows if row.taken}
+        return len(taken | {each.name for each in self.reaches}) > 1
+
     def to_frame(self) -> pandas.DataFrame:
         """One row a fallback."""
         import pandas

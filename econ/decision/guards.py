@@ -91,3 +91,30 @@ def tools_ordered_in_case(answer: Answer) -> Iterator[str]:
                 f"tool ordered in case: {each.tool} called now costs {later.value:,.0f} more than "
                 "called with its first run"
             )
+
+
+@guard
+def called_for_nothing(answer: Answer) -> Iterator[str]:
+    """A tool that is called out within the limit for a run beyond it."""
+    called = {each.tool for each in answer.scenario.rental if each.call_out is not None}
+    for each in answer.contracts:
+        if each.tool in called and not (each.needed or each.held) and each.mean > 0:
+            yield (
+                f"rental {each.tool}: called out within the limit, but first used by run "
+                f"{each.first_run} beyond it; {each.mean:,.0f} of it is in every figure; without "
+                "call_out it is called with its run"
+            )
+
+
+@guard
+def made_out_of_order(answer: Answer) -> Iterator[str]:
+    """A log tells what was done; a program tells what should have come first."""
+    made: set[int] = set()
+    for row in answer.log:
+        missing = [each for each in answer.scenario.run[row.run].after if each not in made]
+        if missing:
+            yield (
+                f"run {row.run + 1} was made without run {' and '.join(map(str, missing))}, which "
+                "its key after asks for: do its odds still hold?"
+            )
+        made.add(row.run + 1)

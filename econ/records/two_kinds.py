@@ -12,11 +12,11 @@ method with damping, from several starts, because l may have more than one peak.
 
 Weak priors keep l in bounds where a kind of run is rare, and are worth about a run or less:
 a_i normal about their own mean with sd 1, b_i alike (kinds of run differ, but not without end),
-a_i and b_i normal with sd 3 and w with sd 3 in logit w, about even; g normal with sd 1 a day.
+the two means normal with sd 5 and logit w with sd 3, all about even; g normal with sd 1 a day.
 On few jobs they pull the share towards even and the two kinds of fish together along the ridge
-of l: by up to about one standard error, and less with more jobs. Priors ten times as wide pull
-hardly at all, but scatter the estimates more than the pull moves them (tests/records/
-test_two_kinds.py). The intervals cover with the priors in.
+of l: by about half a standard error, and less with more jobs. Much wider priors pull hardly at
+all, but scatter the estimates more than the pull moves them (tests/records/test_two_kinds.py).
+The intervals cover with the priors in.
 Labels: workable is the kind of fish with the higher odds, weighted by the runs made.
 
 Intervals: where twice the drop of l below its peak, the other parameters at their best, reaches
@@ -40,7 +40,8 @@ from scipy.special import expit, logit
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 SPREAD = 1.0  # sd of a_i about their mean
-WIDE = 3.0  # sd of each logit
+WIDE = 5.0  # sd of the mean of a_i, and of b_i
+EVEN = 3.0  # sd of logit w
 SLOPE = 1.0  # sd of g [1/d]
 MOST_STEPS = 200
 SETTLED = 1e-9  # of l, in one step
@@ -124,12 +125,14 @@ def height(cells: Cells, at: Array) -> float:
 def _prior(cells: Cells, at: Array) -> tuple[float, Array, Array]:
     """Minus the log of the priors, its slope and its curvature."""
     k = cells.kinds
-    curvature = np.diag(np.full(len(at), WIDE**-2))
+    curvature = np.zeros((len(at), len(at)))
+    curvature[0, 0] = EVEN**-2
     if cells.days is not None:
         curvature[-1, -1] = SLOPE**-2
     about_mean = (np.eye(k) - 1.0 / k) / SPREAD**2
+    of_mean = np.full((k, k), (k * WIDE) ** -2)
     for start in (1, k + 1):
-        curvature[start : start + k, start : start + k] += about_mean
+        curvature[start : start + k, start : start + k] = about_mean + of_mean
     slope = curvature @ at
     return float(0.5 * at @ slope), slope, curvature
 

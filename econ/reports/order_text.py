@@ -40,6 +40,11 @@ def _verdict(found: ProgramSearch, money: Amounts) -> list[str]:
         for number in found.best.runs:
             name = ascii_only(found.scenario.run[number - 1].name)
             lines += wrap(f"{number:>4}  {name}", hang=6)
+        if found.best.runs == found.listed.runs[: len(found.best.runs)] and found.best.runs:
+            lines += wrap(
+                "These are the first runs as listed: what is saved are rentals called out, for "
+                "runs that are then not made."
+            )
         return lines + wrap(
             "The rest of this answer keeps the order as listed. To take the other, list the runs "
             "so, and count the numbers in after and call_out anew. Only what the file says is "

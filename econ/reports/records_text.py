@@ -128,13 +128,17 @@ def _times(found: RecordOdds) -> list[str]:
     median = "not reached" if times.median is None else f"{times.median:.0f} h"
     without = f" {times.left_out} jobs have no times." if times.left_out else ""
     return lines + _wrap(
-        f"Half are out by: {median}. The last column counts a lost string or hole as an end of its "
-        f"own, which a stop is not.{without}"
+        f"Half would be out by, were nothing lost: {median}. The last column counts a lost string "
+        f"or hole as an end of its own, which a stop is not.{without}"
     )
 
 
 def _fish(found: RecordOdds) -> list[str]:
     lines = ["Two kinds of fish:", *_wrap(found.fish.why)]
+    if found.fish.told_apart:
+        lines += _wrap(
+            "Odds that fall from run to run for another reason look the same to this fit."
+        )
     rows = tables.fish_rows(found)
     if not rows:
         return lines

@@ -21,6 +21,12 @@ def authority(answer: Answer, money: Money) -> list[str]:
             f"Stage 1, fish to the limit: {money.short(first.planned)} planned if all runs fail, "
             f"mean {money.short(first.mean)}, P90 {money.short(first.p90)}."
         )
+    out = answer.limit.cost_if_recovered
+    if answer.best > 0 and out is not None and out > first.planned:
+        lines += wrap(
+            f"If the fish comes out, {money.short(out)} is spent on average, the work after it "
+            "included: more than planned, so ask that stage 2 may pay for it."
+        )
     lines += wrap(
         f"Stage 2, {'then ' if answer.best > 0 else ''}the fallback: needed with "
         f"{100 * second.probability:.0f} % chance, mean {money.short(second.mean)}, "

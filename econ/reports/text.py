@@ -105,6 +105,10 @@ def _next(answer: Answer, money: Money) -> list[str]:
         f"This run alone, then stop: {_gain(run['gain'], money)}"
         f"{'.' if answer.log else ', mobilization included.'}"
     )
+    if answer.contracts:
+        lines += wrap(
+            "Its cost holds every rental that is called or kept on hand while it is made."
+        )
     if run["go"] and not forced and run["gain"] < 0:
         lines += wrap("It pays only with the runs after it; --order looks for a better program.")
     return lines

@@ -13,7 +13,7 @@ def verdict(answer: Answer, money: Money) -> list[str]:
         return _over(answer, money)
     limit = answer.limit
     fallback = ascii_only(answer.fallbacks.taken.name).strip()
-    if len(answer.fallbacks.rows) > 1 and answer.best > 0:
+    if answer.fallbacks.others and answer.best > 0:
         fallback += " or another fallback, as it then is"
     now = answer.by_runs[0].expected_cost
     if answer.best > 0:

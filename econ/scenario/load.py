@@ -32,13 +32,16 @@ KeyPath = tuple[str | int, ...]
 NAMED: tuple[KeyPath, ...] = (("rates",), ("fishing", "day_rates"))  # tables of free names
 
 
-def load(path: str | os.PathLike[str], overrides: Sequence[str] = ()) -> Scenario:
+def load(
+    path: str | os.PathLike[str], overrides: Sequence[str] = (), *, need_odds: bool = True
+) -> Scenario:
     """Scenario in the TOML file at `path`.
 
     `overrides` are "key=value" strings that replace values of the file, list items
     counted from 1: "rates.rig=30000", "run.2.charge=5000".
 
-    A file that it names under `odds_from` is looked for beside it. Raises `ScenarioError` with
+    A file that it names under `odds_from` is looked for beside it. need_odds: False for who only
+    wants to look at fish and hole; runs may then lack odds and hours. Raises `ScenarioError` with
     every fault found.
 
     >>> from econ.scenario import ScenarioError, load
@@ -51,11 +54,15 @@ def load(path: str | os.PathLike[str], overrides: Sequence[str] = ()) -> Scenari
     ...     print(len(error.faults))
     2
     """
-    return parse(read_text(path), overrides, folder=Path(path).parent)
+    return parse(read_text(path), overrides, folder=Path(path).parent, need_odds=need_odds)
 
 
 def parse(
-    text: str, overrides: Sequence[str] = (), *, folder: str | os.PathLike[str] = "."
+    text: str,
+    overrides: Sequence[str] = (),
+    *,
+    folder: str | os.PathLike[str] = ".",
+    need_odds: bool = True,
 ) -> Scenario:
     """Scenario in a TOML `text`; see `load`. folder: where `odds_from` is looked for.
 
@@ -65,7 +72,22 @@ def parse(
     """
     raw = document(text)
     changed, paths = _changed(raw, overrides)
-    return _checked(text, changed, paths, folder)
+    return _checked(text, changed if need_odds else _filled(changed), paths, folder)
+
+
+def _filled(raw: dict[str, Any]) -> dict[str, Any]:
+    """A document whose runs have some odds and hours, if they have none of their own."""
+    runs = raw.get("run")
+    if not isinstance(runs, list):
+        return raw
+    some = {"odds": {"nothing": 1.0}, "hours": 0.0}
+    filled = [
+        {**{k: v for k, v in some.items() if k != "hours" or "trips" not in run}, **run}
+        if isinstance(run, dict)
+        else run
+        for run in runs
+    ]
+    return {**raw, "run": filled}
 
 
 def anchored(

@@ -135,7 +135,7 @@ def _takes(given: Schema) -> str:
     if "$ref" in plain:
         return "table"
     if "const" in plain:
-        return "whole number"
+        return "word" if isinstance(plain["const"], str) else "whole number"
     if "enum" in plain:
         return "word"
     if plain.get("format") == "date":

@@ -124,6 +124,8 @@ def _verdict(answer: Answer, money: Money) -> tuple[str, tuple[str, ...]]:
     """One sentence, and what goes with it."""
     limit, now = answer.limit, answer.by_runs[0].expected_cost
     fallback = answer.fallbacks.taken.name
+    if answer.fallbacks.others and answer.best > 0:
+        fallback += " or another fallback, as it then is"
     flat = answer.flat[0] != answer.flat[1]
     if answer.ended == "recovered":
         cost = money.full(limit.expected_cost)
@@ -289,7 +291,7 @@ def _appendix(answer: Answer, money: Money) -> tuple[Block, ...]:
             "Assumptions and their origin",
             ("assumption", "value", "origin"),
             assumption_rows(answer, money),
-            shares=(0.36, 0.36, 0.28),
+            shares=(0.28, 0.32, 0.4),
             words=3,
             note="Odds of a run: on a workable fish / on a stubborn one."
             if answer.scenario.has_kinds

@@ -30,6 +30,7 @@ STEPS = (1.0, 0.94, 0.88, 0.82, 0.76, 0.7, 0.64, 0.58)  # sizes tried for the fi
 FAMILY = "memo"
 POINT = 25.4 / 72.0
 LONGEST = 150  # characters of a cell or a label that come from a name
+LONGEST_IN_APPENDIX = 320
 
 
 def pdf(memo: Memo, figures: Mapping[str, bytes]) -> bytes:
@@ -58,6 +59,7 @@ class _Sheet:
         file.set_margin(MARGIN)
         file.set_auto_page_break(False)
         self.boxes = False  # whether a sign had to be left out
+        self.longest = LONGEST
 
     def close(self) -> None:
         """Close the files of the typefaces."""
@@ -93,7 +95,7 @@ class _Sheet:
 
     def appendix(self) -> None:
         """The pages after the first, as many as it takes, two columns of cautions."""
-        self.scale = 0.86
+        self.scale, self.longest = 0.86, LONGEST_IN_APPENDIX
         file = self.file
         file.add_page()
         whole = WIDTH - 2 * MARGIN
@@ -162,10 +164,12 @@ class _Sheet:
             label = 0.34 * width
             for name, words in block.rows:
                 start = file.get_y()
-                self.text(_cut(name), size=look.SMALL, colour=look.MUTED, left=left, width=label)
+                self.text(
+                    self.cut(name), size=look.SMALL, colour=look.MUTED, left=left, width=label
+                )
                 end = file.get_y()
                 file.set_y(start)
-                self.text(_cut(words), size=look.SMALL, left=left + label, width=width - label)
+                self.text(self.cut(words), size=look.SMALL, left=left + label, width=width - label)
                 file.set_y(max(end, file.get_y()))
         elif isinstance(block, Grid):
             self.grid(block, left, width, breaks=breaks)
@@ -222,7 +226,7 @@ class _Sheet:
         for cell, width, side in zip(row, widths, align, strict=True):
             file.set_y(top)
             self.text(
-                _cut(cell),
+                self.cut(cell),
                 size=look.SMALL,
                 bold=bold,
                 colour=colour,
@@ -252,6 +256,11 @@ class _Sheet:
         file.set_left_margin(MARGIN)
         file.set_right_margin(MARGIN)
         file.ln(self.line(look.SMALL))
+
+    def cut(self, words: str) -> str:
+        """Words that are too long for their place, with dots for what is left out."""
+        line = shown(words)
+        return line if len(line) <= self.longest else line[: self.longest - 3].rstrip() + "..."
 
     def foot(self) -> None:
         """The last line of a page."""
@@ -310,8 +319,3 @@ class _Sheet:
     def space(self, height: float) -> None:
         """Leave some room [mm]."""
         self.file.set_y(self.file.get_y() + height * self.scale)
-
-
-def _cut(words: str) -> str:
-    line = shown(words)
-    return line if len(line) <= LONGEST else line[: LONGEST - 3].rstrip() + "..."

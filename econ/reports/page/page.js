@@ -207,7 +207,7 @@ function sentence(found, verdict, same) {
   const why = [], forced = forcedCost(cost, best);
   let what;
   if (best > 0) {
-    const then = data.fallbacks.length > 1 ? fallback + " or another fallback, as it then is" : fallback;
+    const then = data.others ? fallback + " or another fallback, as it then is" : fallback;
     what = `${forced > 0 ? "Fish on, as required" : "Fish on"}: at most ${best === 1 ? "1 more run" : best + " more runs"}, about ${days(found.days[best])} days${1 - found.recovered[best] > NEVER ? ", then " + then : ""}.`;
     if (forced > 0) why.push(`${runs(data.minimum)} must be made; without that it would cost ${full(forced)} less.`);
     const saving = cost[0] - cost[best];

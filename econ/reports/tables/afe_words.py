@@ -16,7 +16,8 @@ WHOLE = (
 )
 STAGES = (
     "Stage 1 is asked for as the cost if every run to the limit fails. Its mean also holds the "
-    "work after a recovery, which is then paid instead of stage 2. Expected call = mean of stage 1 "
+    "work after a recovery, which is then paid instead of stage 2; what stage 1 lacks for it is "
+    "drawn on stage 2. Expected call = mean of stage 1 "
     "+ chance of stage 2 x what stage 2 spends."
 )
 SPENT = (
@@ -52,8 +53,9 @@ def asked_for(found: Supplement) -> str:
         return f"Asked for: authority to stop fishing now. Fallback: {fallback}."
     return (
         "Asked for: authority in two stages. Stage 1, to fish on up to the limit in runs, days or "
-        "money below, whichever comes first. Stage 2, if fishing then stops without the fish, "
-        f"without a further vote. Fallback: {fallback}."
+        "money below, whichever comes first. Stage 2, without a further vote, if fishing then "
+        "stops without the fish, or for the work after the fish is out as far as stage 1 does not "
+        f"cover it. Fallback: {fallback}."
     )
 
 

@@ -37,6 +37,8 @@ def call_outs(answer: Answer) -> list[Row]:
         later = each.now_or_later
         if each.lost:
             action = "lost with the string"
+        elif not each.needed and each.mean > 0 and not each.held:
+            action = "call_out is too early"
         elif not each.needed:
             action = "release" if each.held else "do not order"
         elif each.held:
@@ -116,10 +118,7 @@ def assumptions(answer: Answer) -> list[Row]:
     )
     if taken.lost_in_hole > 0:
         rows.append(_row("of it lost in hole", taken.lost_in_hole, "money", "pieces in the file"))
-    return rows + [
-        _row(path, f"{value:.4g} {unit}".strip(), "", "planning value: judgement, no source")
-        for path, value, unit in scenario.assumed()
-    ]
+    return rows + _planned(answer)
 
 
 IN_FILE = "the scenario file"
@@ -169,6 +168,20 @@ def sketch(answer: Answer) -> Row:
         "fallback": answer.fallbacks.taken.name,
         "out": answer.ended == "recovered",
     }
+
+
+def _planned(answer: Answer) -> list[Row]:
+    """Planning values that stand in for keys left out, a row for each fallback."""
+    kept: dict[str, list[str]] = {}
+    for path, value, unit in answer.scenario.assumed():
+        fallback, _, name = path.rpartition(".")
+        if value:
+            kept.setdefault(fallback, []).append(f"{name} {value:.4g} {unit}".strip())
+    origin = "planning values: judgement, no source"
+    return [
+        _row(f"{fallback}, keys left out", ", ".join(values), "", origin)
+        for fallback, values in kept.items()
+    ]
 
 
 def _words(amount: object) -> str:

@@ -93,6 +93,7 @@ def _script(answer: Answer, surface: Surface, money: Money) -> Row:
         "scale": money.scale,
         "unit": _unit(money),
         "decimals": money.decimals,
+        "others": answer.fallbacks.others,
         "fallbacks": [fallback.name for fallback in answer.scenario.fallback],
         "minimum": surface.minimum,
         "doubt": surface.error + SURE * max(shares),
