@@ -17,6 +17,9 @@ def morning(answer: Answer, money: Money) -> list[str]:
         f"SO FAR: {runs(log['runs_made'])} in {log['hours_since_first_run']:.1f} h; spent "
         f"{spent}, which is on every branch and in no figure here."
     )
+    without = sum(row["cost"] is None for row in log["runs"])
+    if without:
+        lines += wrap(f"{runs(without)} without a cost in the log, so more is spent than that.")
     for row in log["runs"]:
         remark = f" ({ascii_only(row['remark'])})" if row["remark"] else ""
         lines += wrap(

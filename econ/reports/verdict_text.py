@@ -44,6 +44,8 @@ def verdict(answer: Answer, money: Money) -> list[str]:
             f"Expected cost {money.full(now)}; the best limit with a run in it costs "
             f"{money.short(others)}."
         )
+        if len(answer.ahead) > 1:
+            lines += wrap("That is with the runs in the order listed; --order tries others.")
     else:
         lines += wrap(f"Expected cost {money.full(limit.expected_cost)}.")
     if answer.best > 0 and rule_is_worth(answer, money):

@@ -148,7 +148,7 @@ def _verdict(answer: Answer, money: Money) -> tuple[str, tuple[str, ...]]:
             f"{money.full(answer.rule.gain)}."
         )
     else:
-        verdict = f"Stop fishing and go to {fallback}: no further run pays for itself."
+        verdict = f"Stop fishing and go to {fallback}: no further run pays in the order listed."
     because = [
         f"Expected total from now {money.full(limit.expected_cost)}, stopping now "
         f"{money.short(now)}, going on to the end {money.short(answer.by_runs[-1].expected_cost)}. "
