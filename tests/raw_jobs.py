@@ -7,7 +7,8 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from econ.engine.curves import Curves, curves
+from econ.decision.figures import walked as walked_draws
+from econ.engine.curves import Curves
 from econ.engine.inputs import Inputs
 from econ.scenario import Scenario
 from econ.scenario.rules import broken
@@ -66,7 +67,7 @@ def scenario(raw: Table, **draws: int) -> Scenario:
 
 def walked(raw: Table, **draws: int) -> Curves:
     """The curves of a raw table."""
-    return curves(Inputs(scenario(raw, **draws).in_field_units()))
+    return walked_draws([Inputs(scenario(raw, **draws).in_field_units())])[0]
 
 
 def lump_job(*odds: Table, hours: float = 24.0, **run: Any) -> Table:

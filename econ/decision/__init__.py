@@ -1,6 +1,6 @@
 """Decisions on the curves: limits, rule by state, next run, published rules."""
 
 from econ.decision.answer import Answer, answer
-from econ.decision.run_log import Standing
+from econ.decision.run_log import Status
 
-__all__ = ["Answer", "Standing", "answer"]
+__all__ = ["Answer", "Status", "answer"]

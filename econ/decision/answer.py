@@ -8,14 +8,15 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from econ.decision.authority import Authority, Stage1, Stage2, authority
+from econ.decision.breakdown import Breakdown, TotalCost, breakdown, total_cost
 from econ.decision.contracts import ContractCost, contracts
+from econ.decision.estimates import Estimate
 from econ.decision.fallbacks import Fallbacks, fallbacks
+from econ.decision.figures import figures, walked
 from econ.decision.limits import (
     DayLimit,
-    Estimate,
     RunLimit,
     best_by_days,
     by_days,
@@ -30,19 +31,15 @@ from econ.decision.rules_of_thumb import (
     half_rule_days,
     time_limit_days,
 )
-from econ.decision.run_log import Standing, clock, inputs_after, standing
+from econ.decision.run_log import Status, clock, inputs_after, status
 from econ.decision.state_rule import StateRule, rule_levels, state_rule
-from econ.engine.case import ENDS, STICK
-from econ.engine.curves import curves
+from econ.engine.case import ENDS
 from econ.engine.expected import expected
 from econ.scenario.run_log import LoggedRun
 from econ.scenario.scenario import Scenario
 
 if TYPE_CHECKING:
     import pandas
-
-Array = NDArray[np.float64]
-
 
 HISTORIES = 9  # kept apart for what a reading says about the limits
 
@@ -58,15 +55,31 @@ class RulesOfThumb:
 
 @dataclass(frozen=True)
 class Answer:
-    """Everything `econ` says about a scenario. Frozen; carries draws, scrambles and seed."""
+    """Everything `econ` says about a scenario. Frozen; money is in the currency of the scenario.
+
+    draws: of each scramble [count]; best: the best limit [runs]; best_by_days: the best limit
+    by days; flat: all limits within 2 % of the best [runs]; saving: of the best limit against
+    stopping now [currency]; not_told_apart: limits [runs] that differ from the best by less
+    than the error, none of them where it is `resolved`; cost_of_minimum: what the least number
+    of runs costs more than the best without it [currency]; by_runs, by_days: what every limit
+    gives; ahead: the runs still to make, each as it is if all before it ended `nothing`; rule:
+    the rule by state; rules: the published rules of thumb; authority: both stages; prices: what
+    small things are worth; breakdown: what the expected cost of the best limit is made of;
+    totals: the distribution of its total; risk: of every limit; fallbacks: side by side;
+    contracts: what every rented tool costs; information: worth of knowing the kind of fish; log:
+    the runs made; before, after: where the job stood before the last of them, and stands now,
+    None without a log; now: when the clock starts, which is the decision or the end of the last
+    run logged, None where the file does not say.
+    """
 
     scenario: Scenario
-    best: int  # runs
+    draws: int
+    best: int
     best_by_days: DayLimit
-    flat: tuple[int, int]
+    flat: tuple[int, ...]
     saving: Estimate
     resolved: bool
-    not_told_apart: tuple[int, ...]  # limits that differ from the best by less than the error
+    not_told_apart: tuple[int, ...]
     cost_of_minimum: float
     by_runs: tuple[RunLimit, ...]
     by_days: tuple[DayLimit, ...]
@@ -75,19 +88,21 @@ class Answer:
     rules: RulesOfThumb
     authority: Authority
     prices: Prices
+    breakdown: Breakdown
+    totals: TotalCost
     risk: Risk
     fallbacks: Fallbacks
     contracts: tuple[ContractCost, ...]
     information: Information
     log: tuple[LoggedRun, ...]
-    before: Standing | None  # where the job stood before the last run logged
-    after: Standing | None  # where it stands now, on the same few draws
-    now: datetime | None  # when the clock starts: the decision, or the end of the last run logged
+    before: Status | None
+    after: Status | None
+    now: datetime | None
 
     @property
     def fish(self) -> bool:
         """Whether to make the next run: the best limit, or the rule by state, does."""
-        return self.best > 0 or any(state.go and not state.history for state in self.rule.states)
+        return self.best > 0 or self.rule.begins
 
     @property
     def stage_1(self) -> Stage1:
@@ -158,39 +173,39 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
     >>> f"{found.limit.expected_cost:,.0f} at {found.limit.days:.1f} days"
     '497,529 at 4.3 days'
 
-    The work: walk all draws (`econ.engine`), read the limits off the curves, and set the
-    rule by state, the next run and the published rules beside them.
+    The work: walk as many draws as it takes (`econ.engine`), read the figures off the sums, and
+    set the rule by state, the next run and the published rules beside them.
     """
     if not isinstance(scenario, Scenario):
         raise TypeError(
             f"answer() takes a Scenario, not {type(scenario).__name__}; econ.load(path)"
         )
     inputs = inputs_after(scenario, log)
-    job = inputs.scenario
-    found = curves(inputs)
-    case = inputs.case(found.first, len(found.first[STICK]))
+    (found,) = walked([inputs])
+    job, limits = inputs.scenario, inputs.scenario.limits
     minimum, scrambles = inputs.minimum_runs, inputs.sampler.scrambles
-    limits = job.limits
-    judged = verdict(found.cost.sum(axis=1), minimum=minimum)
+    judged = verdict(found.cost, minimum=minimum)
     best = judged.best
-    runs, days = by_runs(found), by_days(found)
-    now = prices(case, found.choice)
+    runs, days_rows = by_runs(found), by_days(found)
+    now = prices(found, inputs)
     chance = runs[best or min(1, len(runs) - 1)].probability_recovered
-    hour = now.hour_of_waiting
+    case = inputs.pilot()
     levels = rule_levels(inputs, case, found.choice)
     daily = now.spread_day + now.fishing_day
+    named = figures(found, best, authority=limits.authority is not None)
     return Answer(
         scenario=scenario,
+        draws=found.n,
         best=best,
-        best_by_days=best_by_days(days, best),
+        best_by_days=best_by_days(days_rows, best),
         flat=judged.flat,
         saving=judged.saving,
         resolved=not judged.not_told_apart,
         not_told_apart=judged.not_told_apart,
         cost_of_minimum=judged.cost_of_minimum,
         by_runs=runs,
-        by_days=days,
-        ahead=tuple(runs_ahead(case, found.choice)),
+        by_days=days_rows,
+        ahead=tuple(runs_ahead(found, case.program, job.run)),
         rule=state_rule(levels, minimum=minimum, scrambles=scrambles, limit=best),
         rules=RulesOfThumb(
             time_limit_days(fish_and_sidetrack=now.fallback, daily_cost=daily),
@@ -198,13 +213,14 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
             half_rule_days(fish_and_sidetrack=now.fallback, rig_day=now.spread_day),
         ),
         authority=authority(
-            found,
-            best,
+            named,
             given=limits.authority,
             response_hours=limits.response_hours,
             spread_day=now.spread_day,
         ),
         prices=now,
+        breakdown=breakdown(found, best),
+        totals=total_cost(found, best),
         risk=risk(
             found,
             judged,
@@ -220,13 +236,21 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
             job.reading,
             minimum=minimum,
             scrambles=scrambles,
-            hour=hour,
+            hour=now.hour_of_waiting,
         ),
         log=tuple(log),
-        before=standing(scenario, log[:-1]) if log else None,
-        after=standing(scenario, log) if log else None,
+        before=_before(scenario, log, found.n) if log else None,
+        after=status(inputs, found) if log else None,
         now=clock(scenario, log),
     )
+
+
+def _before(scenario: Scenario, log: Sequence[LoggedRun], n: int) -> Status:
+    """Where the job stood before the last run logged, on as many draws as the answer."""
+    draws = scenario.draws.model_copy(update={"n": n})
+    inputs = inputs_after(scenario.model_copy(update={"draws": draws}), log[:-1])
+    (found,) = walked([inputs], distributions=False)
+    return status(inputs, found)
 
 
 def _frame(rows: tuple[Any, ...]) -> pandas.DataFrame:

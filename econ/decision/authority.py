@@ -2,30 +2,35 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from econ.decision.limits import statistics
-from econ.engine.curves import Curves
+from econ.decision.figures import NONE_LEFT, Figure
 
 
 @dataclass(frozen=True)
 class Stage1:
-    """Authority to fish: cost if every run to the limit fails, mean and P90 of the spend."""
+    """Authority to fish [currency]: cost if every run to the limit fails, mean and P90 of the
+    spend, and their errors."""
 
     planned: float
     mean: float
     p90: float
+    planned_error: float
+    mean_error: float
     p90_error: float
 
 
 @dataclass(frozen=True)
 class Stage2:
-    """Authority for the fallback: chance that it is needed, mean and P90 of what is then spent;
-    value of the well that is given up is no money spent."""
+    """Authority for the fallback: chance that it is needed, mean and P90 of what is then spent
+    [currency], and their errors. Value of the well that is given up is no money spent."""
 
     probability: float
     mean: float
     p90: float
+    probability_error: float
+    mean_error: float
     p90_error: float
 
 
@@ -46,37 +51,46 @@ class Authority:
     given: float | None
     suffices: float | None
     stage_1_suffices: float | None
+    suffices_error: float | None
 
 
 def authority(
-    found: Curves, best: int, *, given: float | None, response_hours: float, spread_day: float
+    named: Mapping[str, Figure], *, given: float | None, response_hours: float, spread_day: float
 ) -> Authority:
-    """Authority at the best limit. spread_day: mean spread [currency/d]."""
-    stage_1, stage_2 = _stages(found, best)
-    spent = statistics(found.spent, best)[4].value
-    fishing = statistics(found.on_fishing, best)[4].value
+    """Authority at a limit. named: its figures; spread_day: mean spread [currency/d]."""
+
+    def value(name: str) -> float:
+        figure = named.get(name)
+        return 0.0 if figure is None or figure.value is None else figure.value
+
+    def error(name: str) -> float:
+        return named[name].error if name in named else 0.0
+
+    need = value("stage_2_probability")
+    stage_2 = Stage2(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+    if need > NONE_LEFT:
+        stage_2 = Stage2(
+            need,
+            value("stage_2_mean"),
+            value("stage_2_p90"),
+            error("stage_2_probability"),
+            error("stage_2_mean"),
+            error("stage_2_p90"),
+        )
     return Authority(
-        stage_1=stage_1,
+        stage_1=Stage1(
+            value("stage_1_planned"),
+            value("stage_1_mean"),
+            value("stage_1_p90"),
+            error("stage_1_planned"),
+            error("stage_1_mean"),
+            error("stage_1_p90"),
+        ),
         stage_2=stage_2,
         response_hours=response_hours,
         waiting_cost=response_hours / 24.0 * spread_day,
         given=given,
-        suffices=None if given is None else 1.0 - spent,
-        stage_1_suffices=None if given is None else 1.0 - fishing,
+        suffices=None if given is None else value("within_authority"),
+        stage_1_suffices=None if given is None else value("stage_1_within_authority"),
+        suffices_error=None if given is None else error("within_authority"),
     )
-
-
-def _stages(found: Curves, best: int) -> tuple[Stage1, Stage2]:
-    fishing = float(found.fishing.sum(axis=1).mean(axis=0)[best])
-    total = float(found.cost.sum(axis=1).mean(axis=0)[best])
-    need = 1.0 - float(found.recovered.sum(axis=1).mean(axis=0)[best])
-    still = float(found.still.sum(axis=1).mean(axis=0)[best])
-    planned = float(found.still_cost.sum(axis=1).mean(axis=0)[best])
-    first = statistics(found.on_fishing, best)[2]
-    stage_1 = Stage1(planned / still if still > 0 else fishing, fishing, first.value, first.error)
-    if need <= 1e-12:
-        return stage_1, Stage2(0.0, 0.0, 0.0, 0.0)
-    second = statistics(found.on_fallback, best)[2]
-    given_up = float(found.given_up.sum(axis=1).mean(axis=0)[best])
-    mean = (total - fishing - given_up) / need
-    return stage_1, Stage2(need, mean, second.value, second.error)

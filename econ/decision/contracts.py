@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from econ.decision.limits import Estimate, estimate
+from econ.decision.estimates import Estimate, estimate
 from econ.decision.quick import of_case
 from econ.engine.case import Case
 from econ.job import Contract
@@ -60,9 +60,8 @@ def contracts(case: Case, *, minimum: int, scrambles: int) -> tuple[ContractCost
     for number, contract in enumerate(case.contracts):
         others = [each for k, each in enumerate(case.contracts) if k != number]
         ahead = [place + 1 for place, run in enumerate(case.program) if run in contract.serves]
-        called = {event.run for event in case.logged if contract.called_by(event.run)}
         choice = None
-        if ahead and not contract.held and not called:
+        if ahead and contract.called is None:
             by_call = []
             now = case.program[0] if case.logged else -1  # -1 is the decision, past with a log
             for call_out in (now, None):
@@ -77,7 +76,7 @@ def contracts(case: Case, *, minimum: int, scrambles: int) -> tuple[ContractCost
                 tool=contract.tool,
                 first_run=case.program[ahead[0] - 1] + 1 if ahead else None,
                 needed=bool(ahead) and ahead[0] <= best,
-                held=contract.held or bool(called),
+                held=contract.called is not None,
                 lost=case.ended == "string_lost" and case.logged[-1].run in contract.serves,
                 mean=float((every - cost(others)[0])[:, best].mean()),
                 keep_day=float(np.mean(contract.standby_day)),

@@ -102,9 +102,8 @@ class _State:
     def bill(self, case: Case, plan: SidetrackPlan | LumpSums) -> Bill:
         """Bill with everything that is owed."""
         own = plan.bill_after_hole_lost() if self.lost else plan.bill_above(self.top)
-        return own.plus(plan.lost_in_hole_share * case.fish.value_below(self.pieces_top)).plus(
-            self.extra
-        )
+        pieces = plan.lost_in_hole_share * case.fish.value_below(self.pieces_top)
+        return own.owing(pieces=pieces, string=self.extra)
 
 
 def fallbacks(scenario: Scenario, case: Case) -> Fallbacks:
@@ -183,22 +182,16 @@ def _parts(
     kickoff = None
     if isinstance(plan, SidetrackPlan):
         after = np.asarray(plan.kickoff_after_hole_lost)
-        leaves = after if state.lost else plan.kickoff_depth(state.top)
-        kickoff = mean(leaves)
-        hours = plan.hours(leaves).base()
-        time, given_up = hours / 24.0 * plan.day_rate, np.zeros(())
-    else:
-        hours, given_up = plan.hours, plan.value_given_up
-        time = hours / 24.0 * case.spread
-    lost = plan.lost_in_hole_share * case.fish.value_below(state.pieces_top) + state.extra
+        kickoff = mean(after if state.lost else plan.kickoff_depth(state.top))
+    lines = {name: mean(values) for name, values in bill.items().items()}
     parts = {
-        "time": mean(time),
-        "other": mean(bill.certain - time - given_up - lost),
-        "trouble": mean(bill.mean() - bill.certain),
-        "lost_in_hole": mean(lost),
-        "value_given_up": mean(given_up),
+        "time": lines["fallback_time"],
+        "other": lines["fallback_charges"],
+        "trouble": lines["kickoff_trouble"] + lines["sticking"],
+        "lost_in_hole": lines["lost_in_hole"] + lines["string_lost"],
+        "value_given_up": lines["value_given_up"],
     }
-    return parts, mean(hours), kickoff
+    return parts, mean(bill.hours), kickoff
 
 
 def _cheapest(costs: Sequence[float | None]) -> int | None:

@@ -15,8 +15,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.limits import SURE, Estimate, Verdict, estimate, statistics
-from econ.engine.curves import Curves
+from econ.decision.estimates import Estimate, estimate
+from econ.decision.limits import Verdict
+from econ.engine.curves import EXCEEDS, P90, WORST_TENTH, Curves
 
 if TYPE_CHECKING:
     import pandas
@@ -60,7 +61,7 @@ class LimitRisk:
 class Risk:
     """Risk at every limit.
 
-    least_risky: of the limits in the flat range the one with the lowest worst tenth, the best
+    least_risky: of the flat limits the one with the lowest worst tenth, the best
     by expected cost where none is lower beyond the error; best_by_certainty: the limit with the
     lowest certainty equivalent, None without a tolerance or where all are infinite.
     """
@@ -88,27 +89,30 @@ def risk(
 ) -> Risk:
     """Risk of the limits of `found`, from `minimum` runs on for the choice among them."""
     equivalents = _equivalents(found, tolerance)
-    recovered = found.recovered.sum(axis=1).mean(axis=0)
-    cost = found.cost.sum(axis=1).mean(axis=0)
-    cost_recovered = found.cost_recovered.sum(axis=1).mean(axis=0)
+    recovered = found.recovered.mean(axis=0)
+    cost = found.cost.mean(axis=0)
+    cost_recovered = found.sums["cost_recovered"].mean(axis=0)
+    of = found.distributions
     rows = []
     for n in range(len(cost)):
-        total, spent = statistics(found.total, n), statistics(found.spent, n)
-        fishing = statistics(found.on_fishing, n)
+        total = of["total"][:, n]
+        worst = total[:-1, WORST_TENTH]
         equivalent = None if equivalents is None else _estimate(equivalents[:, n])
         rows.append(
             LimitRisk(
                 runs=n,
-                p90=total[2].value,
-                worst_tenth=total[3].value,
-                worst_tenth_error=total[3].error,
-                above_authority=None if authority is None else spent[4].value,
-                fishing_above=None if authority is None else fishing[4].value,
+                p90=float(total[-1, P90]),
+                worst_tenth=float(total[-1, WORST_TENTH]),
+                worst_tenth_error=estimate(worst).error,
+                above_authority=None if authority is None else float(of["spent"][-1, n, EXCEEDS]),
+                fishing_above=None
+                if authority is None
+                else float(of["on_fishing"][-1, n, EXCEEDS]),
                 certainty_equivalent=None if equivalent is None else equivalent.value,
                 certainty_equivalent_error=None if equivalent is None else equivalent.error,
-                recovered=_hump(found.if_recovered, n, recovered[n], cost_recovered[n]),
+                recovered=_hump(of["if_recovered"], n, recovered[n], cost_recovered[n]),
                 fallback=_hump(
-                    found.if_fallback, n, 1.0 - recovered[n], cost[n] - cost_recovered[n]
+                    of["if_fallback"], n, 1.0 - recovered[n], cost[n] - cost_recovered[n]
                 ),
             )
         )
@@ -116,7 +120,7 @@ def risk(
         by_runs=tuple(rows),
         authority=authority,
         tolerance=tolerance,
-        least_risky=_least_risky(found.total, judged),
+        least_risky=_least_risky(of["total"], judged),
         best_by_certainty=None if equivalents is None else _best(equivalents, minimum),
     )
 
@@ -125,7 +129,7 @@ def _equivalents(found: Curves, tolerance: float | None) -> Array | None:
     """Certainty equivalents [currency], shape (scrambles, limits)."""
     if tolerance is None:
         return None
-    mean = found.exponential.sum(axis=1)
+    mean = found.sums["exponential"]
     with np.errstate(divide="ignore"):
         logs = np.log(mean)
     # A tolerance so small that nothing is left of the mean is as good as none.
@@ -144,17 +148,17 @@ def _best(equivalents: Array, minimum: int) -> int | None:
 
 
 def _hump(spread: Array, n: int, chance: float, weighted: float) -> Hump | None:
-    p10, p50, p90 = (each.value for each in statistics(spread, n)[:3])
+    p10, p50, p90 = (float(value) for value in spread[-1, n, :3])
     if chance <= 1e-12 or not np.isfinite(p90):
         return None
     return Hump(float(chance), float(weighted / chance), p10, p50, p90)
 
 
 def _least_risky(total: Array, judged: Verdict) -> int:
-    low, high = judged.flat
-    found = judged.best
-    for n in range(low, high + 1):
-        difference = estimate(total[:-1, found, 3] - total[:-1, n, 3])
-        if difference.value > SURE * difference.error:
-            found = n
-    return found
+    """Of the flat limits the one with the lowest worst tenth, if it is lower beyond the error."""
+    least = judged.best
+    for n in judged.flat:
+        gain = estimate(total[:-1, least, WORST_TENTH] - total[:-1, n, WORST_TENTH])
+        if gain.value > 0 and gain.resolved():
+            least = n
+    return least

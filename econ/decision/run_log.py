@@ -12,26 +12,26 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-import numpy as np
-
+from econ.decision.figures import days
+from econ.decision.limits import verdict
 from econ.decision.next_run import RunAhead, runs_ahead
-from econ.decision.quick import of_case
 from econ.engine.case import Happened
-from econ.engine.choice import choose
+from econ.engine.curves import Curves
 from econ.engine.inputs import Inputs
 from econ.engine.level import begin
 from econ.scenario.quantities import UNITS
 from econ.scenario.run_log import LoggedRun, decided_at
 from econ.scenario.scenario import Scenario
 
-DRAWS = 64  # of each scramble
-
 
 @dataclass(frozen=True)
-class Standing:
-    """Where a job stands after some of its runs; money in currency, lengths in ft.
+class Status:
+    """Where a job stands after some of its runs.
 
-    best: the best limit in runs from there; ahead: the next run of the program, if any is left.
+    workable: chance that the fish is workable; fish_top [ft]; best: the best limit in runs from
+    there; days: mean elapsed time when all of those have failed [d]; expected_cost: of the best
+    limit; fallback: of stopping there [both currency]; ahead: the next run of the program, if
+    any is left.
     """
 
     runs_made: int
@@ -52,14 +52,14 @@ def happened(scenario: Scenario, log: Sequence[LoggedRun]) -> list[Happened]:
     begun = decided_at(scenario, like=log[0].start) or log[0].start
     factor = 1.0 if scenario.units == "field" else UNITS["length"][2]
 
-    def days(moment: datetime) -> float:
+    def since(moment: datetime) -> float:
         return (moment - begun).total_seconds() / 86_400.0
 
     return [
         Happened(
             run=row.run,
-            start=days(row.start),
-            end=days(row.end),
+            start=since(row.start),
+            end=since(row.end),
             outcome=row.outcome,
             top=None if row.fish_top is None else row.fish_top * (factor or 1.0),
         )
@@ -89,24 +89,21 @@ def clock(scenario: Scenario, log: Sequence[LoggedRun]) -> datetime | None:
     return decided_at(scenario, like=datetime.min)
 
 
-def standing(scenario: Scenario, log: Sequence[LoggedRun]) -> Standing:
-    """Where the job stands after a log, from the first draws of every scramble."""
-    inputs = inputs_after(scenario, log)
-    scrambles = inputs.sampler.scrambles
-    case = inputs.case(inputs.first(DRAWS), DRAWS * scrambles)
-    found = of_case(case, minimum=inputs.minimum_runs, scrambles=scrambles)
-    level = begin(case)
-    ahead = runs_ahead(case, choose(case))
-    weight = level.weight.sum(axis=0)
+def status(inputs: Inputs, found: Curves) -> Status:
+    """Where a job stands, from its curves."""
+    best = verdict(found.cost, minimum=inputs.minimum_runs).best
+    elapsed = days(found, best).value
+    assert elapsed is not None
+    case = inputs.pilot()
+    ahead = runs_ahead(found, case.program, inputs.scenario.run)
     cost = found.cost.mean(axis=0)
-    best = found.verdict.best
-    return Standing(
-        runs_made=len(log),
-        workable=float(level.weight[0].mean()) if len(level.weight) > 1 else 1.0,
-        fish_top=float(np.mean(level.top[0] * weight)),
-        top_damaged=bool(level.damaged.all()),
+    return Status(
+        runs_made=len(inputs.logged),
+        workable=float(found.now["workable"].mean()),
+        fish_top=float(found.now["fish_top"].mean()),
+        top_damaged=bool(begin(case).damaged.all()),
         best=best,
-        days=float(found.days[best]),
+        days=elapsed,
         expected_cost=float(cost[best]),
         fallback=float(cost[0]),
         ahead=ahead[0] if ahead else None,

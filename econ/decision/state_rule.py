@@ -29,7 +29,6 @@ from econ.engine.choice import Choice
 from econ.engine.inputs import Inputs
 from econ.engine.level import History
 from econ.engine.walk import MERGED, Links, walk
-from econ.job import Bill
 
 Array = NDArray[np.float64]
 Goes = Sequence[Sequence[bool]]  # by level and history: whether to go on
@@ -61,6 +60,11 @@ class StateRule:
     gain_error: float
     merged_share: float
     states: tuple[State, ...]
+
+    @property
+    def begins(self) -> bool:
+        """Whether the rule makes the next run."""
+        return any(state.go and not state.history for state in self.states)
 
 
 @dataclass(frozen=True)
@@ -113,8 +117,8 @@ def rule_levels(inputs: Inputs, case: Case, choice: Choice | None) -> list[RuleL
     return [
         RuleLevel(
             step.level.histories,
-            step.stop.weight * (step.stop.fishing + _bill(step.stop.bill)),
-            np.asarray(sum(e.weight * (e.fishing + _bill(e.bill)) for e in step.ends)),
+            step.stop.weight * step.stop.cost,
+            np.asarray(sum(ending.weight * ending.cost for ending in step.ends)),
             step.level.weight,
             step.level.top,
             step.level.damaged,
@@ -157,10 +161,6 @@ def _halves(levels: Sequence[RuleLevel], scrambles: int) -> list[tuple[slice, sl
         return [(slice(None), slice(None))]
     half, middle = scrambles // 2, draws // scrambles * (scrambles // 2)
     return [(slice(0, middle), slice(half, None)), (slice(middle, None), slice(0, half))]
-
-
-def _bill(bill: Bill | None) -> Array:
-    return np.zeros(()) if bill is None else bill.mean()
 
 
 def _means(values: Array, draws: slice) -> Array:

@@ -7,7 +7,7 @@ gives a distribution, so that what is certain is computed once.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -98,6 +98,7 @@ class Case:
     common_cost: Array
     fallbacks: Sequence[SidetrackPlan | LumpSums]
     uniforms: Mapping[str, Array]  # the columns that pick outcomes and events
+    log_scale: float | None = None  # what weights after a log are divided by; None: their mean
 
     @property
     def elapsed(self) -> float:
@@ -115,10 +116,6 @@ class Case:
         """Bills after the hole is lost by number of the fallback, as they are worked out."""
         return {}
 
-    def hours_cost(self, hours: Array) -> Array:
-        """Cost [currency] of `hours` [h] of fishing."""
-        return np.asarray(hours / 24.0 * (self.spread + self.fishing_day))
-
 
 def realise(
     scenario: Scenario,
@@ -127,10 +124,11 @@ def realise(
     *,
     paths: Mapping[int, str],
     logged: Sequence[Happened] = (),
+    log_scale: float | None = None,
 ) -> Case:
     """The scenario (in field units) with the drawn `columns` of shape (n,) in it.
 
-    logged: runs made already; the others are the program.
+    logged: runs made already; the others are the program. log_scale: see `Case`.
     paths: key path, which names the column, by identity of the distribution; two amounts
     written alike in two places are two amounts.
     """
@@ -167,7 +165,7 @@ def realise(
         ],
         program=[] if ended else [k for k in range(len(scenario.run)) if k not in made],
         logged=logged,
-        contracts=[_contract(each, scenario, value) for each in scenario.rental],
+        contracts=[_contract(each, scenario, value, logged) for each in scenario.rental],
         recovery_cost=value(recovery.hours)
         / 24.0
         * (spread + value(recovery.fishing_share) * fishing_day)
@@ -177,6 +175,7 @@ def realise(
         + value(0.0 if logged else scenario.common.cost),
         fallbacks=[_fallback(each, scenario, value, spread, speeds) for each in scenario.fallback],
         uniforms=columns,
+        log_scale=log_scale,
     )
 
 
@@ -256,23 +255,47 @@ def _run(
     )
 
 
-def _contract(rental: Rental, scenario: Scenario, value: Value) -> Contract:
-    held = rental.held_days is not None
-    call_out = rental.call_out
-    return Contract(
+def _contract(
+    rental: Rental, scenario: Scenario, value: Value, logged: Sequence[Happened]
+) -> Contract:
+    contract = Contract(
         tool=rental.tool,
         serves=frozenset(k for k, run in enumerate(scenario.run) if rental.serves(run)),
-        call_out=None if call_out is None else call_out - 1,
-        held=held,
-        delivery=0.0 if held else rental.delivery,
-        minimum_days=max(0.0, rental.minimum_days - (rental.held_days or 0.0)),
-        mobilization=value(0.0 if held else rental.mobilization),
+        call_out=None if rental.call_out is None else rental.call_out - 1,
+        called=None,
+        delivery=rental.delivery,
+        minimum_days=rental.minimum_days,
+        mobilization=value(rental.mobilization),
         day=value(rental.day),
         standby_day=value(rental.standby_day),
         redress=value(rental.redress),
         per_length=value(rental.per_foot),
         replacement=value(rental.replacement),
     )
+    if rental.held_days is not None:
+        return _on_contract(contract, days=rental.held_days + _elapsed(logged), delivery=0.0)
+    for event in logged:
+        if contract.called_by(event.run):
+            begun = 0.0 if contract.call_out == -1 else event.start
+            days = _elapsed(logged) - begun
+            return _on_contract(contract, days=days, delivery=contract.delivery)
+    return contract
+
+
+def _on_contract(contract: Contract, *, days: float, delivery: float) -> Contract:
+    """A contract that has run for `days` [d]: they are taken off its minimum, and what they and
+    the mobilization cost is spent."""
+    return replace(
+        contract,
+        called=-days,
+        delivery=delivery,
+        minimum_days=max(0.0, contract.minimum_days - days),
+        mobilization=np.zeros(()),
+    )
+
+
+def _elapsed(logged: Sequence[Happened]) -> float:
+    return logged[-1].end if logged else 0.0
 
 
 def _odds(tables: Sequence[OutcomeOdds]) -> RunOdds:
@@ -290,14 +313,14 @@ def _fallback(
     speeds: TripSpeeds | None,
 ) -> SidetrackPlan | LumpSums:
     if not isinstance(fallback, Sidetrack):
-        total = value(fallback.hours) / 24.0 * spread + value(fallback.cost)
         return LumpSums(
-            np.asarray(total + value(fallback.value_given_up)),
-            value(fallback.lost_in_hole_share),
-            value(fallback.trouble.chance),
-            value(fallback.trouble.cost),
-            value(fallback.hours),
-            value(fallback.value_given_up),
+            spread=spread,
+            hours=value(fallback.hours),
+            sums=value(fallback.cost),
+            value_given_up=value(fallback.value_given_up),
+            lost_in_hole_share=value(fallback.lost_in_hole_share),
+            trouble_chance=value(fallback.trouble.chance),
+            trouble_cost=value(fallback.trouble.cost),
             after_string_lost=fallback.open_after_string_lost,
             after_hole_lost=fallback.open_after_hole_lost,
         )

@@ -103,7 +103,7 @@ def bill_at(
 
     def bill(number: int) -> Bill:
         fallback = case.fallbacks[number]
-        return fallback.bill_above(top).plus(fallback.lost_in_hole_share * pieces)
+        return fallback.bill_above(top).owing(pieces=fallback.lost_in_hole_share * pieces)
 
     if choice is None:
         return bill(0)
@@ -121,5 +121,5 @@ def bill_after_hole_lost(case: Case, choice: Choice | None) -> Bill:
         fallback = case.fallbacks[number]
         whole = case.fish.value_below(np.asarray(case.fish.top))
         owed = fallback.lost_in_hole_share * whole
-        known[number] = fallback.bill_after_hole_lost().plus(owed)
+        known[number] = fallback.bill_after_hole_lost().owing(pieces=owed)
     return known[number]

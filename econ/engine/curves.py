@@ -1,100 +1,108 @@
-"""Expected-cost curves and their spread, from the walk of every draw.
+"""Sums over the walk of every draw: the ledger of every limit, and the distributions behind it.
 
-With S_k = W_k (cost so far + fallback) the cost of stopping before run k and E_k the cost
-of the ends of run k, both weighted, a limit of n runs costs
+With S_k a weighted amount of those that stop before run k, and E_k the same of those whom run
+k itself ends, a limit of n runs has
 
-    C_n = E_0 + ... + E_{n-1} + S_n,      C_{k+1} - C_k = E_k + S_{k+1} - S_k.
+    C_n = E_0 + ... + E_{n-1} + S_n,      C_{k+1} - C_k = E_k + S_{k+1} - S_k
 
-A limit by days D makes run k where it would begin before D, so its cost is C_0 plus those
-differences of the paths whose run k begins before D. Both curves are cumulative sums over
-the same numbers. Each scramble gives all of them once; the spread of the scrambles is the
-standard error.
+whatever the amount is: a line of the ledger, hours, the chance of recovery. A limit by days D
+makes run k where it would begin before D, so its cost is C_0 plus those differences of the
+paths whose run k begins before D. Both curves are cumulative sums over the same numbers.
+
+Every scramble has sums of its own, and their deviation is the standard error. After a log the
+weights of the draws do not sum to the same in every scramble. With x_s and w_s a sum and the
+weight of scramble s, R = sum x_s/sum w_s is the estimate, and R + (x_s - R w_s)/mean w what
+scramble s has to say of it: their mean is R, and their deviation is that of a ratio.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from econ.engine.case import RETRY, STICK, Case
-from econ.engine.choice import Choice, choose
-from econ.engine.histogram import BINS, Bins
+from econ.engine.choice import Choice, bill_at, choose
+from econ.engine.histogram import Bins
 from econ.engine.inputs import Inputs
+from econ.engine.ledger import LINES, QUANTITIES, Ending
 from econ.engine.level import begin
-from econ.engine.walk import Ending, Step, walk
+from econ.engine.walk import Step, walk, walk_failures
 
 Array = NDArray[np.float64]
-PILOT = 1024  # draws that set bins, grid of days and choice of fallback
-FIRST = 1024  # draws of all scrambles together handed on to the rule by state
+Sums = dict[str, Array]
 DAY_STEPS = (1 / 24, 1 / 12, 1 / 8, 1 / 4, 1 / 2, 1.0, 2.0, 5.0, 10.0, 30.0)
 ROUNDING = 1e-9  # of a step: a start that close below a day of the grid is on it
 MOST_DAYS = 96  # points of the curve by days
 SHARES = np.array([0.1, 0.5, 0.9])  # percentiles: not exceeded with these chances
 WORST = 0.1  # share of the dearest ends whose mean is given
-# Sums over draws at each limit, by kind of fish, shape (kinds, limits).
-SUMS = (
-    "cost",
-    "recovered",
-    "cost_recovered",
-    "fishing",
-    "still",
-    "still_cost",
-    "still_days",
-    "plain_days",
-    "dearer",
-    "exponential",
-    "given_up",
-)
-# Spreads at each limit: total cost with the fish out and with a fallback, and of the total
-# is spent, and what of that goes on fishing and on the fallback.
-SPREADS = ("if_recovered", "if_fallback", "spent", "on_fishing", "on_fallback")
+MOST_PARTS = 32  # of the draws, for the error of a percentile
+BEYOND = 1.25  # how far past the pilot's lowest and highest the bins reach, a factor
+FISHING = tuple(name for name, part in LINES.items() if part != "fallback")
+# Distributions that bins are kept of; the last only where what is spent is not the total.
+HELD = ("if_recovered", "if_fallback", "on_fishing", "on_fallback", "spent")
+AMOUNTS = (*QUANTITIES, "runs", "recovered", "cost_recovered", "dearer", "exponential")
+# Places in the statistics of a distribution.
+P10, P50, P90, WORST_TENTH, EXCEEDS = range(5)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Curves:
-    """Means over the draws of each scramble; limits are 0 to K runs.
+    """What the draws of every scramble give for the limits of 0 to K runs.
 
-    cost to dearer have shape (scrambles, kinds, K + 1); their sum over kinds is the
-    expectation. cost [currency]; recovered: chance; cost_recovered: cost where the fish is
-    recovered; fishing: cost without the fallback; still, still_cost, still_days: weight of
-    those still fishing, and that weight x their cost so far [currency] and x their elapsed
-    days; plain_days: the days whatever the weight; dearer: chance that the total exceeds
-    stopping at once; given_up: value of the well that a fallback gives up, in the cost but not
-    spent; exponential: mean of exp((total - reference)/risk tolerance), 0 where no
-    tolerance is given.
+    n: draws of each scramble.
+    sums: amounts by limit, shape (scrambles, K + 1): the lines of the ledger [currency];
+    fishing_hours, fallback_hours [h], retries, bit_trips, runs: expected quantities; recovered:
+    chance; cost_recovered: cost where the fish is recovered, times that chance [currency];
+    dearer: chance that the total exceeds stopping at once; exponential: mean of
+    exp((total - reference)/risk tolerance), 0 where no tolerance is given.
+    still: of those for whom every run to the limit has failed, times their chance, in the same
+    shape: weight (the chance itself), days [d], the lines of fishing [currency]; and plain_days,
+    the days whatever the weight.
+    failures: along the path on which every run ends `nothing`, shape (scrambles, K), times the
+    chance of getting there: see `failures_of`. now: the same for the present state, shape
+    (scrambles,).
+    distributions: P10, P50, P90, mean of the worst tenth [currency] and chance to exceed the
+    authority of the total, of the total with the fish out (if_recovered) and with a fallback
+    (if_fallback), of what is spent, on fishing and on the fallback; shape (parts + 1, K + 1, 5),
+    the last row that of all draws together; nan where there is no such end.
+    held: the totals with the fish out (if_recovered) and with a fallback (if_fallback) of all
+    draws in `bins`, shape (K + 1, 3, bins).
     by_days_cost, by_days_recovered: shape (scrambles, days), for the days of `grid`.
-    total, if_recovered, if_fallback, spent, on_fishing, on_fallback: P10, P50, P90, mean of the
-    worst tenth [currency] and chance to exceed the authority, shape (scrambles + 1, K + 1, 5); the
-    last row is that of all scrambles together; nan where there is no such end.
-    first: the first draws of every scramble, by column.
+    reference: of `exponential` [currency].
     """
 
-    cost: Array
-    recovered: Array
-    cost_recovered: Array
-    fishing: Array
-    still: Array
-    still_cost: Array
-    still_days: Array
-    plain_days: Array
-    dearer: Array
-    exponential: Array
-    given_up: Array
+    n: int
+    sums: Mapping[str, Array]
+    still: Mapping[str, Array]
+    failures: Mapping[str, Array]
+    now: Mapping[str, Array]
+    distributions: Mapping[str, Array]
+    held: Mapping[str, Array]
+    bins: Bins
     by_days_cost: Array
     by_days_recovered: Array
-    total: Array
-    if_recovered: Array
-    if_fallback: Array
-    spent: Array
-    on_fishing: Array
-    on_fallback: Array
     grid: Array
-    reference: float  # of `exponential` [currency]
+    reference: float
     choice: Choice | None
-    first: Mapping[str, Array]
+
+    @cached_property
+    def cost(self) -> Array:
+        """Expected cost of each limit [currency], shape (scrambles, K + 1)."""
+        return np.asarray(sum(self.sums[name] for name in LINES))
+
+    @cached_property
+    def fishing(self) -> Array:
+        """The same without the fallback [currency]."""
+        return np.asarray(sum(self.sums[name] for name in FISHING))
+
+    @property
+    def recovered(self) -> Array:
+        """Chance of recovery at each limit, shape (scrambles, K + 1)."""
+        return self.sums["recovered"]
 
 
 @dataclass(frozen=True)
@@ -102,204 +110,369 @@ class Plan:
     """What the pilot sets before the draws are walked."""
 
     choice: Choice | None
-    total: Bins
-    part: Bins  # of what is spent, on fishing or on the fallback; from 0
+    bins: Mapping[str, Bins]  # by distribution
     grid: Array  # days
     values: bool  # whether a fallback gives up value, so that the total is not all spent
     authority: float  # infinite where none is given
     tolerance: float | None
-
-    def bins(self, spread: str) -> Bins:
-        """Bins of a spread."""
-        apart = spread.startswith("on_") or (spread == "spent" and self.values)
-        return self.part if apart else self.total
+    reference: float
 
 
-def curves(inputs: Inputs) -> Curves:
-    """Walk all draws of a scenario."""
-    n = inputs.scenario.draws.n
-    limits = inputs.scenario.limits
-    plan = _plan(next(inputs.blocks(0, n=PILOT)), limits.authority, limits.risk_tolerance)
-    rows: list[dict[str, Array]] = []
-    together: dict[str, Array] = {}
-    first: list[dict[str, Array]] = []
-    share = max(4, FIRST // inputs.sampler.scrambles)
-    for scramble in range(inputs.sampler.scrambles):
-        total: dict[str, Array] = {}
-        for number, case in enumerate(inputs.blocks(scramble, n=n)):
-            if number == 0:
-                first.append({name: col[:share].copy() for name, col in case.uniforms.items()})
-            _add(total, _block(case, plan, inputs.minimum_runs))
-        spreads = {name: total.pop(name) for name in SPREADS}
-        _add(together, spreads)
-        row = {name: values / n for name, values in total.items()}
-        rows.append(row | _statistics(plan, spreads))
-    found = {name: [row[name] for row in rows] for name in rows[0]}
-    for name, values in _statistics(plan, together).items():
-        found[name].append(values)
-    return Curves(
-        **{name: np.stack(values) for name, values in found.items()},
-        grid=plan.grid,
-        reference=plan.total.high,
-        choice=plan.choice,
-        first={name: np.concatenate([each[name] for each in first]) for name in first[0]},
+class Tally:
+    """Sums over the draws walked so far; more draws may follow, and those before are kept.
+
+    distributions: whether to keep them; without, only `sums`, `still` and `failures` are made.
+    """
+
+    def __init__(self, inputs: Inputs, *, distributions: bool = True) -> None:
+        self.inputs = inputs
+        self.n = 0
+        self._plan = _plan(inputs)
+        self._parts = min(inputs.sampler.scrambles, MOST_PARTS) if distributions else 0
+        self._sums: Sums = {}
+        self._held: Sums = {}
+
+    def extend(self, n: int) -> None:
+        """Walk the draws of every scramble up to number `n`, a power of two."""
+        for case in self.inputs.blocks(self.n, n):
+            block = _Block(case, self._plan, self.inputs, parts=self._parts)
+            _add(self._sums, block.sums)
+            _add(self._held, block.held)
+        self.n = n
+
+    @property
+    def keeps_distributions(self) -> bool:
+        """Whether there is more than sums."""
+        return self._parts > 0
+
+    def cost(self) -> Array:
+        """Expected cost of each limit so far [currency], shape (scrambles, K + 1)."""
+        sums = self._means()
+        return np.asarray(sum(sums[f"sums.{name}"] for name in LINES))
+
+    def total(self, limits: Array) -> Array:
+        """Statistics of the total so far at some limits, as in `Curves.distributions`."""
+        held = self._held["if_recovered"][:, limits] + self._held["if_fallback"][:, limits]
+        return _statistics(self._plan, "total", held)
+
+    def curves(self) -> Curves:
+        """What the draws so far give."""
+        means = self._means()
+
+        def named(start: str) -> Sums:
+            return {
+                name.removeprefix(start): values
+                for name, values in means.items()
+                if name.startswith(start)
+            }
+
+        return Curves(
+            n=self.n,
+            sums=named("sums."),
+            still=named("still."),
+            failures=named("failures."),
+            now=named("now."),
+            distributions=self._distributions() if self._parts else {},
+            held={
+                name: values.sum(axis=0)
+                for name, values in self._held.items()
+                if name.startswith("if_")
+            },
+            bins=self._plan.bins["total"],
+            by_days_cost=means["days.cost"],
+            by_days_recovered=means["days.recovered"],
+            grid=self._plan.grid,
+            reference=self._plan.reference,
+            choice=self._plan.choice,
+        )
+
+    def _means(self) -> Sums:
+        """Every sum over the weight of the draws; see the head of the module."""
+        if not self.inputs.logged:
+            return {name: values / self.n for name, values in self._sums.items()}
+        weight = self._sums["now.weight"]
+        found = {}
+        for name, values in self._sums.items():
+            w = weight.reshape(-1, *[1] * (values.ndim - 1))
+            ratio = values.sum(axis=0) / w.sum()
+            found[name] = ratio + (values - ratio * w) / w.mean()
+        return found
+
+    def _distributions(self) -> Sums:
+        held = dict(self._held)
+        held["total"] = held["if_recovered"] + held["if_fallback"]
+        held.setdefault("spent", held["total"])
+        return {name: _statistics(self._plan, name, values) for name, values in held.items()}
+
+
+def _add(total: Sums, more: Mapping[str, Array]) -> None:
+    for name, values in more.items():
+        if name in total:
+            total[name] += values
+        else:
+            total[name] = values.copy()
+
+
+def _statistics(plan: Plan, name: str, held: Array) -> Array:
+    """Percentiles, worst tenth and chance to exceed the authority by part and limit.
+
+    held: shape (parts, limits, 3, bins); the result has a last row for all parts together.
+    """
+    bins = plan.bins[name]
+    both = np.concatenate([held, held.sum(axis=0, keepdims=True)])
+    return np.concatenate(
+        [
+            bins.quantiles(both, SHARES),
+            bins.tail_mean(both, share=WORST)[..., None],
+            bins.chance_above(both, plan.authority)[..., None],
+        ],
+        axis=-1,
     )
 
 
-def _add(total: dict[str, Array], more: Mapping[str, Array]) -> None:
-    for name, values in more.items():
-        total[name] = total[name] + values if name in total else values
-
-
-def _statistics(plan: Plan, spreads: Mapping[str, Array]) -> dict[str, Array]:
-    """Percentiles, worst tenth and chance to exceed the authority of each spread, by limit."""
-    both = spreads["if_recovered"] + spreads["if_fallback"]
-    spent = spreads["spent"] if plan.values else both
-    found = {}
-    for name, limits in {**spreads, "total": both, "spent": spent}.items():
-        bins = plan.bins(name)
-        found[name] = np.stack(
-            [
-                [
-                    *bins.quantiles(held, SHARES),
-                    bins.tail_mean(held, share=WORST),
-                    bins.chance_above(held, plan.authority),
-                ]
-                for held in limits
-            ]
-        )
-    return found
-
-
-def _plan(pilot: Case, authority: float | None, tolerance: float | None) -> Plan:
+def _plan(inputs: Inputs) -> Plan:
+    """The choice of fallbacks, bins wide enough for all ends, and the days of the curve."""
+    pilot, limits = inputs.pilot(), inputs.scenario.limits
     choice = choose(pilot)
-    low, high, last = np.inf, -np.inf, 0.0
+    ranges: dict[str, tuple[float, float]] = {}
+
+    def widen(name: str, values: Array, possible: NDArray[np.bool_]) -> None:
+        low, high = ranges.get(name, (np.inf, 0.0))
+        values = np.broadcast_to(values, possible.shape)[possible]
+        above = values[values > 0]  # nothing at all has the lowest bin to itself
+        if above.size:
+            ranges[name] = min(low, float(above.min())), max(high, float(above.max()))
+
+    last = 0.0
     for step in walk(pilot, choice, histories=1):
         for ending in (step.stop, *step.ends):
-            possible = np.broadcast_to(ending.weight > 0, _shape(ending, pilot))
-            total = np.broadcast_to(ending.fishing + _event(pilot, ending), possible.shape)
-            if possible.any():  # an end that cannot happen must not stretch the bins
-                low = min(low, float(total[possible].min()))
-                high = max(high, float(total[possible].max()))
+            event = _event(pilot, ending)
+            shape = np.broadcast_shapes(
+                ending.weight.shape, ending.fishing.shape, event.shape, (pilot.n,)
+            )
+            possible = np.broadcast_to(ending.weight > 0, shape)
+            for name, values in _parts_of(ending, event).items():
+                widen(name, values, possible)  # an end that cannot happen stretches no bins
         last = float(np.max(step.level.days))
-    margin = 0.1 * (high - low)
+    total = [ranges[name] for name in ("if_recovered", "if_fallback") if name in ranges]
+    low, high = (min(r[0] for r in total), max(r[1] for r in total)) if total else (0.0, 0.0)
+    whole = _bins(low, high)
+    bins = dict.fromkeys(("total", "if_recovered", "if_fallback", "spent"), whole)
+    for name in ("on_fishing", "on_fallback", "spent"):
+        if name in ranges:
+            bins[name] = _bins(*ranges[name])
+        else:
+            bins.setdefault(name, whole)
     step_days = next((s for s in DAY_STEPS if s * MOST_DAYS >= 1.1 * last), 1.1 * last / MOST_DAYS)
     points = max(int(np.ceil(1.1 * last / step_days)), 1) + 1
+    gives_up = any(bool(np.any(plan.value_given_up > 0)) for plan in pilot.fallbacks)
     return Plan(
         choice,
-        total=Bins(max(low - margin, 0.0), high + margin),
-        part=Bins(0.0, high + margin),
+        bins=bins if gives_up else {**bins, "spent": whole},
         grid=step_days * np.arange(points, dtype=np.float64),
-        values=any(np.any(each.value_given_up > 0) for each in pilot.fallbacks),
-        authority=np.inf if authority is None else authority,
-        tolerance=tolerance,
+        values=gives_up,
+        authority=np.inf if limits.authority is None else limits.authority,
+        tolerance=limits.risk_tolerance,
+        reference=whole.high,
     )
 
 
-def _block(case: Case, plan: Plan, minimum: int) -> dict[str, Array]:
-    """Sums over the draws of a block, and what each spread holds in its bins."""
-    kinds, limits = len(case.prior), len(case.program) + 1
-    sums = {name: np.zeros((kinds, limits)) for name in SUMS}
-    ended = {name: np.zeros(kinds) for name in SUMS}  # of the ends of the runs so far
-    held = {name: np.zeros((limits, 3, BINS)) for name in SPREADS}
-    held_ended = {name: np.zeros((3, BINS)) for name in SPREADS}
-    by_days = np.zeros((2, len(plan.grid) + 1))
-    now: Array | None = None  # cost of stopping at once, with events
-    before: Step | None = None
-    first_weight = begin(case).weight
-    for step in walk(case, plan.choice, histories=1):
-        k, level = step.number, step.level
-        event = _event(case, step.stop)
-        now = level.cost + event if now is None else now
-        if before is None:
-            by_days[0, 0] = _over_draws(_weighted_mean(step.stop), case.n).sum()
-        else:
-            started = _place(before.level.days, plan.grid) if before.number >= minimum else None
-            difference = _weighted_mean(step.stop) - _weighted_mean(before.stop)
-            for ending in before.ends:
-                difference = difference + _weighted_mean(ending)
-            by_days[0] += _counted(started, difference, len(plan.grid) + 1, case.n)
-            by_days[1] += _counted(started, before.ends[0].weight, len(plan.grid) + 1, case.n)
-        _tally(sums, k, ended, step.stop, level.cost + event > now, case.n)
-        sums["exponential"][:, k] += _over_draws(_exponential(step.stop, plan), case.n)
-        sums["still"][:, k] = _over_draws(level.weight, case.n)
-        sums["still_cost"][:, k] = _over_draws(level.weight * level.cost, case.n)
-        sums["still_days"][:, k] = _over_draws(level.weight * level.days, case.n)
-        sums["plain_days"][:, k] = _over_draws(first_weight * level.days, case.n)
-        here = _held(step.stop, event, plan, case.n)
-        for name in SPREADS:
-            held[name][k] = held_ended[name] + here.get(name, 0.0)
-        for number, ending in enumerate(step.ends):
-            event = _event(case, ending)
-            recovered = number == 0
-            dearer = ending.fishing + event > now
-            _tally_end(ended, ending, dearer, case.n, recovered=recovered)
-            more = _over_draws(_exponential(ending, plan), case.n)
-            ended["exponential"] = ended["exponential"] + more
-            for name, moments in _held(ending, event, plan, case.n).items():
-                held_ended[name] += moments
-        before = step
-    days = np.cumsum(by_days[:, :-1], axis=1)
-    return {**sums, **held, "by_days_cost": days[0], "by_days_recovered": days[1]}
+def _bins(low: float, high: float) -> Bins:
+    return Bins(low / BEYOND, high * BEYOND)
 
 
-def _tally(
-    sums: dict[str, Array],
-    k: int,
-    ended: Mapping[str, Array],
-    stop: Ending,
-    dearer: NDArray[np.bool_],
-    n: int,
-) -> None:
-    """Limit k: the ends of the runs before it, and the stop."""
-    carried = ("cost", "recovered", "cost_recovered", "fishing", "dearer", "exponential")
-    for name in (*carried, "given_up"):
-        sums[name][:, k] = ended[name]
-    if stop.bill is not None:
-        sums["given_up"][:, k] += _over_draws(stop.weight * stop.bill.given_up, n)
-    cost = _over_draws(_weighted_mean(stop), n)
-    sums["cost"][:, k] += cost
-    if stop.bill is None:  # the log has the fish out
-        sums["recovered"][:, k] += _over_draws(stop.weight, n)
-        sums["cost_recovered"][:, k] += cost
-    sums["fishing"][:, k] += _over_draws(stop.weight * stop.fishing, n)
-    sums["dearer"][:, k] += _over_draws(stop.weight * dearer, n)
+class _Block:
+    """One block of draws, those of all scrambles one after another, walked and added up."""
+
+    def __init__(self, case: Case, plan: Plan, inputs: Inputs, *, parts: int) -> None:
+        self.case, self.plan, self.parts = case, plan, parts
+        self.scrambles = inputs.sampler.scrambles
+        shape = self.scrambles, len(case.program) + 1
+        self.sums: Sums = {f"sums.{name}": np.zeros(shape) for name in (*LINES, *AMOUNTS)}
+        self.held: Sums = {
+            name: np.zeros((parts, shape[1], 3, plan.bins[name].size))
+            for name in (HELD if plan.values else HELD[:-1])
+            if parts
+        }
+        self._walk(inputs.minimum_runs)
+        self._failures()
+
+    def _walk(self, minimum: int) -> None:
+        case, plan = self.case, self.plan
+        limits = len(case.program) + 1
+        ended: Sums = {}  # of the ends of the runs so far
+        held_ended: Sums = {}
+        by_days = np.zeros((2, self.scrambles, len(plan.grid) + 1))
+        now: Array | None = None  # cost of stopping at once, with events
+        before: Step | None = None
+        first_weight = begin(case).weight
+        for step in walk(case, plan.choice, histories=1):
+            k, stop = step.number, step.stop
+            event = _event(case, stop)
+            now = stop.fishing + event if now is None else now
+            here = self._amounts(stop, event, now, runs=k)
+            for amounts in (ended, here):
+                for name, values in amounts.items():
+                    self.sums[f"sums.{name}"][:, k] += values
+            self._still(step, first_weight, limits)
+            if before is None:
+                by_days[0, :, 0] = self._sum(stop.weight * stop.cost)
+            else:
+                started = _place(before.level.days, plan.grid) if before.number >= minimum else None
+                change = stop.weight * stop.cost - before.stop.weight * before.stop.cost
+                for ending in before.ends:
+                    change = change + ending.weight * ending.cost
+                by_days[0] += self._counted(started, change)
+                by_days[1] += self._counted(started, before.ends[0].weight)
+            if self.parts:
+                for name, moments in self._moments(stop, event).items():
+                    self.held[name][:, k] += moments
+                for name, moments in held_ended.items():
+                    self.held[name][:, k] += moments
+            for ending in step.ends:
+                event = _event(case, ending)
+                _add(ended, self._amounts(ending, event, now, runs=k + 1))
+                if self.parts:
+                    _add(held_ended, self._moments(ending, event))
+            before = step
+        self.sums["days.cost"], self.sums["days.recovered"] = np.cumsum(by_days[..., :-1], axis=2)
+
+    def _amounts(self, ending: Ending, event: Array, now: Array, *, runs: int) -> Sums:
+        """Weighted amounts of an ending, shape (scrambles,), by name."""
+        weight = ending.weight
+        amounts = {
+            name: self._sum(weight * values)
+            for name, values in (ending.lines() | ending.quantities()).items()
+        }
+        amounts["runs"] = runs * self._sum(weight)
+        amounts["dearer"] = self._sum(weight * (ending.fishing + event > now))
+        amounts["exponential"] = self._sum(_exponential(ending, self.plan))
+        if ending.bill is None:
+            amounts["recovered"] = self._sum(weight)
+            amounts["cost_recovered"] = self._sum(weight * ending.fishing)
+        return amounts
+
+    def _still(self, step: Step, first_weight: Array, limits: int) -> None:
+        """Those who are still fishing before a run, or at the end of the list."""
+        level = step.level
+        amounts = {"weight": level.weight, "plain_days": first_weight * level.days}
+        amounts["days"] = level.weight * level.days
+        amounts |= {name: level.weight * line for name, line in level.spent.lines().items()}
+        for name, values in amounts.items():
+            row = self.sums.setdefault(f"still.{name}", np.zeros((self.scrambles, limits)))
+            row[:, step.number] = self._sum(values)
+
+    def _moments(self, ending: Ending, event: Array) -> Sums:
+        """What an ending puts into the bins of each distribution."""
+        parts = _parts_of(ending, event)
+        if not self.plan.values:
+            del parts["spent"]
+        found = {}
+        for name, values in parts.items():
+            size = np.broadcast_shapes(values.shape, ending.weight.shape)[-1]
+            weight = ending.weight * (self.case.n // self.parts if size == 1 else 1)
+            found[name] = self.plan.bins[name].moments(values, weight, parts=self.parts)
+        return found
+
+    def _failures(self) -> None:
+        """Along the path of outcomes `nothing`, and where the job stands now."""
+        case, choice = self.case, self.plan.choice
+        rows: dict[str, list[Array]] = {}
+        for step in walk_failures(case, choice):
+            level = step.level
+            if step.number == 0:
+                for name, values in _state_now(case, choice, step).items():
+                    self.sums[f"now.{name}"] = self._sum(values)
+            if step.made is None:
+                break
+            for name, values in failures_of(case, choice, step).items():
+                rows.setdefault(name, []).append(self._sum(level.weight * values))
+        for name, row in rows.items():
+            self.sums[f"failures.{name}"] = np.stack(row, axis=1)
+
+    def _sum(self, values: Array) -> Array:
+        """Sum over kinds, histories and the draws of each scramble, shape (scrambles,)."""
+        together = values.sum(axis=(0, 1))
+        if together.size == 1:
+            return np.full(self.scrambles, float(together[0]) * (self.case.n // self.scrambles))
+        return np.asarray(together.reshape(self.scrambles, -1).sum(axis=1))
+
+    def _counted(self, place: NDArray[np.intp] | None, values: Array) -> Array:
+        """Sums of `values` by scramble and place on the grid of days; all at the first where
+        there is none."""
+        length = len(self.plan.grid) + 1
+        counts = np.zeros((self.scrambles, length))
+        if place is None:
+            counts[:, 0] = self._sum(values)
+            return counts
+        shape = (*np.broadcast_shapes(place.shape, values.shape)[:2], self.case.n)
+        scramble = np.arange(self.case.n) * self.scrambles // self.case.n
+        index = np.broadcast_to(place + scramble * length, shape)
+        weights = np.broadcast_to(values, shape)
+        total = np.bincount(index.ravel(), weights.ravel(), counts.size)
+        return np.asarray(total.reshape(counts.shape))
 
 
-def _tally_end(
-    ended: dict[str, Array],
-    ending: Ending,
-    dearer: NDArray[np.bool_],
-    n: int,
-    *,
-    recovered: bool,
-) -> None:
-    """One sort of end of a run."""
-    cost = _over_draws(_weighted_mean(ending), n)
-    ended["cost"] = ended["cost"] + cost
-    ended["fishing"] = ended["fishing"] + _over_draws(ending.weight * ending.fishing, n)
-    if ending.bill is not None:
-        given_up = _over_draws(ending.weight * ending.bill.given_up, n)
-        ended["given_up"] = ended["given_up"] + given_up
-    ended["dearer"] = ended["dearer"] + _over_draws(ending.weight * dearer, n)
-    if recovered:
-        ended["recovered"] = ended["recovered"] + _over_draws(ending.weight, n)
-        ended["cost_recovered"] = ended["cost_recovered"] + cost
+def failures_of(case: Case, choice: Choice | None, step: Step) -> Sums:
+    """What decides on a run by itself, in the state before it; arrays of (kinds, 1, n or 1).
+
+    weight: 1; workable: whether this kind of fish is the workable one; odds: chance of recovery;
+    days: of the run [d]; cost: without the one-off mobilization; losses: what lost strings and
+    holes cost more than stopping, less what a part saves; saved: the fallback less the work
+    after recovery [all currency].
+    """
+    made, top = step.made, step.level.top
+    assert made is not None
+    bill = step.stop.bill
+    assert bill is not None
+    here = bill.mean()
+    run, odds = case.runs[made.run], made.odds
+    _, string, hole = (ending.bill for ending in made.ends)
+    assert string is not None
+    assert hole is not None
+    lower = case.fish.top_after_part(top, part_length=run.part_length)
+    part = bill_at(case, choice, top=lower, pieces_top=lower).mean()
+    workable = np.zeros((len(case.prior), 1, 1))
+    workable[0] = 1.0
+    return {
+        "weight": np.ones((1, 1, 1)),
+        "workable": workable,
+        "odds": odds.recovered,
+        "days": made.hours / 24.0,
+        "cost": made.cost,
+        "losses": odds.string_lost * (string.mean() - here)
+        + odds.hole_lost * (hole.mean() - here)
+        - odds.part * (here - part),
+        "saved": here - case.recovery_cost,
+    }
 
 
-def _held(ending: Ending, event: Array, plan: Plan, n: int) -> dict[str, Array]:
-    """What an ending puts into the bins of each spread."""
+def _state_now(case: Case, choice: Choice | None, step: Step) -> Sums:
+    """The present state, weighted: chance of a workable fish, fish top [ft], the fallback, and
+    what it costs less with the top 1 ft deeper [currency]."""
+    level, top = step.level, step.level.top
+    here = bill_at(case, choice, top=top, pieces_top=top).mean()
+    deeper = bill_at(case, choice, top=top + 1.0, pieces_top=top + 1.0).mean()
+    bill = step.stop.bill
+    return {
+        "weight": level.weight,
+        "workable": level.weight[:1],
+        "fish_top": level.weight * top,
+        "fallback": level.weight * (np.zeros((1, 1, 1)) if bill is None else bill.mean()),
+        "foot": level.weight * (here - deeper),
+    }
+
+
+def _parts_of(ending: Ending, event: Array) -> Sums:
+    """The amounts of an ending that have a distribution of their own, by its name."""
     parts = {"on_fishing": ending.fishing}
     if ending.bill is None:
-        parts["if_recovered"] = ending.fishing
-    else:
-        parts["if_fallback"] = ending.fishing + event
-        parts["on_fallback"] = event - ending.bill.given_up
-    if plan.values:
-        parts["spent"] = ending.fishing + parts.get("on_fallback", 0.0)
-    return {
-        name: plan.bins(name).moments(values, ending.weight * _repeats(values, ending.weight, n))
-        for name, values in parts.items()
+        return parts | {"if_recovered": ending.fishing, "spent": ending.fishing}
+    spent = event - ending.bill.given_up
+    return parts | {
+        "if_fallback": ending.fishing + event,
+        "on_fallback": spent,
+        "spent": ending.fishing + spent,
     }
 
 
@@ -310,56 +483,21 @@ def _event(case: Case, ending: Ending) -> Array:
     return ending.bill.event(retry_draw=case.uniforms[RETRY], stick_draw=case.uniforms[STICK])
 
 
-def _weighted_mean(ending: Ending) -> Array:
-    cost = ending.fishing if ending.bill is None else ending.fishing + ending.bill.mean()
-    return np.asarray(ending.weight * cost)
-
-
 def _exponential(ending: Ending, plan: Plan) -> Array:
     """Weighted expectation of exp((cost - reference)/tolerance), events in expectation."""
-    t, less = plan.tolerance, plan.total.high
+    t, less = plan.tolerance, plan.reference
     if t is None:
         return np.zeros((1, 1, 1))
     if ending.bill is None:
         return np.asarray(ending.weight * np.exp((ending.fishing - less) / t))
-    each = ending.bill.plus(ending.fishing).mean_exponential(tolerance=t, less=less)
+    values = ending.bill.mean_exponential(tolerance=t, less=less - ending.fishing)
+    shape = np.broadcast_shapes(ending.weight.shape, values.shape)
     # A history that cannot happen weighs nothing, also where its cost has no end.
-    return np.multiply(
-        ending.weight,
-        each,
-        out=np.zeros(np.broadcast(ending.weight, each).shape),
-        where=np.broadcast_to(ending.weight > 0, np.broadcast(ending.weight, each).shape),
-    )
-
-
-def _shape(ending: Ending, case: Case) -> tuple[int, ...]:
-    return np.broadcast_shapes(ending.weight.shape, ending.fishing.shape, (case.n,))
+    possible = np.broadcast_to(ending.weight > 0, shape)
+    return np.multiply(ending.weight, values, out=np.zeros(shape), where=possible)
 
 
 def _place(started: Array, grid: Array) -> NDArray[np.intp]:
     """First day of the grid past the start of a run; a run begins strictly before its limit."""
     place = np.floor(started / grid[1] + ROUNDING).astype(np.intp) + 1
     return np.asarray(np.minimum(place, len(grid)), dtype=np.intp)
-
-
-def _repeats(values: Array, weights: Array, n: int) -> int:
-    """How often a value that is the same for all draws counts."""
-    return int(n // np.broadcast_shapes(values.shape, weights.shape)[-1])
-
-
-def _over_draws(values: Array, n: int) -> Array:
-    """Sum over histories and draws, by kind; what is the same for all draws counts n times."""
-    return np.asarray(values.sum(axis=(1, 2)) * (n // values.shape[2]))
-
-
-def _counted(place: NDArray[np.intp] | None, values: Array, length: int, n: int) -> Array:
-    """Sums of `values` by place on the grid of days; all at the first where there is none."""
-    if place is None:
-        total = np.zeros(length)
-        total[0] = _over_draws(values, n).sum()
-        return total
-    shape = np.broadcast_shapes(place.shape, values.shape)
-    counts = np.bincount(
-        np.broadcast_to(place, shape).ravel(), np.broadcast_to(values, shape).ravel(), length
-    )
-    return np.asarray(counts * (n // shape[2]))

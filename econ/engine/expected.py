@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from econ.engine.case import Case
 from econ.engine.choice import Choice
-from econ.engine.walk import Ending, walk
+from econ.engine.walk import walk
 
 Array = NDArray[np.float64]
 
@@ -41,20 +41,15 @@ def expected(case: Case, choice: Choice | None, *, histories: int) -> Expected:
     out: Array = np.zeros((shape[0], shape[2]))
     for step in walk(case, choice, histories=histories):
         k, level = step.number, step.level
-        cost[:, k] = ended + _summed(_weighted(step.stop))
+        cost[:, k] = ended + _summed(step.stop.weight * step.stop.cost)
         recovered[:, k] = out + (0.0 if step.stop.bill else _summed(step.stop.weight))
         still[:, k] = _summed(level.weight)
         still_days[:, k] = _summed(level.weight * level.days)
         for number, ending in enumerate(step.ends):
-            ended = ended + _summed(_weighted(ending))
+            ended = ended + _summed(ending.weight * ending.cost)
             if number == 0:
                 out = out + _summed(ending.weight)
     return Expected(cost, recovered, still, still_days)
-
-
-def _weighted(ending: Ending) -> Array:
-    cost = ending.fishing if ending.bill is None else ending.fishing + ending.bill.mean()
-    return np.asarray(ending.weight * cost)
 
 
 def _summed(values: Array) -> Array:

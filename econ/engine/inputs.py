@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from econ.engine.case import ENDS, RETRY, STICK, Case, Happened, outcome_column, realise
+from econ.engine.level import begin, likelihood
 from econ.sampling import (
     BetaOdds,
     Column,
@@ -23,6 +26,7 @@ from econ.sampling import (
     Uniform,
 )
 from econ.scenario.amounts import (
+    Amount,
     BetaForm,
     DiscreteForm,
     Form,
@@ -37,6 +41,7 @@ from econ.scenario.quantities import Quantity
 from econ.scenario.scenario import Scenario
 
 Array = NDArray[np.float64]
+PILOT = 64  # draws of each scramble
 BLOCK = 4096  # draws walked at once: a few arrays of this size fit a processor's cache
 
 
@@ -107,22 +112,53 @@ class Inputs:
             return 0
         return max(0, self.scenario.minimum_runs - len(self.logged))
 
+    def mean(self, amounts: Iterable[Amount]) -> float:
+        """Sum of the means of some amounts of the scenario, exact for a distribution too."""
+        means = {column.name: column.distribution for column in self.sampler.columns}
+        total = 0.0
+        for amount in amounts:
+            if isinstance(amount, Form):
+                distribution = means[self.paths[id(amount)]]
+                assert distribution is not None
+                total += distribution.mean
+            else:
+                total += amount
+        return total
+
     @property
     def uncertain(self) -> bool:
         """Whether any amount is a distribution."""
         return bool(self._amounts)
 
+    @cached_property
+    def log_scale(self) -> float | None:
+        """What the weights of all blocks of draws are divided by after a log; None without."""
+        if not self.logged:
+            return None
+        n = min(PILOT, self.scenario.draws.most)
+        case = replace(self.case(self.first(n), n * self.sampler.scrambles), log_scale=1.0)
+        return likelihood(begin(case).weight)
+
     def case(self, columns: Mapping[str, Array], n: int) -> Case:
-        """The scenario with `columns` of shape (n,) in it."""
+        """The scenario with `columns` of shape (n,) in it; after a log their weights have the
+        mean 1."""
         return realise(self.scenario, columns, n, paths=self.paths, logged=self.logged)
 
     def first(self, n: int) -> dict[str, Array]:
         """Columns of the first `n` draws of every scramble, one scramble after another."""
         return self.sampler.first(n)
 
-    def blocks(self, scramble: int, *, n: int) -> Iterator[Case]:
-        """The first `n` draws of a scramble as cases of at most BLOCK draws."""
-        points = self.sampler.scramble(scramble)
-        size = min(n, BLOCK)
-        for _ in range(n // size):
-            yield self.case(points.block(size), size)
+    def pilot(self) -> Case:
+        """The first draws of every scramble: they choose among fallbacks and make the rule."""
+        n = min(PILOT, self.scenario.draws.most)
+        return self.case(self.first(n), n * self.sampler.scrambles)
+
+    def blocks(self, start: int, stop: int) -> Iterator[Case]:
+        """Draws number `start` to `stop` of every scramble, one scramble after another, as cases
+        of about BLOCK draws; `start` and `stop` are 0 or powers of two."""
+        scrambles = self.sampler.scrambles
+        size = 1 << max(0, (BLOCK // scrambles).bit_length() - 1)
+        size = min(size, stop - start)
+        for begun in range(start, stop, size):
+            case = self.case(self.sampler.block(begun, size), size * scrambles)
+            yield replace(case, log_scale=self.log_scale)

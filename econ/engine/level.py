@@ -7,19 +7,21 @@ an array over kinds of fish and draws, shape (kinds, histories, n or 1). With
     p_o   odds of outcome o for this kind, draw and history
 
 Runs that are logged are conditioned on: each multiplies W by the odds of what happened, and
-W is then scaled to a mean of 1 over the draws. So the belief after a log is that of the path
-it tells of, and draws of uncertain odds that made it likelier count for more.
+W is then scaled to a mean of 1 over the draws, or by the scale of the case where several blocks
+of draws have to share one. So the belief after a log is that of the path it tells of, and draws
+of uncertain odds that made it likelier count for more.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from econ.engine.case import ENDS, Case
+from econ.engine.ledger import Spent
 from econ.job import RunOdds, with_damaged_top, with_elapsed_time, with_growing_losses
 from econ.scenario.faults import Fault, ScenarioError
 
@@ -30,7 +32,8 @@ History = tuple[str, ...]
 
 @dataclass(frozen=True)
 class Tool:
-    """A rented tool at work: when it was called out [d from now], and days in use [d]."""
+    """A rented tool at work: when it was called out [d from now, before now with a log], and
+    days in use since now [d]."""
 
     called: Array | None  # None: not called yet
     worked: Array
@@ -44,9 +47,18 @@ class Level:
     weight: Array
     top: Array  # fish top [ft]
     damaged: Flags
-    days: Array  # from now [d]
-    cost: Array  # from now, without any fallback, with what rentals owe if it ends here
+    spent: Spent  # from now, without any fallback, with what rentals owe if it ends here
     tools: Sequence[Tool] = ()  # one a contract
+
+    @property
+    def days(self) -> Array:
+        """Elapsed time from now [d]."""
+        return self.spent.days
+
+    @property
+    def cost(self) -> Array:
+        """What fishing has cost from now on [currency]."""
+        return self.spent.total
 
 
 def begin(case: Case) -> Level:
@@ -54,46 +66,50 @@ def begin(case: Case) -> Level:
     weight = case.prior
     top = np.full((1, 1, 1), case.fish.top)
     damaged = np.zeros((1, 1, 1), dtype=bool)
-    none = np.zeros((1, 1, 1))
-    tools = [Tool(none if each.held else None, none) for each in case.contracts]
     for event in case.logged:
         run = case.runs[event.run]
         odds = odds_now(case, event.run, damaged=damaged, days=np.asarray(event.start))
         weight = weight * getattr(odds, event.outcome)
-        tools = [
-            _logged_tool(case, number, event.run, tool, event.start, event.end)
-            for number, tool in enumerate(tools)
-        ]
         if event.top is not None and event.outcome not in ENDS:
             top = np.full((1, 1, 1), event.top)
         elif event.outcome == "part":
             top = case.fish.top_after_part(top, part_length=run.part_length)
         damaged = damaged & (not run.dresses_top) | (event.outcome == "top_damaged")
     if case.logged:
-        total = weight.sum(axis=0).mean()
-        if not total > 0:
-            raise ScenarioError(
-                [
-                    Fault(
-                        "a log that none of the draws can have given",
-                        "outcomes that the odds of the file make possible in some draws",
-                        "raise n under [draws], or give a run its odds as they were seen",
-                    )
-                ]
-            )
-        weight = weight / total
-        shift = [None if tool.called is None else tool.called - case.elapsed for tool in tools]
-        tools = [Tool(called, tool.worked) for called, tool in zip(shift, tools, strict=True)]
-    level = Level(
-        histories=[()],
-        weight=weight,
-        top=top,
-        damaged=damaged,
-        days=three(case.common_days),
-        cost=three(case.common_cost),
-        tools=tools,
+        weight = weight / (likelihood(weight) if case.log_scale is None else case.log_scale)
+    none = np.zeros((1, 1, 1))
+    tools = [
+        Tool(None if contract.called is None else np.full((1, 1, 1), contract.called), none)
+        for contract in case.contracts
+    ]
+    spent = Spent(
+        start=three(case.common_days),
+        common=three(case.common_cost),
+        spread=three(case.spread),
+        fishing_day=three(case.fishing_day),
     )
-    return level if case.logged else _with_held_tools(case, level)
+    owed: Array = none  # for the tools on contract already, on every branch
+    for contract in case.contracts:
+        if contract.called is not None:
+            owed = owed + contract.time_charge(days=spent.days, worked=none)
+    spent = replace(spent, rentals=owed)
+    return Level([()], weight, top, damaged, spent, tools)
+
+
+def likelihood(weight: Array) -> float:
+    """Mean weight over the draws of what a log tells. Raises ScenarioError where it is none."""
+    total = float(weight.sum(axis=0).mean())
+    if not total > 0:
+        raise ScenarioError(
+            [
+                Fault(
+                    "a log that none of the draws can have given",
+                    "outcomes that the odds of the file make possible in some draws",
+                    "raise n under [draws], or give a run its odds as they were seen",
+                )
+            ]
+        )
+    return total
 
 
 def three(values: Array) -> Array:
@@ -119,7 +135,7 @@ def hours_of(case: Case, level: Level, run: int) -> Array:
     hours = made.times.hours(level.top, case.speeds)
     due: Array | None = None  # hours until the last of its tools has arrived
     for contract, tool in zip(case.contracts, level.tools, strict=True):
-        if run in contract.serves and contract.delivery > 0 and not contract.held:
+        if run in contract.serves and contract.delivery > 0:
             called = _called(case, level, run, tool, contract.call_out)
             until = (called - level.days) * 24.0 + contract.delivery
             due = until if due is None else np.maximum(due, until)
@@ -137,16 +153,18 @@ def use_tools(
     for contract, tool in zip(case.contracts, level.tools, strict=True):
         more = more + contract.charges(run, washed=washed)
         if tool.called is not None:
-            before = contract.time_charge(days=level.days - tool.called, worked=tool.worked)
+            begun = np.maximum(tool.called, 0.0)  # what was owed before now is spent
+            before = contract.time_charge(days=level.days - begun, worked=tool.worked)
             called = tool.called
         elif contract.called_by(run):
             before = -contract.mobilization
             called = _called(case, level, run, tool, contract.call_out)
+            begun = np.maximum(called, 0.0)
         else:
             tools.append(tool)
             continue
         worked = tool.worked + hours / 24.0 if run in contract.serves else tool.worked
-        more = more + contract.time_charge(days=end - called, worked=worked) - before
+        more = more + contract.time_charge(days=end - begun, worked=worked) - before
         tools.append(Tool(called, worked))
     return tools, more
 
@@ -164,27 +182,4 @@ def _called(case: Case, level: Level, run: int, tool: Tool, call_out: int | None
     """When a tool was or, at the latest now for run `run`, is called out [d from now]."""
     if tool.called is not None:
         return tool.called
-    if call_out == -1:
-        return np.full((1, 1, 1), -case.elapsed)
-    return level.days
-
-
-def _logged_tool(case: Case, number: int, run: int, tool: Tool, start: float, end: float) -> Tool:
-    """A tool after a run that is logged; times since the decision."""
-    contract = case.contracts[number]
-    called = tool.called
-    if called is None and contract.called_by(run):
-        called = np.full((1, 1, 1), 0.0 if contract.call_out == -1 else start)
-    worked = tool.worked + (end - start if run in contract.serves else 0.0)
-    return Tool(called, worked)
-
-
-def _with_held_tools(case: Case, level: Level) -> Level:
-    """Tools on location already are owed for on every branch."""
-    owed = level.cost
-    for contract in case.contracts:
-        if contract.held:
-            owed = owed + contract.time_charge(days=level.days, worked=np.zeros(()))
-    return Level(
-        level.histories, level.weight, level.top, level.damaged, level.days, owed, level.tools
-    )
+    return np.zeros((1, 1, 1)) if call_out == -1 else level.days

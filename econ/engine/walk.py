@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from econ.engine.case import Case, outcome_column
 from econ.engine.choice import Choice, bill_after_hole_lost, bill_at
+from econ.engine.ledger import Ending, nothing
 from econ.engine.level import (
     Array,
     History,
@@ -30,21 +31,13 @@ from econ.engine.level import (
     hours_of,
     lost_tools,
     odds_now,
+    three,
     use_tools,
 )
 from econ.job import Bill, RunOdds
 
 GOING_ON = ("nothing", "part", "top_damaged")  # all-`nothing` so stays the first history
 MERGED: History = ("...",)  # the history of those that are not kept apart
-
-
-@dataclass(frozen=True)
-class Ending:
-    """Ends of one sort: their weight, the cost of fishing until then, the fallback's bill."""
-
-    weight: Array
-    fishing: Array
-    bill: Bill | None = None
 
 
 @dataclass(frozen=True)
@@ -58,7 +51,8 @@ class Links:
 
 @dataclass(frozen=True)
 class Made:
-    """A run made from a level: its number (from 0), odds, cost, hours, ends and next level."""
+    """A run made from a level: its number (from 0), odds, hours [h], cost without the one-off
+    mobilization [currency], ends and next level."""
 
     run: int
     odds: RunOdds
@@ -89,71 +83,101 @@ def walk(case: Case, choice: Choice | None, *, histories: int) -> Iterator[Step]
 
     histories: how many a level keeps apart at most, the merged one included.
     """
+    return _steps(case, choice, histories=histories, outcomes=GOING_ON)
+
+
+def walk_failures(case: Case, choice: Choice | None) -> Iterator[Step]:
+    """Steps 0 to K of the one path on which every run so far ended `nothing`, none sampled."""
+    return _steps(case, choice, histories=1, outcomes=GOING_ON[:1])
+
+
+def _steps(
+    case: Case, choice: Choice | None, *, histories: int, outcomes: Sequence[str]
+) -> Iterator[Step]:
     level = begin(case)
     for number, run in enumerate(case.program):
-        made = make(case, choice, level, run, first=number == 0, histories=histories)
+        made = make(
+            case, choice, level, run, first=number == 0, histories=histories, outcomes=outcomes
+        )
         yield Step(number, level, stop(case, choice, level), made)
         level = made.following
     yield Step(len(case.program), level, stop(case, choice, level))
 
 
 def make(
-    case: Case, choice: Choice | None, level: Level, run: int, *, first: bool, histories: int
+    case: Case,
+    choice: Choice | None,
+    level: Level,
+    run: int,
+    *,
+    first: bool,
+    histories: int,
+    outcomes: Sequence[str] = GOING_ON,
 ) -> Made:
-    """Run number `run` (from 0) made from a level; `first`: nothing was made before it."""
+    """Run number `run` (from 0) made from a level.
+
+    first: nothing was made before it; outcomes: those that go on and are followed.
+    """
     about = case.runs[run]
     odds = odds_now(case, run, damaged=level.damaged, days=level.days + case.elapsed)
     hours = hours_of(case, level, run)
     tools, rented = use_tools(case, level, run, hours)
-    run_cost = case.hours_cost(hours) + about.charge + rented
-    cost = level.cost + run_cost
-    if first and not case.logged:
-        cost = cost + case.mobilization
-    string_value = about.string_value + lost_tools(case, run)
+    charge = three(about.charge)
+    spent = level.spent.after(
+        hours=hours,
+        charges=charge,
+        rentals=rented,
+        mobilization=three(case.mobilization) if first and not case.logged else nothing(),
+    )
+    string = about.string_value + lost_tools(case, run)
     ends = (
-        Ending(level.weight * odds.recovered, cost + case.recovery_cost),
+        Ending(level.weight * odds.recovered, spent, recovery=three(case.recovery_cost)),
         Ending(
             level.weight * odds.string_lost,
-            cost,
-            bill_with_string(case, choice, level.top, run).plus(string_value),
+            spent,
+            bill=bill_with_string(case, choice, level.top, run).owing(string=string),
         ),
         Ending(
             level.weight * odds.hole_lost,
-            cost,
-            bill_after_hole_lost(case, choice).plus(case.hole_lost_string_share * string_value),
+            spent,
+            bill=bill_after_hole_lost(case, choice).owing(
+                string=case.hole_lost_string_share * string
+            ),
         ),
     )
-    following, links = _go_on(case, run, level, odds, histories)
+    following, links = _go_on(case, run, level, odds, histories, outcomes)
+
+    def by(values: Array) -> Array:
+        return _inherited(values, links)
+
     following = replace(
         following,
-        days=_inherited(level.days + hours / 24.0, links),
-        cost=_inherited(cost, links),
+        spent=spent.inherited(by),
         tools=[
-            Tool(
-                None if tool.called is None else _inherited(tool.called, links),
-                _inherited(tool.worked, links),
-            )
+            Tool(None if tool.called is None else by(tool.called), by(tool.worked))
             for tool in tools
         ],
     )
-    return Made(run, odds, run_cost, hours, ends, following, links)
+    cost = hours / 24.0 * (spent.spread + spent.fishing_day) + charge + rented
+    return Made(run, odds, cost, hours, ends, following, links)
 
 
 def stop(case: Case, choice: Choice | None, level: Level) -> Ending:
     """Fishing ends at a level: the fallback, or what is left to do if a log ended the job."""
     if case.ended is None:
         bill = bill_at(case, choice, top=level.top, pieces_top=level.top)
-        return Ending(level.weight, level.cost, bill)
+        return Ending(level.weight, level.spent, bill=bill)
     if case.ended == "recovered":
-        return Ending(level.weight, level.cost + case.recovery_cost)
+        return Ending(level.weight, level.spent, recovery=three(case.recovery_cost))
     event = case.logged[-1]
-    value = case.runs[event.run].string_value + lost_tools(case, event.run)
+    string = case.runs[event.run].string_value + lost_tools(case, event.run)
     if case.ended == "hole_lost":
-        lost = bill_after_hole_lost(case, choice).plus(case.hole_lost_string_share * value)
-        return Ending(level.weight, level.cost, lost)
+        owed = case.hole_lost_string_share * string
+        lost = bill_after_hole_lost(case, choice).owing(string=owed)
+        return Ending(level.weight, level.spent, bill=lost)
     upper = None if event.top is None else np.full((1, 1, 1), event.top)
-    bill = bill_with_string(case, choice, level.top, event.run, upper=upper).plus(value)
-    return Ending(level.weight, level.cost, bill)
+    bill = bill_with_string(case, choice, level.top, event.run, upper=upper)
+    return Ending(level.weight, level.spent, bill=bill.owing(string=string))
 
 
 def bill_with_string(
@@ -167,11 +191,11 @@ def bill_with_string(
 
 
 def _go_on(
-    case: Case, number: int, level: Level, odds: RunOdds, histories: int
+    case: Case, number: int, level: Level, odds: RunOdds, histories: int, followed: Sequence[str]
 ) -> tuple[Level, Links]:
-    """The next level, but for its days, cost and tools, and where each child went."""
+    """The next level, but for what is spent and its tools, and where each child went."""
     run = case.runs[number]
-    outcomes = [name for name in GOING_ON if name == "nothing" or np.any(getattr(odds, name) > 0)]
+    outcomes = [name for name in followed if name == "nothing" or np.any(getattr(odds, name) > 0)]
     count = len(level.histories)
     weights, tops, damage, names = [], [], [], []
     for outcome in outcomes:
@@ -191,8 +215,7 @@ def _go_on(
         weight[:, kept],
         top[:, kept],
         damaged[:, kept],
-        level.days,
-        level.cost,
+        level.spent,
     )
     if not rest.size:
         return following, links
@@ -205,8 +228,7 @@ def _go_on(
         np.broadcast_to(total, picked.shape),
         _picked(top[:, rest], picked),
         _picked(damaged[:, rest], picked),
-        level.days,
-        level.cost,
+        level.spent,
     )
     links = replace(links, followed=rest[picked[:, 0]])
     return _joined(following, merged), links
@@ -246,8 +268,7 @@ def _joined(kept: Level, merged: Level) -> Level:
         _stack([kept.weight, merged.weight]),
         _stack([kept.top, merged.top]),
         _stack([kept.damaged, merged.damaged]),
-        kept.days,
-        kept.cost,
+        kept.spent,
     )
 
 

@@ -10,6 +10,7 @@ from econ.job.odds import (
     with_damaged_top,
     with_elapsed_time,
     with_growing_losses,
+    with_odds_ratio,
 )
 from econ.job.planning import buoyancy_factor, gross_rate, section_hours, staged_rate
 from econ.job.rental import Contract
@@ -34,4 +35,5 @@ __all__ = [
     "with_damaged_top",
     "with_elapsed_time",
     "with_growing_losses",
+    "with_odds_ratio",
 ]

@@ -1,9 +1,12 @@
-"""The bill of a fallback: a sure part, kick-off retries, and trouble that may happen.
+"""The bill of a fallback: what is sure, kick-off retries, and trouble that may happen.
+
+The sure part c has four lines: time at the day rates, charges, what is owed for pieces and
+strings lost in the hole, and the value of the well that is given up, which is no money spent.
 
     q, R      chance that a plug does not hold a kick-off, cost of one retry
     m, W, w   after m failed plugs a whipstock: cost of an attempt with it, chance that it fails
     s, T      chance and cost of sticking again (of trouble with a lump)
-    c         the sure part
+    c         the sure part, the sum of its lines
 
 Retries are geometric. Without a whipstock their mean number is q/(1 - q); with one
 
@@ -23,12 +26,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 NEVER = 1e6  # failed plugs before a whipstock where there is none
+
+
+def _nothing() -> Array:
+    return np.zeros(())
 
 
 @dataclass(frozen=True)
@@ -42,27 +50,69 @@ class Attempts:
 
 @dataclass(frozen=True)
 class Bill:
-    """What a fallback costs from a certain point: the sure part, and each retry and stick.
+    """What a fallback costs from a certain point, line by line; arrays that broadcast together.
 
-    certain, per_retry [currency]: the sure cost, and the cost of one retry.
-    failure, stick_chance [fraction], stick_cost [currency]: of the draw; given_up: value of the
-    well that is in the sure cost but is no money spent [currency].
+    hours: of the fallback without retries [h]; bit_trips: number of them.
+    time: those hours at the spread and the directional services [currency]; charges: plugs,
+    bits, mobilization, logging and other sums; lost_in_hole: owed for the pieces of the fish;
+    string_lost: owed for a fishing string and rented tools; given_up: value of the well that
+    is lost with this fallback and is no money spent [all currency].
+    per_retry: cost of one kick-off retry [currency]; failure: chance that a plug does not hold;
+    stick_chance, stick_cost: of sticking again, or of trouble with a lump [fraction, currency].
     """
 
-    certain: Array
+    hours: Array
+    bit_trips: Array
+    time: Array
+    charges: Array
     per_retry: Array
     failure: Array
     stick_chance: Array
     stick_cost: Array
     whipstock: Attempts | None = None
-    given_up: Array = field(default_factory=lambda: np.zeros(()))
+    lost_in_hole: Array = field(default_factory=_nothing)
+    string_lost: Array = field(default_factory=_nothing)
+    given_up: Array = field(default_factory=_nothing)
+
+    @cached_property
+    def certain(self) -> Array:
+        """The sure part [currency]: the sum of its lines."""
+        return np.asarray(
+            self.time + self.charges + self.lost_in_hole + self.string_lost + self.given_up
+        )
+
+    def items(self) -> dict[str, Array]:
+        """Every line with retries and sticking again in expectation [currency], by name."""
+        return {
+            "fallback_time": self.time,
+            "fallback_charges": self.charges,
+            "kickoff_trouble": self.kickoff_mean(),
+            "sticking": np.asarray(self.stick_chance * self.stick_cost),
+            "lost_in_hole": self.lost_in_hole,
+            "string_lost": self.string_lost,
+            "value_given_up": self.given_up,
+        }
+
+    def retries(self) -> Array:
+        """Expected number of kick-off retries, those with a whipstock included.
+
+        >>> a = np.asarray
+        >>> float(Bill(a(0.0), a(0.0), a(0.0), a(0.0), a(0.0), a(0.25), a(0.0), a(0.0)).retries())
+        0.3333333333333333
+        """
+        q, tools = self.failure, self.whipstock
+        if tools is None:
+            return np.asarray(q / (1.0 - q))
+        plugs = q * (1.0 - q ** (tools.after - 1.0)) / (1.0 - q)
+        return np.asarray(plugs + q**tools.after / (1.0 - tools.failure))
 
     def kickoff_mean(self) -> Array:
         """Expected cost [currency] of the retries and of a whipstock.
 
         >>> a = np.asarray
         >>> whipstock = Attempts(after=a(2.0), each=a(300.0), failure=a(0.5))
-        >>> bill = Bill(a(0.0), a(100.0), a(0.25), a(0.0), a(0.0), whipstock)
+        >>> none = a(0.0)
+        >>> bill = Bill(none, none, none, none, a(100.0), a(0.25), none, none, whipstock)
         >>> float(bill.kickoff_mean())
         62.5
         """
@@ -93,7 +143,7 @@ class Bill:
         plugs = np.minimum(failed, tools.after - 1.0)
         return np.asarray(cost + plugs * self.per_retry + tried * tools.each)
 
-    def mean_exponential(self, *, tolerance: float, less: float) -> Array:
+    def mean_exponential(self, *, tolerance: float, less: Array) -> Array:
         """Expectation of exp((cost - less)/tolerance), infinite where it has no end."""
         t, q = tolerance, self.failure
         with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
@@ -112,9 +162,19 @@ class Bill:
             stuck = 1.0 - self.stick_chance + self.stick_chance * np.exp(self.stick_cost / t)
             return np.asarray(np.exp((self.certain - less) / t) * stuck * kickoff)
 
-    def plus(self, more: Array) -> Bill:
-        """The same bill with `more` [currency] on the sure part."""
-        return replace(self, certain=self.certain + more)
+    def owing(self, *, pieces: Array | float = 0.0, string: Array | float = 0.0) -> Bill:
+        """The same bill with more owed [currency] for pieces of the fish and for a string."""
+        return replace(
+            self,
+            lost_in_hole=np.asarray(self.lost_in_hole + pieces),
+            string_lost=np.asarray(self.string_lost + string),
+        )
+
+
+LINES = (
+    *("hours", "bit_trips", "time", "charges", "per_retry", "failure", "stick_chance"),
+    *("stick_cost", "lost_in_hole", "string_lost", "given_up"),
+)
 
 
 def picked(bills: Sequence[Bill], taken: NDArray[np.intp]) -> Bill:
@@ -133,12 +193,5 @@ def picked(bills: Sequence[Bill], taken: NDArray[np.intp]) -> Bill:
             pick([one.each for one in each]),
             pick([one.failure for one in each]),
         )
-    return Bill(
-        certain=pick([bill.certain for bill in bills]),
-        per_retry=pick([bill.per_retry for bill in bills]),
-        failure=pick([bill.failure for bill in bills]),
-        stick_chance=pick([bill.stick_chance for bill in bills]),
-        stick_cost=pick([bill.stick_cost for bill in bills]),
-        whipstock=tools,
-        given_up=pick([bill.given_up for bill in bills]),
-    )
+    values = {name: pick([getattr(bill, name) for bill in bills]) for name in LINES}
+    return Bill(**values, whipstock=tools)

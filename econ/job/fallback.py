@@ -164,14 +164,13 @@ class SidetrackPlan:
     def bill(self, kickoff: Array) -> Bill:
         """Bill of the sidetrack from `kickoff` [ft], without the fish."""
         hours = self.hours(kickoff)
-        certain = (
-            hours.base() / 24.0 * self.day_rate
-            + self.plug_cost * self.plugs
-            + self.sums
-            + self.bit_cost * (1.0 + hours.number_of_bit_trips)
-        )
+        base = hours.base()
+        bits = self.bit_cost * (1.0 + hours.number_of_bit_trips)
         return Bill(
-            certain=np.asarray(certain),
+            hours=base,
+            bit_trips=hours.number_of_bit_trips,
+            time=np.asarray(base / 24.0 * self.day_rate),
+            charges=np.asarray(self.plug_cost * self.plugs + self.sums + bits),
             per_retry=np.asarray(hours.retry / 24.0 * self.day_rate + self.plug_cost),
             failure=self.kickoff_failure,
             stick_chance=self.stick_chance,
@@ -190,17 +189,19 @@ class SidetrackPlan:
 
 @dataclass(frozen=True)
 class LumpSums:
-    """A fallback of known cost [currency], the same from every fish top.
+    """A fallback of known cost, the same from every fish top.
 
-    total: hours, charges and the value given up together.
+    hours [h] at the spread [currency/d], sums [currency], and the value of the well that is
+    given up [currency].
     """
 
-    total: Array
+    spread: Array
+    hours: Array
+    sums: Array
+    value_given_up: Array
     lost_in_hole_share: Array
     trouble_chance: Array
     trouble_cost: Array
-    hours: Array  # of which the total is made, for the table [h]
-    value_given_up: Array  # the same [currency]
     after_string_lost: bool = True
     after_hole_lost: bool = True
 
@@ -208,11 +209,14 @@ class LumpSums:
         """Bill, whatever the fish top."""
         none = np.zeros(())
         return Bill(
-            self.total,
-            none,
-            none,
-            self.trouble_chance,
-            self.trouble_cost,
+            hours=self.hours,
+            bit_trips=none,
+            time=np.asarray(self.hours / 24.0 * self.spread),
+            charges=self.sums,
+            per_retry=none,
+            failure=none,
+            stick_chance=self.trouble_chance,
+            stick_cost=self.trouble_cost,
             given_up=self.value_given_up,
         )
 

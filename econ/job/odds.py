@@ -1,19 +1,24 @@
 """Odds of the six outcomes of a run, and what changes them.
 
-    uncertain odds   p drawn from Beta(p0 w, (1 - p0) w), w the number of past runs
+    uncertain odds   p drawn from Beta(p0 w, (1 - p0) w), w the number of past runs; the other
+                     outcomes keep their proportions on what is left of 1
     losses in time   L' = L q^d / (1 - L + L q^d), L the chance to lose the string or the hole:
                      odds L/(1-L) times q for each of d days
     elapsed time     p' = p r^d / (1 - p + p r^d): odds p/(1-p) times r for each of d days
     damaged top      p'' = f p', and what is taken off goes to `nothing`
-In the first three the other outcomes keep their proportions on what is left of 1.
 
-Odds ratios rather than factors on p keep a chance below 1 (common practice in
-statistics); the two kinds of fish stand on the first axis of every array.
+What time adds to losses or to the recovery comes from `nothing`, and what it takes goes there:
+the chances of `part` and `top_damaged`, and so what they say about the fish, do not move with
+time. Where `nothing` has not enough to give, the rest comes from `part` and `top_damaged` in
+proportion; where they do not suffice either, all outcomes are divided by their sum.
+
+Losses age before the recovery does. Odds ratios rather than factors on p keep a chance below 1
+(common practice in statistics); the two kinds of fish stand on the first axis of every array.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -72,46 +77,68 @@ def beta_recovered(odds: RunOdds, recovered: Array) -> RunOdds:
     )
 
 
-def with_elapsed_time(odds: RunOdds, *, ratio_per_day: Array, days: Array) -> RunOdds:
-    """Odds `days` [d] after the decision; `ratio_per_day` multiplies p/(1-p) each day.
+def with_odds_ratio(odds: RunOdds, *, ratio: Array) -> RunOdds:
+    """Odds with p/(1-p) of recovery times `ratio`, the others in their proportions.
 
     A recovery that is certain stays certain. Source: proportional odds, any text on logistic
     regression.
 
-    >>> even = RunOdds(*(np.array(p) for p in (0.5, 0.0, 0.5, 0.0, 0.0, 0.0)))
+    >>> even = RunOdds(*(np.array(p) for p in (0.5, 0.1, 0.4, 0.0, 0.0, 0.0)))
+    >>> less = with_odds_ratio(even, ratio=np.array(0.25))
+    >>> round(float(less.recovered), 3), round(float(less.part), 3)
+    (0.2, 0.16)
+    """
+    return beta_recovered(odds, np.asarray(expit(logit(odds.recovered) + np.log(ratio))))
+
+
+def with_elapsed_time(odds: RunOdds, *, ratio_per_day: Array, days: Array) -> RunOdds:
+    """Odds `days` [d] after the decision; `ratio_per_day` multiplies p/(1-p) of recovery each
+    day, at the expense of `nothing`. A recovery that is certain stays certain. Source: as for
+    `with_odds_ratio`.
+
+    >>> even = RunOdds(*(np.array(p) for p in (0.5, 0.1, 0.4, 0.0, 0.0, 0.0)))
     >>> later = with_elapsed_time(even, ratio_per_day=np.array(0.5), days=np.array(2.0))
-    >>> round(float(later.recovered), 3)
-    0.2
+    >>> round(float(later.recovered), 3), float(later.part), round(float(later.nothing), 3)
+    (0.2, 0.1, 0.7)
     """
     later = expit(logit(odds.recovered) + days * np.log(ratio_per_day))
-    return beta_recovered(odds, np.asarray(later))
+    return _balanced(odds, recovered=np.asarray(later))
 
 
 def with_growing_losses(odds: RunOdds, *, ratio_per_day: Array, days: Array) -> RunOdds:
     """Odds `days` [d] after the decision; `ratio_per_day` multiplies the odds of losing the
-    string or the hole each day. A loss that is certain stays certain. Source: as for
-    `with_elapsed_time`.
+    string or the hole each day, at the expense of `nothing`. A loss that is certain stays
+    certain. Source: as for `with_odds_ratio`.
 
     >>> risky = RunOdds(*(np.array(p) for p in (0.5, 0.0, 0.4, 0.0, 0.1, 0.0)))
     >>> later = with_growing_losses(risky, ratio_per_day=np.array(1.5), days=np.array(2.0))
-    >>> round(float(later.string_lost), 3), round(float(later.recovered), 3)
-    (0.2, 0.444)
+    >>> round(float(later.string_lost), 3), float(later.recovered), round(float(later.nothing), 3)
+    (0.2, 0.5, 0.3)
     """
     lost = odds.string_lost + odds.hole_lost
     later = expit(logit(lost) + days * np.log(ratio_per_day))
     shape = np.broadcast_shapes(lost.shape, later.shape)
     grown = np.divide(later, lost, out=np.ones(shape), where=np.broadcast_to(lost > 0, shape))
-    kept = np.divide(
-        1.0 - later, 1.0 - lost, out=np.ones(shape), where=np.broadcast_to(lost < 1, shape)
+    return _balanced(odds, string_lost=odds.string_lost * grown, hole_lost=odds.hole_lost * grown)
+
+
+def _balanced(odds: RunOdds, **moved: Array) -> RunOdds:
+    """Odds with some outcomes moved and `nothing` as what is left of 1; see the module's head."""
+    changed = replace(odds, **moved)
+    more = changed.total() - 1.0  # that has to be given up
+    nothing = np.maximum(changed.nothing - more, 0.0)
+    missing = np.maximum(more - changed.nothing, 0.0)
+    if not missing.any():
+        return replace(changed, nothing=nothing)
+    others = changed.part + changed.top_damaged
+    keep = np.divide(
+        np.maximum(others - missing, 0.0), others, out=np.zeros(missing.shape), where=others > 0
     )
-    return RunOdds(
-        recovered=odds.recovered * kept,
-        part=odds.part * kept,
-        nothing=odds.nothing * kept,
-        top_damaged=odds.top_damaged * kept,
-        string_lost=odds.string_lost * grown,
-        hole_lost=odds.hole_lost * grown,
+    rest = replace(
+        changed, nothing=nothing, part=changed.part * keep, top_damaged=changed.top_damaged * keep
     )
+    total = np.maximum(rest.total(), 1.0)
+    return RunOdds(*(getattr(rest, outcome.name) / total for outcome in fields(rest)))
 
 
 def with_damaged_top(odds: RunOdds, *, factor: Array, damaged: NDArray[np.bool_]) -> RunOdds:

@@ -6,9 +6,11 @@
           + replacement if it is lost with the string
 
 Minimum days are owed at the working rate even if the fish is out on day one; while other
-runs are in the hole the tool stands by. A run cannot begin its work before the tool has
-arrived, t_c + delivery. The time charge is the only part that is not a sum over runs, so
-the walk carries t_c and w along each history and adds what the charge grows by.
+runs are in the hole the tool stands by. Of a tool that is on contract already, from before the
+job or by a log, the days since its call-out are taken off the minimum, and t counts from now.
+A run cannot begin its work before the tool has arrived, t_c + delivery. The time charge is the
+only part that is not a sum over runs, so the walk carries t_c and w along each history and
+adds what the charge grows by.
 
 Source: the structure of rental charges is common practice, no source.
 """
@@ -29,14 +31,15 @@ class Contract:
     """Terms of a rented tool; money in currency, rates per day, scalars or shape (n,).
 
     serves: numbers (from 0) of the runs that use it; call_out: number (from 0) of the run at
-    whose start it is called, -1 for at once, None for the first run that uses it; held: on
-    location already; delivery [h]; minimum_days [d] still owed.
+    whose start it is called, -1 for at once, None for the first run that uses it; called: when
+    it was called out [d from now, not after now], None for a tool that is not on contract yet;
+    delivery: from the call-out to the rig [h]; minimum_days: that are still owed [d].
     """
 
     tool: str
     serves: Set[int]
     call_out: int | None
-    held: bool
+    called: float | None
     delivery: float
     minimum_days: float
     mobilization: Array
@@ -51,7 +54,7 @@ class Contract:
 
         >>> import numpy as np
         >>> a = np.asarray
-        >>> jars = Contract("jars", {0}, None, False, 0.0, 3.0, a(0.0), a(900.0), a(400.0),
+        >>> jars = Contract("jars", {0}, None, None, 0.0, 3.0, a(0.0), a(900.0), a(400.0),
         ...                 a(0.0), a(0.0), a(0.0))
         >>> float(jars.time_charge(days=a(1.0), worked=a(1.0)))
         2700.0

@@ -11,6 +11,8 @@ from econ.scenario.amounts import Finite
 from econ.scenario.base import COUNT, FixedHours, Section, Sum, key
 from econ.scenario.quantities import Quantity
 
+MOST_DRAWS = 4096  # of a scramble, where the file does not say
+
 
 class Limits(Section):
     """[limits]: what binds the decision."""
@@ -41,8 +43,10 @@ class Correlation(Section):
 class DrawSettings(Section):
     """[draws]: size and seed of the sampling."""
 
-    n: Annotated[int, Field(ge=16, le=2**22)] = key(
-        "Draws a scramble, a power of two", 4096, json_schema_extra=COUNT
+    n: Annotated[int, Field(ge=16, le=2**22)] | None = key(
+        "Draws a scramble, a power of two; left out they are doubled until the error is small",
+        None,
+        json_schema_extra=COUNT,
     )
     seed: Annotated[int, Field(ge=0, lt=2**63)] = key(
         "Seed; 0 is a seed like any other", 1, json_schema_extra=COUNT
@@ -55,7 +59,7 @@ class DrawSettings(Section):
 
     @model_validator(mode="after")
     def _power(self) -> DrawSettings:
-        if self.n & (self.n - 1):
+        if self.n is not None and self.n & (self.n - 1):
             raise PydanticCustomError(
                 "power_of_two",
                 "{given}",
@@ -67,3 +71,8 @@ class DrawSettings(Section):
                 },
             )
         return self
+
+    @property
+    def most(self) -> int:
+        """Draws of a scramble that are made at the most."""
+        return MOST_DRAWS if self.n is None else self.n

@@ -51,7 +51,7 @@ def risks(raw: Table, *, n: int = 16) -> Risk:
     """The risk of every limit, without the rest of an answer."""
     found = walked(raw, n=n)
     limits = scenario(raw).limits
-    judged = verdict(found.cost.sum(axis=1), minimum=scenario(raw).minimum_runs)
+    judged = verdict(found.cost, minimum=scenario(raw).minimum_runs)
     return risk(
         found,
         judged,
@@ -229,7 +229,7 @@ def test_the_humps_add_up_to_the_whole() -> None:
     raw = job()
     found = walked(raw, n=256)
     rows = risks(raw, n=256).by_runs
-    costs = found.cost.sum(axis=1).mean(axis=0)
+    costs = found.cost.mean(axis=0)
     for row, cost in zip(rows, costs, strict=True):
         humps = [hump for hump in (row.recovered, row.fallback) if hump is not None]
         assert sum(hump.chance for hump in humps) == pytest.approx(1.0, abs=1e-12)

@@ -34,7 +34,7 @@ def ranges(raw: Table) -> Table:
 
 def error(found: Curves, limit: int) -> float:
     """Standard error of the mean over all draws of the expected cost at a limit."""
-    cost = found.cost.sum(axis=1)[:, limit]
+    cost = found.cost[:, limit]
     return float(cost.std(ddof=1) / len(cost) ** 0.5)
 
 
@@ -86,8 +86,8 @@ def test_the_stated_error_covers_the_truth(monkeypatch: pytest.MonkeyPatch) -> N
     for seed in range(SEEDS):
         found = walked(uncertain, n=64, seed=seed)
         for values, goal, kept in (
-            (found.cost.sum(axis=1)[:, 1], truth.expected_cost, costs),
-            (found.recovered.sum(axis=1)[:, 1], truth.probability_recovered, chances),
+            (found.cost[:, 1], truth.expected_cost, costs),
+            (found.recovered[:, 1], truth.probability_recovered, chances),
         ):
             stated = values.std(ddof=1) / len(values) ** 0.5
             assert stated > 0

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.changes.drivers import Bench, Driver
-from econ.decision.limits import estimate
+from econ.decision.estimates import estimate
 
 Array = NDArray[np.float64]
 Verb = Literal["fish", "stop"]

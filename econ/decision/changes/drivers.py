@@ -32,14 +32,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from econ.decision.next_run import prices
 from econ.decision.quick import Quick, of_case
 from econ.engine.case import Case, realise
 from econ.engine.choice import choose
 from econ.engine.expected import expected
 from econ.engine.inputs import Inputs
 from econ.engine.level import begin, odds_now
-from econ.job import LumpSums, SidetrackPlan, TripSpeeds, with_elapsed_time
+from econ.engine.walk import stop
+from econ.job import SidetrackPlan, TripSpeeds, with_odds_ratio
 from econ.scenario.amounts import Amount, Form
 from econ.scenario.scenario import Scenario
 
@@ -230,18 +230,16 @@ def _trip_speed() -> Driver:
 
 
 def _fallback(bench: Bench) -> list[Driver]:
-    cost = prices(bench.case, bench.choice).fallback
+    level = begin(bench.case)
+    now = stop(bench.case, bench.choice, level)
+    bill = np.zeros(()) if now.bill is None else now.bill.mean()
+    cost = float((level.weight * bill).sum(axis=0).mean())
     if cost <= 0:  # a factor on nothing
         return []
 
     def edit(case: Case, factor: float) -> Case:
         more = (factor - 1.0) * cost
-        fallbacks = [
-            replace(each, total=each.total + more)
-            if isinstance(each, LumpSums)
-            else replace(each, sums=each.sums + more)
-            for each in case.fallbacks
-        ]
+        fallbacks = [replace(each, sums=each.sums + more) for each in case.fallbacks]
         return replace(case, fallbacks=fallbacks)
 
     return [_factor("fallback", "fallback cost", amount=cost, unit="currency", edit=edit)]
@@ -315,7 +313,7 @@ def _with_ratio(case: Case, runs: Sequence[int], log_ratio: float) -> Case:
     changed = list(case.runs)
     ratio = np.asarray(np.exp(log_ratio))
     for run in runs:
-        odds = with_elapsed_time(changed[run].odds, ratio_per_day=ratio, days=np.ones(()))
+        odds = with_odds_ratio(changed[run].odds, ratio=ratio)
         changed[run] = replace(changed[run], odds=odds)
     return replace(case, runs=changed)
 

@@ -30,7 +30,7 @@ from numpy.typing import NDArray
 
 from econ.decision.changes.drivers import Bench
 from econ.decision.changes.swings import Uncertain, resolved
-from econ.decision.limits import ROUNDING, estimate
+from econ.decision.estimates import ROUNDING, estimate
 from econ.decision.quick import Quick
 from econ.sampling import Discrete, Distribution
 

@@ -21,7 +21,7 @@ from econ.decision.changes.swings import (
     swings_of_drivers,
     uncertain_amounts,
 )
-from econ.decision.limits import Estimate, estimate
+from econ.decision.estimates import Estimate, estimate
 from econ.engine.inputs import Inputs
 from econ.scenario.scenario import Scenario
 

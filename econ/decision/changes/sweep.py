@@ -31,7 +31,7 @@ from hashlib import sha256
 from itertools import islice
 from typing import Any
 
-from econ.decision.limits import estimate
+from econ.decision.estimates import estimate
 from econ.decision.quick import DRAWS, quick
 from econ.engine.inputs import Inputs
 from econ.scenario.faults import Fault, ScenarioError

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from econ.decision.changes.drivers import Bench, Driver
-from econ.decision.limits import ROUNDING, SURE, Estimate, estimate
+from econ.decision.estimates import ROUNDING, SURE, Estimate, estimate
 from econ.decision.quick import Quick
 from econ.sampling import Distribution
 from econ.scenario.quantities import UNITS, Quantity

@@ -8,8 +8,8 @@
 
 and what follows fishing: the days after recovery, and those of the fallback taken with the
 fish top as it is, in preparation at the kick-off depth and in drilling back to depth, as
-planned, without kick-off trouble. All are means over the draws from which `econ.decision`
-takes the runs ahead, weighted alike, so that the parts of a run sum to its days there.
+planned, without kick-off trouble. Waits, trips and handling are means over the first draws of
+every scramble; the days of a run are those of the answer, and what is left of them is its work.
 """
 
 from __future__ import annotations
@@ -25,10 +25,9 @@ from econ.decision.answer import Answer
 from econ.decision.run_log import inputs_after
 from econ.engine.case import Case
 from econ.engine.choice import choose, table
-from econ.engine.curves import FIRST
 from econ.engine.inputs import Inputs
 from econ.engine.level import Level, begin
-from econ.engine.walk import Step, walk
+from econ.engine.walk import Step, walk_failures
 from econ.job import SidetrackPlan
 from econ.scenario.amounts import Form
 from econ.scenario.program import Run
@@ -94,10 +93,8 @@ class Timetable:
 def timetable(answer: Answer) -> Timetable:
     """The timetable of an answer, from now on."""
     inputs = inputs_after(answer.scenario, answer.log)
-    scrambles = inputs.sampler.scrambles
-    share = max(4, FIRST // scrambles)
-    columns = inputs.first(share)
-    case = inputs.case(columns, share * scrambles)
+    case = inputs.pilot()
+    columns = case.uniforms
     level = begin(case)
 
     def value(amount: object) -> Array:
@@ -113,7 +110,7 @@ def timetable(answer: Answer) -> Timetable:
 
     return Timetable(
         begin=mean(level.days[0]),
-        runs=tuple(_runs(inputs, case, value)),
+        runs=tuple(_runs(answer, case, value)),
         recovery=mean(value(inputs.scenario.recovery.hours)) / 24.0
         if case.program or case.ended == "recovered"
         else None,
@@ -123,25 +120,25 @@ def timetable(answer: Answer) -> Timetable:
     )
 
 
-def _runs(inputs: Inputs, case: Case, value: Value) -> Sequence[RunTime]:
-    found: list[RunTime] = []
-    for step in walk(case, choose(case), histories=2):
-        if step.made is None or not np.any(step.level.weight[:, :1] > 0):
-            break  # as in `econ.decision.next_run`
-        start = found[-1].end if found else float(np.mean(step.level.days[0]))
-        found.append(_run(inputs.scenario.run[step.made.run], case, step, value, start))
-    return found
+def _runs(answer: Answer, case: Case, value: Value) -> Sequence[RunTime]:
+    times: list[RunTime] = []
+    for ahead, step in zip(answer.ahead, walk_failures(case, choose(case)), strict=False):
+        start = times[-1].end if times else float(np.mean(step.level.days[0]))
+        run = answer.scenario.in_field_units().run[ahead.run]
+        times.append(_run(run, case, step, value, start, ahead.days))
+    return times
 
 
-def _run(run: Run, case: Case, step: Step, value: Value, start: float) -> RunTime:
+def _run(run: Run, case: Case, step: Step, value: Value, start: float, whole: float) -> RunTime:
+    """Times of a run of `whole` days [d], which are those of the answer."""
     made = step.made
     assert made is not None
-    weight = step.level.weight[:, :1]  # the first history is that of nothing but `nothing`
+    weight = step.level.weight
     total = weight.sum(axis=0).mean()
 
     def days(hours: Array) -> float:
         values = np.broadcast_to(hours, np.broadcast_shapes(np.shape(hours), weight.shape))
-        return float((weight * values[:, :1]).sum(axis=0).mean() / total) / 24.0
+        return float((weight * values).sum(axis=0).mean() / total) / 24.0
 
     times = case.runs[made.run].times
     late = made.hours - times.hours(step.level.top, case.speeds)
@@ -151,7 +148,6 @@ def _run(run: Run, case: Case, step: Step, value: Value, start: float) -> RunTim
         for trip in run.trips:
             handled = handled + value(trip.make_up) + value(trip.lay_down)
         tripped = times.trips * case.speeds.round_trip(step.level.top)
-    whole = days(made.hours)
     wait = days(value(run.wait) + late)
     trips, handling = days(tripped), days(handled)
     return RunTime(

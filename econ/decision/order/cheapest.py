@@ -31,7 +31,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.limits import ROUNDING, SURE, Estimate, estimate
+from econ.decision.estimates import ROUNDING, SURE, Estimate, estimate
 from econ.decision.order.search import Order, Search, roots
 from econ.engine.case import Case
 from econ.engine.choice import Choice, choose

@@ -26,7 +26,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.limits import ROUNDING
+from econ.decision.estimates import ROUNDING
 from econ.decision.order.bound import Bounds
 from econ.engine.case import Case
 from econ.engine.choice import Choice

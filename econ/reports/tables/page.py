@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 import econ
 from econ.decision import Answer
-from econ.decision.limits import ROUNDING, SURE
+from econ.decision.estimates import ROUNDING, SURE
 from econ.decision.surface.build import FEW
 from econ.decision.surface.value import Surface, Valued
 from econ.reports.amounts import SCALES

@@ -1,0 +1,150 @@
+"""The ledger: what a job costs, line by line, and the quantities behind the lines.
+
+With h the hours of the runs made so far, S the spread and G the fishing day, fishing costs
+
+    common + h/24 S + h/24 G + mobilization + charges + rentals
+
+and an end adds either the work after recovery or the lines of a fallback (`econ.job.bill`).
+A total, a stage of an authority, a part of a breakdown and a line of a supplement are sums
+over these lines; nothing works them out a second time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from econ.job import Bill
+
+Array = NDArray[np.float64]
+
+# Every line of the ledger [currency] with the part of the job it belongs to, in the order of
+# the job. What a lost string and lost tools cost is asked for with the fallback.
+LINES = {
+    "common": "fishing",
+    "spread": "fishing",
+    "fishing_day": "fishing",
+    "mobilization": "fishing",
+    "charges": "fishing",
+    "rentals": "fishing",
+    "recovery": "recovery",
+    "fallback_time": "fallback",
+    "fallback_charges": "fallback",
+    "kickoff_trouble": "fallback",
+    "sticking": "fallback",
+    "lost_in_hole": "fallback",
+    "string_lost": "fallback",
+    "value_given_up": "fallback",
+}
+QUANTITIES = ("fishing_hours", "fallback_hours", "retries", "bit_trips")
+SPENDING = tuple(name for name, part in LINES.items() if part == "fishing")
+
+
+def nothing() -> Array:
+    """An amount of 0 for all kinds, histories and draws."""
+    return np.zeros((1, 1, 1))
+
+
+@dataclass(frozen=True)
+class Spent:
+    """What fishing has cost up to a state; arrays of shape (kinds or 1, histories, n or 1).
+
+    start: days that `common` takes before the first run [d]; hours: of the runs made, waits
+    included [h]; spread, fishing_day: the day rates [currency/d]; the rest [currency].
+    """
+
+    start: Array
+    common: Array
+    spread: Array
+    fishing_day: Array
+    hours: Array = field(default_factory=nothing)
+    mobilization: Array = field(default_factory=nothing)
+    charges: Array = field(default_factory=nothing)
+    rentals: Array = field(default_factory=nothing)
+
+    @cached_property
+    def days(self) -> Array:
+        """Elapsed time [d]."""
+        return self.start + self.hours / 24.0
+
+    @cached_property
+    def total(self) -> Array:
+        """Sum of the lines [currency]."""
+        rate = self.spread + self.fishing_day
+        sums = self.common + self.mobilization + self.charges + self.rentals
+        return np.asarray(sums + self.hours / 24.0 * rate)
+
+    def lines(self) -> dict[str, Array]:
+        """The lines by name [currency]."""
+        days = self.hours / 24.0
+        return {
+            "common": self.common,
+            "spread": days * self.spread,
+            "fishing_day": days * self.fishing_day,
+            "mobilization": self.mobilization,
+            "charges": self.charges,
+            "rentals": self.rentals,
+        }
+
+    def after(
+        self, *, hours: Array, charges: Array, rentals: Array | float, mobilization: Array
+    ) -> Spent:
+        """What has been spent after one more run."""
+        return replace(
+            self,
+            hours=self.hours + hours,
+            charges=self.charges + charges,
+            rentals=self.rentals + rentals,
+            mobilization=self.mobilization + mobilization,
+        )
+
+    def inherited(self, by: Callable[[Array], Array]) -> Spent:
+        """The same for the histories of the next level; `by` gives the values of each."""
+        return replace(
+            self,
+            hours=by(self.hours),
+            charges=by(self.charges),
+            rentals=by(self.rentals),
+        )
+
+
+@dataclass(frozen=True)
+class Ending:
+    """Ends of one sort: their weight, what fishing has cost until then, and what follows it,
+    the work after recovery [currency] or the bill of a fallback; all broadcast together."""
+
+    weight: Array
+    spent: Spent
+    recovery: Array | None = None
+    bill: Bill | None = None
+
+    @property
+    def fishing(self) -> Array:
+        """Cost without the fallback, the work after recovery included [currency]."""
+        return self.spent.total if self.recovery is None else self.spent.total + self.recovery
+
+    @property
+    def cost(self) -> Array:
+        """Expected cost [currency], retries and sticking again in expectation."""
+        return self.fishing if self.bill is None else self.fishing + self.bill.mean()
+
+    def lines(self) -> dict[str, Array]:
+        """The lines of the ledger that are not empty by nature [currency], by name."""
+        lines = self.spent.lines()
+        if self.recovery is not None:
+            lines["recovery"] = self.recovery
+        return lines if self.bill is None else lines | self.bill.items()
+
+    def quantities(self) -> dict[str, Array]:
+        """What the lines are priced on: fishing_hours, fallback_hours [h], and the numbers of
+        kick-off retries and bit trips."""
+        amounts = {"fishing_hours": self.spent.hours}
+        if self.bill is not None:
+            amounts["fallback_hours"] = self.bill.hours
+            amounts["retries"] = self.bill.retries()
+            amounts["bit_trips"] = self.bill.bit_trips
+        return amounts
