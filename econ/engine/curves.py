@@ -17,7 +17,7 @@ scramble s has to say of it: their mean is R, and their deviation is that of a r
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -325,15 +325,14 @@ class _Block:
                 by_days[0] += self._counted(started, change)
                 by_days[1] += self._counted(started, before.ends[0].weight)
             if self.parts:
-                for name, moments in self._moments(stop, event).items():
-                    self.held[name][:, k] += moments
-                for name, moments in held_ended.items():
-                    self.held[name][:, k] += moments
+                for held in (held_ended, self._moments([stop])):
+                    for name, moments in held.items():
+                        self.held[name][:, k] += moments
             for ending in step.ends:
                 event = _event(case, ending)
                 _add(ended, self._amounts(ending, event, now, runs=k + 1))
-                if self.parts:
-                    _add(held_ended, self._moments(ending, event))
+            if self.parts and step.made is not None:
+                _add(held_ended, self._moments(step.ends))
             before = step
         self.sums["days.cost"], self.sums["days.recovered"] = np.cumsum(by_days[..., :-1], axis=2)
 
@@ -362,17 +361,40 @@ class _Block:
             row = self.sums.setdefault(f"still.{name}", np.zeros((self.scrambles, limits)))
             row[:, step.number] = self._sum(values)
 
-    def _moments(self, ending: Ending, event: Array) -> Sums:
-        """What an ending puts into the bins of each distribution."""
-        parts = _parts_of(ending, event)
-        if not self.plan.values:
-            del parts["spent"]
-        found = {}
-        for name, values in parts.items():
-            size = np.broadcast_shapes(values.shape, ending.weight.shape)[-1]
-            weight = ending.weight * (self.case.n // self.parts if size == 1 else 1)
-            found[name] = self.plan.bins[name].moments(values, weight, parts=self.parts)
-        return found
+    def _moments(self, ends: Sequence[Ending]) -> Sums:
+        """What some endings put into the bins of each distribution."""
+        laid: dict[str, list[tuple[Array, Array]]] = {}
+        for ending in ends:
+            for chance, event in _events(self.case, ending):
+                weight = ending.weight * chance
+                for name, values in _parts_of(ending, event).items():
+                    if name in self.held:
+                        # The same values for all kinds of fish: their weights together.
+                        once = values.shape[0] == 1 or values.ndim < 3
+                        together = weight.sum(axis=0, keepdims=True) if once else weight
+                        laid.setdefault(name, []).append((values, together))
+        return {name: self._binned(name, pairs) for name, pairs in laid.items()}
+
+    def _binned(self, name: str, pairs: Sequence[tuple[Array, Array]]) -> Array:
+        """Values with their weights in the bins of a distribution, shape (parts, 3, bins)."""
+        bins = self.plan.bins[name]
+        total = np.zeros((self.parts, 3, bins.size))
+        rows: list[tuple[Array, Array]] = []
+        for values, weight in pairs:
+            shape = np.broadcast_shapes(values.shape, weight.shape)
+            if shape[-1] == 1:  # the same for all draws, in every part
+                total += bins.moments(values, weight * (self.case.n // self.parts))
+                continue
+            rows.append(
+                (
+                    np.broadcast_to(values, shape).reshape(-1, shape[-1]),
+                    np.broadcast_to(weight, shape).reshape(-1, shape[-1]),
+                )
+            )
+        if rows:
+            values, weight = (np.concatenate(column) for column in zip(*rows, strict=True))
+            total += bins.moments(values, weight, parts=self.parts)
+        return total
 
     def _failures(self) -> None:
         """Along the path of outcomes `nothing`, and where the job stands now."""
@@ -474,6 +496,13 @@ def _parts_of(ending: Ending, event: Array) -> Sums:
         "on_fallback": spent,
         "spent": ending.fishing + spent,
     }
+
+
+def _events(case: Case, ending: Ending) -> Iterable[tuple[Array, Array]]:
+    """Chance and cost of what may happen in the fallback of an ending, if it has one."""
+    if ending.bill is None:
+        return [(np.ones(()), np.zeros(()))]
+    return ending.bill.events(retry_draw=case.uniforms[RETRY])
 
 
 def _event(case: Case, ending: Ending) -> Array:

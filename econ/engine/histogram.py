@@ -54,29 +54,21 @@ class Bins:
     def moments(self, values: Array, weights: Array, *, parts: int = 1) -> Array:
         """Weight, and first two weighted moments in widths from each bin's low edge.
 
-        The draws on the last axis are cut into `parts` equal parts, each with bins of its own;
-        shape (parts, 3, BINS). A value that is the same for all draws counts once in each part.
+        values, weights: shape (..., n); the draws on the last axis are cut into `parts` equal
+        parts, each with bins of its own; the result has shape (parts, 3, BINS).
         """
         shape = np.broadcast_shapes(values.shape, weights.shape)
         place = (np.log(np.maximum(values, 0.0) + self._shift) - self._start) / self._width
-        place = np.broadcast_to(place, shape).reshape(-1, shape[-1])
-        weight = np.broadcast_to(weights, shape).reshape(-1, shape[-1])
         index = np.clip(place, 0, BINS - 1).astype(np.intp)
         inside = place - index
-        if shape[-1] > 1 and parts > 1:
-            index = index + np.arange(shape[-1]) * parts // shape[-1] * BINS
-            parts_here = parts
-        else:
-            parts_here = 1
-        first = weight * inside
-        moments = np.stack(
-            [
-                np.bincount(index.ravel(), each.ravel(), BINS * parts_here).reshape(-1, BINS)
-                for each in (weight, first, first * inside)
-            ],
-            axis=1,
-        )
-        return np.broadcast_to(moments, (parts, 3, BINS))
+        index = index + np.arange(shape[-1]) * parts // shape[-1] * BINS
+        first = weights * inside
+        flat = np.broadcast_to(index, shape).ravel()
+        moments = [
+            np.bincount(flat, np.broadcast_to(moment, shape).ravel(), BINS * parts)
+            for moment in (weights, first, first * inside)
+        ]
+        return np.stack(moments).reshape(3, parts, BINS).swapaxes(0, 1)
 
     def quantiles(self, moments: Array, shares: Array) -> Array:
         """Values not exceeded with the chances `shares`; nan where there is no weight.

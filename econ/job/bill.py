@@ -24,7 +24,7 @@ which has no end where b >= 1 or, without a whipstock, a >= 1.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -132,8 +132,7 @@ class Bill:
         """Cost [currency] with the retries and the sticking of two uniform draws of shape (n,)."""
         log_u, log_q = np.log(retry_draw), np.log(np.maximum(self.failure, 1e-300))
         failed = np.floor(log_u / log_q)
-        sticks = stick_draw < self.stick_chance
-        cost = self.certain + sticks * self.stick_cost
+        cost = self.certain + (stick_draw < self.stick_chance) * self.stick_cost
         tools = self.whipstock
         if tools is None:
             return np.asarray(cost + failed * self.per_retry)
@@ -142,6 +141,27 @@ class Bill:
         tried = np.where(failed >= tools.after, 1.0 + np.maximum(again, 0.0), 0.0)
         plugs = np.minimum(failed, tools.after - 1.0)
         return np.asarray(cost + plugs * self.per_retry + tried * tools.each)
+
+    def events(self, *, retry_draw: Array) -> Iterator[tuple[Array, Array]]:
+        """Chance and cost [currency] of what may happen: no retry, one, or more of them, and
+        sticking again or not. Their chances sum to 1.
+
+        retry_draw: a uniform draw of shape (n,), for the number of retries where it is open.
+        With v that draw, u = q^m (q + (1 - q) v) stands for m failed plugs and u = q^m v for m
+        or more.
+        """
+        q = self.failure
+        retries = [(np.ones(()), retry_draw)]
+        if np.any(q > 0):
+            one, more = q + (1.0 - q) * retry_draw, q * q * retry_draw
+            retries = [(1.0 - q, one), (q * (1.0 - q), q * one), (q * q, more)]
+        sticks = [(1.0 - self.stick_chance, False)]
+        if np.any(self.stick_chance > 0):
+            sticks.append((self.stick_chance, True))
+        for chance, draw in retries:
+            cost = self.event(retry_draw=draw, stick_draw=np.ones(()))
+            for share, stuck in sticks:
+                yield np.asarray(chance * share), cost + self.stick_cost if stuck else cost
 
     def mean_exponential(self, *, tolerance: float, less: Array) -> Array:
         """Expectation of exp((cost - less)/tolerance), infinite where it has no end."""
