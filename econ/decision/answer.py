@@ -33,6 +33,7 @@ from econ.decision.rules_of_thumb import (
 )
 from econ.decision.run_log import Status, clock, inputs_after, status
 from econ.decision.state_rule import StateRule, rule_levels, state_rule
+from econ.decision.timetable import Timetable, timetable
 from econ.engine.case import ENDS
 from econ.engine.expected import expected
 from econ.scenario.run_log import LoggedRun
@@ -66,10 +67,11 @@ class Answer:
     the rule by state; rules: the published rules of thumb; authority: both stages; prices: what
     small things are worth; breakdown: what the expected cost of the best limit is made of;
     totals: the distribution of its total; risk: of every limit; fallbacks: side by side;
-    contracts: what every rented tool costs; information: worth of knowing the kind of fish; log:
-    the runs made; before, after: where the job stood before the last of them, and stands now,
-    None without a log; now: when the clock starts, which is the decision or the end of the last
-    run logged, None where the file does not say.
+    timetable: when the runs begin and end if all before them fail; contracts: what every rented
+    tool costs; information: worth of knowing the kind of fish; log: the runs made; before,
+    after: where the job stood before the last of them, and stands now, None without a log; now:
+    when the clock starts, which is the decision or the end of the last run logged, None where
+    the file does not say.
     """
 
     scenario: Scenario
@@ -92,6 +94,7 @@ class Answer:
     totals: TotalCost
     risk: Risk
     fallbacks: Fallbacks
+    timetable: Timetable
     contracts: tuple[ContractCost, ...]
     information: Information
     log: tuple[LoggedRun, ...]
@@ -190,6 +193,7 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
     now = prices(found, inputs)
     chance = runs[best or min(1, len(runs) - 1)].probability_recovered
     case = inputs.pilot()
+    ahead = tuple(runs_ahead(found, case.program, job.run))
     levels = rule_levels(inputs, case, found.choice)
     daily = now.spread_day + now.fishing_day
     named = figures(found, best, authority=limits.authority is not None)
@@ -205,7 +209,7 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
         cost_of_minimum=judged.cost_of_minimum,
         by_runs=runs,
         by_days=days_rows,
-        ahead=tuple(runs_ahead(found, case.program, job.run)),
+        ahead=ahead,
         rule=state_rule(levels, minimum=minimum, scrambles=scrambles, limit=best),
         rules=RulesOfThumb(
             time_limit_days(fish_and_sidetrack=now.fallback, daily_cost=daily),
@@ -229,6 +233,7 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
             tolerance=limits.risk_tolerance,
         ),
         fallbacks=fallbacks(scenario, case),
+        timetable=timetable(inputs, case, ahead),
         contracts=contracts(case, minimum=minimum, scrambles=scrambles),
         information=information(
             levels,

@@ -56,9 +56,9 @@ class DayLimit:
 class Verdict:
     """Which limit on runs is best.
 
-    flat: all limits that cost at most 2 % more, the best among them; saving [currency] against stopping at once;
-    not_told_apart: limits that differ from the best by less than the error; cost_of_minimum:
-    what the least number of runs costs [currency].
+    flat: all limits that cost at most 2 % more, the best among them; saving [currency] against
+    stopping at once; not_told_apart: limits that differ from the best by less than the error;
+    cost_of_minimum: what the least number of runs costs [currency].
     """
 
     best: int

@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.information import worth_of_test
 from econ.decision.estimates import SURE, Estimate
+from econ.decision.information import worth_of_test
 from econ.decision.state_rule import RuleLevel, value_by_scramble
 from econ.engine.expected import Expected
 from econ.scenario.paperwork import Reading

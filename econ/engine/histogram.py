@@ -68,7 +68,8 @@ class Bins:
             np.bincount(flat, np.broadcast_to(moment, shape).ravel(), BINS * parts)
             for moment in (weights, first, first * inside)
         ]
-        return np.stack(moments).reshape(3, parts, BINS).swapaxes(0, 1)
+        together = np.stack(moments).reshape(3, parts, BINS)
+        return np.asarray(together.swapaxes(0, 1), dtype=np.float64)
 
     def quantiles(self, moments: Array, shares: Array) -> Array:
         """Values not exceeded with the chances `shares`; nan where there is no weight.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from econ.decision import Answer, Standing
+from econ.decision import Answer, Status
 from econ.reports import tables
 from econ.reports.words import Money, ascii_only, runs, wrap
 
@@ -60,7 +60,7 @@ def _changes(answer: Answer, money: Money) -> list[str]:
         hang=2,
     )
     lines += wrap(
-        f"- expected cost from there, on fewer draws, {money.short(before.expected_cost)} -> "
+        f"- expected cost from there {money.short(before.expected_cost)} -> "
         f"{money.short(after.expected_cost)}, fallback {money.short(before.fallback)} -> "
         f"{money.short(after.fallback)} {money.unit}",
         hang=2,
@@ -69,8 +69,8 @@ def _changes(answer: Answer, money: Money) -> list[str]:
     return lines
 
 
-def _odds(answer: Answer, standing: Standing) -> str:
-    ahead = standing.ahead
+def _odds(answer: Answer, status: Status) -> str:
+    ahead = status.ahead
     return "none" if ahead is None else f"{ahead.run + 1} at odds {ahead.odds:.2f}"
 
 

@@ -58,7 +58,7 @@ def verdict(answer: Answer, money: Money) -> list[str]:
             f"Before that a reading pays: {ascii_only(row['name'])}, worth "
             f"{money.short(row['worth'])} against {money.short(row['price'])}."
         )
-    low, high = answer.flat
+    low, high = answer.flat[0], answer.flat[-1]
     if low != high:
         lines += wrap(f"Flat: {low} to {high} runs cost within 2 % of the best.")
     return lines + _unresolved(answer)
@@ -110,5 +110,5 @@ def head(answer: Answer) -> list[str]:
     else:
         lines.append("Costs from now on; money already spent is left out.")
     draws = answer.scenario.draws
-    lines.append(f"{draws.scrambles} scrambles of {draws.n} draws, seed {draws.seed}.")
+    lines.append(f"{draws.scrambles} scrambles of {answer.draws} draws, seed {draws.seed}.")
     return lines

@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 import econ
-from econ.decision.changes.whatif import Half, WhatIf
+from econ.decision.changes.whatif import Side, WhatIf
 from econ.reports.tables.plain import plain
 from econ.scenario.amounts import Form
 
@@ -21,7 +21,7 @@ def whatif_document(found: WhatIf) -> Row:
         {
             "scenario": found.before.scenario.job.well,
             "currency": found.before.scenario.currency,
-            "draws": draws.n,
+            "draws": found.before.draws,
             "scrambles": draws.scrambles,
             "seed": draws.seed,
             "version": econ.__version__,
@@ -46,14 +46,15 @@ def changed_rows(found: WhatIf) -> list[Row]:
     ]
 
 
-def half_row(half: Half) -> Row:
+def half_row(half: Side) -> Row:
     """The verdict of one side."""
     judged = half.verdict
     return {
         "verb": "fish" if half.fish else "stop",
         "runs": judged.best,
         "days": half.days,
-        "flat_runs": list(judged.flat),
+        "flat_runs": [judged.flat[0], judged.flat[-1]],
+        "flat_limits": list(judged.flat),
         "resolved": not judged.not_told_apart,
         "not_told_apart": list(judged.not_told_apart),
         "cost_of_minimum": judged.cost_of_minimum,

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from econ.decision.changes.whatif import Figure, Half, WhatIf
+from econ.decision.changes.whatif import Side, WhatIf
+from econ.decision.figures import Change
 from econ.reports.amounts import Amounts, number
 from econ.reports.cautions import SHORT
 from econ.reports.whatif_tables import changed_rows
@@ -64,8 +65,8 @@ def _head(found: WhatIf) -> list[str]:
     lines += wrap(ascii_only(found.before.scenario.job.well))
     draws = found.before.scenario.draws
     lines += wrap(
-        f"Same random numbers on both sides: {draws.scrambles} scrambles of {draws.n} draws, "
-        f"seed {draws.seed}."
+        f"Same random numbers on both sides: {draws.scrambles} scrambles of "
+        f"{found.before.draws} draws, seed {draws.seed}."
     )
     return lines
 
@@ -94,7 +95,7 @@ def _verdicts(found: WhatIf, money: Amounts) -> list[str]:
     return [line for part in lines for line in wrap(part, hang=8)]
 
 
-def _verdict(half: Half) -> str:
+def _verdict(half: Side) -> str:
     required = ", as required" if half.verdict.cost_of_minimum > 0 else ""
     if half.best:
         words = f"FISH ON{required}: at most {more_runs(half.best)}, about {half.days:.1f} days"
@@ -102,7 +103,7 @@ def _verdict(half: Half) -> str:
         words = "FISH ON, RUN BY RUN: only the rule by state pays"
     else:
         words = "STOP FISHING"
-    low, high = half.verdict.flat
+    low, high = half.verdict.flat[0], half.verdict.flat[-1]
     return f"{words} (flat {low} to {high})" if low != high else words
 
 
@@ -138,7 +139,7 @@ def _curve(found: WhatIf, money: Amounts) -> list[str]:
     return lines
 
 
-def _row(words: str, figure: Figure, money: Amounts) -> str:
+def _row(words: str, figure: Change, money: Amounts) -> str:
     before, after = (_value(figure, value, money) for value in (figure.before, figure.after))
     row = f"{words:<22}{before:>8}{after:>8}"
     if figure.change is None:
@@ -154,7 +155,7 @@ def _row(words: str, figure: Figure, money: Amounts) -> str:
     return f"{row}{signed:>8}{_error(figure, money):>6}"
 
 
-def _value(figure: Figure, value: float | None, money: Amounts) -> str:
+def _value(figure: Change, value: float | None, money: Amounts) -> str:
     if value is None:
         return "-"
     if figure.unit == "currency":
@@ -162,7 +163,7 @@ def _value(figure: Figure, value: float | None, money: Amounts) -> str:
     return f"{value:.2f}" if figure.unit == "fraction" else f"{value:.1f}"
 
 
-def _error(figure: Figure, money: Amounts) -> str:
+def _error(figure: Change, money: Amounts) -> str:
     if figure.error is None:
         return ""
     if figure.unit == "currency":

@@ -21,7 +21,7 @@ from reference.coin_flip import simulate
 import econ
 from econ.decision.detail.causes import PHASES, causes
 from econ.decision.detail.distribution import total_cost
-from econ.decision.detail.timetable import timetable
+from econ.decision.timetable import timetable
 from econ.scenario.run_log import LoggedRun
 
 ROUNDING = 1e-9

@@ -133,7 +133,7 @@ def _results(scenario: Scenario, draws: int) -> Result:
         "best_runs": best,
         "days": None if math.isnan(days) else days,  # no path on which all of them fail
         "flat_low": found.verdict.flat[0],
-        "flat_high": found.verdict.flat[1],
+        "flat_high": found.verdict.flat[-1],
         "expected_cost": expected.value,
         "standard_error": expected.error,
         "fallback_now": float(mean[0]),

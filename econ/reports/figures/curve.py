@@ -216,7 +216,7 @@ def _chance_words(answer: Answer) -> str:
 
 
 def _curve_key(sheet: Sheet, answer: Answer, money: Scale) -> None:
-    low, high = answer.flat
+    low, high = answer.flat[0], answer.flat[-1]
     flat = f"{low} to {high} runs" if low != high else runs(low)
     sheet.key(
         [

@@ -21,7 +21,7 @@ def say_curve(answer: Answer, rows: list[Row]) -> str:
         f"(P10 {money.short(row['p10'])}, P90 {money.short(row['p90'])})"
         for row in limits
     )
-    low, high = answer.flat
+    low, high = answer.flat[0], answer.flat[-1]
     flat = f"{low} to {high} runs" if low != high else runs(low)
     rules = "; ".join(
         f"{row['name']} {'no limit' if row['days'] is None else days_words(row['days'])}"

@@ -126,7 +126,7 @@ def _verdict(answer: Answer, money: Money) -> tuple[str, tuple[str, ...]]:
     fallback = answer.fallbacks.taken.name
     if answer.fallbacks.others and answer.best > 0:
         fallback += " or another fallback, as it then is"
-    flat = answer.flat[0] != answer.flat[1]
+    flat = answer.flat[0] != answer.flat[-1]
     if answer.ended == "recovered":
         cost = money.full(limit.expected_cost)
         return f"The fish is out: the work after recovery costs {cost}.", ()
@@ -140,7 +140,7 @@ def _verdict(answer: Answer, money: Money) -> tuple[str, tuple[str, ...]]:
             f"{fallback}; this saves {money.full(answer.saving.value)} against stopping now"
         )
         verdict += (
-            f" (flat: {answer.flat[0]} to {answer.flat[1]} runs within 2 %)." if flat else "."
+            f" (flat: {answer.flat[0]} to {answer.flat[-1]} runs within 2 %)." if flat else "."
         )
     elif answer.fish:
         verdict = (
@@ -313,7 +313,7 @@ def _foot(answer: Answer) -> str:
     draws = answer.scenario.draws
     priced = f", prices of {answer.scenario.price_date}" if answer.scenario.price_date else ""
     return (
-        f"econ {econ.__version__}: {draws.scrambles} scrambles of {draws.n} draws, seed "
+        f"econ {econ.__version__}: {draws.scrambles} scrambles of {answer.draws} draws, seed "
         f"{draws.seed}; {answer.scenario.currency}{priced}. Compares costs and odds; "
         "not a procedure."
     )

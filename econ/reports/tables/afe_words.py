@@ -124,7 +124,7 @@ def basis(found: Supplement) -> list[str]:
     scenario = answer.scenario
     draws = scenario.draws
     lines = [
-        f"{draws.scrambles} scrambles of {draws.n} draws, seed {draws.seed}.",
+        f"{draws.scrambles} scrambles of {answer.draws} draws, seed {draws.seed}.",
         SPENT,
         "Fund the mean of both stages, the expected call. " + STAGES,
     ]

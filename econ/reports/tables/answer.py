@@ -36,7 +36,7 @@ def document(answer: Answer) -> Row:
         {
             "scenario": answer.scenario.job.well,
             "currency": answer.scenario.currency,
-            "draws": draws.n,
+            "draws": answer.draws,
             "scrambles": draws.scrambles,
             "seed": draws.seed,
             "version": econ.__version__,
@@ -44,7 +44,8 @@ def document(answer: Answer) -> Row:
                 "verb": "fish" if answer.fish else "stop",
                 "runs": limit.runs,
                 "days": limit.days,
-                "flat_runs": list(answer.flat),
+                "flat_runs": [answer.flat[0], answer.flat[-1]],
+                "flat_limits": list(answer.flat),
                 "expected_cost": limit.expected_cost,
                 "standard_error": limit.standard_error,
                 "fallback_now": answer.by_runs[0].expected_cost,

@@ -8,23 +8,18 @@ from __future__ import annotations
 
 import csv
 import io
-import weakref
 from collections.abc import Callable, Sequence
 from datetime import datetime
-from typing import Any
 
 from econ.decision import Answer
 from econ.decision.changes.outlook import Outlook
 from econ.decision.changes.swings import Swing
-from econ.decision.detail.causes import CauseSums
-from econ.decision.detail.distribution import Humps, highest
-from econ.decision.detail.replay import blocks, legs
-from econ.decision.detail.timetable import RunTime, Timetable, timetable
+from econ.decision.timetable import RunTime, Timetable
 from econ.reports.tables.plain import Row, length_factor, plain
 
 CAUSE_WORDS = {
     "common": "Owed before the decision",
-    "rig_time": "Rig time while fishing",
+    "spread": "Spread while fishing",
     "fishing_day": "Fishing services by the day",
     "mobilization": "Mobilization of fishing tools",
     "charges": "Charges of the runs",
@@ -38,6 +33,7 @@ CAUSE_WORDS = {
     "lost_in_hole": "Fish lost in the hole",
     "value_given_up": "Value of the well given up",
 }
+PHASES = {"common": "common", "string_lost": "fishing", "recovery": "recovered"}
 RULE_WORDS = {
     "time_limit_days": "Time limit rule",
     "economic_fishing_days": "Economic fishing time",
@@ -48,7 +44,6 @@ FORMULA = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")  # also f
 
 def curve(answer: Answer) -> list[Row]:
     """Expected cost of the limits by runs and by days, and the published rules."""
-    low, high = answer.flat
     rows = [
         {
             "row": "limit by runs",
@@ -61,7 +56,7 @@ def curve(answer: Answer) -> list[Row]:
             "p50": row.p50,
             "p90": row.p90,
             "best": row.runs == answer.best,
-            "flat": low <= row.runs <= high,
+            "flat": row.runs in answer.flat,
         }
         for row in answer.by_runs
     ]
@@ -205,7 +200,7 @@ def program(answer: Answer) -> list[Row]:
 
 
 def _timetable(answer: Answer) -> Timetable:
-    found: Timetable = _once(answer, "timetable", timetable)
+    found: Timetable = answer.timetable
     return found
 
 
@@ -274,62 +269,34 @@ def depth(answer: Answer) -> list[Row]:
 
 
 def causes(answer: Answer) -> list[Row]:
-    """What the expected cost at the best limit is made of, beside that of stopping now."""
-    found: list[Row] = _once(answer, "replay", _replay)["causes"]
-    return found
+    """What the expected cost at the best limit is made of, and what it is if fishing stops."""
+    parts = answer.breakdown
+    return [
+        {
+            "line": line.name,
+            "cause": CAUSE_WORDS[line.name],
+            "phase": PHASES.get(line.name, line.part),
+            "expected": line.expected,
+            "standard_error": line.standard_error,
+            "share": line.expected / parts.total.value if parts.total.value > 0 else None,
+            "stopping_now": line.stopping_now,
+        }
+        for line in parts.lines
+        if line.expected > 0 or line.stopping_now > 0
+    ]
 
 
 def humps(answer: Answer) -> list[Row]:
-    """Chance of the total between two costs by how the job ends; `to` is empty in the last."""
-    found: list[Row] = _once(answer, "replay", _replay)["humps"]
-    return found
-
-
-_KEPT: dict[int, dict[str, Any]] = {}
-
-
-def _once(answer: Answer, name: str, make: Callable[[Answer], Any]) -> Any:
-    """What `make` makes of an answer, made once and kept as long as the answer is."""
-    if id(answer) not in _KEPT:
-        _KEPT[id(answer)] = {}
-        weakref.finalize(answer, _KEPT.pop, id(answer), None)
-    kept = _KEPT[id(answer)]
-    if name not in kept:
-        kept[name] = make(answer)
-    return kept[name]
-
-
-def _replay(answer: Answer) -> dict[str, list[Row]]:
-    """The two tables that need the draws again, in one pass."""
-    draws = answer.scenario.draws
-    sums, bins = CauseSums(scrambles=draws.scrambles), Humps(highest=highest(answer))
-    for scramble, case, choice in blocks(answer):
-        path = legs(case, choice, limit=answer.best)
-        sums.add(path, scramble=scramble, case=case, choice=choice)
-        bins.add(path, case=case)
-    found = sums.result(runs=answer.best, draws=draws.n)
-    total = bins.result(runs=answer.best)
-    causes: list[Row] = [
-        {
-            "cause": CAUSE_WORDS[each.name],
-            "phase": each.phase,
-            "expected": each.expected,
-            "standard_error": each.standard_error,
-            "share": each.expected / found.total.value if found.total.value > 0 else None,
-            "stopping_now": each.stopping_now,
-        }
-        for each in found.causes
-        if each.expected > 0 or each.stopping_now > 0
-    ]
-    humps: list[Row] = [
+    """The distribution of the total at the best limit, with the fish out and with a fallback."""
+    total = answer.totals
+    bars: list[Row] = [
         {"from": start, "to": end, "recovered": out, "fallback": back}
         for start, end, out, back in zip(
             total.edges[:-1], total.edges[1:], total.recovered, total.fallback, strict=True
         )
     ]
     above = {"recovered": total.recovered_above, "fallback": total.fallback_above}
-    humps.append({"from": total.edges[-1], "to": None, **above})
-    return {"causes": causes, "humps": humps}
+    return [*bars, {"from": total.edges[-1], "to": None, **above}]
 
 
 def rows(answer: Answer, name: str, outlook: Outlook | None = None) -> list[Row]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict
 
-from econ.decision import Answer, Standing
+from econ.decision import Answer, Status
 from econ.reports.tables.plain import Row, length_factor
 
 
@@ -35,14 +35,14 @@ def morning(answer: Answer) -> Row | None:
             }
             for row in answer.log
         ],
-        "before": _standing(answer, answer.before),
-        "after": _standing(answer, answer.after),
+        "before": _status(answer, answer.before),
+        "after": _status(answer, answer.after),
     }
 
 
-def _standing(answer: Answer, standing: Standing | None) -> Row | None:
-    if standing is None:
+def _status(answer: Answer, status: Status | None) -> Row | None:
+    if status is None:
         return None
-    row = asdict(standing)
-    row["fish_top"] = standing.fish_top / length_factor(answer)
+    row = asdict(status)
+    row["fish_top"] = status.fish_top / length_factor(answer)
     return row

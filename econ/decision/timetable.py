@@ -21,8 +21,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.answer import Answer
-from econ.decision.run_log import inputs_after
+from econ.decision.next_run import RunAhead
 from econ.engine.case import Case
 from econ.engine.choice import choose, table
 from econ.engine.inputs import Inputs
@@ -90,10 +89,8 @@ class Timetable:
         return pandas.DataFrame([asdict(each) for each in self.runs])
 
 
-def timetable(answer: Answer) -> Timetable:
-    """The timetable of an answer, from now on."""
-    inputs = inputs_after(answer.scenario, answer.log)
-    case = inputs.pilot()
+def timetable(inputs: Inputs, case: Case, ahead: Sequence[RunAhead]) -> Timetable:
+    """The timetable of a job from now on. case: its first draws; ahead: the runs to make."""
     columns = case.uniforms
     level = begin(case)
 
@@ -108,25 +105,21 @@ def timetable(answer: Answer) -> Timetable:
         values = np.broadcast_to(values, np.broadcast_shapes(np.shape(values), weight.shape))
         return float((weight * values).mean())
 
+    times: list[RunTime] = []
+    for row, step in zip(ahead, walk_failures(case, choose(case)), strict=False):
+        start = times[-1].end if times else float(np.mean(step.level.days[0]))
+        times.append(_run(inputs.scenario.run[row.run], case, step, value, start, row.days))
+    recovery = None
+    if case.program or case.ended == "recovered":
+        recovery = mean(value(inputs.scenario.recovery.hours)) / 24.0
     return Timetable(
         begin=mean(level.days[0]),
-        runs=tuple(_runs(answer, case, value)),
-        recovery=mean(value(inputs.scenario.recovery.hours)) / 24.0
-        if case.program or case.ended == "recovered"
-        else None,
+        runs=tuple(times),
+        recovery=recovery,
         fallback=None if case.ended == "recovered" else _fallback(inputs, case, level, mean),
         fish_top=mean(level.top[0]),
         well_depth=inputs.scenario.well.depth,
     )
-
-
-def _runs(answer: Answer, case: Case, value: Value) -> Sequence[RunTime]:
-    times: list[RunTime] = []
-    for ahead, step in zip(answer.ahead, walk_failures(case, choose(case)), strict=False):
-        start = times[-1].end if times else float(np.mean(step.level.days[0]))
-        run = answer.scenario.in_field_units().run[ahead.run]
-        times.append(_run(run, case, step, value, start, ahead.days))
-    return times
 
 
 def _run(run: Run, case: Case, step: Step, value: Value, start: float, whole: float) -> RunTime:
