@@ -80,9 +80,7 @@ def contracts(case: Case, *, minimum: int, scrambles: int) -> tuple[ContractCost
                 lost=case.ended == "string_lost" and case.logged[-1].run in contract.serves,
                 mean=float((every - cost(others)[0])[:, best].mean()),
                 keep_day=float(np.mean(contract.standby_day)),
-                minimum=float(
-                    np.mean(contract.mobilization + contract.day * contract.minimum_days)
-                ),
+                minimum=float(np.mean(contract.mobilization + contract.minimum)),
                 wait=float(np.mean(np.maximum(contract.delivery - own, 0.0))) * hour,
                 now_or_later=choice,
             )

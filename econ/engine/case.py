@@ -258,44 +258,36 @@ def _run(
 def _contract(
     rental: Rental, scenario: Scenario, value: Value, logged: Sequence[Happened]
 ) -> Contract:
+    held = rental.held_days is not None
+    day, standby_day = value(rental.day), value(rental.standby_day)
+    least = rental.minimum_days - (rental.held_days or 0.0)
     contract = Contract(
         tool=rental.tool,
         serves=frozenset(k for k, run in enumerate(scenario.run) if rental.serves(run)),
         call_out=None if rental.call_out is None else rental.call_out - 1,
-        called=None,
-        delivery=rental.delivery,
-        minimum_days=rental.minimum_days,
-        mobilization=value(rental.mobilization),
-        day=value(rental.day),
-        standby_day=value(rental.standby_day),
+        called=0.0 if held else None,
+        delivery=0.0 if held else rental.delivery,
+        minimum=np.asarray(day * max(0.0, least)),
+        mobilization=value(0.0 if held else rental.mobilization),
+        day=day,
+        standby_day=standby_day,
         redress=value(rental.redress),
         per_length=value(rental.per_foot),
         replacement=value(rental.replacement),
     )
-    if rental.held_days is not None:
-        return _on_contract(contract, days=rental.held_days + _elapsed(logged), delivery=0.0)
-    for event in logged:
-        if contract.called_by(event.run):
-            begun = 0.0 if contract.call_out == -1 else event.start
-            days = _elapsed(logged) - begun
-            return _on_contract(contract, days=days, delivery=contract.delivery)
-    return contract
-
-
-def _on_contract(contract: Contract, *, days: float, delivery: float) -> Contract:
-    """A contract that has run for `days` [d]: they are taken off its minimum, and what they and
-    the mobilization cost is spent."""
+    calls = [event.start for event in logged if contract.called_by(event.run)]
+    if not logged or not (held or calls):
+        return contract
+    begun = 0.0 if held or contract.call_out == -1 else calls[0]
+    since = logged[-1].end - begun
+    worked = sum(event.end - event.start for event in logged if event.run in contract.serves)
+    spent = day * worked + standby_day * max(since - worked, 0.0)
     return replace(
         contract,
-        called=-days,
-        delivery=delivery,
-        minimum_days=max(0.0, contract.minimum_days - days),
+        called=-since,
+        minimum=np.maximum(contract.minimum - spent, 0.0),
         mobilization=np.zeros(()),
     )
-
-
-def _elapsed(logged: Sequence[Happened]) -> float:
-    return logged[-1].end if logged else 0.0
 
 
 def _odds(tables: Sequence[OutcomeOdds]) -> RunOdds:

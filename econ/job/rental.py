@@ -1,13 +1,14 @@
 """Rental contracts on the path of a job: what is owed when fishing ends at a given time.
 
     t_c   call-out [d], w working days, t end of fishing [d]
-    time  max(day x minimum days, day x w + standby x (t - t_c - w))
+    time  max(minimum, day x w + standby x (t - t_c - w)), minimum = day x minimum days
     bill  mobilization + time + redress x runs it served + per length x length washed
           + replacement if it is lost with the string
 
 Minimum days are owed at the working rate even if the fish is out on day one; while other
 runs are in the hole the tool stands by. Of a tool that is on contract already, from before the
-job or by a log, the days since its call-out are taken off the minimum, and t counts from now.
+job or by a log, what its days so far came to is spent and taken off the minimum; w and t then
+count from now.
 A run cannot begin its work before the tool has arrived, t_c + delivery. The time charge is the
 only part that is not a sum over runs, so the walk carries t_c and w along each history and
 adds what the charge grows by.
@@ -33,7 +34,7 @@ class Contract:
     serves: numbers (from 0) of the runs that use it; call_out: number (from 0) of the run at
     whose start it is called, -1 for at once, None for the first run that uses it; called: when
     it was called out [d from now, not after now], None for a tool that is not on contract yet;
-    delivery: from the call-out to the rig [h]; minimum_days: that are still owed [d].
+    delivery: from the call-out to the rig [h]; minimum: still owed for the least days [currency].
     """
 
     tool: str
@@ -41,7 +42,7 @@ class Contract:
     call_out: int | None
     called: float | None
     delivery: float
-    minimum_days: float
+    minimum: Array
     mobilization: Array
     day: Array
     standby_day: Array
@@ -54,7 +55,7 @@ class Contract:
 
         >>> import numpy as np
         >>> a = np.asarray
-        >>> jars = Contract("jars", {0}, None, None, 0.0, 3.0, a(0.0), a(900.0), a(400.0),
+        >>> jars = Contract("jars", {0}, None, None, 0.0, a(2700.0), a(0.0), a(900.0), a(400.0),
         ...                 a(0.0), a(0.0), a(0.0))
         >>> float(jars.time_charge(days=a(1.0), worked=a(1.0)))
         2700.0
@@ -62,7 +63,7 @@ class Contract:
         3400.0
         """
         used = self.day * worked + self.standby_day * np.maximum(days - worked, 0.0)
-        return np.asarray(np.maximum(self.day * self.minimum_days, used))
+        return np.asarray(np.maximum(self.minimum, used))
 
     def called_by(self, run: int) -> bool:
         """Whether the start of run number `run` (from 0) is when it is called out, at latest."""

@@ -111,6 +111,21 @@ def draw_odds(table: Table, *, n: int, rng: np.random.Generator) -> Floats:
     return odds
 
 
+def settled(odds: Floats) -> Floats:
+    """Return odds, shape (outcomes, n), that sum to 1 again: `job.settled` in every trial."""
+    rows = {outcome: odds[number].copy() for number, outcome in enumerate(OUTCOMES)}
+    missing = odds.sum(axis=0) - 1.0
+    given = np.minimum(missing, rows["nothing"])
+    rows["nothing"] -= given
+    missing = np.maximum(missing - given, 0.0)
+    available = sum(rows[outcome] for outcome in job.GIVES_WAY)
+    safe = np.where(available > 0.0, available, 1.0)
+    for outcome in job.GIVES_WAY:
+        rows[outcome] -= np.minimum(missing, available) * rows[outcome] / safe
+    left = np.stack([rows[outcome] for outcome in OUTCOMES])
+    return left / np.maximum(left.sum(axis=0), 1.0)
+
+
 def odds_now(
     scenario: Table, run: Table, stated: Floats, *, days: Floats, damaged: Flags
 ) -> Floats:
@@ -123,8 +138,7 @@ def odds_now(
     failing = 1.0 - before
     ratio_of_odds = before * per_day**days
     odds[0] = ratio_of_odds / (ratio_of_odds + failing)
-    rest = np.divide(1.0 - odds[0], failing, out=np.ones_like(failing), where=failing > 0.0)
-    odds[1:] *= rest
+    odds = settled(odds)
 
     if not run.get("dresses_top", False):
         factor = fishing.get("damaged_top_factor", 0.6)

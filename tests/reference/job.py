@@ -299,3 +299,30 @@ def fallback_bill(
         stick_chance=stick["chance"],
         stick_cost=stick["cost"],
     )
+
+
+# ---- odds that move ---------------------------------------------------------------------------
+
+GIVES_WAY = ("part", "top_damaged")  # where `nothing` has not enough to give
+
+
+def settled(odds: dict[str, float]) -> dict[str, float]:
+    """Return odds that sum to 1 again after some of them were moved by time.
+
+    `nothing` takes up what is left of 1, or gives what is missing. What it has not to give comes
+    from `part` and `top_damaged` in proportion; if they have too little as well, they are gone and
+    what remains is divided by its sum.
+    """
+    left = dict(odds)
+    missing = sum(left.values()) - 1.0
+    given = min(missing, left["nothing"])
+    left["nothing"] -= given
+    missing -= given
+    if missing <= 0.0:
+        return left
+    available = sum(left[outcome] for outcome in GIVES_WAY)
+    for outcome in GIVES_WAY:
+        share = left[outcome] / available if available > 0.0 else 0.0
+        left[outcome] -= min(missing, available) * share
+    total = sum(left.values())
+    return {outcome: chance / max(total, 1.0) for outcome, chance in left.items()}

@@ -8,7 +8,7 @@ A kind of fish is chosen by its prior chance w, then each run ends in one of six
 
 Odds of a run for one kind, p for `recovered` and o for any other outcome:
     1. elapsed time   p' / (1 - p') = p / (1 - p) x ratio ** days at the start of the run,
-                      o' = o (1 - p') / (1 - p)
+                      nothing' = nothing + p - p'; the others do not move (`job.settled`)
     2. damaged top    p'' = factor x p',  nothing'' = nothing' + (1 - factor) p',
                       for a run that does not dress the top itself
 
@@ -106,8 +106,7 @@ def run_odds(scenario: Table, run: Table, kind: str, *, position: Position) -> O
     if 0.0 < stated < 1.0:
         ratio = fishing.get("odds_ratio_per_day", 1.0) ** position.days
         later = stated * ratio / (1.0 - stated + stated * ratio)
-        odds = {name: chance * (1.0 - later) / (1.0 - stated) for name, chance in odds.items()}
-        odds["recovered"] = later
+        odds = job.settled({**odds, "recovered": later})
 
     if position.damaged and not run.get("dresses_top", False):
         kept = fishing.get("damaged_top_factor", 0.6) * odds["recovered"]

@@ -18,9 +18,14 @@ is made; a contract held already is owed on every path.
 A tool is at hand no later than the first run that uses it: were run k to come after that run, or
 never, the contract is called out at the start of that run.
 
+After a log the days on contract are spent at their rates, and what they came to counts toward the
+minimum: with w', s' the days worked and stood by so far and w, s those to come, what is left to pay
+for time is max(day x minimum, day x (w' + w) + standby day x (s' + s)) - (day x w' + standby day x s').
+The minimum is so owed until it is worked or stood off.
+
 Odds  L = string_lost + hole_lost grows with time first, L' = L z / (1 - L + L z) with
-      z = ratio ** days; the two keep their proportion, so do the other four on 1 - L'.
-      Then as in `outcome_tree`.
+      z = ratio ** days; the two keep their proportion, and `nothing` gives what they take
+      (`job.settled`). Then as in `outcome_tree`.
 
 Nothing is carried along the tree: each history is walked again from its start, run by run, and its
 contracts are billed from the finished list of runs.
@@ -147,6 +152,12 @@ def bills(scenario: Table, *, made: tuple[RunMade, ...]) -> float:
     return sum(bill(scenario, each, made=made) for each in scenario.get("rental", []))
 
 
+def spent_so_far(scenario: Table, contract: Table, *, made: tuple[RunMade, ...]) -> float:
+    """Return what a contract has come to after the runs `made`, its minimum left aside."""
+    open_ended = {**contract, "minimum_days": 0.0}
+    return bill(scenario, open_ended, made=made)
+
+
 # ---- one history ------------------------------------------------------------------------------
 
 
@@ -190,10 +201,12 @@ def loss_grown(odds: Odds, *, ratio: float, days: float) -> Odds:
         return odds
     z = ratio**days
     grown = loss * z / (1.0 - loss + loss * z)
-    return {
-        outcome: chance * (grown / loss if outcome in LOSSES else (1.0 - grown) / (1.0 - loss))
-        for outcome, chance in odds.items()
-    }
+    return job.settled(
+        {
+            outcome: chance * (grown / loss if outcome in LOSSES else 1.0)
+            for outcome, chance in odds.items()
+        }
+    )
 
 
 def odds_before(scenario: Table, run: Table, kind: str, *, days: float, damaged: bool) -> Odds:
@@ -264,7 +277,9 @@ def fishing_cost(scenario: Table, history: History) -> float:
         cost += scenario["run"][made.number - 1].get("charge", 0.0)
     cost += bills(scenario, made=history.made)
     if history.logged:
-        cost -= bills(scenario, made=history.made[: history.logged])
+        logged = history.made[: history.logged]
+        contracts = scenario.get("rental", [])
+        cost -= sum(spent_so_far(scenario, contract, made=logged) for contract in contracts)
     if history.ending == "recovered":
         cost += float(job.recovery_cost(scenario))
     return cost

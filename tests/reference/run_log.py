@@ -3,8 +3,8 @@
 Belief    b_k ~ prior_k x product over the rows of the odds that kind k gave to what happened,
           as they stood before that row: days from the decision to its start, top as it was
 Fish top  after `part` the depth that the row gives, else by part_length
-Costs     from the end of the last row; mobilization and [common] are spent, and of a rental
-          contract its bill at the end of fishing less its bill at the end of the last row is left
+Costs     from the end of the last row; mobilization and [common] are spent, and so is what a rental
+          contract has come to up to there, its minimum left aside (`rentals.spent_so_far`)
 
 A row is a dict with `start`, `end`, `outcome` and `run` (number in the program) or `kind` (then
 the first run of that kind not in the log yet), and `fish_top` if measured; "" is as good as left
@@ -169,7 +169,11 @@ def best_rule_from_now(raw: Table, rows: list[Table]) -> float:
 
 def rentals_spent(raw: Table, rows: list[Table]) -> float:
     """Return what the contracts have come to at the end of the log [currency]."""
-    return rentals.bills(endings.plain(raw), made=state(raw, rows).made) if rows else 0.0
+    scenario, made = endings.plain(raw), state(raw, rows).made
+    return sum(
+        rentals.spent_so_far(scenario, contract, made=made)
+        for contract in scenario.get("rental", [])
+    )
 
 
 # ---- uncertain amounts ------------------------------------------------------------------------
@@ -195,8 +199,7 @@ def loss_grown(stated: Floats, *, ratio: Any, days: float) -> Floats:
     may_change = (loss > 0.0) & (loss < 1.0)
     safe = np.where(may_change, loss, 0.5)
     factor[lost] = np.where(may_change, grown / safe, 1.0)
-    factor[~lost] = np.where(may_change, (1.0 - grown) / (1.0 - safe), 1.0)
-    return stated * factor
+    return coin_flip.settled(stated * factor)
 
 
 def play(raw: Table, rows: list[Table], *, n: int, rng: np.random.Generator) -> Kept:

@@ -121,11 +121,12 @@ def test_fish_top_of_the_log_by_hand() -> None:
 
 def test_contracts_after_a_log_by_hand() -> None:
     scenario = three_runs(call_out=1) | {"job": {"decided_at": DECIDED}}
-    # called at 0.5 d; the run took until 2.0 d: 500 + max(1,000, 400 x 1.5) so far
+    # called at 0.5 d; the run took until 2.0 d: 500 + 400 x 1.5 so far, of a minimum of 1,000
     rows = [row(1, "nothing", start=0.5, end=2.0)]
-    assert run_log.rentals_spent(scenario, rows) == pytest.approx(1_500)
-    # run 2 ends at 3.5 d: 500 + 1,500 + 400 x 1.5 + 290; run 3 at 4.0 d: 400 x 0.5 more
-    still = [0, 2_890 - 1_500, 3_090 - 1_500]
+    assert run_log.rentals_spent(scenario, rows) == pytest.approx(1_100)
+    # stop now: 400 of the minimum are left. Run 2 ends at 3.5 d: 500 + 1,500 + 400 x 1.5 + 290;
+    # run 3 at 4.0 d: 400 x 0.5 more
+    still = [1_500 - 1_100, 2_890 - 1_100, 3_090 - 1_100]
     runs = [0, 36_000, 48_000]
     expected = [190_000 + run + bill for run, bill in zip(runs, still, strict=True)]
     assert run_log.expected_costs_from_now(scenario, rows) == pytest.approx(expected)
@@ -165,8 +166,14 @@ def test_log_of_the_first_run_leaves_the_rest_of_the_tree(scenario_a: Table) -> 
         made = history.made[0]
         rows = [row(1, outcome, start=made.start, end=made.end)]
         spent = rentals.fishing_cost(scenario, history)
+        # What is owed of minimum days, and the work after recovery, are still to come in the log.
+        spent -= sum(
+            rentals.bill(scenario, contract, made=history.made)
+            - rentals.spent_so_far(scenario, contract, made=history.made)
+            for contract in scenario["rental"]
+        )
         if outcome == "recovered":
-            spent -= job.recovery_cost(scenario)  # still to come in the log
+            spent -= job.recovery_cost(scenario)
         from_now = run_log.expected_costs_from_now(raw, rows)
         assert len(from_now) == (3 if outcome in outcome_tree.GOES_ON else 1)
         for n in limits:
@@ -236,10 +243,11 @@ def test_plays_with_uncertain_odds_agree_with_integration() -> None:
             left = (1 - recovered) / (1 - p)
             nothing, loss = left * table["nothing"], left * table["string_lost"]
             grown = loss * 2.5**2 / (1 - loss + loss * 2.5**2)
-            after_loss = (1 - grown) / (1 - loss)
-            nothing, recovered = nothing * after_loss, recovered * after_loss
+            taken = min(grown - loss, nothing)  # no part and no damaged top to give the rest
+            total = 1 + (grown - loss - taken)
+            nothing, recovered = (nothing - taken) / total, recovered / total
             later = recovered * 0.4**2 / (1 - recovered + recovered * 0.4**2)
-            return nothing * (1 - later) / (1 - recovered)
+            return nothing + recovered - later
 
         density = stats.beta(p * weight, (1 - p) * weight).pdf
         return float(quad(lambda r: given(r) * density(r), 0, 1, limit=200)[0])

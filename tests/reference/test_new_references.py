@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from . import endings, orders, outcome_tree, rentals
+from . import endings, job, orders, outcome_tree, rentals
 from .job import Table
 from .rentals import RunMade
 
@@ -203,17 +203,30 @@ def test_losses_grow_before_recovery_falls_and_the_top_is_cut() -> None:
     odds = {"recovered": 0.5, "nothing": 0.3, "string_lost": 0.15, "hole_lost": 0.05}
     fishing = {"loss_odds_ratio_per_day": 2.0, "odds_ratio_per_day": 0.5}
     scenario = endings.completed(by_hand({"hours": 24, "odds": odds}, fishing=fishing))
-    # losses 1 : 4 double to 2 : 4, a third, shared 3 : 1 as 1/4 and 1/12; the rest falls by
-    # (2/3) / 0.8 = 5/6 to 5/12 recovered and 1/4. Then recovery at 5 : 7 halves to 5 : 14, and the
-    # others grow by (14/19) / (7/12) = 24/19.
+    # losses 1 : 4 double to 2 : 4, a third, shared 3 : 1 as 1/4 and 1/12, at the expense of
+    # nothing, which falls from 3/10 by 2/15 to 1/6. Then recovery at 1 : 1 halves to 1 : 2, and
+    # nothing gets the sixth that it loses.
     now = rentals.odds_before(scenario, scenario["run"][0], "workable", days=1.0, damaged=False)
-    shares = {"recovered": 5, "nothing": 6, "string_lost": 6, "hole_lost": 2}
-    assert {k: 19 * v for k, v in now.items() if v} == pytest.approx(shares)
+    shares = {"recovered": 4, "nothing": 4, "string_lost": 3, "hole_lost": 1}
+    assert {k: 12 * v for k, v in now.items() if v} == pytest.approx(shares)
     cut = rentals.odds_before(scenario, scenario["run"][0], "workable", days=1.0, damaged=True)
-    assert 19 * cut["recovered"] == pytest.approx(3)  # 0.6 of 5, the rest to nothing
-    assert 19 * cut["nothing"] == pytest.approx(8)
+    assert 12 * cut["recovered"] == pytest.approx(2.4)  # 0.6 of 4, the rest to nothing
+    assert 12 * cut["nothing"] == pytest.approx(5.6)
     sure = {"recovered": 0.0, "nothing": 0.0, "string_lost": 0.4, "hole_lost": 0.6}
     assert rentals.loss_grown(sure, ratio=2.0, days=1.0) == sure
+
+
+def test_what_nothing_cannot_give_comes_from_part_and_a_damaged_top() -> None:
+    # by hand: 0.3 too much, of which nothing gives 0.1; part and top_damaged give 0.2 as 3 : 1
+    odds = {"recovered": 0.6, "part": 0.3, "nothing": 0.1, "top_damaged": 0.1, "hole_lost": 0.2}
+    assert job.settled(odds) == pytest.approx(
+        {"recovered": 0.6, "part": 0.15, "nothing": 0.0, "top_damaged": 0.05, "hole_lost": 0.2}
+    )
+    # by hand: 0.4 too much, nothing and part have 0.2 to give, what is left is 1.2
+    odds = {"recovered": 0.9, "part": 0.1, "nothing": 0.1, "top_damaged": 0.0, "hole_lost": 0.3}
+    assert job.settled(odds) == pytest.approx(
+        {"recovered": 0.75, "part": 0.0, "nothing": 0.0, "top_damaged": 0.0, "hole_lost": 0.25}
+    )
 
 
 WHIPSTOCK_JOB = {"rates": {"rig": 24_000}}

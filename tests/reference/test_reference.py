@@ -302,10 +302,10 @@ def test_odds_fall_with_time_before_the_top_is_cut() -> None:
     three = {"recovered": 0.5, "nothing": 0.3, "hole_lost": 0.2}
     scenario["run"][1]["odds"] = three
     odds = outcome_tree.run_odds(scenario, scenario["run"][1], "workable", position=position)
-    # 1/3 recovered, 2/3 shared 3 : 2, then 0.4 of the third goes to nothing
+    # 1/3 recovered, the sixth it loses goes to nothing, then 0.4 of the third does too
     assert odds["recovered"] == pytest.approx(0.2)
-    assert odds["nothing"] == pytest.approx(0.4 + 0.4 / 3)
-    assert odds["hole_lost"] == pytest.approx(4 / 15)
+    assert odds["nothing"] == pytest.approx(0.3 + 1 / 6 + 0.4 / 3)
+    assert odds["hole_lost"] == pytest.approx(0.2)
 
 
 @pytest.mark.parametrize(("limit_days", "runs"), [(0.0, 0), (0.5, 1), (1.0, 1), (1.01, 2)])
