@@ -38,7 +38,6 @@ from cli.command import ok
 from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario, walked
 
 import econ
-import econ.engine.curves
 import econ.engine.histogram
 from econ.decision import Answer
 from econ.decision.limits import statistics
@@ -59,8 +58,7 @@ SIDETRACK_DAY = 53_000 + 13_500  # [USD/d] of A: spread and directional crew
 def _coarse_bins() -> Iterator[None]:
     """Few bins, because the many of them take most of the time of a small job."""
     with pytest.MonkeyPatch.context() as patch:
-        for module in (econ.engine.histogram, econ.engine.curves):
-            patch.setattr(module, "BINS", 128)
+        patch.setattr(econ.engine.histogram, "BINS", 128)
         yield
 
 

@@ -22,6 +22,7 @@ WORDS = {
     "saving": "saving",
     "probability_recovered": "chance fish is out",
     "days": "days to the limit",
+    "dearer": "chance it ends dearer",
     "p10": "P10",
     "p50": "P50",
     "p90": "P90",
@@ -37,6 +38,7 @@ WORDS = {
     "stage_2_mean": "stage 2 mean",
     "stage_2_p90": "stage 2 P90",
     "within_authority": "chance in authority",
+    "stage_1_within_authority": "stage 1 in authority",
 }
 
 

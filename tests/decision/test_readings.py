@@ -20,7 +20,6 @@ from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario
 from reference import endings, information, rentals, run_log
 
 import econ
-import econ.engine.curves
 import econ.engine.histogram
 from econ.decision.answer import HISTORIES, Answer
 from econ.decision.readings import Information, ReadingWorth
@@ -43,8 +42,7 @@ ERRORS = 4.0
 def _coarse_bins() -> Iterator[None]:
     """Few bins, because the many of them take most of the time of a small job."""
     with pytest.MonkeyPatch.context() as patch:
-        for module in (econ.engine.histogram, econ.engine.curves):
-            patch.setattr(module, "BINS", 128)
+        patch.setattr(econ.engine.histogram, "BINS", 128)
         yield
 
 

@@ -21,7 +21,6 @@ from reference.endings import Points
 from reference.job import Ending
 
 import econ
-import econ.engine.curves
 import econ.engine.histogram
 from econ.decision.answer import Answer
 from econ.decision.contracts import ContractCost, contracts, contracts_frame
@@ -42,8 +41,7 @@ BIN = 3e-3  # twice the width of a bin of the percentiles, and more
 def coarse() -> Iterator[None]:
     """Few bins, for what does not rest on them: they take most of the time of a small job."""
     with pytest.MonkeyPatch.context() as patch:
-        for module in (econ.engine.histogram, econ.engine.curves):
-            patch.setattr(module, "BINS", 128)
+        patch.setattr(econ.engine.histogram, "BINS", 128)
         yield
 
 

@@ -13,7 +13,6 @@ import pytest
 from raw_jobs import DEMO_A, SCENARIO_A, Table, lump_job, read, walked
 from reference import outcome_tree
 
-import econ.engine.curves
 import econ.engine.histogram
 import econ.engine.inputs
 from econ.engine.curves import Curves
@@ -75,8 +74,9 @@ def with_ranges(raw: Table) -> Table:
 
 
 def test_the_stated_error_covers_the_truth(monkeypatch: pytest.MonkeyPatch) -> None:
-    for module in (econ.engine.histogram, econ.engine.curves):
-        monkeypatch.setattr(module, "BINS", 64)  # percentiles are not looked at, and take time
+    monkeypatch.setattr(
+        econ.engine.histogram, "BINS", 64
+    )  # percentiles are not looked at, and take time
     raw = sampled_job()
     raw["run"].pop()  # so many scrambles take time: one run is enough
     truth = outcome_tree.limit(raw, limit_runs=1)

@@ -106,7 +106,7 @@ def test_a_range_of_growth_is_the_mean_of_its_values() -> None:
         raw["fishing"]["loss_odds_ratio_per_day"] = value
         goal += weight * np.array(rentals.expected_costs_with_rentals(raw))
     raw["fishing"]["loss_odds_ratio_per_day"] = {"values": values, "weights": weights}
-    cost = walked(raw, n=512).cost.sum(axis=1)
+    cost = walked(raw, n=512).cost
     error = cost.std(axis=0, ddof=1) / 4
     assert (np.abs(cost.mean(axis=0) - goal) <= ERRORS * error + EXACT * goal).all()
     assert (error < 3e-4 * goal).all()
@@ -341,7 +341,7 @@ def test_trouble_with_a_lump_is_paid_by_its_chance() -> None:
     # independent: 150,000 and a fish of 40,000, and 0.2 of 30,000; the run costs 24,000
     assert costs(raw) == pytest.approx([196_000, 220_000], rel=EXACT)
     found = walked(raw, n=4096)
-    low, middle, high = found.total[-1, 0, :3]
+    low, middle, high = found.distributions["total"][-1, 0, :3]
     assert (low, middle, high) == pytest.approx((190_000, 190_000, 220_000), rel=1e-6)
 
 
@@ -432,7 +432,7 @@ def test_percentiles_of_the_total_are_those_of_all_end_points(name: str) -> None
     found = walked(raw, n=n)
     for limit in range(5):
         points = rentals.cost_points(raw, limit_runs=limit)
-        for share, cost in zip((0.1, 0.5, 0.9), found.total[-1, limit, :3], strict=True):
+        for share, cost in zip((0.1, 0.5, 0.9), found.distributions["total"][-1, limit, :3], strict=True):
             # two errors of plain sampling of all draws, which Sobol points beat
             slack = 2 * (share * (1 - share) / (16 * n)) ** 0.5
             low, high = quantile(points, share - slack), quantile(points, share + slack)
