@@ -3,23 +3,44 @@
 from __future__ import annotations
 
 import os
+from importlib import import_module
 
 import click
 
-from econ.cli.afe import afe
-from econ.cli.figures import figures
 from econ.cli.guard import guard, load_scenario
-from econ.cli.memo import memo
-from econ.cli.methods import methods
-from econ.cli.odds import odds
-from econ.cli.page import page
 from econ.cli.processes import end_at_once
-from econ.cli.report import report
-from econ.cli.sensitivity import sensitivity, whatif
-from econ.cli.sweep import sweep
+
+# Commands in modules of their own, each imported when its command, or help on all, is asked for.
+MODULES = {
+    "afe": "econ.cli.afe",
+    "figures": "econ.cli.figures",
+    "memo": "econ.cli.memo",
+    "methods": "econ.cli.methods",
+    "odds": "econ.cli.odds",
+    "page": "econ.cli.page",
+    "report": "econ.cli.report",
+    "sensitivity": "econ.cli.sensitivity",
+    "sweep": "econ.cli.sweep",
+    "whatif": "econ.cli.sensitivity",
+}
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+class Commands(click.Group):
+    """A group that has the commands of MODULES besides those that are added to it."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names of all commands, sorted."""
+        return sorted([*self.commands, *MODULES])
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of this name, None if there is none."""
+        if cmd_name in MODULES:
+            command: click.Command = getattr(import_module(MODULES[cmd_name]), cmd_name)
+            return command
+        return super().get_command(ctx, cmd_name)
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="fish-or-sidetrack", prog_name="econ")
 def main() -> None:
     """Fish on, or stop and sidetrack? Expected cost of a fishing job, from a scenario file."""
@@ -113,15 +134,3 @@ def answer(
 
         more.append(order_section(searched))
     click.echo(text(found, more), nl=False)
-
-
-main.add_command(afe)
-main.add_command(figures)
-main.add_command(memo)
-main.add_command(methods)
-main.add_command(page)
-main.add_command(report)
-main.add_command(odds)
-main.add_command(sensitivity)
-main.add_command(whatif)
-main.add_command(sweep)

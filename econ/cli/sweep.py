@@ -17,12 +17,12 @@ import threading
 from collections import deque
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
-from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
+import econ
 from econ.cli.guard import MOST_FAULTS, guard
 from econ.cli.processes import MOST_JOBS, STOPPED, processes, processors
 
@@ -242,7 +242,7 @@ class _Work:
     ) -> None:
         from econ.decision.changes.sweep import Fingerprints
 
-        common = (version("fish-or-sidetrack"), text, changes, draws, grid.columns)
+        common = (econ.__version__, text, changes, draws, grid.columns)
         self.fingerprints = Fingerprints(*common)
         self.text, self.changes, self.draws = text, changes, draws
         self.count, self.rows, self.table = grid.count, grid.rows(), table

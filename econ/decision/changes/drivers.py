@@ -30,7 +30,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 from econ.decision.quick import Quick, of_case
 from econ.engine.case import Case, realise
@@ -274,6 +273,8 @@ def _next_odds(case: Case) -> list[Driver]:
         return []
 
     def edit(case: Case, chance: float) -> Case:
+        from scipy.optimize import brentq  # a quarter of a second, for whoever turns these odds
+
         log = brentq(lambda x: _mean_odds(case, run, x) - chance, LEAST_LOG, MOST_LOG, xtol=1e-10)
         return _with_ratio(case, [run], float(log))
 
