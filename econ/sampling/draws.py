@@ -201,16 +201,6 @@ class Sampler:
             _transformed(other, self.columns, self._groups),
         )
 
-    def block(self, start: int, n: int) -> dict[str, Values]:
-        """TEMPORARY"""
-        parts = []
-        for index in range(self.scrambles):
-            stream = self.scramble(index)
-            if stream._points is not None and start:
-                stream._points.fast_forward(start)
-            parts.append(stream.block(n))
-        return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
-
     def scramble(self, index: int) -> Scramble:
         """Scramble number index [0 to scrambles - 1], from its first point on."""
         if not 0 <= index < self.scrambles:
