@@ -29,7 +29,7 @@ a limit is costed as in the answer: there a tool called out early is called in a
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence, Set
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from itertools import islice
 from typing import TYPE_CHECKING
 
@@ -127,7 +127,7 @@ def best_order(job: Inputs | Scenario, *, n: int = DRAWS, effort: float = EFFORT
     case, histories, exact_costs = _draws_to_choose_on(inputs, n)
     minimum = min(inputs.minimum_runs, len(case.program))
     choice = choose(case)
-    search = _Search(case, choice, precedence(inputs), minimum=minimum, histories=histories)
+    search = _Search(case, choice, precedence(inputs), minimum, histories)
     complete = search.run(effort)
     orders = search.cheapest_first()
     if exact_costs:
@@ -203,21 +203,16 @@ class _Prefix:
     cost: float
 
 
+@dataclass(frozen=True)
 class _Search:
-    """Costs [currency] of the programs that are worked out."""
+    """Programs that are worked out, with their costs [currency] on the draws of a case."""
 
-    def __init__(
-        self,
-        case: Case,
-        choice: Choice | None,
-        before: Mapping[int, Set[int]],
-        *,
-        minimum: int,
-        histories: int,
-    ) -> None:
-        self.case, self.choice, self.before = case, choice, before
-        self.minimum, self.histories = minimum, histories
-        self.costs: dict[Order, float] = {}
+    case: Case
+    choice: Choice | None
+    before: Mapping[int, Set[int]]
+    minimum: int
+    histories: int
+    costs: dict[Order, float] = field(default_factory=dict)
 
     def run(self, effort: float) -> bool:
         """Work out all programs, if `effort` suffices, or else the most promising; whether all."""
@@ -270,16 +265,10 @@ class _Search:
         if len(_with_tools_of(self.case, order).contracts) > len(prefix.case.contracts):
             prefix, runs = self.start(order), [*order]
         for number in runs:
-            made = make(
-                prefix.case,
-                self.choice,
-                prefix.level,
-                number,
-                first=not prefix.order,
-                histories=self.histories,
-            )
+            case, level, first = prefix.case, prefix.level, not prefix.order
+            made = make(case, self.choice, level, number, first=first, histories=self.histories)
             ended = prefix.ended + sum(_mean_cost(ending) for ending in made.ends)
-            prefix = self.priced(prefix.case, (*prefix.order, number), made.following, ended)
+            prefix = self.priced(case, (*prefix.order, number), made.following, ended)
         return prefix
 
     def priced(self, case: Case, order: Order, level: Level, ended: float) -> _Prefix:
@@ -309,13 +298,14 @@ def _ahead(runs: Sequence[int], before: Mapping[int, Set[int]], made: Order) -> 
 
 def _early_tools(case: Case) -> list[int]:
     """Numbers of the contracts that are called out before a run that they serve, and not yet."""
+    tools = enumerate(zip(case.contracts, begin(case).tools, strict=True))
     return [
         number
-        for number, (contract, tool) in enumerate(
-            zip(case.contracts, begin(case).tools, strict=True)
-        )
-        if not contract.held and tool.called is None
-        if contract.call_out is not None and contract.call_out not in contract.serves
+        for number, (contract, tool) in tools
+        if not contract.held
+        and tool.called is None
+        and contract.call_out is not None
+        and contract.call_out not in contract.serves
     ]
 
 
