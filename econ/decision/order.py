@@ -131,7 +131,7 @@ def best_order(job: Inputs | Scenario, *, n: int = DRAWS, effort: float = EFFORT
     complete = search.run(effort)
     orders = search.cheapest_first()
     if exact_costs:
-        costs = _costs(case, choice, orders, histories=histories)[None]
+        costs = _costs(case, choice, orders, histories=histories).T
     else:
         costs = _costs_by_scramble(inputs, orders)
     limits, by_order = np.split(costs, [len(case.program) + 1], axis=1)
@@ -302,8 +302,7 @@ def _early_tools(case: Case) -> list[int]:
     return [
         number
         for number, (contract, tool) in tools
-        if not contract.held
-        and tool.called is None
+        if tool.called is None
         and contract.call_out is not None
         and contract.call_out not in contract.serves
     ]
@@ -347,7 +346,8 @@ def _draws_to_choose_on(inputs: Inputs, n: int) -> tuple[Case, int, bool]:
     )
 
     def case(count: int) -> Case:
-        return aside.case(aside.sampler.scramble(draws.scrambles).block(count), count)
+        columns = aside.first(count)  # of every scramble; the last one is for the choice
+        return aside.case({name: drawn[-count:] for name, drawn in columns.items()}, count)
 
     exact_costs = not inputs.uncertain and _histories(case(1)) <= TREE
     return (case(1), TREE, True) if exact_costs else (case(n), HISTORIES, False)
@@ -370,25 +370,25 @@ def _mean_cost(ending: Ending) -> float:
 
 
 def _costs_by_scramble(inputs: Inputs, orders: Sequence[Order]) -> Array:
-    """What `_costs` gives on the draws of the answer, one row a scramble."""
+    """Means of what `_costs` gives on the draws of the answer, one row a scramble."""
     choice = choose(next(inputs.blocks(0, n=PILOT)))
     n = min(inputs.scenario.draws.n, VALUED)
-    rows = [
-        [_costs(case, choice, orders, histories=1) for case in inputs.blocks(scramble, n=n)]
-        for scramble in range(inputs.sampler.scrambles)
-    ]
-    return np.asarray(np.mean(rows, axis=1))
+    rows = []
+    for scramble in range(inputs.sampler.scrambles):
+        blocks = inputs.blocks(scramble, n=n)
+        rows.append(sum(_costs(case, choice, orders, histories=1).sum(axis=1) for case in blocks))
+    return np.stack(rows) / n
 
 
 def _costs(case: Case, choice: Choice | None, orders: Sequence[Order], *, histories: int) -> Array:
-    """Expected cost [currency] of every limit of the listed order, then of every program."""
+    """Cost [currency] of every limit of the listed order, then of every program, each expected
+    from what a draw says; shape (limits and programs, draws)."""
 
     def limits(planned: Case) -> Array:
-        cost = expected(planned, choice, histories=histories).cost
-        return np.asarray(cost.sum(axis=0).mean(axis=1))
+        return np.asarray(expected(planned, choice, histories=histories).cost.sum(axis=0))
 
     programs = [replace(_with_tools_of(case, order), program=order) for order in orders]
-    return np.append(limits(case), [limits(planned)[-1] for planned in programs])
+    return np.vstack([limits(case), *(limits(planned)[-1:] for planned in programs)])
 
 
 def _estimate(by_scramble: Array) -> Estimate:
