@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.authority import Authority, Stage1, Stage2, authority
-from econ.decision.contracts import ContractCost, contracts
 from econ.decision.fallbacks import Fallbacks, fallbacks
 from econ.decision.limits import (
     DayLimit,
@@ -23,7 +22,8 @@ from econ.decision.limits import (
     verdict,
 )
 from econ.decision.next_run import Prices, RunAhead, prices, runs_ahead
-from econ.decision.readings import Information, information
+from econ.decision.readings import ValueOfInformation, value_of_information
+from econ.decision.rentals import RentalCost, rental_costs
 from econ.decision.risk import Risk, risk
 from econ.decision.rules_of_thumb import (
     economic_fishing_days,
@@ -77,8 +77,8 @@ class Answer:
     prices: Prices
     risk: Risk
     fallbacks: Fallbacks
-    contracts: tuple[ContractCost, ...]
-    information: Information
+    contracts: tuple[RentalCost, ...]
+    information: ValueOfInformation
     log: tuple[LoggedRun, ...]
     before: Standing | None  # where the job stood before the last run logged
     after: Standing | None  # where it stands now, on the same few draws
@@ -213,8 +213,8 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
             tolerance=limits.risk_tolerance,
         ),
         fallbacks=fallbacks(scenario, case),
-        contracts=contracts(case, minimum=minimum, scrambles=scrambles),
-        information=information(
+        contracts=rental_costs(case, minimum=minimum, scrambles=scrambles),
+        information=value_of_information(
             levels,
             expected(case, found.choice, histories=HISTORIES),
             job.reading,
