@@ -108,7 +108,7 @@ def answer(
     found = guard(lambda: decide(scenario, made))
     searched = None
     if order:
-        from econ.decision.order.cheapest import best_order
+        from econ.decision.order import best_order
         from econ.decision.run_log import inputs_after
 
         searched = best_order(inputs_after(scenario, made))

@@ -11,7 +11,6 @@ import numpy as np
 
 from econ.decision.authority import Authority, Stage1, Stage2, authority
 from econ.decision.breakdown import Breakdown, TotalCost, breakdown, total_cost
-from econ.decision.contracts import ContractCost, contracts
 from econ.decision.estimates import Estimate
 from econ.decision.fallbacks import Fallbacks, fallbacks
 from econ.decision.figures import figures, walked
@@ -24,7 +23,8 @@ from econ.decision.limits import (
     verdict,
 )
 from econ.decision.next_run import Prices, RunAhead, prices, runs_ahead
-from econ.decision.readings import Information, information
+from econ.decision.readings import ValueOfInformation, value_of_information
+from econ.decision.rentals import RentalCost, rental_costs
 from econ.decision.risk import Risk, risk
 from econ.decision.rules_of_thumb import (
     economic_fishing_days,
@@ -95,8 +95,8 @@ class Answer:
     risk: Risk
     fallbacks: Fallbacks
     timetable: Timetable
-    contracts: tuple[ContractCost, ...]
-    information: Information
+    contracts: tuple[RentalCost, ...]
+    information: ValueOfInformation
     log: tuple[LoggedRun, ...]
     before: Status | None
     after: Status | None
@@ -234,8 +234,8 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
         ),
         fallbacks=fallbacks(scenario, case),
         timetable=timetable(inputs, case, ahead),
-        contracts=contracts(case, minimum=minimum, scrambles=scrambles),
-        information=information(
+        contracts=rental_costs(case, minimum=minimum, scrambles=scrambles),
+        information=value_of_information(
             levels,
             expected(case, found.choice, histories=HISTORIES),
             job.reading,

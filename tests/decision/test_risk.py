@@ -23,9 +23,9 @@ from reference.job import Ending
 import econ
 import econ.engine.histogram
 from econ.decision.answer import Answer
-from econ.decision.contracts import ContractCost, contracts, contracts_frame
 from econ.decision.fallbacks import Fallbacks, fallbacks
 from econ.decision.limits import verdict
+from econ.decision.rentals import RentalCost, rental_costs
 from econ.decision.risk import Risk, risk
 from econ.decision.run_log import happened
 from econ.engine.case import Case
@@ -348,8 +348,8 @@ def rented(*tools: Table, first: str = "overshot") -> Table:
     return raw
 
 
-def costs_of(raw: Table, log: tuple[LoggedRun, ...] = ()) -> tuple[ContractCost, ...]:
-    return contracts(case_of(raw, log), minimum=0, scrambles=16)
+def costs_of(raw: Table, log: tuple[LoggedRun, ...] = ()) -> tuple[RentalCost, ...]:
+    return rental_costs(case_of(raw, log), minimum=0, scrambles=16)
 
 
 @pytest.mark.parametrize("call_out", [None, 0, 1])
@@ -385,7 +385,6 @@ def test_what_a_contract_costs_is_the_difference_that_it_makes(
     # independent: 3,000 to bring it and two days of 1,500; 30 h of the rig at 1,000
     assert (spear_row.minimum, spear_row.wait) == (6_000, 30_000)
     assert not spear_row.held
-    assert len(contracts_frame(rows)) == 2
 
 
 def test_to_call_now_or_with_its_run() -> None:

@@ -432,7 +432,9 @@ def test_percentiles_of_the_total_are_those_of_all_end_points(name: str) -> None
     found = walked(raw, n=n)
     for limit in range(5):
         points = rentals.cost_points(raw, limit_runs=limit)
-        for share, cost in zip((0.1, 0.5, 0.9), found.distributions["total"][-1, limit, :3], strict=True):
+        for share, cost in zip(
+            (0.1, 0.5, 0.9), found.distributions["total"][-1, limit, :3], strict=True
+        ):
             # two errors of plain sampling of all draws, which Sobol points beat
             slack = 2 * (share * (1 - share) / (16 * n)) ** 0.5
             low, high = quantile(points, share - slack), quantile(points, share + slack)

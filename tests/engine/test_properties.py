@@ -306,7 +306,7 @@ def test_the_rule_by_state_is_never_dearer_and_nothing_is_changed(raw: Table) ->
     found = econ.answer(job)
     assert found.rule.gain >= -ROUNDING * found.limit.expected_cost
     assert found.rule_cost.value <= found.limit.expected_cost * (1 + ROUNDING)
-    assert found.information.perfect.value >= 0
+    assert found.information.evpi.value >= 0
     assert job.model_dump() == dumped
     assert raw == before
     again = econ.answer(job)

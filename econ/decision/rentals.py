@@ -8,8 +8,7 @@ with its run the rig waits for it. The two are compared at the best limit of eac
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,13 +17,10 @@ from econ.decision.quick import of_case
 from econ.engine.case import Case
 from econ.job import Contract
 
-if TYPE_CHECKING:
-    import pandas
-
 
 @dataclass(frozen=True)
-class ContractCost:
-    """A rented tool; money in currency.
+class RentalCost:
+    """What a rented tool costs; money in currency.
 
     lost: in the hole with a string that a log says was lost; first_run: number (from 1) of the
     next run that uses it, None if none does; needed: whether that run is within the best limit;
@@ -46,8 +42,12 @@ class ContractCost:
     now_or_later: Estimate | None
 
 
-def contracts(case: Case, *, minimum: int, scrambles: int) -> tuple[ContractCost, ...]:
-    """Costs of every contract of a case whose draws are those of all scrambles."""
+def rental_costs(case: Case, *, minimum: int, scrambles: int) -> tuple[RentalCost, ...]:
+    """What every rented tool of a case costs.
+
+    case: with the draws of all scrambles, one scramble after another; minimum: runs that must
+    be made.
+    """
     if not case.contracts:
         return ()
 
@@ -72,7 +72,7 @@ def contracts(case: Case, *, minimum: int, scrambles: int) -> tuple[ContractCost
         hour = float(np.mean(case.spread + case.fishing_day)) / 24.0
         own = case.runs[case.program[ahead[0] - 1]].wait if ahead else np.asarray(np.inf)
         rows.append(
-            ContractCost(
+            RentalCost(
                 tool=contract.tool,
                 first_run=case.program[ahead[0] - 1] + 1 if ahead else None,
                 needed=bool(ahead) and ahead[0] <= best,
@@ -86,10 +86,3 @@ def contracts(case: Case, *, minimum: int, scrambles: int) -> tuple[ContractCost
             )
         )
     return tuple(rows)
-
-
-def contracts_frame(rows: Sequence[ContractCost]) -> pandas.DataFrame:
-    """One row a contract."""
-    import pandas
-
-    return pandas.DataFrame([asdict(row) for row in rows])

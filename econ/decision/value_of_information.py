@@ -1,4 +1,4 @@
-"""What it is worth to know, in costs: textbook decision analysis.
+"""The value of information, in costs: textbook decision analysis.
 
 With prior P(s), cost c(a, s) of action a in state s, and a test with likelihood P(r | s), let
 
@@ -9,9 +9,12 @@ be the least cost when each state weighs f(s) times its prior. Then
     without knowing      V(1)
     a test               sum_r V(P(r | .)),  no division by P(r) needed
     perfect knowledge    the test that names the state
-and the worth of knowing is the first less the other. V is the cost of the best action of a
-table here, and that of the best rule by state in `econ.decision.readings`. Source: any text
-on decision analysis, such as Hillier & Lieberman, Introduction to Operations Research.
+
+and the value of information is the first less the other: the expected value of sample
+information (EVSI) for a test, of perfect information (EVPI) for one that names the state.
+V is the cost of the best action of a table here, and that of the best rule by state in
+`econ.decision.readings`. Source: any text on decision analysis, such as Hillier & Lieberman,
+Introduction to Operations Research.
 """
 
 from __future__ import annotations
@@ -25,8 +28,8 @@ from numpy.typing import ArrayLike, NDArray
 Array = NDArray[np.float64]
 
 
-def worth_of_test(*, value: Callable[[Array], Array], likelihood: ArrayLike) -> Array:
-    """Worth of a test before its price, in the shape and unit that `value` returns.
+def value_of_test(*, value: Callable[[Array], Array], likelihood: ArrayLike) -> Array:
+    """What a test is worth before its price, in the shape and unit that `value` returns.
 
     value: V above, of factors with shape (states,); likelihood: (states, results), rows sum to 1.
     """
@@ -35,20 +38,26 @@ def worth_of_test(*, value: Callable[[Array], Array], likelihood: ArrayLike) -> 
     return np.asarray(value(np.ones(len(chances))) - told)
 
 
-def perfect_information(*, prior: ArrayLike, cost: ArrayLike) -> float:
-    """Worth of knowing the state. prior: shape (states,); cost: (actions, states) [currency].
+def evpi(*, prior: ArrayLike, cost: ArrayLike) -> float:
+    """Expected value of perfect information [currency]: what it is worth to know the state.
 
-    >>> round(perfect_information(prior=[0.4, 0.6], cost=[[-600, 200], [0, 0]]), 6)
+    prior: shape (states,); cost [currency]: shape (actions, states).
+
+    >>> round(evpi(prior=[0.4, 0.6], cost=[[-600, 200], [0, 0]]), 6)
     120.0
     """
-    return imperfect_information(prior=prior, cost=cost, likelihood=np.eye(np.size(prior)))
+    return evsi(prior=prior, cost=cost, likelihood=np.eye(np.size(prior)))
 
 
-def imperfect_information(*, prior: ArrayLike, cost: ArrayLike, likelihood: ArrayLike) -> float:
-    """Worth of a reading before its price. likelihood: shape (states, results), rows sum to 1."""
+def evsi(*, prior: ArrayLike, cost: ArrayLike, likelihood: ArrayLike) -> float:
+    """Expected value of sample information [currency]: what a test is worth before its price.
+
+    prior: shape (states,); cost [currency]: shape (actions, states); likelihood: shape
+    (states, results), rows sum to 1.
+    """
     p, c = np.asarray(prior, dtype=float), np.asarray(cost, dtype=float)
     return float(
-        worth_of_test(value=lambda f: np.asarray((c @ (f * p)).min()), likelihood=likelihood)
+        value_of_test(value=lambda f: np.asarray((c @ (f * p)).min()), likelihood=likelihood)
     )
 
 
