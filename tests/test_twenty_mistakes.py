@@ -40,7 +40,6 @@ from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario, walked
 import econ
 import econ.engine.histogram
 from econ.decision import Answer
-from econ.decision.limits import statistics
 from econ.reports import tables
 from econ.reports.text import text
 from econ.scenario import Scenario
@@ -376,8 +375,8 @@ def test_mistake_7_percentiles_are_of_the_total() -> None:
     found, answer = walked(raw, n=64), document(econ.answer(scenario(raw, n=64)))
     best = answer["answer"]["runs"]
     fishing, fallback = (
-        [statistics(each, best)[k].value for k in (0, 1, 2)]
-        for each in (found.on_fishing, found.on_fallback)
+        found.distributions[name][-1, best, :3].tolist()
+        for name in ("on_fishing", "on_fallback")
     )
     sums = [one + two for one, two in zip(fishing, fallback, strict=True)]
     total = [answer["answer"][name] for name in ("p10", "p50", "p90")]

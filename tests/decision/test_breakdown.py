@@ -73,7 +73,7 @@ def logged(answer_of: econ.Scenario, outcome: str) -> tuple[LoggedRun, ...]:
     return (LoggedRun(2, 0, begun, begun + timedelta(days=1), outcome),)
 
 
-# ---- lines of the cost -----------------------------------------------------------------------------------
+# ---- lines of the cost ------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)

@@ -149,7 +149,7 @@ def expected(raw: Table) -> np.ndarray:
 @given(jobs(), st.sampled_from([1, 4, 1_000]))
 def test_weights_are_shared_out_and_none_is_lost(raw: Table, histories: int) -> None:
     inputs = Inputs(scenario(raw))
-    case = next(inputs.blocks(0, n=16))
+    case = next(inputs.blocks(0, 16))
     ended, last = np.zeros(()), 1.0
     for step in walk(case, choose(case), histories=histories):
         weight = step.level.weight
@@ -172,15 +172,13 @@ def test_expected_cost_lies_between_the_cheapest_and_the_dearest_end(raw: Table)
     inputs = Inputs(scenario(raw))
     found = walked(raw)
     low, high = np.inf, -np.inf
-    for scramble in range(16):
-        for case in inputs.blocks(scramble, n=16):
-            for step in walk(case, found.choice, histories=1):
-                for ending in (step.stop, *step.ends):
-                    bill = 0.0 if ending.bill is None else ending.bill.mean()
-                    cost, possible = np.broadcast_arrays(ending.fishing + bill, ending.weight > 0)
-                    here = cost[possible]
-                    if here.size:
-                        low, high = min(low, here.min()), max(high, here.max())
+    for case in inputs.blocks(0, 16):
+        for step in walk(case, found.choice, histories=1):
+            for ending in (step.stop, *step.ends):
+                cost, possible = np.broadcast_arrays(ending.cost, ending.weight > 0)
+                here = cost[possible]
+                if here.size:
+                    low, high = min(low, here.min()), max(high, here.max())
     slack = ROUNDING * max(high, 1.0)
     limits = found.cost
     assert low - slack <= limits.min()
