@@ -6,13 +6,13 @@ import sys
 from collections.abc import Callable
 from typing import TYPE_CHECKING, TypeVar
 
-import click
+from econ.cli.exits import BAD_INPUT
+from econ.cli.terminal import say
 
 if TYPE_CHECKING:
     from econ.scenario import Scenario, ScenarioError
 
 T = TypeVar("T")
-BAD_INPUT = 2
 MOST_FAULTS = 100  # lines of faults printed; the rest is counted
 
 
@@ -33,7 +33,7 @@ def load_scenario(file: str, changes: tuple[str, ...], *, need_odds: bool = True
             like = variants.new_name(key)
             if like is not None:
                 adds = f"--set {ascii(key)[1:-1]} adds an amount that the file does not have"
-                click.echo(f"note: {adds}{'; ' if like else ''}{like}", err=True)
+                say(f"note: {adds}{'; ' if like else ''}{like}", err=True)
     return scenario
 
 
@@ -51,8 +51,8 @@ def guard(work: Callable[[], T]) -> T:
 def print_faults(error: ScenarioError) -> None:
     """The faults one a line, the first hundred of them, and their number."""
     for fault in error.faults[:MOST_FAULTS]:
-        click.echo(str(fault), err=True)
+        say(str(fault), err=True)
     count = len(error.faults)
     if count > MOST_FAULTS:
-        click.echo(f"... and {count - MOST_FAULTS} more", err=True)
-    click.echo(f"{count} fault{'s' if count > 1 else ''}; nothing was computed", err=True)
+        say(f"... and {count - MOST_FAULTS} more", err=True)
+    say(f"{count} fault{'s' if count > 1 else ''}; nothing was computed", err=True)

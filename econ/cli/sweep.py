@@ -16,15 +16,17 @@ import sys
 import threading
 from collections import deque
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import AbstractContextManager, closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
 import econ
+from econ.cli.exits import INTERRUPTED, STOPPED
 from econ.cli.guard import MOST_FAULTS, guard
-from econ.cli.processes import MOST_JOBS, STOPPED, processes, processors
+from econ.cli.processes import MOST_JOBS, processes, processors
+from econ.cli.terminal import path_shown, say
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -33,7 +35,6 @@ if TYPE_CHECKING:
     from econ.scenario.faults import ScenarioError
     from econ.scenario.load import Variants
 
-INTERRUPTED = 130  # exit code besides 0, 2 and STOPPED
 LARGEST_GRID = 200_000_000  # bytes; a million rows of five numbers are 50 million
 MOST_DRAWS = 65_536
 LONGEST = 500  # characters of what is said of a bad row; all of it stands in the table
@@ -86,7 +87,7 @@ def sweep(
     try:
         _sweep(file, grid, out, draws, jobs, changes)
     except KeyboardInterrupt:  # before the first row is begun, or after the last
-        click.echo("stopped; the same command goes on", err=True)
+        say("stopped; the same command goes on", err=True)
         sys.exit(INTERRUPTED)
 
 
@@ -103,6 +104,7 @@ def _sweep(
     name = ascii(Path(grid).name)[1:-1][:60]
     cases = guard(lambda: parse_grid(_grid_text(grid), variants, file=name))
     _say_notes(cases, variants)
+    guard(lambda: _check_not_read(file, grid, out, variants))
     header = line_of(["row", *cases.columns, *RESULTS, "fingerprint"])
     table = guard(lambda: Table(out, header))
     work = _Work(cases, table, text, changes, draws)
@@ -128,15 +130,21 @@ def _grid_text(path: str) -> str:
         raise ScenarioError([Fault(fault.given, fault.allowed, suggestion, place)]) from None
 
 
+def _check_not_read(file: str, grid: str, out: str, variants: Variants) -> None:
+    from econ.cli.targets import check_not_read, files_read
+
+    check_not_read(out, files_read(file, variants.scenario(), grid=grid))
+
+
 def _say_notes(grid: Grid, variants: Variants) -> None:
     """What is allowed and yet may be a slip."""
     for key in grid.columns:
         like = variants.new_name(key)
         if like is not None:
             adds = f"column {ascii(key)[1:-1]} adds a day rate that the scenario does not have"
-            click.echo(f"note: {adds}{'; ' if like else ''}{like}", err=True)
+            say(f"note: {adds}{'; ' if like else ''}{like}", err=True)
         if key == "draws.n":
-            click.echo("note: column draws.n changes nothing here; --draws does", err=True)
+            say("note: column draws.n changes nothing here; --draws does", err=True)
 
 
 class Table:
@@ -293,8 +301,8 @@ class _Work:
         """Bad rows, and how many were done."""
         self._say_bad()
         there = f"; {self.kept} of them were there before" if self.kept else ""
-        click.echo(
-            f"{_rows(self.done)} in {self.table.name}: {self.done - self.bad} good, "
+        say(
+            f"{_rows(self.done)} in {path_shown(self.table.path)}: {self.done - self.bad} good, "
             f"{self.bad} bad{there}"
         )
 
@@ -334,18 +342,18 @@ class _Work:
 
     def _say_bad(self) -> None:
         for words in self.worst:
-            click.echo(words, err=True)
+            say(words, err=True)
         if self.bad > len(self.worst):
-            click.echo(f"... and {self.bad - len(self.worst)} more bad rows", err=True)
+            say(f"... and {self.bad - len(self.worst)} more bad rows", err=True)
 
     def _unwritable(self, error: OSError) -> NoReturn:
         reason = error.strerror or str(error)
-        self._end(f"{self.table.name} cannot be written to any more: {reason}", STOPPED)
+        self._end(f"{path_shown(self.table.path)} cannot be written to any more: {reason}", STOPPED)
 
     def _end(self, why: str, code: int) -> NoReturn:
         self._say_bad()
         kept = f"{_rows(self.done)} of {self.count} are kept"
-        click.echo(f"{why}; {kept}; the same command goes on from there", err=True)
+        say(f"{why}; {kept}; the same command goes on from there", err=True)
         sys.exit(code)
 
 
@@ -353,7 +361,7 @@ def _rows(count: int) -> str:
     return f"{count} row{'' if count == 1 else 's'}"
 
 
-def _executor(jobs: int) -> Executor:
+def _executor(jobs: int) -> AbstractContextManager[Executor]:
     """A process for each job, a thread for a single one."""
     from concurrent.futures import ThreadPoolExecutor
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from econ.decision import Answer, Status
 from econ.reports import tables
-from econ.reports.words import Money, ascii_only, runs, wrap
+from econ.reports.words import Money, one_line, runs, wrap
 
 
 def morning(answer: Answer, money: Money) -> list[str]:
@@ -21,9 +21,9 @@ def morning(answer: Answer, money: Money) -> list[str]:
     if without:
         lines += wrap(f"{runs(without)} without a cost in the log, so more is spent than that.")
     for row in log["runs"]:
-        remark = f" ({ascii_only(row['remark'])})" if row["remark"] else ""
+        remark = f" ({one_line(row['remark'])})" if row["remark"] else ""
         lines += wrap(
-            f"- {row['end'][:16].replace('T', ' ')} run {row['run']}, {ascii_only(row['name'])}: "
+            f"- {row['end'][:16].replace('T', ' ')} run {row['run']}, {one_line(row['name'])}: "
             f"{row['outcome'].replace('_', ' ')}{remark}",
             hang=2,
         )
@@ -37,7 +37,7 @@ def _changes(answer: Answer, money: Money) -> list[str]:
     before, after, last = answer.before, answer.after, answer.log[-1]
     if before is None or after is None:
         return []
-    name = ascii_only(answer.scenario.run[last.run].name)
+    name = one_line(answer.scenario.run[last.run].name)
     outcome = last.outcome.replace("_", " ")
     lines = ["", *wrap(f"CHANGED BY THE LAST ENTRY ({name}: {outcome}):")]
     if answer.scenario.has_kinds:

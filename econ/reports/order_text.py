@@ -6,7 +6,7 @@ import textwrap
 
 from econ.decision.order import Program, ProgramSearch
 from econ.reports.amounts import Amounts
-from econ.reports.words import WIDTH, ascii_only, wrap
+from econ.reports.words import WIDTH, one_line, wrap
 
 RUNS_AT = 32  # column of the table where the runs stand
 
@@ -38,7 +38,7 @@ def _verdict(found: ProgramSearch, money: Amounts) -> list[str]:
             f"{money.full(gain.value)}{_error(found, gain.error, money)} against {as_listed}."
         )
         for number in found.best.runs:
-            name = ascii_only(found.scenario.run[number - 1].name)
+            name = one_line(found.scenario.run[number - 1].name)
             lines += wrap(f"{number:>4}  {name}", hang=6)
         if found.best.runs == found.listed.runs[: len(found.best.runs)] and found.best.runs:
             lines += wrap(

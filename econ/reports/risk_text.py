@@ -6,7 +6,7 @@ import math
 
 from econ.decision import Answer
 from econ.reports import tables
-from econ.reports.words import Money, ascii_only, runs, wrap
+from econ.reports.words import Money, one_line, runs, wrap
 
 
 def authority(answer: Answer, money: Money) -> list[str]:
@@ -101,7 +101,7 @@ def fallbacks(answer: Answer, money: Money) -> list[str]:
     lines.append("   hours    time   other trouble    lost given up   total")
     for row in tables.fallback_rows(answer):
         mark = ">" if "now" in row["taken"] else " "
-        lines += wrap(f"{mark} {ascii_only(row['name'])}", hang=2)
+        lines += wrap(f"{mark} {one_line(row['name'])}", hang=2)
         keys = ("time", "other", "trouble", "lost_in_hole")
         cells = "".join(f"{money.short(row[key]):>8}" for key in keys)
         lines.append(
@@ -125,7 +125,7 @@ def fallbacks(answer: Answer, money: Money) -> list[str]:
     reaches = tables.fallback_reaches(answer)
     if len(answer.fallbacks.rows) > 1 and reaches:
         unit = "ft" if answer.scenario.units == "field" else "m"
-        names = [ascii_only(each["name"]) for each in reaches]
+        names = [one_line(each["name"]) for each in reaches]
         switch = names[0]
         for name, upper, lower in zip(names[1:], reaches, reaches[1:], strict=False):
             middle = 0.5 * (upper["lower"] + lower["upper"])
@@ -143,9 +143,9 @@ def rentals(answer: Answer, money: Money) -> list[str]:
     for row in rows:
         if row["lost"]:
             lost = "lost with the string; its replacement is in the fallback"
-            lines += wrap(f"- {ascii_only(row['tool'])}: {lost}", hang=2)
+            lines += wrap(f"- {one_line(row['tool'])}: {lost}", hang=2)
             continue
-        words = f"- {ascii_only(row['tool'])}: {row['mean']:,.0f} to the limit"
+        words = f"- {one_line(row['tool'])}: {row['mean']:,.0f} to the limit"
         if row["held"]:
             words += "; on location"
         words += f"; a day of standing by {row['keep_day']:,.0f}"
@@ -176,7 +176,7 @@ def knowing(answer: Answer, money: Money) -> list[str]:
     stated = [row for row in found["readings"] if row["price"] is None]
     if not stated:
         return []
-    worths = ", ".join(f"{ascii_only(row['name'])} {money.short(row['worth'])}" for row in stated)
+    worths = ", ".join(f"{one_line(row['name'])} {money.short(row['worth'])}" for row in stated)
     lines = wrap(f"WORTH OF KNOWING whether the fish is workable ({money.unit}): {worths}.")
     if found["least_workable"] is not None:
         lines += wrap(
@@ -190,7 +190,7 @@ def knowing(answer: Answer, money: Money) -> list[str]:
         if not row["clear"]:
             advice = "no difference beyond the error"
         lines += wrap(
-            f"- {ascii_only(row['name'])}: worth {money.short(row['worth'])} against "
+            f"- {one_line(row['name'])}: worth {money.short(row['worth'])} against "
             f"{money.short(row['price'])} with {row['hours']:g} h of waiting: {advice}",
             hang=2,
         )

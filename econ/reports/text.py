@@ -11,7 +11,7 @@ from econ.reports.cautions import SEALED_SOURCE, SHORT
 from econ.reports.morning_text import morning
 from econ.reports.risk_text import authority, fallbacks, insurance, knowing, rentals, risk
 from econ.reports.verdict_text import head, rule_is_worth, verdict
-from econ.reports.words import Money, ascii_only, error_in_words, runs, wrap
+from econ.reports.words import Money, error_in_words, one_line, runs, wrap
 
 LISTED_STATES = 8
 
@@ -97,7 +97,7 @@ def _next(answer: Answer, money: Money) -> list[str]:
     ahead = answer.ahead[0]
     forced = answer.cost_of_minimum > 0 and answer.best <= answer.scenario.minimum_runs
     go = ("go, as required" if forced else "go") if run["go"] else "do not make it"
-    lines = wrap(f"NEXT RUN ({go}): {ascii_only(run['name'])}")
+    lines = wrap(f"NEXT RUN ({go}): {one_line(run['name'])}")
     need = _needs(run["break_even_odds"])
     lines += wrap(
         f"{ahead.days:.1f} days, {money.full(ahead.cost)}. Odds {ahead.odds:.2f} against "

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from econ.decision import Answer
 from econ.reports.tables import paying_readings
-from econ.reports.words import Money, ascii_only, more_runs, runs, wrap
+from econ.reports.words import Money, more_runs, one_line, runs, wrap
 
 
 def verdict(answer: Answer, money: Money) -> list[str]:
@@ -12,7 +12,7 @@ def verdict(answer: Answer, money: Money) -> list[str]:
     if answer.ended is not None:
         return _over(answer, money)
     limit = answer.limit
-    fallback = ascii_only(answer.fallbacks.taken.name).strip()
+    fallback = one_line(answer.fallbacks.taken.name).strip()
     if answer.fallbacks.others and answer.best > 0:
         fallback += " or another fallback, as it then is"
     now = answer.by_runs[0].expected_cost
@@ -55,7 +55,7 @@ def verdict(answer: Answer, money: Money) -> list[str]:
         )
     for row in paying_readings(answer):
         lines += wrap(
-            f"Before that a reading pays: {ascii_only(row['name'])}, worth "
+            f"Before that a reading pays: {one_line(row['name'])}, worth "
             f"{money.short(row['worth'])} against {money.short(row['price'])}."
         )
     low, high = answer.flat[0], answer.flat[-1]
@@ -71,7 +71,7 @@ def _over(answer: Answer, money: Money) -> list[str]:
         return wrap(f"THE FISH IS OUT: nothing to decide. The work after recovery costs {cost}.")
     lost = "the fishing string is lost" if answer.ended == "string_lost" else "the hole is lost"
     taken = answer.fallbacks.taken.name
-    return wrap(f"FISHING IS OVER: {lost}. {ascii_only(taken).strip()}: expected cost {cost}.")
+    return wrap(f"FISHING IS OVER: {lost}. {one_line(taken).strip()}: expected cost {cost}.")
 
 
 def _unresolved(answer: Answer) -> list[str]:
@@ -101,9 +101,9 @@ def rule_is_worth(answer: Answer, money: Money) -> bool:
 def head(answer: Answer) -> list[str]:
     """Which job, from when on, with how many draws."""
     job = answer.scenario.job
-    lines = wrap(ascii_only(job.well))
+    lines = wrap(one_line(job.well))
     if job.event:
-        lines += wrap(ascii_only(job.event))
+        lines += wrap(one_line(job.event))
     if answer.now is not None:
         moment = f"{answer.now:%Y-%m-%d %H:%M}"
         lines.append(f"Costs from {moment} on; money already spent is left out.")

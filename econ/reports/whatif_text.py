@@ -9,7 +9,7 @@ from econ.decision.figures import Change
 from econ.reports.amounts import Amounts, number
 from econ.reports.cautions import SHORT
 from econ.reports.whatif_tables import changed_rows
-from econ.reports.words import ascii_only, error_in_words, more_runs, wrap
+from econ.reports.words import error_in_words, more_runs, one_line, wrap
 
 HEADINGS = {
     "expected_cost": "AT THE BEST LIMIT OF EACH SIDE",
@@ -64,7 +64,7 @@ def _head(found: WhatIf) -> list[str]:
         lines += wrap(f"{row['key']}: {before} -> {after}", hang=2)
     if not found.changed:
         lines.append("Nothing is changed.")
-    lines += wrap(ascii_only(found.before.scenario.job.well))
+    lines += wrap(one_line(found.before.scenario.job.well))
     draws = found.before.scenario.draws
     lines += wrap(
         f"Same random numbers on both sides: {draws.scrambles} scrambles of "
@@ -183,4 +183,4 @@ def _shown(value: Any) -> str:
         return "[" + ", ".join(_shown(item) for item in value) + "]"
     if isinstance(value, bool):
         return str(value).lower()
-    return number(value) if isinstance(value, (int, float)) else ascii_only(str(value))
+    return number(value) if isinstance(value, (int, float)) else one_line(str(value))

@@ -28,6 +28,7 @@ from econ.reports.tables.figures import TABLES_OF_OUTLOOK, as_csv, rows
 from econ.reports.tables.plain import Row
 
 __all__ = [
+    "ENDINGS",
     "FIGURES",
     "NEED_ANSWER",
     "NEED_OUTLOOK",
@@ -38,6 +39,7 @@ __all__ = [
     "svg",
 ]
 
+ENDINGS = (".svg", ".png", ".csv")  # of the files of a figure
 Draw = Callable[[Answer, list[Row], Size], Sheet]
 
 FIGURES: dict[str, Draw] = {

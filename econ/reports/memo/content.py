@@ -78,7 +78,7 @@ class Memo:
 
 def memo(answer: Answer, outlook: Outlook, alt: dict[str, str]) -> Memo:
     """The memo of an answer. outlook: what would change it; alt: words for the figures."""
-    money = Money(answer, plain=False)
+    money = Money(answer)
     job = answer.scenario.job
     verdict, because = _verdict(answer, money)
     return Memo(
