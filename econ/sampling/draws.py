@@ -36,7 +36,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
-from econ.sampling.distributions import Distribution
+from econ.scenario.distributions import Distribution
 
 if TYPE_CHECKING:
     from scipy.stats.qmc import Sobol

@@ -27,7 +27,7 @@ from econ.decision.state_rule import rule_levels, state_rule
 from econ.engine.case import STICK
 from econ.engine.curves import Curves, curves
 from econ.engine.inputs import Inputs
-from econ.scenario.amounts import Form
+from econ.scenario.distributions import Distribution
 from econ.scenario.scenario import Scenario, dotted
 
 if TYPE_CHECKING:
@@ -281,7 +281,7 @@ def _changed(before: Scenario, after: Scenario) -> Iterator[Changed]:
 
 def _keys(value: object, path: tuple[str | int, ...]) -> Iterator[tuple[str, object]]:
     """Every value that a file can give, by key path; a distribution is one value."""
-    if isinstance(value, BaseModel) and not isinstance(value, Form):
+    if isinstance(value, BaseModel) and not isinstance(value, Distribution):
         for name, info in type(value).model_fields.items():
             yield from _keys(getattr(value, name), (*path, info.alias or name))
     elif isinstance(value, dict):

@@ -30,7 +30,7 @@ from econ.engine.inputs import Inputs
 from econ.engine.level import Level, begin
 from econ.engine.walk import Step, walk
 from econ.job import SidetrackPlan
-from econ.scenario.amounts import Form
+from econ.scenario.distributions import Distribution
 from econ.scenario.program import Run
 
 if TYPE_CHECKING:
@@ -101,7 +101,7 @@ def timetable(answer: Answer) -> Timetable:
     level = begin(case)
 
     def value(amount: object) -> Array:
-        if isinstance(amount, Form):
+        if isinstance(amount, Distribution):
             return columns[inputs.paths[id(amount)]]
         return np.asarray(amount, dtype=np.float64)
 

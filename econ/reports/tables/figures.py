@@ -21,6 +21,7 @@ from econ.decision.detail.distribution import Humps, highest
 from econ.decision.detail.replay import blocks, legs
 from econ.decision.detail.timetable import RunTime, Timetable, timetable
 from econ.reports.tables.plain import Row, length_factor, plain
+from econ.scenario.spreadsheet_text import harmless
 
 CAUSE_WORDS = {
     "common": "Owed before the decision",
@@ -43,7 +44,6 @@ RULE_WORDS = {
     "economic_fishing_days": "Economic fishing time",
     "half_rule_days": "Half rule",
 }
-FORMULA = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")  # also full-width
 
 
 def curve(answer: Answer) -> list[Row]:
@@ -372,5 +372,5 @@ def _cell(value: object) -> object:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, str):
-        return f"'{value}" if value.lstrip().startswith(FORMULA) else value
+        return harmless(value)
     return value
