@@ -15,9 +15,9 @@ SCHEMA: dict[str, Any] = Scenario.model_json_schema()
 # The keywords of JSON Schema 2020-12 that may stand here, and the two annotations of the format.
 WORDS = {
     "$defs", "$ref", "additionalProperties", "anyOf", "const", "default", "description", "enum",
-    "exclusiveMaximum", "exclusiveMinimum", "format", "items", "maxItems", "maxLength", "maximum",
-    "minItems", "minLength", "minProperties", "minimum", "oneOf", "properties", "required",
-    "title", "type", "x-range", "x-unit",
+    "exclusiveMaximum", "exclusiveMinimum", "format", "items", "maxItems", "maxLength",
+    "maxProperties", "maximum", "minItems", "minLength", "minProperties", "minimum", "oneOf",
+    "properties", "required", "title", "type", "x-range", "x-unit",
 }  # fmt: skip
 TYPES = {"array", "boolean", "integer", "null", "number", "object", "string"}
 LEAST = {"minimum", "exclusiveMinimum", "const"}
