@@ -375,8 +375,7 @@ def test_mistake_7_percentiles_are_of_the_total() -> None:
     found, answer = walked(raw, n=64), document(econ.answer(scenario(raw, n=64)))
     best = answer["answer"]["runs"]
     fishing, fallback = (
-        found.distributions[name][-1, best, :3].tolist()
-        for name in ("on_fishing", "on_fallback")
+        found.distributions[name][-1, best, :3].tolist() for name in ("on_fishing", "on_fallback")
     )
     sums = [one + two for one, two in zip(fishing, fallback, strict=True)]
     total = [answer["answer"][name] for name in ("p10", "p50", "p90")]

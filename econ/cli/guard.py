@@ -21,20 +21,33 @@ def load_scenario(file: str, changes: tuple[str, ...], *, need_odds: bool = True
 
     A change that adds a name, such as a rate, is allowed and yet may be a slip: it is noted.
     """
-    from econ.scenario import load
+    return load_variants(file, changes, need_odds=need_odds)[0]
 
-    scenario = guard(lambda: load(file, changes, need_odds=need_odds))
-    if changes:
-        from econ.scenario.load import Variants, read_text
 
-        variants = Variants(read_text(file))
-        for change in changes:
-            key = change.partition("=")[0].strip()
+def load_variants(
+    file: str, *changes: tuple[str, ...], need_odds: bool = True
+) -> tuple[Scenario, ...]:
+    """The scenario in `file` once with each of the sets of `changes`; see `load_scenario`.
+
+    The file is read once, because a pipe can be read no second time.
+    """
+    from econ.scenario.load import Variants, folder_of, parse, read_text
+
+    text = guard(lambda: read_text(file))
+    folder = folder_of(file)
+    scenarios = tuple(
+        guard(lambda made=made: parse(text, made, folder=folder, need_odds=need_odds))
+        for made in changes
+    )
+    added = {change.partition("=")[0].strip(): None for made in changes for change in made}
+    if added:
+        variants = Variants(text, folder=folder)
+        for key in added:
             like = variants.new_name(key)
             if like is not None:
                 adds = f"--set {ascii(key)[1:-1]} adds an amount that the file does not have"
                 say(f"note: {adds}{'; ' if like else ''}{like}", err=True)
-    return scenario
+    return scenarios
 
 
 def guard(work: Callable[[], T]) -> T:

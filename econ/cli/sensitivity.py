@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from econ.cli.guard import load_scenario
+from econ.cli.guard import load_scenario, load_variants
 from econ.cli.terminal import progress, say
 
 
@@ -56,7 +56,7 @@ def whatif(file: str, as_json: bool, changes: tuple[str, ...]) -> None:
     Changes of [draws] are made on both sides.
     """
     sampling = tuple(change for change in changes if change.strip().startswith("draws."))
-    before, after = load_scenario(file, sampling), load_scenario(file, changes)
+    before, after = load_variants(file, sampling, changes)
     with progress("answering before and after"):
         from econ.decision.changes.whatif import whatif as compare
 

@@ -95,10 +95,10 @@ def _sweep(
     file: str, grid: str, out: str, draws: int, jobs: int | None, changes: tuple[str, ...]
 ) -> None:
     from econ.decision.changes.sweep import RESULTS, line_of, parse_grid
-    from econ.scenario.load import Variants, anchored, parse, read_text
+    from econ.scenario.load import Variants, anchored, folder_of, parse, read_text
 
     text = guard(lambda: read_text(file))
-    changes = guard(lambda: anchored(text, changes, Path(file).parent))
+    changes = guard(lambda: anchored(text, changes, folder_of(file)))
     guard(lambda: parse(text, changes))
     variants = Variants(text, changes)
     name = ascii(Path(grid).name)[1:-1][:60]

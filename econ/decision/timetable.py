@@ -28,7 +28,7 @@ from econ.engine.inputs import Inputs
 from econ.engine.level import Level, begin
 from econ.engine.walk import Step, walk_failures
 from econ.job import SidetrackPlan
-from econ.scenario.amounts import Form
+from econ.scenario.distributions import Distribution
 from econ.scenario.program import Run
 
 if TYPE_CHECKING:
@@ -95,7 +95,7 @@ def timetable(inputs: Inputs, case: Case, ahead: Sequence[RunAhead]) -> Timetabl
     level = begin(case)
 
     def value(amount: object) -> Array:
-        if isinstance(amount, Form):
+        if isinstance(amount, Distribution):
             return columns[inputs.paths[id(amount)]]
         return np.asarray(amount, dtype=np.float64)
 

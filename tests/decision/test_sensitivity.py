@@ -30,8 +30,9 @@ from econ.engine.choice import choose
 from econ.engine.expected import expected
 from econ.engine.inputs import Inputs
 from econ.reports.sensitivity_tables import sensitivity_document
-from econ.sampling import Column, Correlation, Sampler, Uniform
+from econ.sampling import Column, Correlation, Sampler
 from econ.scenario import Scenario
+from econ.scenario.distributions import Uniform
 
 FEW = {"n": 32, "seed": 5}
 Z90 = float(ndtri(0.9))

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import HealthCheck, assume, example, given, settings
 from hypothesis import strategies as st
 from raw_jobs import DEMO_A, Table, lump_job, read, scenario, walked
 
@@ -239,8 +239,33 @@ def test_money_in_another_currency_changes_no_decision(raw: Table, factor: float
         assert np.array_equal(getattr(other, name), getattr(one, name)), name
 
 
+WHOLE_BITS: Table = {  # from 8,871 ft (10,000 - 8,871 - 1)/188 is 6 bit trips, to the foot
+    "schema": 1,
+    "units": "field",
+    "currency": "USD",
+    "job": {"well": "invented"},
+    "well": {"depth": 10_000, "hole_diameter": 8.5, "shoe_depth": 4_000},
+    "trip_speed": {
+        "in": {"cased": 2_000, "open": 1_000},
+        "out": {"cased": 1_800, "open": 1_200},
+    },
+    "rates": {"rig": 24_000},
+    "fish": {
+        "top": 9_142,
+        "bottom": 10_000,
+        "piece": [{"name": "piece", "length": 858, "value": 0}],
+    },
+    "run": [{"name": "run", "hours": 10, "odds": {"nothing": 1.0}}],
+    "fallback": [
+        {"name": "sidetrack", "kickoff_above_fish": 271, "gross_rop": 30, "bit_life": 188}
+    ],
+    "draws": {"n": 16, "seed": 1},
+}
+
+
 @quick
 @given(jobs())
+@example(WHOLE_BITS)
 def test_metric_and_field_files_agree(raw: Table) -> None:
     for fallback in raw["fallback"]:  # the planning values of a sidetrack differ by units
         if fallback["name"] == "sidetrack":

@@ -89,6 +89,26 @@ def test_kickoff_in_competent_rock(top: float, expected: float) -> None:
     assert plan.kickoff_depth(tops).tolist() == [expected, 9000.0]
 
 
+def test_kickoff_at_the_top_of_an_interval_stays_there_in_metres_too() -> None:
+    # by definition: 3,000 m less 70 m is 2,930 m, the upper end of the interval; in feet the
+    # difference is one last digit short of it
+    foot = 0.3048
+    upper = 2930.0 / foot
+    plan = sidetrack(
+        competent=[[1500.0 / foot, 1600.0 / foot], [upper, 2990.0 / foot]],
+        kickoff_above_fish=number(70.0 / foot),
+    )
+    assert float(plan.kickoff_depth(number(3000.0 / foot))) == pytest.approx(upper, rel=1e-12)
+
+
+@pytest.mark.parametrize("lost", [0.0, 1e-12, -1e-12])
+def test_bit_trips_at_a_whole_number_of_bits(lost: float) -> None:
+    # by hand: kick-off at 8,871 ft leaves 1,129 ft to 10,000 ft; (1,129 - 1)/188 is 6, to the foot
+    plan = sidetrack(bit_life=number(188.0 * (1.0 + lost)))
+    assert plan.hours(number(8871.0)).number_of_bit_trips == 6.0
+    assert plan.hours(number(8871.01)).number_of_bit_trips == 5.0
+
+
 def test_no_competent_rock_between_floor_and_fish_leaves_the_floor() -> None:
     # by hand, with the floor at 4,100: the first interval begins below 5,900; an interval that
     # ends above the floor, as one inside the casing, is never taken; one across it counts below

@@ -44,14 +44,14 @@ SECTIONS = {  # part of the schema: where it stands in a file
     "DrawSettings": "`[draws]`",
 }
 FORMS = {
-    "UniformForm": "uniform",
-    "PertForm": "PERT",
-    "TriangleForm": "triangle",
-    "NormalForm": "normal",
-    "LognormalForm": "lognormal",
-    "MetalogForm": "metalog",
-    "DiscreteForm": "listed values",
-    "BetaForm": "a chance known from cases",
+    "Uniform": "uniform",
+    "Pert": "PERT",
+    "Triangle": "triangle",
+    "Normal": "normal",
+    "Lognormal": "lognormal",
+    "Metalog": "metalog",
+    "Discrete": "listed values",
+    "Beta": "a chance known from cases",
 }
 HEAD = """\
 # Every key of a scenario file
@@ -130,7 +130,7 @@ def _takes(given: Schema) -> str:
     if choices := plain.get("oneOf"):
         if choices[0].get("format") == "date-time":
             return "date and time, or date"
-        amount = any(each.get("$ref", "").endswith("/UniformForm") for each in choices)
+        amount = any(each.get("$ref", "").endswith("/Uniform") for each in choices)
         return "amount" if amount else "table"
     if "$ref" in plain:
         return "table"

@@ -183,7 +183,7 @@ def _mapped(codes: object) -> Supplement:
         ("ours,theirs\nFS10,\n", "row 2, theirs: given an empty cell"),
         ("code,theirs\nFS10,1\n", "row 1, header"),
         ("", "row 1, header"),
-        ('ours,theirs\n"FS10,1\n', "a table that cannot be split"),
+        ('ours,theirs\n"FS10,1\n', "a row that cannot be split"),
         (f"ours,theirs\nFS10,{'x' * 301}\n", "up to 300 characters"),
     ],
 )

@@ -39,7 +39,8 @@ from econ.engine.inputs import Inputs
 from econ.engine.level import begin, odds_now
 from econ.engine.walk import stop
 from econ.job import SidetrackPlan, TripSpeeds, with_odds_ratio
-from econ.scenario.amounts import Amount, Form
+from econ.scenario.amounts import Amount
+from econ.scenario.distributions import Distribution
 from econ.scenario.scenario import Scenario
 
 Array = NDArray[np.float64]
@@ -335,7 +336,7 @@ def _times(
     drawn = dict(columns)
     for name, amount in amounts.items():
         path = f"{start}.{name}"
-        if isinstance(amount, Form):
+        if isinstance(amount, Distribution):
             drawn[path] = columns[path] * factor
             numbers[name] = amount  # the very object, by which its column is found
         else:
@@ -345,4 +346,4 @@ def _times(
 
 def _value(amount: Amount, path: str, columns: Columns) -> float:
     """Mean of an amount over the draws."""
-    return float(columns[path].mean()) if isinstance(amount, Form) else amount
+    return float(columns[path].mean()) if isinstance(amount, Distribution) else amount

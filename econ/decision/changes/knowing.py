@@ -32,7 +32,7 @@ from econ.decision.changes.drivers import Bench
 from econ.decision.changes.swings import Uncertain, resolved
 from econ.decision.estimates import ROUNDING, estimate
 from econ.decision.quick import Quick
-from econ.sampling import Discrete, Distribution
+from econ.scenario.distributions import Discrete, Distribution
 
 Array = NDArray[np.float64]
 RANGES = 16
@@ -101,8 +101,10 @@ def _worth(bench: Bench, base: Quick, amount: Uncertain) -> Knowing:
 
 def _edges(distribution: Distribution) -> Array:
     """Ends of the ranges, in probability."""
-    if isinstance(distribution, Discrete) and len(distribution.values) <= RANGES:
-        return np.concatenate([[0.0], np.cumsum(distribution.weights)[:-1], [1.0]])
+    if isinstance(distribution, Discrete):
+        _, shares = distribution.shares()
+        if len(shares) <= RANGES:
+            return np.concatenate([[0.0], np.cumsum(shares)[:-1], [1.0]])
     return np.linspace(0.0, 1.0, RANGES + 1)
 
 

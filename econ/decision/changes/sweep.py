@@ -22,7 +22,6 @@ import functools
 import io
 import json
 import math
-import re
 from collections import deque
 from collections.abc import Generator, Iterable, Iterator, Sequence
 from concurrent.futures import Executor, Future
@@ -34,9 +33,11 @@ from typing import Any
 from econ.decision.estimates import estimate
 from econ.decision.quick import DRAWS, quick
 from econ.engine.inputs import Inputs
+from econ.scenario.csv_rows import UnsplitRowError, csv_rows
 from econ.scenario.faults import Fault, ScenarioError
 from econ.scenario.load import Variants
 from econ.scenario.scenario import Scenario
+from econ.scenario.spreadsheet_text import harmless
 
 RESULTS = (
     *("best_runs", "days", "flat_low", "flat_high", "expected_cost", "standard_error"),
@@ -48,7 +49,6 @@ AHEAD = 8  # chunks under way at once
 MOST_FAULTS = 20  # of a row, in words; the rest is counted
 LABEL = "case"  # the column of a grid that is no key
 MOST_COLUMNS = 500
-NEGATIVE = re.compile(r"-[0-9.][0-9_.]*([eE][+-]?[0-9]+)?")
 
 Overrides = Sequence[str]
 Result = dict[str, Any]
@@ -161,30 +161,28 @@ class Row:
 
 @dataclass(frozen=True)
 class Grid:
-    """A CSV table of `count` cases with key paths, or LABEL, as columns. The delimiter is a
-    comma or, where the header has more of them, a semicolon."""
+    """A CSV table of `count` cases with key paths, or LABEL, as columns."""
 
     columns: tuple[str, ...]
     count: int
     text: str = field(repr=False)
-    delimiter: str
 
     def rows(self) -> Iterator[Row]:
         """The rows in their order, read as they are asked for; blank lines are none."""
-        records = _records(self.text, self.delimiter)
-        next(records)
+        rows = csv_rows(self.text, keep_empty=True)
+        next(rows)
         width = len(self.columns)
-        for number, found in enumerate(records, start=1):
-            cells = (*found, *[""] * width)[:width]
+        for number, (_, given_cells) in enumerate(rows, start=1):
+            cells = (*given_cells, *[""] * width)[:width]
             pairs = zip(self.columns, cells, strict=True)
             given = tuple(f"{key}={cell}" for key, cell in pairs if cell and key != LABEL)
             fault = Fault(
-                f"{len(found)} cells",
+                f"{len(given_cells)} cells",
                 f"{width}, as in the header",
                 "put a cell that holds the delimiter in double quotes",
                 ("row",),
             )
-            yield Row(number, cells, given, str(fault) if any(found[width:]) else "")
+            yield Row(number, cells, given, str(fault) if any(given_cells[width:]) else "")
 
 
 def parse_grid(text: str, variants: Variants, *, file: str = "grid") -> Grid:
@@ -192,35 +190,24 @@ def parse_grid(text: str, variants: Variants, *, file: str = "grid") -> Grid:
 
     ScenarioError with every fault of the header, or if the text cannot be split.
     """
-    first = next((line for line in io.StringIO(text) if line.strip(" \t\r\n,;")), "")
-    delimiter = ";" if first.count(";") > first.count(",") else ","
     columns: list[str] = []
     count = -1  # the header is none
     try:
-        for cells in _records(text, delimiter):
+        for _, cells in csv_rows(text, keep_empty=True):
             count += 1
             if count == 0:
                 columns = [".".join(map(str.strip, cell.split("."))) for cell in cells]
-    except csv.Error:
-        allowed = f"cells parted by '{delimiter}', and quotes in pairs around a cell or in it"
+    except UnsplitRowError as error:
         place = (f"{file}, after row {max(count, 0)}",)
         given = "a row that cannot be split"
-        fault = Fault(given, allowed, "close the quotes it opens", place)
+        fault = Fault(given, error.allowed, "close the quotes it opens", place)
         raise ScenarioError([fault]) from None
     while columns and not columns[-1]:
         columns.pop()
     faults = list(_header_faults(columns, variants, file))
     if faults:
         raise ScenarioError(faults)
-    return Grid(tuple(columns), count, text, delimiter)
-
-
-def _records(text: str, delimiter: str) -> Iterator[list[str]]:
-    """Cells of each line that is not blank; a line of several empty cells is a row."""
-    lines = io.StringIO(text, newline="")
-    for cells in csv.reader(lines, delimiter=delimiter, strict=True, skipinitialspace=True):
-        if len(cells) > 1 or any(map(str.strip, cells)):
-            yield [cell.strip() for cell in cells]
+    return Grid(tuple(columns), count, text)
 
 
 def _header_faults(columns: Sequence[str], variants: Variants, file: str) -> Iterator[Fault]:
@@ -269,6 +256,4 @@ def _cell(value: Any) -> str:
         return ""
     if not isinstance(value, str):
         return str(value).lower() if isinstance(value, bool) else repr(value)
-    text = "".join(char if char.isprintable() else " " for char in value).strip()
-    formula = text.startswith(("=", "+", "-", "@")) and not NEGATIVE.fullmatch(text)
-    return f"'{text}" if formula else text
+    return harmless("".join(char if char.isprintable() else " " for char in value).strip())

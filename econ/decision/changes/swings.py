@@ -20,7 +20,7 @@ import numpy as np
 from econ.decision.changes.drivers import Bench, Driver
 from econ.decision.estimates import ROUNDING, SURE, Estimate, estimate
 from econ.decision.quick import Quick
-from econ.sampling import Distribution
+from econ.scenario.distributions import Distribution
 from econ.scenario.quantities import UNITS, Quantity
 from econ.scenario.scenario import Scenario
 

@@ -23,7 +23,7 @@ from econ.decision.run_log import inputs_after
 from econ.decision.state_rule import StateRule, rule_levels, state_rule
 from econ.engine.curves import Curves
 from econ.engine.inputs import Inputs
-from econ.scenario.amounts import Form
+from econ.scenario.distributions import Distribution
 from econ.scenario.run_log import LoggedRun
 from econ.scenario.scenario import Scenario, dotted
 
@@ -160,7 +160,7 @@ def _changed(before: Scenario, after: Scenario) -> Iterator[ChangedKey]:
 
 def _keys(value: object, path: tuple[str | int, ...]) -> Iterator[tuple[str, object]]:
     """Every value that a file can give, by key path; a distribution is one value."""
-    if isinstance(value, BaseModel) and not isinstance(value, Form):
+    if isinstance(value, BaseModel) and not isinstance(value, Distribution):
         for name, info in type(value).model_fields.items():
             yield from _keys(getattr(value, name), (*path, info.alias or name))
     elif isinstance(value, dict):

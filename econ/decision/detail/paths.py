@@ -27,7 +27,7 @@ from econ.engine.case import Case
 from econ.engine.inputs import Inputs
 from econ.engine.level import begin, lost_tools
 from econ.engine.walk import GOING_ON, walk
-from econ.scenario.amounts import Form
+from econ.scenario.distributions import Distribution
 from econ.scenario.program import OUTCOMES
 from econ.scenario.run_log import LoggedRun
 from econ.scenario.scenario import Scenario
@@ -132,7 +132,7 @@ class _Means:
 
     def amount(self, value: object) -> float:
         """Mean of an amount of the file."""
-        if isinstance(value, Form):
+        if isinstance(value, Distribution):
             return self.mean(self.columns[self.inputs.paths[id(value)]])
         return float(value)  # type: ignore[arg-type]
 

@@ -22,7 +22,7 @@ from econ.reports.tables.formula import (
     when,
 )
 from econ.reports.tables.formula import over as is_over
-from econ.scenario.amounts import Form
+from econ.scenario.distributions import Distribution
 from econ.scenario.program import OUTCOMES
 
 STATED = [name for name in OUTCOMES if name != "nothing"]  # `nothing` is what is left of 1
@@ -171,7 +171,7 @@ def _given(value: float, name: str | None = None) -> Cell:
 
 def _range(amount: object) -> str:
     """Says that a mean stands for a range."""
-    return f"mean of a {amount.name} range" if isinstance(amount, Form) else ""
+    return f"mean of a {amount.name} range" if isinstance(amount, Distribution) else ""
 
 
 def _single(answer: Answer, means: Paths) -> dict[str, Item]:

@@ -16,6 +16,7 @@ from econ.decision.changes.outlook import Outlook
 from econ.decision.changes.swings import Swing
 from econ.decision.timetable import RunTime, Timetable
 from econ.reports.tables.plain import Row, length_factor, plain
+from econ.scenario.spreadsheet_text import harmless
 
 CAUSE_WORDS = {
     "common": "Owed before the decision",
@@ -39,7 +40,6 @@ RULE_WORDS = {
     "economic_fishing_days": "Economic fishing time",
     "half_rule_days": "Half rule",
 }
-FORMULA = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")  # also full-width
 
 
 def curve(answer: Answer) -> list[Row]:
@@ -339,5 +339,5 @@ def _cell(value: object) -> object:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, str):
-        return f"'{value}" if value.lstrip().startswith(FORMULA) else value
+        return harmless(value)
     return value

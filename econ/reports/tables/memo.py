@@ -8,7 +8,7 @@ from datetime import timedelta
 from econ.decision import Answer
 from econ.reports.tables.answer import latest_start
 from econ.reports.tables.plain import Row, length_factor
-from econ.scenario.amounts import Form
+from econ.scenario.distributions import Distribution
 
 
 def stop_rule(answer: Answer) -> Row:
@@ -135,7 +135,7 @@ def _row(name: str, value: object, unit: str, origin: str) -> Row:
 
 def _rates(rates: Mapping[str, object]) -> str:
     """Where a sum of rates is from."""
-    ranges = sum(isinstance(each, Form) for each in rates.values())
+    ranges = sum(isinstance(each, Distribution) for each in rates.values())
     of = f"{len(rates)} rate{'s' if len(rates) > 1 else ''}"
     return f"{IN_FILE}: {of}, {ranges} of them ranges"
 
@@ -185,7 +185,7 @@ def _planned(answer: Answer) -> list[Row]:
 
 
 def _words(amount: object) -> str:
-    if not isinstance(amount, Form):
+    if not isinstance(amount, Distribution):
         return f"{amount:g}"
     keys = ", ".join(
         f"{name} {value:.3g}" if name == "weight" or abs(value) < 1 else f"{name} {value:g}"

@@ -15,6 +15,7 @@ from econ.reports.tables.afe_rows import (
     stage_rows,
 )
 from econ.reports.tables.plain import Row
+from econ.scenario.spreadsheet_text import harmless
 
 TABLES: dict[str, Callable[[Supplement], list[Row]]] = {
     "costs": cost_rows,
@@ -23,8 +24,6 @@ TABLES: dict[str, Callable[[Supplement], list[Row]]] = {
     "partners": partner_rows,
     "limits": limit_rows,
 }
-# What a spreadsheet takes for the begin of a formula, also in full width.
-FORMULA = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
 def table_csv(found: Supplement, name: str) -> str:
@@ -40,7 +39,7 @@ def table_csv(found: Supplement, name: str) -> str:
 
 
 def _cell(value: object) -> object:
-    """An apostrophe before text that would begin a formula; numbers are what they are."""
-    if isinstance(value, str) and value.startswith(FORMULA):
-        return "'" + value
+    """Text that no spreadsheet runs; numbers are what they are."""
+    if isinstance(value, str):
+        return harmless(value)
     return "" if value is None else value
