@@ -35,10 +35,11 @@ def load_variants(
 
     text = guard(lambda: read_text(file))
     folder = folder_of(file)
-    scenarios = tuple(
-        guard(lambda made=made: parse(text, made, folder=folder, need_odds=need_odds))
-        for made in changes
-    )
+
+    def parsed(made: tuple[str, ...]) -> Scenario:
+        return guard(lambda: parse(text, made, folder=folder, need_odds=need_odds))
+
+    scenarios = tuple(parsed(made) for made in changes)
     added = {change.partition("=")[0].strip(): None for made in changes for change in made}
     if added:
         variants = Variants(text, folder=folder)

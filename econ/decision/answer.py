@@ -232,8 +232,8 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
             authority=limits.authority,
             tolerance=limits.risk_tolerance,
         ),
-        fallbacks=fallbacks(scenario, case),
-        timetable=timetable(inputs, case, ahead),
+        fallbacks=fallbacks(scenario, case, found.choice),
+        timetable=timetable(inputs, case, found.choice, ahead),
         contracts=rental_costs(case, minimum=minimum, scrambles=scrambles),
         information=value_of_information(
             levels,
