@@ -5,22 +5,26 @@ With Y(x) = E[cost at the best limit | amounts x], outcomes and events in expect
     first   S_i = Var E[Y | x_i] / Var Y              x_i alone
     total   T_i = 1 - Var E[Y | all but x_i] / Var Y  x_i with all it acts together with
 
-(Sobol' 1993; estimators of Saltelli et al. 2010, Comput. Phys. Commun. 181(2), as in
-`scipy.stats.sobol_indices`). Indices need independent inputs: amounts that are correlated
-count as one input, taken or left together.
+(Sobol' 1993), by the estimators of Saltelli et al. 2010, Comput. Phys. Commun. 181(2), table 2
+(b) and (f), from two independent sets of draws A and B, and with AB_i the set A but for x_i,
+which is that of B:
+
+    S_i = mean of Y(B) (Y(AB_i) - Y(A)) / Var Y
+    T_i = mean of (Y(A) - Y(AB_i))^2 / (2 Var Y)
+
+where the mean of Y over A and B is taken from every Y beforehand. Indices need independent
+inputs: amounts that are correlated count as one input, taken or left together.
 
 Of the outcomes that go on, the 32 likeliest histories of a level are kept apart; what is
 left follows one path picked by the uniforms of the outcomes, which are the same in both sets
 of the estimators and so add nothing to a difference. Intervals are percentiles of a
-bootstrap over the draws (`scipy.stats.bootstrap`, seeded by the scenario; the bootstrap that
-comes with the indices draws from global state, and would not be the same twice).
+bootstrap over the draws, seeded by the scenario.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,8 +68,6 @@ def importances(
     bench: Bench, amounts: Sequence[Uncertain], *, best: int, n: int = DRAWS
 ) -> Importances:
     """Indices of the expected cost at a limit of `best` runs, from n [a power of two] draws."""
-    from scipy.stats import bootstrap, sobol_indices
-
     units = list(dict.fromkeys(_unit(each) for each in amounts))
     one, other = bench.inputs.sampler.pair(n)
     fixed = {column.name for column in bench.inputs.sampler.columns if not column.distribution}
@@ -82,31 +84,12 @@ def importances(
     if not units or deviation <= 1e-12 * abs(float(a.mean())):
         return Importances(n, 0.0, ())
     mixed = np.stack([cost({**one, **{name: other[name] for name in unit}}) for unit in units])
-    if len(units) == 1:  # the library's function wants two: one more, which does nothing
-        mixed = np.stack([mixed[0], a])
-
-    def indices(rows: NDArray[np.intp]) -> Array:
-        taken: dict[Literal["f_A", "f_B", "f_AB"], Array] = {
-            "f_A": a[None, rows],
-            "f_B": b[None, rows],
-            "f_AB": mixed[:, None, rows],
-        }
-        found = sobol_indices(func=taken, n=n)
-        return np.stack([found.first_order, found.total_order])
-
-    everyone = np.arange(n)
+    first, total = _indices(a, b, mixed)
     seed = np.random.SeedSequence(bench.inputs.sampler.seed, spawn_key=(n, best))
-    first, total = indices(everyone)
-    spread = bootstrap(
-        (everyone,),
-        indices,
-        n_resamples=RESAMPLES,
-        vectorized=False,
-        confidence_level=CONFIDENCE,
-        method="percentile",
-        rng=np.random.default_rng(seed),
-    ).confidence_interval
-    low, high = np.asarray(spread.low), np.asarray(spread.high)  # (first and total, inputs)
+    resamples = np.random.default_rng(seed).integers(n, size=(RESAMPLES, n))
+    again = [_indices(a[draws], b[draws], mixed[:, draws]) for draws in resamples]
+    tail = 50 * (1 - CONFIDENCE)
+    low, high = np.percentile(again, [tail, 100 - tail], axis=0)  # (first and total, inputs)
     rows = [
         Importance(
             unit,
@@ -118,6 +101,21 @@ def importances(
         for i, unit in enumerate(units)
     ]
     return Importances(n, deviation, tuple(sorted(rows, key=lambda row: -row.total)))
+
+
+def _indices(a: Array, b: Array, mixed: Array) -> tuple[Array, Array]:
+    """First and total indices, shape (inputs,) both, zero where Y does not vary.
+
+    a, b: Y(A) and Y(B), shape (n,). mixed: Y(AB_i), shape (inputs, n).
+    """
+    both = np.stack([a, b])
+    mean, variance = both.mean(), both.var()
+    if variance == 0:
+        return np.zeros(len(mixed)), np.zeros(len(mixed))
+    a, b, mixed = a - mean, b - mean, mixed - mean
+    first = (b * (mixed - a)).mean(axis=1) / variance
+    total = ((a - mixed) ** 2).mean(axis=1) / (2 * variance)
+    return first, total
 
 
 def _unit(amount: Uncertain) -> tuple[str, ...]:
