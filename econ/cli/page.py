@@ -23,10 +23,8 @@ def page(file: str, out: str, log: str | None, changes: tuple[str, ...]) -> None
     made = guard(lambda: () if log is None else read_log(log, scenario))
     from econ.cli.files import write_whole
     from econ.decision import answer
-    from econ.decision.surface.build import surface
     from econ.reports.page import page_html
 
     found = guard(lambda: answer(scenario, made))
-    content = page_html(found, surface(scenario, made))
-    guard(lambda: write_whole(out, content))
+    guard(lambda: write_whole(out, page_html(found)))
     click.echo(f"wrote {ascii(out)[1:-1]}")

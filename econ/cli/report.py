@@ -39,7 +39,6 @@ def report(
         outlook_files,
         page_files,
         supplement_files,
-        surface_of,
     )
     from econ.scenario.run_log import read_log
 
@@ -51,14 +50,14 @@ def report(
     # while this one answers and draws what needs no more.
     with _beside() as pool, _uncollected():
         changing = _begun(pool, changes_of, scenario, made)
-        turning = _begun(pool, surface_of, scenario, made)
         from econ.decision import answer
 
         found = guard(lambda: answer(scenario, made))
         asking = _begun(pool, supplement_files, found, mapping)
+        turning = _begun(pool, page_files, found)
         files = answer_files(found)
         files |= outlook_files(found, changing())
-        files |= page_files(found, turning())
+        files |= turning()
         files |= asking()
     guard(lambda: write_set(out, files))
     click.echo(f"wrote {len(files)} files to {ascii(out)[1:-1]}")
