@@ -6,8 +6,9 @@ not, and F_n the fallbacks,
 
     C_0 = sum_k w_k B_0k + F_0,      C_n = sum_k w_k [P_k A_k + (1 - P_k) B_nk] + F_n
 
-    prices      A, B and F are linear in the spread and in the fishing day: a walk at the prices
-                of the file, one without the spread and one without the fishing day give all
+    prices      A, B and F are linear in the spread and in the fishing day: the lines of the
+                ledger tell what of A and B is either of them, and a walk without the spread what
+                of F is
     fallback    the same sum more for every fallback from every state adds that sum x the chance
                 of needing one
     fallbacks   where several are open, F has each of them in each state: stopping before a run,
@@ -30,6 +31,7 @@ sums or the sampling of few draws, is added everywhere.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from copy import copy
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -40,13 +42,13 @@ from econ.decision.answer import Answer
 from econ.decision.run_log import inputs_after
 from econ.engine.case import Case, realise
 from econ.engine.inputs import Inputs
-from econ.engine.ledger import Ending
-from econ.engine.level import begin, odds_now
+from econ.engine.ledger import Ending, Spent
+from econ.engine.level import begin, odds_now, three
 from econ.engine.walk import Step, walk
 from econ.job import SidetrackPlan, with_odds_ratio
 
 Array = NDArray[np.float64]
-MOST = 512  # draws of each scramble at the speeds of the file
+MOST = 256  # draws of each scramble at the speeds of the file
 FEW = 64  # at other speeds
 SLOWNESS = (0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0)
 FACTORS = 0.5, 2.0  # ends of the sliders that are factors
@@ -195,7 +197,7 @@ class PageModel:
         if self.limits > 1:
             one = self._next_run(named["cost"], weight, odds, position, self.recovery @ money)
         every = {name: value + self.more.get(name, 0.0) for name, value in (named | one).items()}
-        return Limits(**every, taken=taken)  # type: ignore[arg-type]
+        return Limits(**every, taken=taken)
 
     def _next_run(
         self, cost: Array, weight: Array, odds: Array, position: Position, recovery: float
@@ -244,19 +246,14 @@ def parabola(nodes: Sequence[float], at: float) -> Array:
 def page_model(answer: Answer) -> PageModel:
     """The model of the page on an answer, whose scenario is not changed."""
     inputs = inputs_after(answer.scenario, answer.log)
-    every, n = _Walked(inputs, min(answer.draws, MOST)), min(answer.draws, FEW)
-    now = _Walked(inputs, n, like=every)
-    trips = bool(now.file.program) and now.file.speeds is not None
+    every = _Walked(inputs, min(answer.draws, MOST))
+    few = _Walked(inputs, min(answer.draws, FEW), edges=every.edges)
+    trips = bool(every.file.program) and every.file.speeds is not None
     slowness = SLOWNESS if trips else (1.0,)
-    speeds = [_Walked(inputs, n, speed=1.0 / u, like=every) if u != 1.0 else now for u in slowness]
-    odds = [
-        _Walked(inputs, min(answer.draws, MOST), log_ratio=x, like=every)
-        for x in (LOG_RATIOS[0], LOG_RATIOS[-1])
-    ]
-    tables = [each.table - now.table for each in speeds] + [
-        each.table - every.table for each in odds
-    ]
-    tables[: len(slowness)] = [every.table + more for more in tables[: len(slowness)]]
+    speeds = [few if u == 1.0 else few.turned(speed=1.0 / u) for u in slowness]
+    odds = [every.turned(log_ratio=x) for x in (LOG_RATIOS[0], LOG_RATIOS[-1])]
+    tables = [every.table + each.table - few.table for each in speeds]
+    tables += [each.table - every.table for each in odds]
     model = every.model(slowness, np.stack(tables), answer.prices.fallback)
     model = replace(model, knobs=tuple(_knobs(model, every.file, trips=trips)))
     return replace(model, more=_more(model.at(model.base), answer))
@@ -305,47 +302,48 @@ def _more(at_rest: Limits, answer: Answer) -> dict[str, Array | float]:
 
 
 class _Walked:
-    """The first draws of every scramble, walked at the three sets of prices with each fallback.
+    """The first draws of every scramble, walked with each fallback.
 
-    speed: factor on the trip speeds; log_ratio: of the odds of the next run; like: what has the bands of the fish top. weight: of each kind of fish, out: of it with the fish
-    recovered on the next run; table: as in `PageModel`, at this speed.
+    edges: fish tops [ft] between the bands that are told apart. file, free: the job at the
+    prices of the file, and without the spread; recovery: parts of the work after it [currency];
+    belief: in each kind of fish; weight: of each kind in the walk, out: of it with the fish
+    recovered on the next run; table: as in `PageModel`, of one node.
     """
 
-    def __init__(
-        self,
-        inputs: Inputs,
-        n: int,
-        *,
-        speed: float = 1.0,
-        log_ratio: float = 0.0,
-        like: _Walked | None = None,
-    ) -> None:
+    def __init__(self, inputs: Inputs, n: int, edges: Array | None = None) -> None:
         scenario, columns = inputs.scenario, inputs.first(n)
-        fishing = scenario.fishing.model_copy(update={"day_rates": {}})
-        prices = [
-            scenario,
-            scenario.model_copy(update={"rates": {}}),
-            scenario.model_copy(update={"fishing": fishing}),
-        ]
         total = n * inputs.sampler.scrambles
-        priced = [
-            _even(realise(each, columns, total, paths=inputs.paths, logged=inputs.logged))
-            for each in prices
-        ]
+
+        def case(**changed: object) -> Case:
+            priced = scenario.model_copy(update=changed)
+            return _even(realise(priced, columns, total, paths=inputs.paths, logged=inputs.logged))
+
+        fishing = scenario.fishing.model_copy(update={"day_rates": {}})
         self.inputs = inputs
-        self.cases = [_moved(_at_speed(case, speed), log_ratio) for case in priced]
-        self.file = self.cases[0]
+        self.file, self.free = case(), case(rates={})
+        at_prices = [each.recovery_cost for each in (self.file, self.free, case(fishing=fishing))]
+        spread, day = at_prices[0] - at_prices[1], at_prices[0] - at_prices[2]
+        self.recovery = [three(part) for part in (at_prices[0] - spread - day, spread, day)]
         self.belief = begin(inputs.case(columns, total)).weight[:, 0].mean(axis=1)
         self.weight = begin(self.file).weight[:, 0].mean(axis=1)
-        self.out = np.zeros_like(self.weight)
-        self.edges = _edges(self.file) if like is None else like.edges
-        self.states: list[State] = []
-        self.table = self._table()
+        self.edges = _edges(self.file) if edges is None else edges
+        self._walk()
+
+    def turned(self, *, speed: float = 1.0, log_ratio: float = 0.0) -> _Walked:
+        """The same with another trip speed, a factor, or other odds of the next run."""
+        other = copy(self)
+        other.file, other.free = (
+            _moved(_at_speed(case, speed), log_ratio) for case in (self.file, self.free)
+        )
+        other._walk()
+        return other
 
     def model(self, slowness: Sequence[float], table: Array, fallback_now: float) -> PageModel:
         """The model on this walk, with the table by slowness."""
         case = self.file
-        odds = np.stack([_shares(_next_odds(_moved(case, log)), self.weight) for log in LOG_RATIOS])
+        odds = np.stack(
+            [_by_weight(_next_odds(_moved(case, log)), self.weight) for log in LOG_RATIOS]
+        )
         odds = np.clip(odds, NEVER, 1.0 - NEVER)
         now = float(self.belief @ odds[len(LOG_RATIOS) // 2])
         return PageModel(
@@ -359,67 +357,70 @@ class _Walked:
             slowness=tuple(slowness),
             table=table,
             states=tuple(each for each in self.states if table[..., each.column].any()),
-            recovery=_money([float(np.mean(each.recovery_cost)) for each in self.cases]),
+            recovery=np.array([float(part.mean()) for part in self.recovery]),
             mobilization=0.0 if case.logged else float(np.mean(case.mobilization)),
         )
 
-    def _table(self) -> Array:
-        """A, the limits and the states."""
+    def _walk(self) -> None:
+        """Make the table, and name its states."""
         count = len(self.file.program) + 1
         limits: list[Array] = []
-        states: list[Array] = []
+        bills: list[Array] = []
         first = ended = np.zeros((3, len(self.weight)))
-        out: Array = np.zeros_like(self.weight)
+        self.out = out = np.zeros_like(self.weight)
+        self.states: list[State] = []
         column = 3 + PER_LIMIT * count
         now = begin(self.file).weight
-        for n, steps in enumerate(self._walks()):
+        for n, steps in enumerate(self._steps()):
             level, stop = steps[0].level, steps[0].stop
-            still = _sum(level.weight)
-            row = np.zeros((PER_LIMIT, len(still)))
-            row[FISHING] = ended + _money([_sum(s.stop.weight * s.stop.fishing) for s in steps[:3]])
-            row[RECOVERED] = out + (still if stop.bill is None else 0.0)
-            row[STILL] = still
-            row[PLANNED] = _money([_sum(s.level.weight * s.level.cost) for s in steps[:3]])
+            row = np.zeros((PER_LIMIT, len(self.weight)))
+            row[STILL] = _sum(level.weight)
+            row[FISHING] = ended + self._fishing(stop)
+            row[RECOVERED] = out + (row[STILL] if stop.bill is None else 0.0)
+            row[PLANNED] = _spent(level.weight, level.spent)
             row[DAYS] = _sum(level.weight * level.days)
-            rest = self.weight - self.out if n else self.weight
-            limits.append(_shares(row, rest))
-            limits[-1][PLAIN] = _shares(_sum(now * level.days), self.weight)
-            band = np.searchsorted(self.edges, level.top, side="right")
-            sorts = [(n, n, self.file.ended or "", [s.stop for s in steps])]
-            for number, ends in enumerate(zip(*(s.ends for s in steps), strict=True)):
-                spent = _money([_sum(end.weight * end.fishing) for end in ends[:3]])
-                if number == 0 and n == 0:
-                    self.out = _sum(ends[0].weight)
-                    first = _shares(spent, self.out)
-                    continue
-                ended = ended + spent
-                if number == 0:
-                    out = out + _sum(ends[0].weight)
+            limits.append(_by_weight(row, self.weight - self.out if n else self.weight))
+            limits[-1][PLAIN] = _by_weight(_sum(now * level.days), self.weight)
+            stops = [(n, n, self.file.ended or "", [step.stop for step in steps])]
+            if steps[0].made is not None:
+                back, *lost = steps[0].ends
+                if n == 0:
+                    self.out = _sum(back.weight)
+                    first = _by_weight(self._fishing(back), self.out)
                 else:
-                    lost = ("string_lost", "hole_lost")[number - 1]
-                    sorts.append((n + 1, count - 1, lost, list(ends)))
-            for begins, last, sort, ends in sorts:
+                    ended, out = ended + self._fishing(back), out + _sum(back.weight)
+                ended = ended + sum(self._fishing(ending) for ending in lost)
+                for place, sort in enumerate(("string_lost", "hole_lost"), start=1):
+                    stops.append((n + 1, count - 1, sort, [step.ends[place] for step in steps]))
+            band = np.searchsorted(self.edges, level.top, side="right")
+            for begun, last, sort, ends in stops:
                 if ends[0].bill is None:
                     continue
-                taken = tuple(self._open(sort))
-                rest = self.weight - self.out if begins else self.weight
-                for place in range(len(self.edges) + 1):
-                    weight = ends[0].weight * (band == place)
-                    bills = [bill for j in taken for bill in _bills(weight, ends, j)]
-                    states.append(_shares(np.stack(bills), rest))
-                    self.states.append(State(begins, last, taken, column))
-                    column += len(bills)
-        return np.concatenate([first, *limits, *states]).T
+                rest = self.weight - self.out if begun else self.weight
+                open_now = tuple(self._open(sort))
+                for place in range(1 if sort == "hole_lost" else len(self.edges) + 1):
+                    here = ends[0].weight * (sort == "hole_lost" or band == place)
+                    rows = [row for j in open_now for row in _bill(here, *ends[2 * j : 2 * j + 2])]
+                    bills.append(_by_weight(np.stack(rows), rest))
+                    self.states.append(State(begun, last, open_now, column))
+                    column += len(rows)
+        self.table = np.concatenate([first, *limits, *bills]).T
 
-    def _walks(self) -> Iterator[tuple[Step, ...]]:
-        """Steps side by side: of the first fallback at the three sets of prices, then of every
-        other one at the first two."""
-        walks = []
-        for j in range(len(self.file.fallbacks)):
-            for case in self.cases if j == 0 else self.cases[:2]:
-                alone = replace(case, fallbacks=[case.fallbacks[j]])
-                walks.append(walk(alone, None, histories=1))
+    def _steps(self) -> Iterator[tuple[Step, ...]]:
+        """Steps side by side: with each fallback at the prices of the file, and without spread."""
+        walks = [
+            walk(replace(case, fallbacks=[case.fallbacks[j]]), None, histories=1)
+            for j in range(len(self.file.fallbacks))
+            for case in (self.file, self.free)
+        ]
         return zip(*walks, strict=True)
+
+    def _fishing(self, ending: Ending) -> Array:
+        """What no price moves, spread and fishing day of an ending without its fallback."""
+        spent = _spent(ending.weight, ending.spent)
+        if ending.recovery is None:
+            return spent
+        return spent + np.stack([_sum(ending.weight * part) for part in self.recovery])
 
     def _open(self, sort: str) -> Iterator[int]:
         """Numbers of the fallbacks that are open after an outcome."""
@@ -445,14 +446,22 @@ def _edges(case: Case) -> Array:
     return np.asarray(tops[1:])
 
 
-def _bills(weight: Array, ends: Sequence[Ending], j: int) -> list[Array]:
-    """What fallback number j costs in a state, by kind of fish: PER_FALLBACK rows."""
-    start = 0 if j == 0 else 1 + 2 * j
-    full, free = (end.bill for end in ends[start : start + 2])
-    assert full is not None
-    assert free is not None
-    without = _sum(weight * free.mean())
-    return [without, _sum(weight * full.mean()) - without, _sum(weight * full.given_up)]
+def _bill(weight: Array, file: Ending, free: Ending) -> list[Array]:
+    """What a fallback costs in a state, by kind of fish: PER_FALLBACK rows."""
+    assert file.bill is not None
+    assert free.bill is not None
+    without = _sum(weight * free.bill.mean())
+    return [
+        without,
+        _sum(weight * file.bill.mean()) - without,
+        _sum(weight * file.bill.given_up),
+    ]
+
+
+def _spent(weight: Array, spent: Spent) -> Array:
+    """What no price moves, spread and fishing day of what is spent, by kind of fish."""
+    spread, day = spent.days * spent.spread, spent.hours / 24.0 * spent.fishing_day
+    return np.stack([_sum(weight * part) for part in (spent.total - spread - day, spread, day)])
 
 
 def _sum(values: Array) -> Array:
@@ -460,15 +469,7 @@ def _sum(values: Array) -> Array:
     return np.asarray(values.sum(axis=1).mean(axis=1))
 
 
-def _money(at_prices: Sequence[Array | float]) -> Array:
-    """What no price moves, the part of the spread and that of the fishing day, from an amount at
-    the prices of the file, without the spread, and without the fishing day."""
-    file, no_spread, no_day = (np.asarray(amount) for amount in at_prices)
-    spread, day = file - no_spread, file - no_day
-    return np.stack([file - spread - day, spread, day])
-
-
-def _shares(values: Array, weight: Array) -> Array:
+def _by_weight(values: Array, weight: Array) -> Array:
     """Values of each kind by its weight; 0 where it has none."""
     shape = np.broadcast_shapes(values.shape, weight.shape)
     return np.divide(values, weight, out=np.zeros(shape), where=weight > NEVER)
