@@ -27,11 +27,10 @@ def page(file: str, out: str, log: str | None, changes: tuple[str, ...]) -> None
     made = guard(lambda: () if log is None else read_log(log, scenario))
     with progress("answering", "preparing the sliders") as next_step:
         from econ.decision import answer
-        from econ.decision.surface.build import surface
         from econ.reports.page import page_html
 
         found = guard(lambda: answer(scenario, made))
         next_step()
-        content = page_html(found, surface(scenario, made))
+        content = page_html(found)
     write_files({out: content})
     say(f"wrote {path_shown(out)}")

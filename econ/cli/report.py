@@ -42,7 +42,6 @@ def report(
         outlook_files,
         page_files,
         supplement_files,
-        surface_of,
     )
     from econ.scenario.run_log import read_log
 
@@ -55,18 +54,18 @@ def report(
     steps = ("answering", "turning inputs", "preparing the sliders", "building the supplement")
     with progress(*steps) as next_step, _beside() as pool, _uncollected():
         changing = _begun(pool, changes_of, scenario, made)
-        turning = _begun(pool, surface_of, scenario, made)
         read = files_read(file, scenario, run_log=log, cost_codes=codes)
         guard(lambda: check_names(out, names(), read))
         from econ.decision import answer
 
         found = guard(lambda: answer(scenario, made))
         asking = _begun(pool, supplement_files, found, mapping)
+        turning = _begun(pool, page_files, found)
         files = answer_files(found)
         next_step()
         files |= outlook_files(found, changing())
         next_step()
-        files |= page_files(found, turning())
+        files |= turning()
         next_step()
         files |= asking()
     write_set(out, files)

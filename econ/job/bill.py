@@ -130,7 +130,8 @@ class Bill:
 
     def event(self, *, retry_draw: Array, stick_draw: Array) -> Array:
         """Cost [currency] with the retries and the sticking of two uniform draws of shape (n,)."""
-        log_u, log_q = np.log(retry_draw), np.log(np.maximum(self.failure, 1e-300))
+        log_u = np.log(np.maximum(retry_draw, 1e-300))  # none where no plug can fail
+        log_q = np.log(np.maximum(self.failure, 1e-300))
         failed = np.floor(log_u / log_q)
         cost = self.certain + (stick_draw < self.stick_chance) * self.stick_cost
         tools = self.whipstock

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from econ.decision import Answer
     from econ.decision.changes.outlook import Outlook
-    from econ.decision.surface.value import Surface
     from econ.reports.tables.afe_codes import Code
     from econ.scenario import Scenario
     from econ.scenario.run_log import LoggedRun
@@ -54,13 +53,6 @@ def changes_of(scenario: Scenario, log: Sequence[LoggedRun]) -> Outlook:
     return outlook(scenario, log)
 
 
-def surface_of(scenario: Scenario, log: Sequence[LoggedRun]) -> Surface:
-    """What the what-if page computes from, after a log if it is not empty."""
-    from econ.decision.surface.build import surface
-
-    return surface(scenario, log)
-
-
 def answer_files(answer: Answer) -> dict[str, bytes]:
     """The answer as text, as JSON, its lists as tables, and the figures that need no more."""
     from econ.reports.figures import NEED_ANSWER, figure_files
@@ -89,11 +81,11 @@ def outlook_files(answer: Answer, outlook: Outlook) -> dict[str, bytes]:
     return memo | _in_figures(figure_files(answer, outlook, names=NEED_OUTLOOK))
 
 
-def page_files(answer: Answer, surface: Surface) -> dict[str, bytes]:
-    """The what-if page; surface: of the same scenario and log."""
+def page_files(answer: Answer) -> dict[str, bytes]:
+    """The what-if page."""
     from econ.reports.page import page_html
 
-    return {"what_if.html": page_html(answer, surface)}
+    return {"what_if.html": page_html(answer)}
 
 
 def _in_figures(files: Mapping[str, bytes]) -> dict[str, bytes]:

@@ -71,7 +71,7 @@ function knobWords(knob, found) {
 /* The odds are set at the file's belief in the fish; with another belief the chance is another. */
 function alsoWords(knob) {
   if (knob.name !== "next_odds" || state.workable === model.base.workable) return "";
-  return `Set to ${percent(state.next_odds + data.surface.more_next_odds)} at the file's workable chance.`;
+  return `Set to ${percent(state.next_odds + data.model.more.next_odds)} at the file's workable chance.`;
 }
 const moved = knob => state[knob.name] !== model.base[knob.name];
 
@@ -144,6 +144,15 @@ function place(svg, node, places) {
   put(places[0]);
 }
 
+/* Rising numbers as [first, last] of each stretch without a gap. */
+function stretches(numbers) {
+  const all = [];
+  for (const n of numbers) {
+    if (all.length && all[all.length - 1][1] === n - 1) all[all.length - 1][1] = n; else all.push([n, n]);
+  }
+  return all;
+}
+
 function picture(found, verdict, file) {
   const svg = el("curve"), narrow = svg.parentNode.clientWidth < 520;
   const width = narrow ? 400 : 760, height = narrow ? 330 : 380, size = narrow ? 13 : 14;
@@ -159,8 +168,8 @@ function picture(found, verdict, file) {
   svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
   svg.setAttribute("font-size", size);
   const half = (width - left - right) / count / 2;
-  if (verdict.high > verdict.low) {
-    draw(svg, "rect", { class: "flat", x: x(verdict.low) - half, y: top, width: x(verdict.high) - x(verdict.low) + 2 * half, height: height - top - bottom });
+  for (const [low, high] of verdict.flat.length > 1 ? stretches(verdict.flat) : []) {
+    draw(svg, "rect", { class: "flat", x: x(low) - half, y: top, width: x(high) - x(low) + 2 * half, height: height - top - bottom });
   }
   const scale = ticks(low, high, narrow ? 4 : 6);
   for (const value of scale.found) {
@@ -219,7 +228,7 @@ function sentence(found, verdict, same) {
   }
   if (gain > 0 && !same) why.push(`In the file's case, deciding after each outcome (rule by state) saves ${short(gain)} more; with sliders moved that is not worked out.`);
   else if (gain > 0 && best > 0) why.push(`Deciding after each outcome (rule by state) saves ${short(gain)} more.`);
-  why.push(verdict.low < verdict.high ? `Flat: ${verdict.low} to ${verdict.high} runs cost within 2 % of the best.` : "No other limit is within 2 %.");
+  why.push(verdict.flat.length > 1 ? `Flat: ${listed(stretches(verdict.flat).map(([a, b]) => a === b ? a : `${a} to ${b}`))} runs cost within 2 % of the best.` : "No other limit is within 2 %.");
   if (verdict.same.length) why.push(`Tie: ${listed([best, ...verdict.same])} runs cost the same.`);
   if (verdict.close.length) why.push(`Not told apart: ${listed([best, ...verdict.close])} runs differ by less than the error of the computation.`);
   return [what, why.join(" ")];
@@ -241,7 +250,7 @@ function limitRows(found, verdict) {
   body.textContent = "";
   found.cost.forEach((cost, n) => {
     const row = add(body, "tr", "");
-    row.className = (n === verdict.best ? "best " : "") + (n >= verdict.low && n <= verdict.high ? "flat" : "");
+    row.className = (n === verdict.best ? "best " : "") + (verdict.flat.includes(n) ? "flat" : "");
     add(row, "th", n === 0 ? "now" : runs(n), n).scope = "row";
     add(row, "td", days(found.days[n]), found.days[n]);
     add(row, "td", percent(found.recovered[n]), found.recovered[n]);
@@ -311,7 +320,8 @@ function authority(found, verdict, same) {
     two.append(" on average if it is needed, which has a chance of ");
     add(two, "span", percent(need), need).id = "need";
     two.append(`${same ? "; P90 " + short(p90Fallback) : ""}.`);
-    more.push(same ? "P90 is not exceeded 90 % of the time; means add up, percentiles do not." : "The P90 of each stage is known for the file's case only.");
+    more.push(same ? "P90 is not exceeded 90 % of the time; means add up, percentiles do not." : data.file.suffices === null ? "The P90 of each stage is known for the file's case only."
+      : "The P90 of each stage, and the chance that the authority suffices, are known for the file's case only.");
     if (same && data.file.suffices !== null) more.push(`The authority of ${full(data.file.given)} suffices for the whole with ${percent(data.file.suffices)} chance.`);
     const { hours, cost } = data.waiting;
     if (hours > 0) {
@@ -328,15 +338,15 @@ const fileFound = model.at(model.base);
 
 function show() {
   const same = !knobs.some(moved);
-  const found = model.at(state), verdict = model.verdict(found);
+  const found = model.at(state), verdict = model.verdict(found, state);
   if (same) {
-    const { runs: best, flat_runs: [low, high], same: tied, close } = data.file;
-    Object.assign(verdict, { best, low, high, same: tied, close });
+    const { runs: best, flat_limits: flat, same: tied, close } = data.file;
+    Object.assign(verdict, { best, flat, same: tied, close });
   }
   const [what, why] = sentence(found, verdict, same);
   const box = el("verdict");
   box.className = verdict.best > 0 || (same && data.file.fish) ? "fish" : "stop";
-  Object.assign(box.dataset, { best: verdict.best, low: verdict.low, high: verdict.high, cost: found.cost[verdict.best], saving: found.cost[0] - found.cost[verdict.best] });
+  Object.assign(box.dataset, { best: verdict.best, flat: verdict.flat.join(), cost: found.cost[verdict.best], saving: found.cost[0] - found.cost[verdict.best] });
   el("sentence").textContent = what;
   el("because").textContent = why + compared(found, verdict);
   for (const knob of knobs) {
@@ -351,7 +361,7 @@ function show() {
   if (el("reset")) el("reset").disabled = same;
   if (el("curve")) {
     picture(found, verdict, same ? null : fileFound.cost);
-    const legend = [verdict.high > verdict.low ? "Shaded: limits within 2 % of the best." : "", same ? "" : "Dotted: the file's case."];
+    const legend = [verdict.flat.length > 1 ? "Shaded: limits within 2 % of the best." : "", same ? "" : "Dotted: the file's case."];
     put(el("legend"), legend.filter(Boolean).concat("The scale does not begin at nothing.").join(" "));
   }
   limitRows(found, verdict);
