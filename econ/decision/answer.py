@@ -14,6 +14,7 @@ from econ.decision.breakdown import Breakdown, TotalCost, breakdown, total_cost
 from econ.decision.estimates import Estimate
 from econ.decision.fallbacks import Fallbacks, fallbacks
 from econ.decision.figures import figures, walked
+from econ.decision.framed import Framed
 from econ.decision.limits import (
     DayLimit,
     RunLimit,
@@ -45,8 +46,8 @@ if TYPE_CHECKING:
 HISTORIES = 9  # kept apart for what a reading says about the limits
 
 
-@dataclass(frozen=True)
-class RulesOfThumb:
+@dataclass(frozen=True, repr=False)
+class RulesOfThumb(Framed):
     """The published rules on the numbers of this scenario [d]."""
 
     time_limit_days: float
@@ -54,8 +55,8 @@ class RulesOfThumb:
     half_rule_days: float
 
 
-@dataclass(frozen=True)
-class Answer:
+@dataclass(frozen=True, repr=False)
+class Answer(Framed):
     """Everything `econ` says about a scenario. Frozen; money is in the currency of the scenario.
 
     draws: of each scramble [count]; best: the best limit [runs]; best_by_days: the best limit
@@ -101,6 +102,14 @@ class Answer:
     before: Status | None
     after: Status | None
     now: datetime | None
+
+    def __repr__(self) -> str:
+        verb = f"fish, at most {self.best} runs" if self.fish else "stop"
+        cost = f"{self.limit.expected_cost:,.0f} +- {self.limit.standard_error:,.0f}"
+        return f"Answer({self.scenario.job.well!a}: {verb}, {cost} {self.scenario.currency})"
+
+    def __hash__(self) -> int:
+        return hash((self.draws, self.by_runs, self.by_days, self.log))
 
     @property
     def fish(self) -> bool:

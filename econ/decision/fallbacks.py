@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from econ.decision.framed import Framed
 from econ.engine.case import Case
 from econ.engine.choice import Choice
 from econ.engine.level import begin, lost_tools
@@ -22,8 +23,8 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class FallbackCost:
+@dataclass(frozen=True, repr=False)
+class FallbackCost(Framed):
     """Expected cost of a fallback; money in currency.
 
     kickoff: mean depth [ft] where a sidetrack leaves the hole, None for a lump; hours [h] without
@@ -57,8 +58,8 @@ class Reach:
     lower: float
 
 
-@dataclass(frozen=True)
-class Fallbacks:
+@dataclass(frozen=True, repr=False)
+class Fallbacks(Framed):
     """All fallbacks, and which is taken as the fish top moves down."""
 
     rows: tuple[FallbackCost, ...]

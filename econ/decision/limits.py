@@ -10,14 +10,15 @@ from numpy.typing import NDArray
 
 from econ.decision.estimates import ROUNDING, Estimate, estimate
 from econ.decision.figures import NONE_LEFT, figures
+from econ.decision.framed import Framed
 from econ.engine.curves import Curves
 
 Array = NDArray[np.float64]
 FLAT = 0.02  # limits within this of the best are flat
 
 
-@dataclass(frozen=True)
-class RunLimit:
+@dataclass(frozen=True, repr=False)
+class RunLimit(Framed):
     """What a limit of `runs` runs gives; money in currency, `common` included.
 
     days: mean elapsed time when all of them have failed [d]; dearer: chance that it ends
@@ -42,8 +43,8 @@ class RunLimit:
     days_error: float
 
 
-@dataclass(frozen=True)
-class DayLimit:
+@dataclass(frozen=True, repr=False)
+class DayLimit(Framed):
     """What it gives to start no run from `days` [d] on."""
 
     days: float
@@ -52,8 +53,8 @@ class DayLimit:
     probability_recovered: float
 
 
-@dataclass(frozen=True)
-class Verdict:
+@dataclass(frozen=True, repr=False)
+class Verdict(Framed):
     """Which limit on runs is best.
 
     flat: all limits that cost at most 2 % more, the best among them; saving [currency] against

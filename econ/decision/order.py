@@ -37,6 +37,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.estimates import ROUNDING, SURE, Estimate, estimate
+from econ.decision.framed import Framed
 from econ.engine.case import Case
 from econ.engine.choice import Choice, choose
 from econ.engine.expected import expected
@@ -61,8 +62,8 @@ STEP = 6000  # elements of a level for which a step counts for one more
 PATIENCE = 4  # runs more, none of which lowered the least cost, after which a beam ends
 
 
-@dataclass(frozen=True)
-class Program:
+@dataclass(frozen=True, repr=False)
+class Program(Framed):
     """Runs made in this order, then a stop.
 
     runs: their numbers in the file, from 1; expected_cost, standard_error [currency]; saving,
@@ -76,8 +77,8 @@ class Program:
     saving_error: float
 
 
-@dataclass(frozen=True)
-class ProgramSearch:
+@dataclass(frozen=True, repr=False)
+class ProgramSearch(Framed):
     """The cheapest program, set against the runs in the order listed.
 
     best: the candidate if it is better beyond its error, else the listed one; listed: the

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.estimates import SURE, Estimate
+from econ.decision.framed import Framed
 from econ.decision.state_rule import RuleLevel, value_by_scramble
 from econ.decision.value_of_information import value_of_test
 from econ.engine.expected import Expected
@@ -43,8 +44,8 @@ class Result:
     best: int
 
 
-@dataclass(frozen=True)
-class ReadingWorth:
+@dataclass(frozen=True, repr=False)
+class ReadingWorth(Framed):
     """What a reading is worth, and whether to buy it.
 
     reliability, reliability_stubborn: chance that it is right on a workable and on a stubborn
@@ -63,8 +64,8 @@ class ReadingWorth:
     results: tuple[Result, ...]
 
 
-@dataclass(frozen=True)
-class ValueOfInformation:
+@dataclass(frozen=True, repr=False)
+class ValueOfInformation(Framed):
     """Worth of readings of the kind of fish; no reading where the scenario has no kinds.
 
     least_workable: lowest chance of a workable fish at which one run and then a stop pays; None

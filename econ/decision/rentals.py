@@ -13,13 +13,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from econ.decision.estimates import Estimate, estimate
+from econ.decision.framed import Framed
 from econ.decision.quick import of_case
 from econ.engine.case import Case
 from econ.job import Contract
 
 
-@dataclass(frozen=True)
-class RentalCost:
+@dataclass(frozen=True, repr=False)
+class RentalCost(Framed):
     """What a rented tool costs; money in currency.
 
     lost: in the hole with a string that a log says was lost; first_run: number (from 1) of the

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.estimates import Estimate, estimate
+from econ.decision.framed import Framed
 from econ.decision.limits import Verdict
 from econ.engine.curves import EXCEEDS, P90, WORST_TENTH, Curves
 
@@ -36,8 +37,8 @@ class Hump:
     p90: float
 
 
-@dataclass(frozen=True)
-class LimitRisk:
+@dataclass(frozen=True, repr=False)
+class LimitRisk(Framed):
     """Risk at a limit of `runs` runs; money in currency.
 
     worst_tenth: mean of the dearest tenth of the ends; above_authority: chance that what is spent
@@ -57,8 +58,8 @@ class LimitRisk:
     fallback: Hump | None
 
 
-@dataclass(frozen=True)
-class Risk:
+@dataclass(frozen=True, repr=False)
+class Risk(Framed):
     """Risk at every limit.
 
     least_risky: of the flat limits the one with the lowest worst tenth, the best

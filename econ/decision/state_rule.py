@@ -24,6 +24,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from econ.decision.framed import Framed
 from econ.engine.case import Case
 from econ.engine.choice import Choice
 from econ.engine.inputs import Inputs
@@ -39,8 +40,8 @@ ALL_ELEMENTS = 2**21  # of all levels together
 WORTH_LISTING = 0.002  # chance below which a state is not listed
 
 
-@dataclass(frozen=True)
-class State:
+@dataclass(frozen=True, repr=False)
+class State(Framed):
     """What the crew knows before a run, how likely it is to get there, and what to do."""
 
     runs: int
@@ -52,14 +53,17 @@ class State:
     go: bool
 
 
-@dataclass(frozen=True)
-class StateRule:
+@dataclass(frozen=True, repr=False)
+class StateRule(Framed):
     """The rule; gain [currency] over the best limit by runs, on the same draws."""
 
     gain: float
     gain_error: float
     merged_share: float
     states: tuple[State, ...]
+
+    def _rows(self) -> Sequence[State]:
+        return self.states
 
     @property
     def begins(self) -> bool:

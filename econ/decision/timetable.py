@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from econ.decision.framed import Framed
 from econ.decision.next_run import RunAhead
 from econ.engine.case import Case
 from econ.engine.choice import Choice
@@ -38,8 +39,8 @@ Array = NDArray[np.float64]
 Value = Callable[[object], Array]
 
 
-@dataclass(frozen=True)
-class RunTime:
+@dataclass(frozen=True, repr=False)
+class RunTime(Framed):
     """A run ahead, its times in days [d] from now; round_trips: 0 for a run of plain hours.
 
     run: its number from 0; the four parts from wait to work sum to end - start.
@@ -56,8 +57,8 @@ class RunTime:
     round_trips: int
 
 
-@dataclass(frozen=True)
-class BackToDepth:
+@dataclass(frozen=True, repr=False)
+class BackToDepth(Framed):
     """The fallback as planned [d]; kickoff: depth [ft], None for a lump, of which all days are
     `preparation` and which does not drill back to depth."""
 
@@ -67,8 +68,8 @@ class BackToDepth:
     drilling: float
 
 
-@dataclass(frozen=True)
-class Timetable:
+@dataclass(frozen=True, repr=False)
+class Timetable(Framed):
     """Runs ahead, days after recovery [d], the fallback, and where the hole stands.
 
     begin: days [d] owed on every branch before the first run; fish_top, well_depth [ft];

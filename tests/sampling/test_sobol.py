@@ -7,7 +7,8 @@ import pytest
 from numpy.typing import NDArray
 from scipy.stats import qmc
 
-from econ.sampling import Column, Correlation, Sampler, Uniform
+from econ.sampling import Column, Correlation, Sampler
+from econ.scenario.distributions import Uniform
 from econ.sampling.sobol import (
     BITS,
     HALF_CELL,

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 from pydantic import BaseModel
 
 from econ.decision.figures import Change, Figure, changes, days, figures, walked
+from econ.decision.framed import Framed
 from econ.decision.limits import Verdict, verdict
 from econ.decision.run_log import inputs_after
 from econ.decision.state_rule import StateRule, rule_levels, state_rule
@@ -31,8 +32,8 @@ if TYPE_CHECKING:
     import pandas
 
 
-@dataclass(frozen=True)
-class Side:
+@dataclass(frozen=True, repr=False)
+class Side(Framed):
     """One side: its verdict, as `econ.answer` gives it.
 
     draws: of each scramble; rule: the rule by state; days: mean elapsed time when all runs to
@@ -66,8 +67,8 @@ class ChangedKey:
     after: Any
 
 
-@dataclass(frozen=True)
-class WhatIf:
+@dataclass(frozen=True, repr=False)
+class WhatIf(Framed):
     """Before and after. figures: of the best limit of each side, of the next run and of the
     authority; by_runs: expected cost of each limit that both sides have."""
 
@@ -76,6 +77,14 @@ class WhatIf:
     changed: tuple[ChangedKey, ...]
     figures: tuple[Change, ...]
     by_runs: tuple[Change, ...]
+
+    def __repr__(self) -> str:
+        before, after = self.before, self.after
+        keys = ", ".join(change.key for change in self.changed)
+        return f"WhatIf({keys}: best limit {before.best} before, {after.best} after)"
+
+    def __hash__(self) -> int:
+        return hash((self.figures, self.by_runs))
 
     def figure(self, name: str) -> Change:
         """The figure of a name."""
