@@ -673,6 +673,18 @@ def test_every_fish_gets_a_reading(
 # ---- whole readings -----------------------------------------------------------------------------
 
 
+def test_a_size_on_a_limit_lies_there_in_metres_too() -> None:
+    # by definition: 9,013 ft less 9,003 ft is 10 ft, the longest that is loose junk; converted
+    # from metres the difference is one last digit more
+    foot = 0.3048
+    assert 9013 * foot * (1 / foot) - 9003 * foot * (1 / foot) > 10
+    junk = {"mechanism": "junk", "top_condition": "unknown"}
+    field = job(top=9003.0, bottom=9013.0, **junk)
+    metric = job(units="metric", top=9003 * foot, bottom=9013 * foot, **junk)
+    assert situation(field).loose_junk
+    assert situation(metric).loose_junk
+
+
 def test_metric_and_field_files_read_alike() -> None:
     # by definition of the units
     fields: dict[str, Any] = {**PIPE, "diameter_at_top": 10.0, "fill": 20.0, "bottom": 11_000.0}

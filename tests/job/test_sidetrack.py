@@ -90,15 +90,15 @@ def test_kickoff_in_competent_rock(top: float, expected: float) -> None:
 
 
 def test_kickoff_at_the_top_of_an_interval_stays_there_in_metres_too() -> None:
-    # by definition: 3,000 m less 70 m is 2,930 m, the upper end of the interval; in feet the
+    # by definition: 2,030 m less 80 m is 1,950 m, the upper end of the interval; in feet the
     # difference is one last digit short of it
-    foot = 0.3048
-    upper = 2930.0 / foot
+    foot = 1 / 0.3048
+    top, offset, upper = 2030.0 * foot, 80.0 * foot, 1950.0 * foot
+    assert top - offset < upper
     plan = sidetrack(
-        competent=[[1500.0 / foot, 1600.0 / foot], [upper, 2990.0 / foot]],
-        kickoff_above_fish=number(70.0 / foot),
+        competent=[[4_200.0, 4_300.0], [upper, upper + 300.0]], kickoff_above_fish=number(offset)
     )
-    assert float(plan.kickoff_depth(number(3000.0 / foot))) == pytest.approx(upper, rel=1e-12)
+    assert float(plan.kickoff_depth(number(top))) == pytest.approx(upper, rel=1e-12)
 
 
 @pytest.mark.parametrize("lost", [0.0, 1e-12, -1e-12])
