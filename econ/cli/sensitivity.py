@@ -55,7 +55,7 @@ def whatif(file: str, as_json: bool, changes: tuple[str, ...]) -> None:
     """
     sampling = tuple(change for change in changes if change.strip().startswith("draws."))
     before, after = load_scenario(file, sampling), load_scenario(file, changes)
-    from econ.decision.changes.whatif import whatif as compare
+    from econ.decision.whatif import whatif as compare
 
     found = compare(before, after)
     if as_json:

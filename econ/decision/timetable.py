@@ -164,7 +164,7 @@ def _fallback(
     top = upper = level.top[0]
     number = int(np.argmin(tabled.costs(top=top, pieces_top=top).mean(axis=(1, 2))))
     if case.ended == "hole_lost":
-        number = tabled.after_hole_lost
+        number = tabled.once_lost
     elif case.ended == "string_lost":
         event = case.logged[-1]
         upper = np.maximum(top - case.runs[event.run].string_length, 0.0)

@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import Any
 
 import econ
-from econ.decision.changes.sweep import RESULTS, sweep_row
+from econ.decision.sweep import RESULTS, sweep_row
 from econ.decision.quick import of_case
 from econ.engine.inputs import Inputs
 from econ.scenario.load import Variants, parse

@@ -16,7 +16,7 @@ import pytest
 
 import econ as package
 from econ.decision.changes.sensitivity import sensitivity
-from econ.decision.changes.whatif import whatif
+from econ.decision.whatif import whatif
 
 from .command import ROOT, A, check_plain, econ, ok, refused, scenario, write
 

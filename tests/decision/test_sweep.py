@@ -23,7 +23,7 @@ import numpy as np
 import pytest
 
 import econ
-from econ.decision.changes.sweep import (
+from econ.decision.sweep import (
     RESULTS,
     WORK,
     Fingerprints,
@@ -168,7 +168,7 @@ def test_a_row_of_very_many_faults_is_cut() -> None:
 
 
 def test_an_unexpected_exception_is_the_error_of_its_row(monkeypatch: pytest.MonkeyPatch) -> None:
-    module = importlib.import_module("econ.decision.changes.sweep")
+    module = importlib.import_module("econ.decision.sweep")
 
     def fails(inputs: Inputs, **how: int) -> Any:
         if inputs.scenario.rates["rig"] == 13:
