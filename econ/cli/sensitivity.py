@@ -58,7 +58,7 @@ def whatif(file: str, as_json: bool, changes: tuple[str, ...]) -> None:
     sampling = tuple(change for change in changes if change.strip().startswith("draws."))
     before, after = load_variants(file, sampling, changes)
     with progress("answering before and after"):
-        from econ.decision.changes.whatif import whatif as compare
+        from econ.decision.whatif import whatif as compare
 
         found = compare(before, after)
     if as_json:

@@ -31,7 +31,7 @@ from econ.cli.terminal import path_shown, say
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from econ.decision.changes.sweep import Fingerprints, Grid, Row
+    from econ.decision.sweep import Fingerprints, Grid, Row
     from econ.scenario.faults import ScenarioError
     from econ.scenario.load import Variants
 
@@ -94,7 +94,7 @@ def sweep(
 def _sweep(
     file: str, grid: str, out: str, draws: int, jobs: int | None, changes: tuple[str, ...]
 ) -> None:
-    from econ.decision.changes.sweep import RESULTS, line_of, parse_grid
+    from econ.decision.sweep import RESULTS, line_of, parse_grid
     from econ.scenario.load import Variants, anchored, folder_of, parse, read_text
 
     text = guard(lambda: read_text(file))
@@ -248,7 +248,7 @@ class _Work:
     def __init__(
         self, grid: Grid, table: Table, text: str, changes: tuple[str, ...], draws: int
     ) -> None:
-        from econ.decision.changes.sweep import Fingerprints
+        from econ.decision.sweep import Fingerprints
 
         common = (econ.__version__, text, changes, draws, grid.columns)
         self.fingerprints = Fingerprints(*common)
@@ -272,8 +272,8 @@ class _Work:
         """Compute what is left."""
         from concurrent.futures import BrokenExecutor
 
-        from econ.decision.changes.sweep import sweep as results
-        from econ.decision.changes.sweep import together
+        from econ.decision.sweep import sweep as results
+        from econ.decision.sweep import together
 
         left = self.count - self.done
         jobs = min(jobs, -(-left // together(self.draws))) or 1
@@ -323,7 +323,7 @@ class _Work:
         return self.done - before
 
     def _write(self, row: Row, result: dict[str, Any]) -> None:
-        from econ.decision.changes.sweep import RESULTS, line_of
+        from econ.decision.sweep import RESULTS, line_of
 
         values = [result.get(name) for name in RESULTS]
         try:

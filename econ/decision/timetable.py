@@ -178,7 +178,7 @@ def _fallback(
             upper = np.full((1, 1), event.top)
     number = 0
     if choice is not None and case.ended == "hole_lost":
-        number = choice.after_hole_lost
+        number = choice.once_lost
     elif choice is not None:
         costs = choice.costs(top=upper, pieces_top=top, string_lost=lost_string)
         number = int(np.argmin(costs.mean(axis=(1, 2))))

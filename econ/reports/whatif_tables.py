@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 import econ
-from econ.decision.changes.whatif import Side, WhatIf
+from econ.decision.whatif import Side, WhatIf
 from econ.reports.tables.plain import plain
 from econ.scenario.distributions import Distribution
 

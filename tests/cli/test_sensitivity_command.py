@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 import pytest
+from econ.decision.changes.sensitivity import sensitivity
 
 import econ as package
-from econ.decision.changes.sensitivity import sensitivity
-from econ.decision.changes.whatif import whatif
+from econ.decision.whatif import whatif
 
 from .command import ROOT, A, check_plain, econ, ok, refused, scenario, write
 

@@ -23,7 +23,7 @@ from typing import IO, Any
 
 import pytest
 
-from econ.decision.changes.sweep import RESULTS, sweep_row
+from econ.decision.sweep import RESULTS, sweep_row
 
 from .command import ROOT, A, econ, ok, refused, scenario, write
 
@@ -305,7 +305,7 @@ def test_only_what_is_left_is_computed(place: Place, monkeypatch: pytest.MonkeyP
     place.sweep()
     lines = place.out.read_bytes().splitlines(keepends=True)
     place.out.write_bytes(b"".join(lines[:2]))
-    module = importlib.import_module("econ.decision.changes.sweep")
+    module = importlib.import_module("econ.decision.sweep")
     seen: list[tuple[str, ...]] = []
 
     def noted(text: str, overrides: tuple[str, ...], draws: int) -> dict[str, Any]:
@@ -498,7 +498,7 @@ def test_interrupted_before_its_first_row_it_says_so_too(
         raise KeyboardInterrupt
 
     grid = write(tmp_path / "grid.csv", "rates.rig\n30000\n")
-    monkeypatch.setattr("econ.decision.changes.sweep.parse_grid", interrupted)
+    monkeypatch.setattr("econ.decision.sweep.parse_grid", interrupted)
     result = econ("sweep", A, grid, "--out", tmp_path / "out.csv")
     assert result.exit_code == 130
     assert result.stderr == "stopped; the same command goes on\n"

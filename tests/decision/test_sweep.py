@@ -23,7 +23,9 @@ import numpy as np
 import pytest
 
 import econ
-from econ.decision.changes.sweep import (
+from econ.decision.limits import estimate
+from econ.decision.quick import quick
+from econ.decision.sweep import (
     RESULTS,
     WORK,
     Fingerprints,
@@ -34,8 +36,6 @@ from econ.decision.changes.sweep import (
     sweep_row,
     together,
 )
-from econ.decision.limits import estimate
-from econ.decision.quick import quick
 from econ.engine.inputs import Inputs
 from econ.sampling import Column, Correlation, Sampler
 from econ.scenario import Scenario, ScenarioError, parse
@@ -169,7 +169,7 @@ def test_a_row_of_very_many_faults_is_cut() -> None:
 
 
 def test_an_unexpected_exception_is_the_error_of_its_row(monkeypatch: pytest.MonkeyPatch) -> None:
-    module = importlib.import_module("econ.decision.changes.sweep")
+    module = importlib.import_module("econ.decision.sweep")
 
     def fails(inputs: Inputs, **how: int) -> Any:
         if inputs.scenario.rates["rig"] == 13:

@@ -15,7 +15,7 @@ import pytest
 from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario
 
 import econ
-from econ.decision.changes.whatif import ChangedKey, WhatIf, whatif
+from econ.decision.whatif import ChangedKey, WhatIf, whatif
 from econ.reports.whatif_tables import whatif_document
 from econ.reports.whatif_text import whatif_text
 

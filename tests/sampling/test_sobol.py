@@ -8,7 +8,6 @@ from numpy.typing import NDArray
 from scipy.stats import qmc
 
 from econ.sampling import Column, Correlation, Sampler
-from econ.scenario.distributions import Uniform
 from econ.sampling.sobol import (
     BITS,
     HALF_CELL,
@@ -17,6 +16,7 @@ from econ.sampling.sobol import (
     Points,
     _direction_numbers,
 )
+from econ.scenario.distributions import Uniform
 
 Block = NDArray[np.float64]
 

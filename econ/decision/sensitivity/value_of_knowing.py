@@ -14,9 +14,10 @@ is the limit without knowing: so neither choice profits from the noise of the dr
 it, and noise is not mistaken for something to learn. What is left of bias is the cost of the
 rare wrong choice between limits that are nearly equal. A worth within its error is none.
 
-Where the first and the last range both keep the base's limit, the ranges between are taken to
-keep it too and are not walked: the difference in cost of two limits is linear in most amounts
-and rises or falls all along the others.
+Where it gains next to nothing to know that the amount is in its first or in its last range, the
+ranges between are not looked at, and the worth is none. In an amount that the cost of every limit
+is linear in, the gain is a convex function, what does not know less what knows: nowhere larger
+than at an end. The others rise or fall all along, and their gain is largest at an end as well.
 """
 
 from __future__ import annotations
@@ -28,20 +29,20 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.changes.drivers import Bench
-from econ.decision.changes.swings import Uncertain, resolved
-from econ.decision.estimates import ROUNDING, estimate
-from econ.decision.quick import Quick
+from econ.decision.estimates import estimate
+from econ.decision.sensitivity.inputs import Bench, Moved
+from econ.decision.sensitivity.swings import Uncertain
 from econ.scenario.distributions import Discrete, Distribution
 
 Array = NDArray[np.float64]
 RANGES = 16
+NEXT_TO_NOTHING = 1e-4  # of the cost: a gain below it is not looked into
 
 
 @dataclass(frozen=True)
-class Knowing:
+class Worth:
     """Worth [currency] of knowing an amount, its error, and the best limit from its lowest range
-    to its highest; of the first and last only, where both are the base's."""
+    to its highest; of the first and last only, where knowing either gains next to nothing."""
 
     name: str
     worth: float
@@ -49,54 +50,41 @@ class Knowing:
     limits: tuple[int, ...]
 
 
-@dataclass(frozen=True)
-class _Range:
-    """Limits with the amount in a range: known, and cost by scramble with it unknown."""
-
-    known: Quick
-    unknown: Array
-
-    @property
-    def keeps_fallback(self) -> bool:
-        """Whether knowing the range does not change which fallback is taken."""
-        return bool(np.allclose(self.known.cost, self.unknown, rtol=ROUNDING, atol=0.0))
-
-
-def worth_of_knowing(
-    bench: Bench, base: Quick, amounts: Sequence[Uncertain]
-) -> tuple[Knowing, ...]:
+def worth_of_knowing(bench: Bench, amounts: Sequence[Uncertain]) -> tuple[Worth, ...]:
     """The worth of knowing each amount, the largest first."""
-    found = [_worth(bench, base, each) for each in amounts]
-    return tuple(sorted(found, key=lambda each: -each.worth))
+    worths = [_worth(bench, amount) for amount in amounts]
+    return tuple(sorted(worths, key=lambda worth: -worth.worth))
 
 
-def _worth(bench: Bench, base: Quick, amount: Uncertain) -> Knowing:
+def _worth(bench: Bench, amount: Uncertain) -> Worth:
     edges = _edges(amount.distribution)
     ranges = list(pairwise(edges))
-    best = base.verdict.best
+    minimum, best = bench.job.minimum_runs, bench.base.verdict.best
+    cost = float(bench.base.cost[:, best].mean())
 
-    def walk(between: tuple[float, float]) -> _Range:
-        known = bench.limits_moved(amount.path, between)
-        if bench.choice is None:  # a single fallback: nothing to choose but the limit
-            return _Range(known, known.cost)
-        return _Range(known, bench.cost_moved_unknown(amount.path, between))
+    def gain(moved: Moved) -> float:
+        known = moved.known.mean(axis=0)[minimum:].min()
+        return float(moved.unknown[:, best].mean() - known)
 
-    ends = [walk(ranges[k]) for k in (0, -1)]
-    if all(end.known.verdict.best == best and end.keeps_fallback for end in ends):
-        return Knowing(amount.path, 0.0, 0.0, (best, best))
-    inner = [walk(each) for each in ranges[1:-1]]
-    walked = [ends[0], *inner, ends[1]] if len(ranges) > 1 else ends[:1]
-    minimum = bench.inputs.minimum_runs
-    known = np.stack([each.known.cost[:, minimum:] for each in walked])
-    unknown = np.stack([each.unknown[:, minimum:] for each in walked])
-    found = estimate(_gains(np.diff(edges), known, unknown))
-    clear = resolved(found, float(base.cost[:, best].mean())) and found.value > 0
-    return Knowing(
+    ends = [bench.moved(amount.path, ranges[k]) for k in (0, -1)]
+    if max(map(gain, ends)) <= NEXT_TO_NOTHING * abs(cost):
+        return Worth(amount.path, 0.0, 0.0, tuple(_best(bench, moved) for moved in ends))
+    inner = [bench.moved(amount.path, between) for between in ranges[1:-1]]
+    moved = [ends[0], *inner, ends[1]] if len(ranges) > 1 else ends[:1]
+    known = np.stack([one.known[:, minimum:] for one in moved])
+    unknown = np.stack([one.unknown[:, minimum:] for one in moved])
+    told = estimate(_gains(np.diff(edges), known, unknown))
+    clear = told.resolved(cost) and told.value > 0
+    return Worth(
         name=amount.path,
-        worth=found.value if clear else 0.0,
-        error=found.error,
-        limits=tuple(each.known.verdict.best for each in walked),
+        worth=told.value if clear else 0.0,
+        error=told.error,
+        limits=tuple(_best(bench, one) for one in moved),
     )
+
+
+def _best(bench: Bench, moved: Moved) -> int:
+    return bench.judged(moved.known).verdict.best
 
 
 def _edges(distribution: Distribution) -> Array:

@@ -17,9 +17,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from econ.decision.changes.drivers import Bench, Driver
-from econ.decision.estimates import ROUNDING, SURE, Estimate, estimate
-from econ.decision.quick import Quick
+from econ.decision.estimates import Estimate, estimate
+from econ.decision.sensitivity.inputs import Bench, Limits
 from econ.scenario.distributions import Distribution
 from econ.scenario.quantities import UNITS, Quantity
 from econ.scenario.scenario import Scenario
@@ -52,7 +51,7 @@ class Side:
 class Swing:
     """What an input does from one end to the other.
 
-    name: key path of an amount or name of a driver; unit: of its values; linked: amounts that
+    name: key path of an amount or name of a main input; unit: of its values; linked: amounts that
     move with it.
     """
 
@@ -91,52 +90,49 @@ class Uncertain:
 
 def uncertain_amounts(bench: Bench, written: Scenario) -> tuple[Uncertain, ...]:
     """Every amount that is a distribution; `written`: the scenario in the units of its file."""
-    columns = {column.name: column.distribution for column in bench.inputs.sampler.columns}
-    found = []
+    columns = {column.name: column.distribution for column in bench.job.sampler.columns}
+    amounts = []
     for path, _, quantity in written.amounts():
         distribution = columns[path]
         assert distribution is not None
-        group = next((each for each in bench.inputs.sampler.linked if path in each), ())
-        found.append(
+        group = next((names for names in bench.job.sampler.linked if path in names), ())
+        amounts.append(
             Uncertain(
                 path,
                 distribution,
                 quantity.unit(written.units),
                 _per_unit(quantity, written.units),
-                tuple(each for each in group if each != path),
+                tuple(name for name in group if name != path),
             )
         )
-    return tuple(found)
+    return tuple(amounts)
 
 
-def resolved(change: Estimate, cost: float) -> bool:
-    """Whether a change is beyond its error and beyond the rounding of its sums."""
-    return abs(change.value) > max(SURE * change.error, ROUNDING * abs(cost))
-
-
-def swings_of_amounts(bench: Bench, base: Quick, amounts: Sequence[Uncertain]) -> tuple[Swing, ...]:
+def swings_of_amounts(bench: Bench, amounts: Sequence[Uncertain]) -> tuple[Swing, ...]:
     """The swing of each uncertain amount from its P10 to its P90, the largest first."""
-    found = []
-    for each in amounts:
+    swings = []
+    for amount in amounts:
         low, high = (
-            _side(each.value(p), base, bench.limits_moved(each.path, (p, p))) for p in (LOW, HIGH)
+            _side(amount.value(p), bench.base, bench.judged(bench.moved(amount.path, (p, p)).known))
+            for p in (LOW, HIGH)
         )
-        found.append(Swing(each.path, each.path, each.unit, low, high, each.linked))
-    return tuple(sorted(found, key=lambda swing: -swing.size))
+        swings.append(Swing(amount.path, amount.path, amount.unit, low, high, amount.linked))
+    return tuple(sorted(swings, key=lambda swing: -swing.size))
 
 
-def swings_of_drivers(bench: Bench, base: Quick) -> tuple[Swing, ...]:
-    """The swing of each main driver over its step, which no file gives."""
-    found = []
-    for driver in bench.drivers.values():
-        low, high = (_side(v, base, bench.limits({driver.name: v})) for v in driver.step)
-        found.append(Swing(driver.name, driver.words, _unit(driver), low, high))
-    return tuple(found)
+def swings_of_inputs(bench: Bench) -> tuple[Swing, ...]:
+    """The swing of each main input over its step, which no file gives."""
+    swings = []
+    for about in bench.inputs.values():
+        turned = bench.turned(about.name)
+        low, high = (_side(v, bench.base, bench.judged(turned(v))) for v in about.step)
+        unit = "factor" if about.factor else "fraction"
+        swings.append(Swing(about.name, about.words, unit, low, high))
+    return tuple(swings)
 
 
-def _side(value: float, base: Quick, there: Quick) -> Side:
+def _side(value: float, base: Limits, there: Limits) -> Side:
     before, best = base.verdict.best, there.verdict.best
-    now = float(base.cost[:, before].mean())
     kept = estimate(there.cost[:, before] - base.cost[:, before])
     return Side(
         value=value,
@@ -145,12 +141,8 @@ def _side(value: float, base: Quick, there: Quick) -> Side:
         cost=estimate(there.cost[:, best]),
         change=estimate(there.cost[:, best] - base.cost[:, before]),
         change_kept=kept,
-        resolved=resolved(kept, now),
+        resolved=kept.resolved(float(base.cost[:, before].mean())),
     )
-
-
-def _unit(driver: Driver) -> str:
-    return "factor" if driver.factor else "fraction"
 
 
 def _per_unit(quantity: Quantity, units: str) -> float:
