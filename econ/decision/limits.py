@@ -45,12 +45,13 @@ class RunLimit(Framed):
 
 @dataclass(frozen=True, repr=False)
 class DayLimit(Framed):
-    """What it gives to start no run from `days` [d] on."""
+    """What it gives to start no run from `days` [d] on; money in currency."""
 
     days: float
     expected_cost: float
     standard_error: float
     probability_recovered: float
+    probability_error: float
 
 
 @dataclass(frozen=True, repr=False)
@@ -128,11 +129,11 @@ def _run_limit(found: Curves, n: int) -> RunLimit:
 
 def by_days(found: Curves) -> tuple[DayLimit, ...]:
     """What each limit on days gives."""
-    recovered = found.by_days_recovered.mean(axis=0)
     rows = []
     for j, days in enumerate(found.grid):
         expected = estimate(found.by_days_cost[:, j])
-        rows.append(DayLimit(float(days), expected.value, expected.error, float(recovered[j])))
+        back = estimate(found.by_days_recovered[:, j])
+        rows.append(DayLimit(float(days), expected.value, expected.error, back.value, back.error))
     return tuple(rows)
 
 
