@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+
 import click
 
 from econ.cli.guard import guard, load_scenario
@@ -23,7 +25,7 @@ from econ.cli.terminal import path_shown, progress, say
 def figures(file: str, out: str, log: str | None, size: str, changes: tuple[str, ...]) -> None:
     """Draw the figures of the scenario FILE: SVG, PNG and CSV of each."""
     scenario = load_scenario(file, changes)
-    from econ.cli.files import write_set
+    from econ.cli.files import write_files
     from econ.cli.targets import check_folder, check_names, files_read
     from econ.scenario.run_log import read_log
 
@@ -41,5 +43,5 @@ def figures(file: str, out: str, log: str | None, size: str, changes: tuple[str,
         changing = outlook(scenario, made)
         next_step()
         files = figure_files(found, changing, size="page" if size == "page" else "memo")
-    write_set(out, files)
+    write_files({os.path.join(out, name): data for name, data in files.items()})
     say(f"wrote {len(files)} files to {path_shown(out)}")

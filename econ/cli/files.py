@@ -56,48 +56,41 @@ def write_new(path: str, text: str) -> None:
 def write_files(data: Mapping[str, bytes]) -> None:
     """Write bytes by path, in place of the files that are there: all of them or none.
 
-    A link stays a link to the file that is replaced.
+    Folders are made where they are missing. A link stays a link to the file that is replaced.
     """
     places = {os.path.realpath(path): content for path, content in data.items()}
-    if len(places) > 1:
-        _write_together(places)
-        return
-    for path, content in places.items():
-        _clean(os.path.dirname(path))
-        try:
-            _write(path, content, os.replace)
-        except (OSError, ValueError) as error:
-            raise _unwritten(path, error) from None
-
-
-def write_set(folder: str, data: Mapping[str, bytes]) -> None:
-    """Write files into a folder, which is made if needed: all of them or none.
-
-    A name may stand in a folder below: "figures/curve.svg".
-    """
-    target = Path(folder)
-    places = {str(target / name): content for name, content in data.items()}
     made: list[Path] = []
     try:
-        for place in sorted({(target / name).parent for name in data}):
-            lacking = [way for way in (place, *place.parents) if not way.exists()]
-            for way in reversed(lacking):
-                way.mkdir(exist_ok=True)
-                made.insert(0, way)
-        write_files(places)
-    except (OSError, ValueError) as error:
-        _unmake(made)
-        raise _unwritten(folder, error) from None
+        for folder in sorted({Path(path).parent for path in places}):
+            _make(folder, made)
+        if len(places) == 1:
+            _write_one(*places.popitem())
+        else:
+            _write_together(places)
     except BaseException:
-        _unmake(made)
+        for folder in reversed(made):
+            with contextlib.suppress(OSError):  # one that another program has filled stays
+                folder.rmdir()
         raise
 
 
-def _unmake(folders: list[Path]) -> None:
-    """Remove folders that were made here, as far as they are empty."""
-    for folder in folders:
-        with contextlib.suppress(OSError):
-            folder.rmdir()
+def _write_one(path: str, data: bytes) -> None:
+    _clean(os.path.dirname(path))
+    try:
+        _write(path, data, os.replace)
+    except (OSError, ValueError) as error:
+        raise _unwritten(path, error) from None
+
+
+def _make(folder: Path, made: list[Path]) -> None:
+    """Make a folder and those above it, and put those that were missing on the list."""
+    missing = [way for way in (folder, *folder.parents) if not way.exists()]
+    try:
+        for way in reversed(missing):
+            way.mkdir(exist_ok=True)
+            made.append(way)
+    except OSError as error:
+        raise _unwritten(str(folder), error) from None
 
 
 def _write(path: str, data: bytes, give_name: Callable[[str, str], None]) -> None:

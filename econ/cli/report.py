@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import os
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager
 from typing import TYPE_CHECKING, ParamSpec, TypeVar
@@ -33,7 +34,7 @@ def report(
 ) -> None:
     """Write every report on the scenario FILE into a folder: all of them or none."""
     scenario = load_scenario(file, changes)
-    from econ.cli.files import write_set
+    from econ.cli.files import write_files
     from econ.cli.targets import check_folder, check_names, files_read
     from econ.reports.bundle import (
         answer_files,
@@ -68,7 +69,7 @@ def report(
         files |= turning()
         next_step()
         files |= asking()
-    write_set(out, files)
+    write_files({os.path.join(out, name): data for name, data in files.items()})
     say(f"wrote {len(files)} files to {path_shown(out)}")
 
 

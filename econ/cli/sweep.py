@@ -94,17 +94,18 @@ def sweep(
 def _sweep(
     file: str, grid: str, out: str, draws: int, jobs: int | None, changes: tuple[str, ...]
 ) -> None:
+    from econ.cli.targets import check_not_read, files_read
     from econ.decision.sweep import RESULTS, line_of, parse_grid
     from econ.scenario.load import Variants, anchored, folder_of, parse, read_text
 
     text = guard(lambda: read_text(file))
     changes = guard(lambda: anchored(text, changes, folder_of(file)))
-    guard(lambda: parse(text, changes))
+    scenario = guard(lambda: parse(text, changes))
     variants = Variants(text, changes)
     name = ascii(Path(grid).name)[1:-1][:60]
     cases = guard(lambda: parse_grid(_grid_text(grid), variants, file=name))
     _say_notes(cases, variants)
-    guard(lambda: _check_not_read(file, grid, out, variants))
+    guard(lambda: check_not_read(out, files_read(file, scenario, grid=grid)))
     header = line_of(["row", *cases.columns, *RESULTS, "fingerprint"])
     table = guard(lambda: Table(out, header))
     work = _Work(cases, table, text, changes, draws)
@@ -128,12 +129,6 @@ def _grid_text(path: str) -> str:
         suggestion = "check the name of the grid" if missing else fault.suggestion
         place = ("grid",) if fault.line is None else (f"grid line {fault.line}",)
         raise ScenarioError([Fault(fault.given, fault.allowed, suggestion, place)]) from None
-
-
-def _check_not_read(file: str, grid: str, out: str, variants: Variants) -> None:
-    from econ.cli.targets import check_not_read, files_read
-
-    check_not_read(out, files_read(file, variants.scenario(), grid=grid))
 
 
 def _say_notes(grid: Grid, variants: Variants) -> None:

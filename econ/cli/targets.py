@@ -26,7 +26,7 @@ def files_read(file: str, scenario: Scenario, **others: str | None) -> Read:
     return {
         "the scenario": file,
         "odds_from of the scenario": Path(file).parent / odds if odds else None,
-        **{word.replace("_", " "): path for word, path in others.items()},
+        **{f"the {word.replace('_', ' ')}": path for word, path in others.items()},
     }
 
 

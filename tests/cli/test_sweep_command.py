@@ -356,19 +356,11 @@ def foreign_text(place: Place) -> None:
     write(place.out, "row,case and so on without an end")
 
 
-def name_the_grid(place: Place) -> None:
-    place.out = place.grid
-
-
-def name_the_scenario(place: Place) -> None:
-    place.out = place.file
-
-
 @pytest.mark.parametrize(
     "change",
     [
         *(change_grid, shorten_grid, rename_column, swap_rows, change_scenario),
-        *(foreign_table, foreign_text, name_the_grid, name_the_scenario),
+        *(foreign_table, foreign_text),
     ],
 )
 def test_a_table_of_something_else_is_left_alone(
@@ -379,6 +371,13 @@ def test_a_table_of_something_else_is_left_alone(
     said = place.refused()
     assert "has other rows or columns" in said
     assert "give another --out" in said
+
+
+@pytest.mark.parametrize("name", ["grid", "file"])
+def test_what_is_read_is_no_table(place: Place, name: str) -> None:
+    place.sweep()
+    place.out = getattr(place, name)
+    assert "that is read" in place.refused()
 
 
 @pytest.mark.parametrize("more", [("--draws", 32), ("--set", "run.1.charge=1")])

@@ -282,5 +282,5 @@ def test_command_writes_either_form(end: str, tmp_path: Path) -> None:
 def test_command_refuses_another_ending(tmp_path: Path) -> None:
     result = CliRunner().invoke(main, ["memo", str(DEMO_A), "--out", str(tmp_path / "memo.doc")])
     assert result.exit_code == 2
-    assert "must end in .html or .pdf" in result.output
+    assert "a name that ends in .html, .pdf" in result.output
     assert not list(tmp_path.iterdir())

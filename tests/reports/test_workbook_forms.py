@@ -18,7 +18,8 @@ from test_workbook_file import HOSTILE, hostile_supplement
 from workbook_jobs import answered, checked, scenario_a
 
 from econ.cli import main
-from econ.cli.files import write_whole
+from econ.cli.exits import UnfinishedError
+from econ.cli.files import write_files
 from econ.reports.tables.afe import Supplement, supplement
 from econ.reports.tables.afe_codes import Code, parse_codes
 from econ.reports.tables.afe_costs import COLUMNS
@@ -252,19 +253,17 @@ def test_command_refuses(
     assert list(tmp_path.iterdir()) == []
 
 
-def test_write_whole_replaces_and_keeps_nothing_else(tmp_path: Path) -> None:
+def test_write_files_replaces_and_keeps_nothing_else(tmp_path: Path) -> None:
     file = tmp_path / "f.bin"
-    write_whole(str(file), b"one")
-    write_whole(str(file), b"two")
+    write_files({str(file): b"one"})
+    write_files({str(file): b"two"})
     assert file.read_bytes() == b"two"
     link = tmp_path / "link.bin"
     link.symlink_to(file)
-    write_whole(str(link), b"three")
+    write_files({str(link): b"three"})
     assert link.is_symlink()
     assert file.read_bytes() == b"three"
     (tmp_path / "folder").mkdir()
-    with pytest.raises(ScenarioError, match="the name of a file"):
-        write_whole(str(tmp_path / "folder"), b"x")
-    with pytest.raises(ScenarioError, match="a file that can be written"):
-        write_whole(str(tmp_path / "none" / "f"), b"x")
+    with pytest.raises(UnfinishedError, match="could not be written"):
+        write_files({str(tmp_path / "folder"): b"x"})
     assert sorted(path.name for path in tmp_path.iterdir()) == ["f.bin", "folder", "link.bin"]
