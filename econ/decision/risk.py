@@ -25,7 +25,7 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Hump:
+class Conditional:
     """One of the two humps of the total: its chance, mean and percentiles [currency]."""
 
     chance: float
@@ -52,8 +52,8 @@ class LimitRisk:
     fishing_above: float | None
     certainty_equivalent: float | None
     certainty_equivalent_error: float | None
-    recovered: Hump | None
-    fallback: Hump | None
+    recovered: Conditional | None
+    fallback: Conditional | None
 
 
 @dataclass(frozen=True)
@@ -143,11 +143,11 @@ def _best(equivalents: Array, minimum: int) -> int | None:
     return minimum + int(np.argmin(mean)) if np.isfinite(mean).any() else None
 
 
-def _hump(spread: Array, n: int, chance: float, weighted: float) -> Hump | None:
+def _hump(spread: Array, n: int, chance: float, weighted: float) -> Conditional | None:
     p10, p50, p90 = (each.value for each in statistics(spread, n)[:3])
     if chance <= 1e-12 or not np.isfinite(p90):
         return None
-    return Hump(float(chance), float(weighted / chance), p10, p50, p90)
+    return Conditional(float(chance), float(weighted / chance), p10, p50, p90)
 
 
 def _least_risky(total: Array, judged: Verdict) -> int:

@@ -28,7 +28,7 @@ from raw_jobs import DEMO_A
 import econ
 from econ.cli import main
 from econ.decision.changes.outlook import Outlook, outlook
-from econ.reports import look
+from econ.reports import theme
 from econ.reports.memo import content, memo_html, memo_pdf
 from econ.reports.memo.content import Facts, Grid, Picture, Points
 from econ.reports.tables import document
@@ -245,8 +245,8 @@ def test_the_same_answer_gives_the_same_bytes() -> None:
 
 def test_meaning_does_not_hang_on_colour() -> None:
     # WCAG 2.1, 1.4.3: 4.5 to 1 for text
-    for colour in (look.INK, look.MUTED):
-        assert look.contrast(colour, look.PAPER) >= 4.5
+    for colour in (theme.INK, theme.MUTED):
+        assert theme.contrast(colour, theme.PAPER) >= 4.5
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="the browser is driven over POSIX pipes")

@@ -6,19 +6,19 @@ import math
 from typing import Any
 
 from econ.decision import Answer
-from econ.reports import look
+from econ.reports import theme
+from econ.reports.figures.layout import EDGE, Key, Panel, Sheet, Size, step
 from econ.reports.figures.scales import no_ticks, source_line, ticks
-from econ.reports.figures.sheet import EDGE, Key, Panel, Sheet, Size, step
 from econ.reports.tables.plain import Row
 from econ.reports.words import runs
 
 LEFT = 16.0  # of the panel, where numbers stand [mm]
 COLUMN = 10.0  # width that the numbers of a run take [mm]
-BELIEF: dict[str, Any] = {"color": look.MUTED, "linewidth": 1.1, "marker": "s", "markersize": 3.5}
-ODDS: dict[str, Any] = {"color": look.FISHING, "marker": "o", "markersize": 6.0}
-NEED: dict[str, Any] = {"color": look.INK, "linewidth": 2.2}
-PAYS: dict[str, Any] = {"color": look.RECOVERED, "linewidth": 3.2}
-DOES_NOT: dict[str, Any] = {"color": look.FALLBACK, "linewidth": 1.4, "linestyle": (0, (2, 1))}
+BELIEF: dict[str, Any] = {"color": theme.MUTED, "linewidth": 1.1, "marker": "s", "markersize": 3.5}
+ODDS: dict[str, Any] = {"color": theme.FISHING, "marker": "o", "markersize": 6.0}
+NEED: dict[str, Any] = {"color": theme.INK, "linewidth": 2.2}
+PAYS: dict[str, Any] = {"color": theme.RECOVERED, "linewidth": 3.2}
+DOES_NOT: dict[str, Any] = {"color": theme.FALLBACK, "linewidth": 1.4, "linestyle": (0, (2, 1))}
 
 
 def draw_belief(answer: Answer, rows: list[Row], size: Size) -> Sheet:
@@ -68,7 +68,7 @@ def _run(panel: Panel, place: int, row: Row) -> None:
     style = PAYS if row["pays_by_itself"] else DOES_NOT
     axes.plot([place, place], [level, row["odds"]], zorder=3, clip_on=False, **style)
     if never:
-        axes.plot([place], [level], marker="^", color=look.INK, markersize=6.0, clip_on=False)
+        axes.plot([place], [level], marker="^", color=theme.INK, markersize=6.0, clip_on=False)
     else:
         wide = panel.box.right - panel.box.left
         reach = panel.axes.get_xlim()
@@ -92,14 +92,16 @@ def _strip(sheet: Sheet, rows: list[Row], right: float) -> None:
             EDGE,
             sheet.bottom,
             most=LEFT - EDGE - 1.0,
-            size=look.SMALL,
-            colour=look.MUTED,
+            size=theme.SMALL,
+            colour=theme.MUTED,
         )
         for place in range(0, len(rows), every):
             x = LEFT + (place + 0.5) * each
             most = every * each
-            sheet.write(numbers[place], x, sheet.bottom, most=most, size=look.SMALL, align="center")
-        sheet.bottom += step(look.SMALL)
+            sheet.write(
+                numbers[place], x, sheet.bottom, most=most, size=theme.SMALL, align="center"
+            )
+        sheet.bottom += step(theme.SMALL)
     sheet.bottom += 1.5
 
 

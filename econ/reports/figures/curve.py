@@ -6,7 +6,8 @@ from itertools import pairwise
 from typing import Any
 
 from econ.decision import Answer
-from econ.reports import look
+from econ.reports import theme
+from econ.reports.figures.layout import EDGE, Key, Panel, Sheet, Size
 from econ.reports.figures.scales import (
     PERCENTILES,
     Mark,
@@ -16,7 +17,6 @@ from econ.reports.figures.scales import (
     source_line,
     ticks,
 )
-from econ.reports.figures.sheet import EDGE, Key, Panel, Sheet, Size
 from econ.reports.tables.plain import Row
 from econ.reports.words import runs
 
@@ -26,17 +26,17 @@ AXIS = (
 LEFT = 16.0  # of the panel, where numbers stand [mm]
 FEW = 9  # limits between which a label finds room
 MOST_BARS = 20  # limits whose P10 to P90 has a line of its own
-POINT: dict[str, Any] = {"color": look.FISHING, "marker": "o", "markersize": 4.5}
+POINT: dict[str, Any] = {"color": theme.FISHING, "marker": "o", "markersize": 4.5}
 RING: dict[str, Any] = {
-    "color": look.INK,
+    "color": theme.INK,
     "marker": "o",
     "markersize": 9.5,
     "markerfacecolor": "none",
-    "markeredgecolor": look.INK,
+    "markeredgecolor": theme.INK,
     "markeredgewidth": 1.4,
 }
-FLAT_BAR: dict[str, Any] = {"color": look.INK, "linewidth": 4.0, "solid_capstyle": "butt"}
-BY_DAYS: dict[str, Any] = {"color": look.FISHING, "linewidth": 0.9, "linestyle": (0, (4, 2))}
+FLAT_BAR: dict[str, Any] = {"color": theme.INK, "linewidth": 4.0, "solid_capstyle": "butt"}
+BY_DAYS: dict[str, Any] = {"color": theme.FISHING, "linewidth": 0.9, "linestyle": (0, (4, 2))}
 
 
 def draw_curve(answer: Answer, rows: list[Row], size: Size) -> Sheet:
@@ -63,17 +63,17 @@ def draw_curve(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     axes = panel.axes
     flat = [row["days"] for row in limits if row["flat"]]
     least = 0.006 * across[1]  # a single limit is a narrow strip
-    axes.axvspan(min(flat) - least, max(flat) + least, color=look.FLAT, linewidth=0, zorder=0.5)
+    axes.axvspan(min(flat) - least, max(flat) + least, color=theme.FLAT, linewidth=0, zorder=0.5)
     days = [row["days"] for row in limits]
     mean = [money.of(row["expected_cost"]) for row in limits]
     low, high = ([money.of(row[key]) for row in limits] for key in ("p10", "p90"))
     # A bar on the axis as well: the pale strip alone is lost in a grey print.
     axes.plot([min(flat) - least, max(flat) + least], [0.0, 0.0], zorder=2.5, **FLAT_BAR)
-    axes.fill_between(days, low, high, color=look.BAND, linewidth=0, zorder=1)
+    axes.fill_between(days, low, high, color=theme.BAND, linewidth=0, zorder=1)
     if len(limits) <= MOST_BARS:
-        axes.vlines(days, low, high, color=look.FISHING_TINT, linewidth=1.0, zorder=1.5)
+        axes.vlines(days, low, high, color=theme.FISHING_TINT, linewidth=1.0, zorder=1.5)
     axes.axhline(
-        money.of(now["expected_cost"]), color=look.FALLBACK, linewidth=1.2, linestyle=(0, (1, 1.5))
+        money.of(now["expected_cost"]), color=theme.FALLBACK, linewidth=1.2, linestyle=(0, (1, 1.5))
     )
     inside = [row for row in by_days if row["days"] <= across[1]]
     axes.plot(
@@ -82,14 +82,14 @@ def draw_curve(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         drawstyle="steps-post",
         **BY_DAYS,
     )
-    axes.plot(days, mean, color=look.FISHING, linewidth=look.LINE)
+    axes.plot(days, mean, color=theme.FISHING, linewidth=theme.LINE)
     axes.plot(days, mean, linestyle="none", zorder=3, **POINT)
     axes.plot(
         [0.0],
         [money.of(now["expected_cost"])],
         marker="o",
         markersize=7.5,
-        color=look.INK,
+        color=theme.INK,
         zorder=4,
         clip_on=False,
     )
@@ -107,7 +107,7 @@ def draw_curve(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         f"{runs(best['runs'])}: {money.short(best['expected_cost'])}",
         best["days"],
         money.of(best["expected_cost"]),
-        size=look.TEXT,
+        size=theme.TEXT,
         weight="bold",
         away=2.4,
     )
@@ -139,8 +139,8 @@ def draw_recovery(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     )
     sheet.key(
         [
-            Key("dot", "limit by runs, its number beside it", {**POINT, "color": look.RECOVERED}),
-            Key("line", "limit by days", {**BY_DAYS, "color": look.INK}),
+            Key("dot", "limit by runs, its number beside it", {**POINT, "color": theme.RECOVERED}),
+            Key("line", "limit by days", {**BY_DAYS, "color": theme.INK}),
             Key("ring", "best limit", RING),
         ]
     )
@@ -152,15 +152,15 @@ def draw_recovery(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     inside = [row for row in by_days if row["days"] <= across[1]]
     days = [row["days"] for row in limits]
     chance = [100.0 * row["probability_recovered"] for row in limits]
-    axes.fill_between(days, chance, color=look.RECOVERED, alpha=0.18, linewidth=0)
+    axes.fill_between(days, chance, color=theme.RECOVERED, alpha=0.18, linewidth=0)
     axes.plot(
         [row["days"] for row in inside],
         [100.0 * row["probability_recovered"] for row in inside],
         drawstyle="steps-post",
-        **{**BY_DAYS, "color": look.INK},
+        **{**BY_DAYS, "color": theme.INK},
     )
-    axes.plot(days, chance, color=look.RECOVERED, linewidth=look.LINE)
-    points = {**POINT, "color": look.RECOVERED}
+    axes.plot(days, chance, color=theme.RECOVERED, linewidth=theme.LINE)
+    points = {**POINT, "color": theme.RECOVERED}
     axes.plot(days, chance, linestyle="none", zorder=3, clip_on=False, **points)
     at = 100.0 * best["probability_recovered"]
     axes.plot([best["days"]], [at], zorder=5, clip_on=False, **RING)
@@ -172,7 +172,7 @@ def draw_recovery(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         f"{runs(best['runs'])}: {at:.0f} %",
         best["days"],
         at,
-        size=look.TEXT,
+        size=theme.TEXT,
         weight="bold",
         away=2.4,
     )
@@ -222,14 +222,14 @@ def _curve_key(sheet: Sheet, answer: Answer, money: Scale) -> None:
         [
             Key("dot", "limit by runs, its number beside it", POINT),
             Key("line", "limit by days", BY_DAYS),
-            Key("bar", "P10 to P90", {"color": look.BAND}),
-            Key("bar", f"within 2 % of the best: {flat}", {"color": look.FLAT}),
+            Key("bar", "P10 to P90", {"color": theme.BAND}),
+            Key("bar", f"within 2 % of the best: {flat}", {"color": theme.FLAT}),
             Key("ring", "cheapest", RING),
-            Key("dot", "today", {"marker": "o", "markersize": 7.5, "color": look.INK}),
+            Key("dot", "today", {"marker": "o", "markersize": 7.5, "color": theme.INK}),
             Key(
                 "line",
                 f"stopping now: {money.short(answer.by_runs[0].expected_cost)}",
-                {"color": look.FALLBACK, "linewidth": 1.2, "linestyle": (0, (1, 1.5))},
+                {"color": theme.FALLBACK, "linewidth": 1.2, "linestyle": (0, (1, 1.5))},
             ),
         ]
     )
@@ -240,11 +240,11 @@ def _rules(sheet: Sheet, rows: list[Row], best: Row, across: tuple[float, float]
     if not rules:
         return
     answer = f"This answer: {days_words(best['days'])}"
-    marks = [Mark(answer, best["days"], look.INK, "o")]
+    marks = [Mark(answer, best["days"], theme.INK, "o")]
     for row in rules:
         days = row["days"]
         words = "no limit" if days is None else days_words(days)
-        marks.append(Mark(f"{row['name']}: {words}", days, look.MUTED, "D"))
+        marks.append(Mark(f"{row['name']}: {words}", days, theme.MUTED, "D"))
     lanes(sheet, marks, left=LEFT, right=sheet.width - EDGE - 4.0, across=across)
 
 
@@ -256,7 +256,7 @@ def _across(limits: list[Row]) -> tuple[float, float]:
 
 def _panel(sheet: Sheet, across: tuple[float, float], words: str) -> Panel:
     right = sheet.width - EDGE - 4.0
-    sheet.write(words, LEFT, sheet.bottom, most=right - LEFT, size=look.SMALL, colour=look.MUTED)
+    sheet.write(words, LEFT, sheet.bottom, most=right - LEFT, size=theme.SMALL, colour=theme.MUTED)
     panel = sheet.panel(left=LEFT, right=right, bottom=sheet.bottom + 8.5, top=sheet.top)
     panel.across(*across)
     return panel

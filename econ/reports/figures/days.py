@@ -8,7 +8,8 @@ from typing import Any
 from matplotlib.patches import Rectangle
 
 from econ.decision import Answer
-from econ.reports import look
+from econ.reports import theme
+from econ.reports.figures.layout import EDGE, Key, Panel, Sheet, Size, step
 from econ.reports.figures.lettering import folded
 from econ.reports.figures.scales import (
     days_words,
@@ -17,7 +18,6 @@ from econ.reports.figures.scales import (
     source_line,
     ticks,
 )
-from econ.reports.figures.sheet import EDGE, Key, Panel, Sheet, Size, step
 from econ.reports.tables.plain import Row
 from econ.reports.words import runs
 
@@ -27,16 +27,16 @@ NAMES, DAYS = 60.0, 13.0  # columns of the program [mm]
 NUMBER = 5.0  # of which the number of a run [mm]
 ROW = 8.0  # height of a run [mm]
 LISTED = {"memo": 14, "strip": 14, "page": 15}  # runs that are shown
-FISHING: dict[str, Any] = {"color": look.FISHING, "linewidth": 4.0, "solid_capstyle": "butt"}
-OUT: dict[str, Any] = {"color": look.RECOVERED, "linewidth": 1.6}
-BACK: dict[str, Any] = {"color": look.FALLBACK, "linewidth": 2.0, "linestyle": (0, (4, 1))}
-NOW: dict[str, Any] = {"color": look.FALLBACK, "linewidth": 1.2, "linestyle": (0, (1, 1.5))}
+FISHING: dict[str, Any] = {"color": theme.FISHING, "linewidth": 4.0, "solid_capstyle": "butt"}
+OUT: dict[str, Any] = {"color": theme.RECOVERED, "linewidth": 1.6}
+BACK: dict[str, Any] = {"color": theme.FALLBACK, "linewidth": 2.0, "linestyle": (0, (4, 1))}
+NOW: dict[str, Any] = {"color": theme.FALLBACK, "linewidth": 1.2, "linestyle": (0, (1, 1.5))}
 PARTS: dict[str, tuple[str, dict[str, Any]]] = {
-    "made": ("made", {"facecolor": look.MUTED, "hatch": "xxx", "edgecolor": look.PAPER}),
-    "wait": ("wait", {"facecolor": look.PAPER, "hatch": "/////", "edgecolor": look.FISHING}),
-    "handling": ("make up, lay down", {"facecolor": look.BAND, "edgecolor": look.FISHING}),
-    "trips": ("trips", {"facecolor": look.FISHING_TINT, "edgecolor": look.FISHING}),
-    "work": ("circulate and work", {"facecolor": look.FISHING, "edgecolor": look.FISHING}),
+    "made": ("made", {"facecolor": theme.MUTED, "hatch": "xxx", "edgecolor": theme.PAPER}),
+    "wait": ("wait", {"facecolor": theme.PAPER, "hatch": "/////", "edgecolor": theme.FISHING}),
+    "handling": ("make up, lay down", {"facecolor": theme.BAND, "edgecolor": theme.FISHING}),
+    "trips": ("trips", {"facecolor": theme.FISHING_TINT, "edgecolor": theme.FISHING}),
+    "work": ("circulate and work", {"facecolor": theme.FISHING, "edgecolor": theme.FISHING}),
 }
 
 
@@ -57,7 +57,7 @@ def draw_depth(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         words = "fishing: trips and work as time at the fish top"
         entries.append(Key("line", words, FISHING))
     if any(row["what"] == "owed before the decision" for row in rows):
-        entries.append(Key("line", "owed before the decision", {**FISHING, "color": look.MUTED}))
+        entries.append(Key("line", "owed before the decision", {**FISHING, "color": theme.MUTED}))
     if any(name.startswith("recovered") for name in branches):
         entries.append(Key("line", "fish out after that run, % that it is out by then", OUT))
     if fallback:
@@ -66,7 +66,7 @@ def draw_depth(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     if "stopping now" in branches:
         entries.append(Key("line", "the same if fishing stops now", NOW))
     sheet.key(entries)
-    sheet.bottom += step(look.SMALL) + 5.0
+    sheet.bottom += step(theme.SMALL) + 5.0
     left = EDGE + DEPTHS
     box = {"bottom": sheet.bottom, "top": sheet.top}
     hole = sheet.panel(left=left - HOLE, right=left, **box)
@@ -74,10 +74,10 @@ def draw_depth(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     sheet.write(
         "Days",
         panel.box.left,
-        sheet.bottom - step(look.SMALL) - 4.5,
+        sheet.bottom - step(theme.SMALL) - 4.5,
         most=40.0,
-        size=look.SMALL,
-        colour=look.MUTED,
+        size=theme.SMALL,
+        colour=theme.MUTED,
     )
     points = [row for branch in branches.values() for row in branch]
     longest = max([*(row["days"] for row in points), 1e-3])
@@ -112,15 +112,15 @@ def draw_program(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         EDGE + NAMES,
         sheet.bottom,
         most=40.0,
-        size=look.SMALL,
-        colour=look.MUTED,
+        size=theme.SMALL,
+        colour=theme.MUTED,
     )
-    sheet.bottom += step(look.SMALL) + 4.5
+    sheet.bottom += step(theme.SMALL) + 4.5
     panel = sheet.panel(
         left=EDGE + NAMES,
         right=sheet.width - EDGE - DAYS,
         bottom=sheet.bottom,
-        top=sheet.top - step(look.SMALL),
+        top=sheet.top - step(theme.SMALL),
     )
     kept = [row for row in rows if (row["run"], row["part"] == "made") in shown]
     first = min(0.0, *(row["start"] for row in kept))
@@ -130,7 +130,7 @@ def draw_program(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     panel.upward(len(shown) - 0.5, -0.5)
     ticks(panel, x=18.0, y=11.0)
     no_ticks(panel, y=True)
-    panel.axes.grid(axis="x", color=look.RULE, linewidth=look.HAIR)
+    panel.axes.grid(axis="x", color=theme.RULE, linewidth=theme.HAIR)
     _limit_line(panel, answer, kept, last + air)
     for place, (number, done) in enumerate(shown):
         mine = [row for row in kept if (row["run"], row["part"] == "made") == (number, done)]
@@ -146,21 +146,26 @@ def _run(sheet: Sheet, panel: Panel, place: int, rows: list[Row]) -> None:
             place, length, left=row["start"], height=0.6, linewidth=0.6, zorder=2, **style
         )
     _, y = panel.place(0.0, float(place))
-    high = step(look.SMALL)
+    high = step(theme.SMALL)
     outside = rows[0]["within_limit"] is False
-    colour = look.MUTED if outside else look.INK
+    colour = theme.MUTED if outside else theme.INK
     sheet.write(
-        str(rows[0]["run"]), EDGE, y - 0.5 * high, most=NUMBER - 1.0, size=look.SMALL, colour=colour
+        str(rows[0]["run"]),
+        EDGE,
+        y - 0.5 * high,
+        most=NUMBER - 1.0,
+        size=theme.SMALL,
+        colour=colour,
     )
     most = NAMES - NUMBER - 2.5
-    lines = folded(rows[0]["name"], most=most, size=look.SMALL, lines=2)
+    lines = folded(rows[0]["name"], most=most, size=theme.SMALL, lines=2)
     for number, line in enumerate(lines):
         low = y + (0.5 * len(lines) - 1 - number) * high
-        sheet.write(line, EDGE + NUMBER, low, most=most, size=look.SMALL, colour=colour)
+        sheet.write(line, EDGE + NUMBER, low, most=most, size=theme.SMALL, colour=colour)
     low = y - 0.5 * high
     days = days_words(rows[-1]["end"] - rows[0]["start"])
     last = sheet.width - EDGE
-    sheet.write(days, last, low, most=DAYS - 1.5, size=look.SMALL, colour=colour, align="right")
+    sheet.write(days, last, low, most=DAYS - 1.5, size=theme.SMALL, colour=colour, align="right")
 
 
 def _limit_line(panel: Panel, answer: Answer, rows: list[Row], right: float) -> None:
@@ -171,8 +176,8 @@ def _limit_line(panel: Panel, answer: Answer, rows: list[Row], right: float) -> 
     inside = [row["end"] for row in ahead if row["within_limit"]]
     at = max(inside) if inside else min(row["start"] for row in ahead)
     if len(inside) < len(ahead):
-        panel.axes.axvspan(at, right, color=look.WASH, linewidth=0, zorder=0.3)
-    panel.axes.axvline(at, color=look.INK, linewidth=1.4, linestyle=(0, (4, 2)), zorder=3)
+        panel.axes.axvspan(at, right, color=theme.WASH, linewidth=0, zorder=0.3)
+    panel.axes.axvline(at, color=theme.INK, linewidth=1.4, linestyle=(0, (4, 2)), zorder=3)
     words = f"best limit: {runs(answer.best)}"
     room = panel.box.right - panel.box.left
     x, _ = panel.place(at, 0.0)
@@ -182,7 +187,7 @@ def _limit_line(panel: Panel, answer: Answer, rows: list[Row], right: float) -> 
         x,
         panel.box.top + 0.8,
         most=room / 2,
-        size=look.SMALL,
+        size=theme.SMALL,
         align="left" if start else "right",
     )
 
@@ -215,13 +220,13 @@ def _hole(sheet: Sheet, panel: Panel, rows: list[Row], span: tuple[float, float]
     for side in ("left", "bottom"):
         axes.spines[side].set_visible(False)
     well = hole["drilled to"]
-    axes.add_patch(Rectangle((0.3, upper), 0.4, well - upper, color=look.WASH, linewidth=0))
+    axes.add_patch(Rectangle((0.3, upper), 0.4, well - upper, color=theme.WASH, linewidth=0))
     for x in (0.3, 0.7):
-        axes.plot([x, x], [upper, well], color=look.MUTED, linewidth=look.HAIR)
+        axes.plot([x, x], [upper, well], color=theme.MUTED, linewidth=theme.HAIR)
         if hole["shoe"] > upper:
-            axes.plot([x, x], [upper, hole["shoe"]], color=look.INK, linewidth=2.4)
+            axes.plot([x, x], [upper, hole["shoe"]], color=theme.INK, linewidth=2.4)
     fish = min(hole["fish bottom"], deepest) - hole["fish top"]
-    axes.add_patch(Rectangle((0.38, hole["fish top"]), 0.24, fish, color=look.INK, linewidth=0))
+    axes.add_patch(Rectangle((0.38, hole["fish top"]), 0.24, fish, color=theme.INK, linewidth=0))
     named = [("fish top", hole["fish top"]), ("drilled to", well)]
     if hole["shoe"] > upper:
         named.append(("shoe", hole["shoe"]))
@@ -234,7 +239,7 @@ def _hole(sheet: Sheet, panel: Panel, rows: list[Row], span: tuple[float, float]
 
 def _depths(sheet: Sheet, panel: Panel, named: Sequence[tuple[str, float]]) -> None:
     """Depths in words, pushed apart where they lie close, each with a line to its place."""
-    apart = step(look.SMALL)
+    apart = step(theme.SMALL)
     at = [panel.place(0.0, depth)[1] for _, depth in named]
     low = list(at)
     for place in range(1, len(low)):  # from the top down
@@ -249,12 +254,12 @@ def _depths(sheet: Sheet, panel: Panel, named: Sequence[tuple[str, float]]) -> N
         line = f"{words} {plain_number(round(depth))}"
         most = right - EDGE
         middle = text - 0.5 * apart
-        sheet.write(line, right, middle, most=most, size=look.SMALL, align="right")
+        sheet.write(line, right, middle, most=most, size=theme.SMALL, align="right")
         sheet.ground.plot(
             [right + 0.8, right + 2.2, panel.box.left + 0.28 * HOLE],
             [text, y, y],
-            color=look.MUTED,
-            linewidth=look.HAIR,
+            color=theme.MUTED,
+            linewidth=theme.HAIR,
         )
 
 
@@ -268,24 +273,24 @@ def _lines(panel: Panel, branches: dict[str, list[Row]]) -> None:
         panel.keep_line_clear(days, depths)
     for row in branches.get("fishing", ()):
         if row["what"] == "owed before the decision":
-            before = {**FISHING, "color": look.MUTED}
+            before = {**FISHING, "color": theme.MUTED}
             panel.axes.plot([0.0, row["days"]], [row["depth"]] * 2, zorder=2.5, **before)
         if row.get("run") is not None:
             low, high = panel.axes.get_ylim()
             half = 0.02 * (low - high)
             ends = [row["depth"] - half, row["depth"] + half]
-            panel.axes.plot([row["days"]] * 2, ends, color=look.INK, linewidth=1.2, zorder=3)
+            panel.axes.plot([row["days"]] * 2, ends, color=theme.INK, linewidth=1.2, zorder=3)
             panel.keep_line_clear([row["days"]] * 2, ends)
             panel.label(f"run {row['run']}", row["days"], row["depth"], away=2.2)
     for name, points in branches.items():
         if name.startswith("recovered"):
             end = points[-1]
             chance = f"{100 * points[0]['chance']:.0f} %"
-            panel.label(chance, end["days"], end["depth"], colour=look.INK, away=1.4)
+            panel.label(chance, end["days"], end["depth"], colour=theme.INK, away=1.4)
     back = branches.get("fallback", [])
     if back and back[0].get("chance") is not None:
         chance = f"{100 * back[0]['chance']:.0f} %"
-        panel.label(chance, back[-1]["days"], back[-1]["depth"], colour=look.INK, away=1.4)
+        panel.label(chance, back[-1]["days"], back[-1]["depth"], colour=theme.INK, away=1.4)
 
 
 def _depth_words(answer: Answer, branches: dict[str, list[Row]]) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from econ.decision import Answer
 from econ.reports.figures.chances import needs
 from econ.reports.figures.scales import Scale, days_words
-from econ.reports.figures.turned import setting
+from econ.reports.figures.sensitivity import setting
 from econ.reports.tables.plain import Row
 from econ.reports.words import runs
 
