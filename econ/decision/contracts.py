@@ -9,17 +9,29 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from econ.decision.limits import Estimate, estimate
+from econ.decision.limits import ROUNDING, SURE, Estimate, estimate
 from econ.decision.quick import of_case
 from econ.engine.case import Case
 from econ.job import Contract
 
 if TYPE_CHECKING:
     import pandas
+
+
+Action = Literal[
+    "lost",  # it is in the hole with a lost string
+    "too_early",  # it is called out within the limit, for a run beyond it
+    "release",
+    "do_not_order",
+    "keep",
+    "call_now",
+    "call_with_run",
+    "either",  # called now or with its run: no difference beyond the error
+]
 
 
 @dataclass(frozen=True)
@@ -44,6 +56,23 @@ class ContractCost:
     minimum: float
     wait: float
     now_or_later: Estimate | None
+
+    @property
+    def action(self) -> Action:
+        """What to do about the tool now."""
+        if self.lost:
+            return "lost"
+        if not self.needed and self.mean > 0 and not self.held:
+            return "too_early"
+        if not self.needed:
+            return "release" if self.held else "do_not_order"
+        if self.held:
+            return "keep"
+        later = self.now_or_later
+        least = ROUNDING * abs(self.mean)
+        if later is None or abs(later.value) <= max(SURE * later.error, least):
+            return "either"
+        return "call_now" if later.value < 0 else "call_with_run"
 
 
 def contracts(case: Case, *, minimum: int, scrambles: int) -> tuple[ContractCost, ...]:

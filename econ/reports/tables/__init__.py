@@ -5,8 +5,10 @@ from econ.reports.tables.answer import (
     belief,
     by_runs,
     document,
+    flat_limits,
     latest_start,
     next_run,
+    no_limit_by_days,
     states,
 )
 from econ.reports.tables.decision import (
@@ -19,7 +21,7 @@ from econ.reports.tables.decision import (
     risk,
 )
 from econ.reports.tables.morning import morning
-from econ.reports.tables.plain import length_factor
+from econ.reports.tables.plain import length_factor, length_unit
 
 __all__ = [
     "all_notes",
@@ -28,12 +30,15 @@ __all__ = [
     "document",
     "fallback_reaches",
     "fallback_rows",
+    "flat_limits",
     "information",
     "insurance",
     "latest_start",
     "length_factor",
+    "length_unit",
     "morning",
     "next_run",
+    "no_limit_by_days",
     "paying_readings",
     "rentals",
     "risk",

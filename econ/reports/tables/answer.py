@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 import econ
 from econ.decision import Answer
 from econ.decision.guards import guards
+from econ.decision.limits import ROUNDING
 from econ.job.methods import unsuited_runs
 from econ.reports.tables.decision import (
     fallback_reaches,
@@ -154,6 +155,18 @@ def states(answer: Answer) -> list[Row]:
         }
         for state in answer.rule.states
     ]
+
+
+def flat_limits(answer: Answer) -> tuple[int, ...]:
+    """Limits within 2 % of the best [runs], in order, the best among them."""
+    low, high = answer.flat
+    return tuple(range(low, high + 1))
+
+
+def no_limit_by_days(answer: Answer) -> bool:
+    """Whether no limit by days is better than to make every run."""
+    every = answer.by_runs[-1].expected_cost
+    return answer.best_by_days.expected_cost >= every - ROUNDING * abs(every)
 
 
 def latest_start(answer: Answer) -> datetime | None:
