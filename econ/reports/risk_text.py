@@ -171,7 +171,8 @@ def knowing(answer: Answer, money: Money) -> list[str]:
             advice = "no difference beyond the error"
         lines += wrap(
             f"- {ascii_only(row['name'])}: "
-            f"{sentences.worth_against(row['worth'], row['price'], money)} with {row['hours']:g} h of waiting: {advice}",
+            f"{sentences.worth_against(row['worth'], row['price'], money)} with "
+            f"{row['hours']:g} h of waiting: {advice}",
             hang=2,
         )
         for result in row["results"]:

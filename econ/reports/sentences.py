@@ -138,6 +138,7 @@ TEMPLATES = {
 }
 # Which of them a terminal shows with the words before the colon in capitals.
 LOUD = frozenset({*get_args(Case), "tie", "unresolved", "change_flips"})
+COSTS = ("cost_recovered", "cost_fallback", "cost", "cost_saving", "cost_stopping")
 ADVICE: dict[Advice, str] = {
     "go": "go",
     "go_required": "go, as required",
@@ -259,10 +260,14 @@ class Situation:
 
 @dataclass(frozen=True)
 class Said:
-    """A verdict in words: which case it is, its headline, and the sentences that go with it."""
+    """A verdict in words: which case it is, its headline, and the sentences that go with it.
+
+    cost: that one of them which says what it costs.
+    """
 
     case: Case
     headline: str
+    cost: str
     sentences: tuple[str, ...]
 
 
@@ -299,11 +304,15 @@ def verdict(
         places["go_to"] = ""
     if situation.rule_gain is None:
         places["by"] = ""
-    chosen = list(_chosen(situation, case, money))
+    chosen = [
+        (name, say(name, terminal=terminal, **places | more))
+        for name, more in _chosen(situation, case, money)
+    ]
     return Said(
         case=case,
         headline=say(case, terminal=terminal, **places),
-        sentences=tuple(say(name, terminal=terminal, **places | more) for name, more in chosen),
+        cost=next(words for name, words in chosen if name in COSTS),
+        sentences=tuple(words for _, words in chosen),
     )
 
 

@@ -157,7 +157,7 @@ def test_tables_hold_the_numbers_of_the_document(demo: econ.Answer) -> None:
     assert belief[0]["break_even_odds"] == whole["next_run"]["break_even_odds"]
     total = sum(row["expected"] for row in rows(demo, "causes"))
     assert total == pytest.approx(whole["answer"]["expected_cost"], rel=1e-9)
-    out_chance = sum(row["recovered"] for row in rows(demo, "humps"))
+    out_chance = sum(row["recovered"] for row in rows(demo, "distribution"))
     assert out_chance == pytest.approx(whole["answer"]["probability_recovered"], abs=1e-9)
     depth = {row["what"]: row for row in rows(demo, "depth") if row["branch"] == "fallback"}
     assert depth["fishing stops"]["chance"] == pytest.approx(1 - out_chance)
@@ -202,11 +202,11 @@ def test_alt_text_tells_the_main_numbers(name: str, demo: econ.Answer) -> None:
     words = alt_text(demo, name)
     limit = demo.limit
     told = {
-        "curve": [f"Cheapest: {limit.runs} runs", f"{limit.expected_cost / 1000:,.0f}"],
+        "curve": [f"Fish on: at most {limit.runs} more runs", f"{limit.expected_cost / 1000:,.0f}"],
         "recovery": [f"{100 * limit.probability_recovered:.0f} %"],
         "belief": [f"odds {demo.ahead[0].odds:.2f}", f"belief {demo.ahead[1].workable:.2f}"],
         "causes": [f"{limit.expected_cost / 1000:,.0f} thousand USD", "Kick-off trouble"],
-        "humps": [f"P90 {limit.p90 / 1000:,.0f}", f"P10 {limit.p10 / 1000:,.0f}"],
+        "distribution": [f"P90 {limit.p90 / 1000:,.0f}", f"P10 {limit.p10 / 1000:,.0f}"],
         "depth": ["11,180 ft", "11,850 ft", f"{100 * limit.probability_recovered:.0f} %"],
         "program": [demo.ahead[-1].name, f"best limit is {limit.runs} runs"],
     }
@@ -419,12 +419,12 @@ def test_command_writes_the_same_again_in_place_of_what_is_there(tmp_path: Path,
 
 
 def test_command_writes_nothing_where_it_cannot_write_all(tmp_path: Path, job: Path) -> None:
-    (tmp_path / "humps.png").mkdir()
+    (tmp_path / "distribution.png").mkdir()
     (tmp_path / "curve.svg").write_text("old", encoding="utf-8")
     result = run(job, "--out", tmp_path, *FEW)
     assert result.exit_code == 2
-    assert "humps.png there is not a file" in result.stderr
-    assert {path.name for path in tmp_path.iterdir()} == {"humps.png", "curve.svg"}
+    assert "distribution.png there is not a file" in result.stderr
+    assert {path.name for path in tmp_path.iterdir()} == {"distribution.png", "curve.svg"}
     assert (tmp_path / "curve.svg").read_text(encoding="utf-8") == "old"
 
 

@@ -128,14 +128,14 @@ def test_the_numbers_are_those_of_the_answer(name: str) -> None:
         assert short(value) in words
     assert f"{100 * best['probability_recovered']:.0f} % chance" in words
     if told["next_run"] is not None:
-        assert f"{told['next_run']['odds']:.2f} stated" in words
+        assert f"Odds {told['next_run']['odds']:.2f}" in words
         assert told["next_run"]["name"] in words
     for row in told["belief"]:
         assert f"{row['workable']:.2f}" in words
     verb = "Fish on" if told["answer"]["verb"] == "fish" else "Stop fishing"
     assert words.count(verb) == 1
     flat = told["answer"]["flat_runs"]
-    assert ("flat: " in words) == (flat[0] != flat[1] and found.best > 0)
+    assert ("Flat: " in words) == (flat[0] != flat[1] and found.best > 0)
 
 
 def test_the_memo_holds_what_it_is_for() -> None:
@@ -233,7 +233,7 @@ def test_figures_are_told_in_words() -> None:
     page, paper = forms("a")
     alts = [value for key, value in Reader(page).attributes if key == "alt"]
     assert len(alts) == 2
-    assert "508" in (alts[0] or "") or "Cheapest: 3 runs" in (alts[0] or "")
+    assert "Fish on: at most 3 more runs" in (alts[0] or "")
     assert "11,180" in (alts[1] or "")
     assert paper.count(b"/Alt") == 2
 

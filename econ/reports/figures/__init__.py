@@ -18,7 +18,7 @@ from econ.decision import Answer
 from econ.decision.changes.outlook import Outlook
 from econ.reports.figures.alt_text import ALT_TEXTS
 from econ.reports.figures.chances import draw_belief
-from econ.reports.figures.costs import draw_causes, draw_humps
+from econ.reports.figures.costs import draw_causes, draw_distribution
 from econ.reports.figures.curve import draw_curve, draw_recovery
 from econ.reports.figures.days import draw_depth, draw_program
 from econ.reports.figures.layout import Sheet, Size
@@ -45,7 +45,7 @@ FIGURES: dict[str, Draw] = {
     "recovery": draw_recovery,
     "belief": draw_belief,
     "causes": draw_causes,
-    "humps": draw_humps,
+    "distribution": draw_distribution,
     "swings": draw_swings,
     "map": draw_map,
     "depth": draw_depth,

@@ -9,6 +9,7 @@ from econ.decision import Answer
 from econ.reports import theme
 from econ.reports.figures.layout import EDGE, Key, Panel, Sheet, Size, step
 from econ.reports.figures.scales import no_ticks, source_line, ticks
+from econ.reports.sentences import break_even, odds_against
 from econ.reports.tables.plain import Row
 from econ.reports.words import runs
 
@@ -82,7 +83,7 @@ def _strip(sheet: Sheet, rows: list[Row], right: float) -> None:
     every = max(1, math.ceil(COLUMN / each))
     lines = {
         "belief": [f"{row['workable']:.2f}" for row in rows],
-        "needs": [needs(row["break_even_odds"]) for row in rows],
+        "needs": [break_even(row["break_even_odds"]) for row in rows],
         "odds": [f"{row['odds']:.2f}" for row in rows],
         "run": [str(row["run"]) for row in rows],
     }
@@ -105,15 +106,6 @@ def _strip(sheet: Sheet, rows: list[Row], right: float) -> None:
     sheet.bottom += 1.5
 
 
-def needs(odds: float | None) -> str:
-    """Break-even odds in words, as the text of the answer has them.
-
-    >>> [needs(odds) for odds in (None, 1.2, 0.345, -0.1)]
-    ['never', 'never', '0.34', '0.00']
-    """
-    return "never" if odds is None or odds > 1 else f"{max(odds, 0.0):.2f}"
-
-
 def _finding(rows: list[Row]) -> str:
     if not rows:
         return "No run is left to make."
@@ -121,6 +113,6 @@ def _finding(rows: list[Row]) -> str:
     paying = sum(1 for row in rows if row["pays_by_itself"])
     pay = "1 pays by itself" if paying == 1 else f"{paying or 'none'} pay by themselves"
     return (
-        f"Next run: odds {first['odds']:.2f}, needs {needs(first['break_even_odds'])}. "
+        f"Next run: {odds_against(first['odds'], first['break_even_odds'])}. "
         f"Of {runs(len(rows))} listed, {pay}."
     )

@@ -1,11 +1,11 @@
-"""Cost by cause, and the distribution of the total with its two humps."""
+"""Cost by cause, and the distribution of the total with the fish out and with a fallback."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from econ.decision import Answer
-from econ.reports import theme
+from econ.reports import sentences, theme
 from econ.reports.figures.layout import EDGE, Key, Sheet, Size, step
 from econ.reports.figures.scales import (
     PERCENTILES,
@@ -89,7 +89,7 @@ def draw_causes(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     return sheet
 
 
-def draw_humps(answer: Answer, rows: list[Row], size: Size) -> Sheet:
+def draw_distribution(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     """Chance of each total, stacked by how the job ends, and what to hold it against."""
     money = Scale(answer)
     limit, now = answer.limit, answer.by_runs[0]
@@ -97,7 +97,7 @@ def draw_humps(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         size,
         height=112.0,
         heading=f"What the job may cost in total at the best limit ({money.unit})",
-        finding=_hump_words(answer, money),
+        finding=_ends_words(answer, money),
         source=source_line(answer, PERCENTILES),
     )
     out, back = (any(row[key] > 0 for row in rows) for key in ("recovered", "fallback"))
@@ -163,19 +163,5 @@ def _cause_words(answer: Answer, rows: list[Row], money: Scale) -> str:
     )
 
 
-def _hump_words(answer: Answer, money: Scale) -> str:
-    limit = answer.limit
-    out = 100.0 * limit.probability_recovered
-    if limit.cost_if_recovered is None:
-        return f"{runs(limit.runs).capitalize()}: a fallback in any case, {_mean(limit, money)}."
-    if limit.cost_if_fallback is None:
-        return f"{runs(limit.runs).capitalize()}: the fish comes out, {_mean(limit, money)}."
-    return (
-        f"{runs(limit.runs).capitalize()}: {out:.0f} % that the fish is out, mean "
-        f"{money.short(limit.cost_if_recovered)}; else a fallback, mean "
-        f"{money.short(limit.cost_if_fallback)}."
-    )
-
-
-def _mean(limit: Any, money: Scale) -> str:
-    return f"mean {money.short(limit.expected_cost)}"
+def _ends_words(answer: Answer, money: Scale) -> str:
+    return f"At {runs(answer.best)}: {sentences.ends(answer, money)}."

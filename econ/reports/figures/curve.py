@@ -6,7 +6,7 @@ from itertools import pairwise
 from typing import Any
 
 from econ.decision import Answer
-from econ.reports import theme
+from econ.reports import sentences, theme
 from econ.reports.figures.layout import EDGE, Key, Panel, Sheet, Size
 from econ.reports.figures.scales import (
     PERCENTILES,
@@ -17,6 +17,9 @@ from econ.reports.figures.scales import (
     source_line,
     ticks,
 )
+from econ.reports.sentences import Situation
+from econ.reports.tables.answer import flat_limits
+from econ.reports.tables.figures import Sort
 from econ.reports.tables.plain import Row
 from econ.reports.words import runs
 
@@ -42,15 +45,15 @@ BY_DAYS: dict[str, Any] = {"color": theme.FISHING, "linewidth": 0.9, "linestyle"
 def draw_curve(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     """Expected cost against days: limits by runs with their band, by days, rules beside it."""
     money = Scale(answer)
-    limits = [row for row in rows if row["row"] == "limit by runs"]
-    by_days = [row for row in rows if row["row"] == "limit by days"]
+    limits = [row for row in rows if row["row"] == Sort.BY_RUNS]
+    by_days = [row for row in rows if row["row"] == Sort.BY_DAYS]
     best = next(row for row in limits if row["best"])
     now = limits[0]
     sheet = Sheet(
         size,
         height=88.0 if size == "strip" else 112.0,
         heading=f"Expected cost of the job against days of fishing ({money.unit})",
-        finding=_finding(answer, money),
+        finding=verdict_words(answer),
         source=source_line(answer, PERCENTILES),
     )
     _curve_key(sheet, answer, money)
@@ -61,14 +64,19 @@ def draw_curve(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     panel.upward(0.0, 1.1 * max(*(money.of(row["p90"]) for row in limits), 1e-9))
     ticks(panel, x=18.0, y=11.0)
     axes = panel.axes
-    flat = [row["days"] for row in limits if row["flat"]]
     least = 0.006 * across[1]  # a single limit is a narrow strip
-    axes.axvspan(min(flat) - least, max(flat) + least, color=theme.FLAT, linewidth=0, zorder=0.5)
+    flat = [
+        (limits[low]["days"] - least, limits[high]["days"] + least)
+        for low, high in sentences.reaches([row["runs"] for row in limits if row["flat"]])
+    ]
+    for start, end in flat:
+        axes.axvspan(start, end, color=theme.FLAT, linewidth=0, zorder=0.5)
     days = [row["days"] for row in limits]
     mean = [money.of(row["expected_cost"]) for row in limits]
     low, high = ([money.of(row[key]) for row in limits] for key in ("p10", "p90"))
     # A bar on the axis as well: the pale strip alone is lost in a grey print.
-    axes.plot([min(flat) - least, max(flat) + least], [0.0, 0.0], zorder=2.5, **FLAT_BAR)
+    for start, end in flat:
+        axes.plot([start, end], [0.0, 0.0], zorder=2.5, **FLAT_BAR)
     axes.fill_between(days, low, high, color=theme.BAND, linewidth=0, zorder=1)
     if len(limits) <= MOST_BARS:
         axes.vlines(days, low, high, color=theme.FISHING_TINT, linewidth=1.0, zorder=1.5)
@@ -127,8 +135,8 @@ def _keep_bars_clear(panel: Panel, bars: list[tuple[float, float, float]]) -> No
 
 def draw_recovery(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     """Chance that the fish is out against days."""
-    limits = [row for row in rows if row["row"] == "limit by runs"]
-    by_days = [row for row in rows if row["row"] == "limit by days"]
+    limits = [row for row in rows if row["row"] == Sort.BY_RUNS]
+    by_days = [row for row in rows if row["row"] == Sort.BY_DAYS]
     best = next(row for row in limits if row["best"])
     sheet = Sheet(
         size,
@@ -190,18 +198,10 @@ def _steps(rows: list[Row], values: list[float]) -> tuple[list[float], list[floa
     return xs, [value for value in values[:-1] for _ in range(2)]
 
 
-def _finding(answer: Answer, money: Scale) -> str:
-    limit, now = answer.limit, answer.by_runs[0]
-    if len(answer.by_runs) == 1:
-        return f"No run is listed: stopping now costs {money.full(now.expected_cost)}."
-    if answer.best == 0:
-        return f"No limit by runs beats stopping now at {money.full(now.expected_cost)}."
-    saving = answer.saving.value
-    less = f"{money.short(abs(saving))} {'less' if saving >= 0 else 'more'}"
-    return (
-        f"Cheapest: {runs(limit.runs)}, about {days_words(limit.days)}, at "
-        f"{money.short(limit.expected_cost)}; {less} than stopping now."
-    )
+def verdict_words(answer: Answer) -> str:
+    """The verdict without the name of a fallback, and what it costs."""
+    said = sentences.verdict(Situation.of_answer(answer), Scale(answer), brief=True)
+    return f"{said.headline} {said.cost}"
 
 
 def _chance_words(answer: Answer) -> str:
@@ -216,8 +216,7 @@ def _chance_words(answer: Answer) -> str:
 
 
 def _curve_key(sheet: Sheet, answer: Answer, money: Scale) -> None:
-    low, high = answer.flat
-    flat = f"{low} to {high} runs" if low != high else runs(low)
+    flat = sentences.flat(flat_limits(answer))
     sheet.key(
         [
             Key("dot", "limit by runs, its number beside it", POINT),
@@ -236,7 +235,7 @@ def _curve_key(sheet: Sheet, answer: Answer, money: Scale) -> None:
 
 
 def _rules(sheet: Sheet, rows: list[Row], best: Row, across: tuple[float, float]) -> None:
-    rules = [row for row in rows if row["row"] == "published rule"]
+    rules = [row for row in rows if row["row"] == Sort.RULE]
     if not rules:
         return
     answer = f"This answer: {days_words(best['days'])}"

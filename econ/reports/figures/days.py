@@ -18,7 +18,8 @@ from econ.reports.figures.scales import (
     source_line,
     ticks,
 )
-from econ.reports.tables.plain import Row
+from econ.reports.tables.figures import Branch, Point
+from econ.reports.tables.plain import Row, length_unit
 from econ.reports.words import runs
 
 DEPTHS = 44.0  # column of depths and the hole [mm]
@@ -31,6 +32,7 @@ FISHING: dict[str, Any] = {"color": theme.FISHING, "linewidth": 4.0, "solid_caps
 OUT: dict[str, Any] = {"color": theme.RECOVERED, "linewidth": 1.6}
 BACK: dict[str, Any] = {"color": theme.FALLBACK, "linewidth": 2.0, "linestyle": (0, (4, 1))}
 NOW: dict[str, Any] = {"color": theme.FALLBACK, "linewidth": 1.2, "linestyle": (0, (1, 1.5))}
+Branches = dict[tuple[Branch, int], list[Row]]
 PARTS: dict[str, tuple[str, dict[str, Any]]] = {
     "made": ("made", {"facecolor": theme.MUTED, "hatch": "xxx", "edgecolor": theme.PAPER}),
     "wait": ("wait", {"facecolor": theme.PAPER, "hatch": "/////", "edgecolor": theme.FISHING}),
@@ -42,9 +44,9 @@ PARTS: dict[str, tuple[str, dict[str, Any]]] = {
 
 def draw_depth(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     """Days against depth: fishing, then recovered or the fallback back to depth."""
-    unit = "ft" if answer.scenario.units == "field" else "m"
+    unit = length_unit(answer)
     branches = _branches(rows)
-    fallback = branches.get("fallback", [])
+    fallback = branches.get((Branch.FALLBACK, 0), [])
     sheet = Sheet(
         size,
         height=112.0,
@@ -53,17 +55,17 @@ def draw_depth(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         source=source_line(answer, "Runs as if each fails, days as planned, no kick-off trouble"),
     )
     entries = []
-    if len(branches.get("fishing", ())) > 1:
+    if len(branches.get((Branch.FISHING, 0), ())) > 1:
         words = "fishing: trips and work as time at the fish top"
         entries.append(Key("line", words, FISHING))
-    if any(row["what"] == "owed before the decision" for row in rows):
-        entries.append(Key("line", "owed before the decision", {**FISHING, "color": theme.MUTED}))
-    if any(name.startswith("recovered") for name in branches):
+    if any(row["what"] == Point.OWED for row in rows):
+        entries.append(Key("line", str(Point.OWED), {**FISHING, "color": theme.MUTED}))
+    if any(branch == Branch.RECOVERED for branch, _ in branches):
         entries.append(Key("line", "fish out after that run, % that it is out by then", OUT))
     if fallback:
         words = f"fallback, % that it comes to that: {fallback[0]['name']}"
         entries.append(Key("line", words, BACK))
-    if "stopping now" in branches:
+    if (Branch.STOPPING_NOW, 0) in branches:
         entries.append(Key("line", "the same if fishing stops now", NOW))
     sheet.key(entries)
     sheet.bottom += step(theme.SMALL) + 5.0
@@ -192,18 +194,18 @@ def _limit_line(panel: Panel, answer: Answer, rows: list[Row], right: float) -> 
     )
 
 
-def _branches(rows: list[Row]) -> dict[str, list[Row]]:
-    """Points of each branch in order."""
-    found: dict[str, list[Row]] = {}
+def _branches(rows: list[Row]) -> Branches:
+    """Points of each branch in order; those of the recovered by the run after which they are."""
+    branches: Branches = {}
     for row in rows:
-        if row["branch"] != "hole":
-            found.setdefault(row["branch"], []).append(row)
-    return found
+        if row["branch"] != Branch.HOLE:
+            branches.setdefault((row["branch"], row.get("after", 0)), []).append(row)
+    return branches
 
 
 def _span(rows: list[Row]) -> tuple[float, float]:
     """Lower and upper end of the depths shown: all that happens, and some hole above it."""
-    depths = [row["depth"] for row in rows if row["what"] != "shoe"]
+    depths = [row["depth"] for row in rows if row["what"] != Point.SHOE]
     low, high = max(depths), min(depths)
     deep = max(low - high, 0.02 * low, 1.0)
     return low + 0.15 * deep, max(high - 0.3 * deep, 0.0)
@@ -211,29 +213,31 @@ def _span(rows: list[Row]) -> tuple[float, float]:
 
 def _hole(sheet: Sheet, panel: Panel, rows: list[Row], span: tuple[float, float]) -> None:
     """The hole beside the axis: casing as far as it is in sight, the fish, and their depths."""
-    hole = {row["what"]: row["depth"] for row in rows if row["branch"] == "hole"}
-    kickoffs = [row["depth"] for row in rows if row["what"] == "kick-off"]
+    hole = {row["what"]: row["depth"] for row in rows if row["branch"] == Branch.HOLE}
+    kickoffs = [row["depth"] for row in rows if row["what"] == Point.KICKOFF]
     deepest, upper = span
     axes = panel.axes
     no_ticks(panel, x=True, y=True)
     panel.across(0.0, 1.0)
     for side in ("left", "bottom"):
         axes.spines[side].set_visible(False)
-    well = hole["drilled to"]
+    well = hole[Point.DRILLED_TO]
     axes.add_patch(Rectangle((0.3, upper), 0.4, well - upper, color=theme.WASH, linewidth=0))
     for x in (0.3, 0.7):
         axes.plot([x, x], [upper, well], color=theme.MUTED, linewidth=theme.HAIR)
-        if hole["shoe"] > upper:
-            axes.plot([x, x], [upper, hole["shoe"]], color=theme.INK, linewidth=2.4)
-    fish = min(hole["fish bottom"], deepest) - hole["fish top"]
-    axes.add_patch(Rectangle((0.38, hole["fish top"]), 0.24, fish, color=theme.INK, linewidth=0))
-    named = [("fish top", hole["fish top"]), ("drilled to", well)]
-    if hole["shoe"] > upper:
-        named.append(("shoe", hole["shoe"]))
-    if abs(hole["fish bottom"] - well) > 1e-6 * well:
-        named.append(("fish bottom", hole["fish bottom"]))
+        if hole[Point.SHOE] > upper:
+            axes.plot([x, x], [upper, hole[Point.SHOE]], color=theme.INK, linewidth=2.4)
+    fish = min(hole[Point.FISH_BOTTOM], deepest) - hole[Point.FISH_TOP]
+    axes.add_patch(
+        Rectangle((0.38, hole[Point.FISH_TOP]), 0.24, fish, color=theme.INK, linewidth=0)
+    )
+    named = [(Point.FISH_TOP, hole[Point.FISH_TOP]), (Point.DRILLED_TO, well)]
+    if hole[Point.SHOE] > upper:
+        named.append((Point.SHOE, hole[Point.SHOE]))
+    if abs(hole[Point.FISH_BOTTOM] - well) > 1e-6 * well:
+        named.append((Point.FISH_BOTTOM, hole[Point.FISH_BOTTOM]))
     if kickoffs:
-        named.append(("kick-off", kickoffs[0]))
+        named.append((Point.KICKOFF, kickoffs[0]))
     _depths(sheet, panel, sorted(named, key=lambda each: each[1]))
 
 
@@ -263,16 +267,16 @@ def _depths(sheet: Sheet, panel: Panel, named: Sequence[tuple[str, float]]) -> N
         )
 
 
-def _lines(panel: Panel, branches: dict[str, list[Row]]) -> None:
+def _lines(panel: Panel, branches: Branches) -> None:
     """The branches as lines, and their labels where there is room."""
-    styles = {"fishing": FISHING, "fallback": BACK, "stopping now": NOW}
-    for name, points in branches.items():
+    styles = {Branch.FISHING: FISHING, Branch.FALLBACK: BACK, Branch.STOPPING_NOW: NOW}
+    for (name, _), points in branches.items():
         days = [row["days"] for row in points]
         depths = [row["depth"] for row in points]
         panel.axes.plot(days, depths, zorder=2 + (name not in styles), **styles.get(name, OUT))
         panel.keep_line_clear(days, depths)
-    for row in branches.get("fishing", ()):
-        if row["what"] == "owed before the decision":
+    for row in branches.get((Branch.FISHING, 0), ()):
+        if row["what"] == Point.OWED:
             before = {**FISHING, "color": theme.MUTED}
             panel.axes.plot([0.0, row["days"]], [row["depth"]] * 2, zorder=2.5, **before)
         if row.get("run") is not None:
@@ -282,21 +286,21 @@ def _lines(panel: Panel, branches: dict[str, list[Row]]) -> None:
             panel.axes.plot([row["days"]] * 2, ends, color=theme.INK, linewidth=1.2, zorder=3)
             panel.keep_line_clear([row["days"]] * 2, ends)
             panel.label(f"run {row['run']}", row["days"], row["depth"], away=2.2)
-    for name, points in branches.items():
-        if name.startswith("recovered"):
+    for (name, _), points in branches.items():
+        if name == Branch.RECOVERED:
             end = points[-1]
             chance = f"{100 * points[0]['chance']:.0f} %"
             panel.label(chance, end["days"], end["depth"], colour=theme.INK, away=1.4)
-    back = branches.get("fallback", [])
+    back = branches.get((Branch.FALLBACK, 0), [])
     if back and back[0].get("chance") is not None:
         chance = f"{100 * back[0]['chance']:.0f} %"
         panel.label(chance, back[-1]["days"], back[-1]["depth"], colour=theme.INK, away=1.4)
 
 
-def _depth_words(answer: Answer, branches: dict[str, list[Row]]) -> str:
+def _depth_words(answer: Answer, branches: Branches) -> str:
     words = []
-    out = [points for name, points in branches.items() if name.startswith("recovered")]
-    back = branches.get("fallback", [])
+    out = [points for (name, _), points in branches.items() if name == Branch.RECOVERED]
+    back = branches.get((Branch.FALLBACK, 0), [])
     if out and answer.ended is None:
         words.append(f"If the first run succeeds: back at depth on day {out[0][-1]['days']:.1f}.")
     elif out:

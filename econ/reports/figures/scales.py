@@ -13,32 +13,25 @@ from econ.reports import theme
 from econ.reports.amounts import SCALES
 from econ.reports.figures.layout import Box, Panel, Sheet
 from econ.reports.figures.lettering import shown, width
+from econ.reports.sentences import TEMPLATES
 from econ.reports.words import Money
 
 STEPS = [1, 2, 2.5, 5, 10]
 LANE = 5.2  # height of a lane [mm]
-PERCENTILES = "P90: not exceeded 90 % of the time"
+PERCENTILES = TEMPLATES["p90"].rstrip(".")
 
 
-class Scale:
+class Scale(Money):
     """Money of one answer in one unit, that of the text of the answer."""
 
     def __init__(self, answer: Answer) -> None:
-        self._money = Money(answer)
-        power = round(math.log(self._money.scale, 1000.0))
+        super().__init__(answer, plain=False)
+        power = round(math.log(self.scale, 1000.0))
         self.unit = f"{SCALES[power]} {shown(answer.scenario.currency)}".strip()
 
     def of(self, value: float) -> float:
         """An amount [currency] in the unit."""
-        return value / self._money.scale
-
-    def short(self, value: float) -> str:
-        """An amount [currency] in words, without the unit."""
-        return self._money.short(value)
-
-    def full(self, value: float) -> str:
-        """An amount [currency] in words, with the unit."""
-        return f"{self.short(value)} {self.unit}"
+        return value / self.scale
 
 
 def source_line(answer: Answer, *more: str) -> str:

@@ -12,6 +12,7 @@ from econ.reports import theme
 from econ.reports.amounts import number
 from econ.reports.figures.layout import EDGE, Key, Panel, Sheet, Size, step
 from econ.reports.figures.scales import Scale, no_ticks, source_line, ticks
+from econ.reports.tables.figures import Basis
 from econ.reports.tables.plain import Row
 from econ.reports.words import runs
 
@@ -23,8 +24,8 @@ LISTED = {
 }  # inputs of the file that are shown, the largest swings
 NAMES, VALUES, LIMITS = 46.0, 31.0, 30.0  # columns [mm]
 BASES = {
-    "range of the file": "Your ranges, from P10 to P90",
-    "step of this program": "Main drivers, steps of this program and not ranges of yours",
+    Basis.RANGE: "Your ranges, from P10 to P90",
+    Basis.STEP: "Main drivers, steps of this program and not ranges of yours",
 }
 LOW: dict[str, Any] = {
     "facecolor": theme.PAPER,
@@ -224,7 +225,7 @@ def _lines(rows: list[Row], size: Size) -> list[Row | str]:
     found: list[Row | str] = []
     for basis, heading in BASES.items():
         mine = [row for row in rows if row["basis"] == basis]
-        listed = mine[: LISTED[size]] if basis == "range of the file" else mine
+        listed = mine[: LISTED[size]] if basis == Basis.RANGE else mine
         if listed:
             rest = len(mine) - len(listed)
             more = f"; {rest} smaller ones are in the table" if rest else ""
@@ -289,7 +290,7 @@ def _swing_words(rows: list[Row], money: Scale) -> str:
 
     if not rows:
         return "Nothing to turn."
-    mine = [row for row in rows if row["basis"] == "range of the file"] or rows
+    mine = [row for row in rows if row["basis"] == Basis.RANGE] or rows
     first = max(mine, key=size)
     moving = [row for row in mine if row["low_runs_resolved"] or row["high_runs_resolved"]]
     count = f"{len(moving)} of {len(mine)}"
