@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -17,6 +18,17 @@ from econ.decision.framed import Framed
 from econ.decision.quick import of_case
 from econ.engine.case import Case
 from econ.job import Contract
+
+Action = Literal[
+    "lost",  # it is in the hole with a lost string
+    "too_early",  # it is called out within the limit, for a run beyond it
+    "release",
+    "do_not_order",
+    "keep",
+    "call_now",
+    "call_with_run",
+    "either",  # called now or with its run: no difference beyond the error
+]
 
 
 @dataclass(frozen=True, repr=False)
@@ -41,6 +53,22 @@ class RentalCost(Framed):
     minimum: float
     wait: float
     now_or_later: Estimate | None
+
+    @property
+    def action(self) -> Action:
+        """What to do about the tool now."""
+        if self.lost:
+            return "lost"
+        if not self.needed and self.mean > 0 and not self.held:
+            return "too_early"
+        if not self.needed:
+            return "release" if self.held else "do_not_order"
+        if self.held:
+            return "keep"
+        later = self.now_or_later
+        if later is None or not later.resolved(self.mean):
+            return "either"
+        return "call_now" if later.value < 0 else "call_with_run"
 
 
 def rental_costs(case: Case, *, minimum: int, scrambles: int) -> tuple[RentalCost, ...]:

@@ -29,6 +29,10 @@ class Amounts:
         shown = f"{value / self.scale:,.{self.decimals}f}"
         return shown.removeprefix("-") if not shown.strip("-0.,") else shown
 
+    def shows(self, value: float) -> bool:
+        """Whether an amount is more than half of the last digit shown."""
+        return bool(value > 0.5 * self.scale * 0.1**self.decimals)
+
     def full(self, value: float) -> str:
         """With the unit."""
         return f"{self.short(value)} {self.unit}"

@@ -21,10 +21,6 @@ class Money(Amounts):
         largest = max([*amounts, *(run.cost for run in answer.ahead)])
         super().__init__(largest=largest, currency=answer.scenario.currency, digits=3)
 
-    def shows(self, value: float) -> bool:
-        """Whether an amount is more than half of the last digit shown."""
-        return bool(value > 0.5 * self.scale * 0.1**self.decimals)
-
 
 def more_runs(count: int) -> str:
     """A number of runs still to make."""

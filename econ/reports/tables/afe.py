@@ -106,11 +106,11 @@ def supplement(answer: Answer, codes: Mapping[str, Code] | None = None) -> Suppl
     shared = shares(
         answer,
         {
-            "Stage 1, asked for": stage["asked"],
-            "Stage 2, if needed": stage["spending"],
-            "Expected call": stage["expected_call"],
-            "Change of the authority": table.total["change"],
-            "Revised total": table.total["revised"],
+            "stage_1_asked_for": stage["asked"],
+            "stage_2_if_needed": stage["spending"],
+            "expected_call": stage["expected_call"],
+            "change_of_the_authority": table.total["change"],
+            "revised_total": table.total["revised"],
         },
     )
     written = _written(found, table)
@@ -155,7 +155,7 @@ def _header(answer: Answer, given: Inputs) -> tuple[Item, ...]:
         Item("Well", Cell(scenario.job.well), ""),
         Item("Event", Cell(scenario.job.event or "not given"), ""),
         Item("Operator", Cell(operator), ""),
-        Item("Currency", Cell(scenario.currency), ""),
+        Item("Currency", Cell(scenario.currency), "", short=True),
     ]
     if scenario.price_date is not None:
         found.append(Item("Date of the prices", Cell(serial(scenario.price_date)), "date"))

@@ -67,12 +67,16 @@ AMOUNTS = {
 
 @dataclass(frozen=True)
 class Item:
-    """A line of a sheet: words, a cell, its unit (h, d, %, /d, each, once, count, ratio)."""
+    """A line of a sheet: words, a cell, its unit (h, d, %, /d, each, once, count, ratio).
+
+    short: words in the cell that need no line of their own.
+    """
 
     words: str
     cell: Cell
     unit: str
     note: str = ""
+    short: bool = False
 
 
 @dataclass(frozen=True)

@@ -78,15 +78,14 @@ def option_rows(found: Supplement) -> list[Row]:
 def partner_rows(found: Supplement) -> list[Row]:
     """Nets of every partner, then their sums and the gross."""
     shared = found.shares
-    names = [words.lower().replace(",", "").replace(" ", "_") for words in shared.words]
     rows: list[Row] = []
     for partner in shared.partners:
         nets = (_plain(cell) for cell in partner.nets)
         row = {"partner": partner.name, "role": partner.role, "interest": partner.interest.value}
-        rows.append(row | dict(zip(names, nets, strict=True)))
+        rows.append(row | dict(zip(shared.names, nets, strict=True)))
     gross = (_plain(cell) for cell in shared.gross)
     row = {"partner": "gross", "role": "", "interest": shared.interests.value}
-    return [*rows, row | dict(zip(names, gross, strict=True))]
+    return [*rows, row | dict(zip(shared.names, gross, strict=True))]
 
 
 def limit_rows(found: Supplement) -> list[Row]:

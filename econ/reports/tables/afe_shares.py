@@ -23,6 +23,13 @@ from econ.reports.tables.formula import (
 )
 
 SUM_OF_ONE = 2e-6  # interests that miss a sum of 1 by less are taken to sum to it
+SHARED = {
+    "stage_1_asked_for": "Stage 1, asked for",
+    "stage_2_if_needed": "Stage 2, if needed",
+    "expected_call": "Expected call",
+    "change_of_the_authority": "Change of the authority",
+    "revised_total": "Revised total",
+}
 NOT_SHARED = "-"  # instead of a net while the interests do not sum to 1
 
 
@@ -38,18 +45,23 @@ class Partner:
 
 @dataclass(frozen=True)
 class Shares:
-    """What is shared, in words and gross to the cent; the partners; the sums of their columns."""
+    """What is shared, by name and gross to the cent; the partners; the sums of their columns."""
 
-    words: tuple[str, ...]
+    names: tuple[str, ...]
     gross: tuple[Cell, ...]
     partners: tuple[Partner, ...]
     interests: Cell
     sums: tuple[Cell, ...]
     complete: Cell
 
+    @property
+    def words(self) -> tuple[str, ...]:
+        """What is shared, in words."""
+        return tuple(SHARED[name] for name in self.names)
+
 
 def shares(answer: Answer, amounts: Mapping[str, Term]) -> Shares:
-    """The shares of the partners in `amounts`, by words."""
+    """The shares of the partners in `amounts`, by the names of `SHARED`."""
     gross = tuple(Cell(to_cents(amount)) for amount in amounts.values())
     partners = answer.scenario.partner
     stated = [each.interest for each in partners]
@@ -74,7 +86,7 @@ def shares(answer: Answer, amounts: Mapping[str, Term]) -> Shares:
         for number in range(len(partners)):
             nets[number].append(own if number == last else others[number])
     return Shares(
-        words=tuple(amounts),
+        names=tuple(amounts),
         gross=gross,
         partners=tuple(
             Partner(each.name, _role(each.operator, number == last), interest, tuple(net))

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 import econ
 from econ.decision import Answer
+from econ.decision.estimates import ROUNDING
 from econ.decision.guards import guards
 from econ.decision.limits import RunLimit
 from econ.job.methods import unsuited_runs
@@ -194,6 +195,12 @@ def states(answer: Answer) -> list[Row]:
         }
         for state in answer.rule.states
     ]
+
+
+def no_limit_by_days(answer: Answer) -> bool:
+    """Whether no limit by days is better than to make every run."""
+    every = answer.by_runs[-1].expected_cost
+    return bool(answer.best_by_days.expected_cost >= every - ROUNDING * abs(every))
 
 
 def latest_start(answer: Answer) -> datetime | None:

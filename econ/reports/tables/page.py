@@ -10,9 +10,10 @@ import numpy as np
 
 import econ
 from econ.decision import Answer
-from econ.decision.estimates import ROUNDING, SURE
+from econ.decision.estimates import SURE
 from econ.decision.page_model import FEW, LOG_RATIOS, PageModel
 from econ.reports.amounts import SCALES
+from econ.reports.sentences import TEMPLATES, Situation
 from econ.reports.tables.answer import all_notes
 from econ.reports.tables.plain import Row, plain
 from econ.reports.words import Money, error_in_words
@@ -84,7 +85,7 @@ def _script(answer: Answer, model: PageModel, money: Money) -> Row:
     moved, bend: how much more where that is one of speeds or odds. Limits share their draws, so
     their difference errs by less than they do.
     """
-    asked = answer.authority
+    asked, situation = answer.authority, Situation.of_answer(answer)
     rows = answer.by_runs
     shares = [row.standard_error / max(abs(row.expected_cost), 1e-9) for row in rows]
     return {
@@ -101,15 +102,21 @@ def _script(answer: Answer, model: PageModel, money: Money) -> Row:
         "waiting": {"hours": asked.response_hours, "cost": asked.waiting_cost},
         "file": {
             "runs": answer.best,
-            "flat_limits": list(answer.flat),
             "expected_cost": answer.limit.expected_cost,
             "fish": answer.fish,
-            "same": [n for n in answer.not_told_apart if _same(answer, n)],
-            "close": [n for n in answer.not_told_apart if not _same(answer, n)],
+            "flat_limits": situation.flat,
+            "same": situation.same,
+            "close": situation.close,
+            "readings": [
+                {"reading": name, "worth": worth, "price": price}
+                for name, worth, price in situation.readings
+            ],
             "rule_gain": answer.rule.gain if money.shows(answer.rule.gain) else 0.0,
             "p90": [asked.stage_1.p90, asked.stage_2.p90],
             "given": asked.given,
             "suffices": asked.suffices,
+            "stage_1_suffices": asked.stage_1_suffices,
+            "overspent": answer.overspent,
         },
         "knobs": [
             {
@@ -123,18 +130,13 @@ def _script(answer: Answer, model: PageModel, money: Money) -> Row:
             for knob in model.knobs
         ],
         "model": _model(model),
+        "templates": TEMPLATES,
     }
 
 
 def _unit(money: Money) -> str:
     """The scale of the amounts in words."""
     return SCALES[round(math.log(money.scale, 1000.0))]
-
-
-def _same(answer: Answer, limit: int) -> bool:
-    """Whether a limit costs what the best one does."""
-    best = answer.limit.expected_cost
-    return abs(answer.by_runs[limit].expected_cost - best) <= ROUNDING * abs(best)
 
 
 def _shown(error: float) -> str:

@@ -9,7 +9,6 @@ from datetime import timedelta
 
 from jinja2 import Environment, StrictUndefined
 
-from econ.reports.look import INK, MUTED, PAPER, RULE, SCREEN_TYPEFACES, WASH
 from econ.reports.tables.afe import Supplement
 from econ.reports.tables.afe_costs import COLUMNS
 from econ.reports.tables.afe_options import EPOCH
@@ -25,6 +24,7 @@ from econ.reports.tables.afe_words import (
     remarks,
 )
 from econ.reports.tables.formula import Cell
+from econ.reports.theme import INK, MUTED, PAPER, RULE, SCREEN_TYPEFACES, WASH
 from econ.reports.workbook.choices import RESULTS
 from econ.reports.workbook.money import GROUPS, HEADS
 
@@ -40,21 +40,21 @@ TEMPLATE = """\
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <title>{{ title }}</title>
 <style>
-body { margin: 1.2em auto; max-width: 84em; padding: 0 1em; color: {{ look.ink }};
- background: {{ look.paper }}; font: 14px/1.45 {{ look.face | safe }}; overflow-wrap: anywhere; }
+body { margin: 1.2em auto; max-width: 84em; padding: 0 1em; color: {{ theme.ink }};
+ background: {{ theme.paper }}; font: 14px/1.45 {{ theme.face | safe }}; overflow-wrap: anywhere; }
 h1 { font-size: 1.5em; margin: 0 0 .3em; } h2 { font-size: 1.1em; margin: 1.6em 0 .4em; }
 .wide { overflow-x: auto; }
 table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }
-th, td { padding: .22em .5em; border-bottom: 1px solid {{ look.rule }}; vertical-align: top;
+th, td { padding: .22em .5em; border-bottom: 1px solid {{ theme.rule }}; vertical-align: top;
  text-align: left; font-weight: normal; min-width: 3.5em; overflow-wrap: break-word; }
 th[scope=row], td.w, .facts td { overflow-wrap: anywhere; } td.w { min-width: 13em; }
 th[scope=row] { min-width: 9em; }
 .long { font-size: .86em; } .long th[scope=row] { min-width: 4em; }
-thead th { background: {{ look.wash }}; font-weight: bold; }
+thead th { background: {{ theme.wash }}; font-weight: bold; }
 td.n, th.n { text-align: right; white-space: nowrap; }
 thead th.n { white-space: normal; }
-tr.total > * { font-weight: bold; border-top: 1px solid {{ look.muted }}; }
-.facts { width: auto; } .note, li { color: {{ look.muted }}; font-size: .92em; }
+tr.total > * { font-weight: bold; border-top: 1px solid {{ theme.muted }}; }
+.facts { width: auto; } .note, li { color: {{ theme.muted }}; font-size: .92em; }
 @media print { body { font-size: 9pt; max-width: none; margin: 0; } h2 { break-after: avoid; }
  tr { break-inside: avoid; } .wide { overflow: visible; } @page { margin: 12mm; } }
 </style>
@@ -121,7 +121,7 @@ def page(found: Supplement) -> str:
         header=[(item.words, shown(item.cell, item.unit)) for item in found.header],
         tables=[_stages(found), _costs(found), _options(found), _rule(found), _partners(found)],
         words=[(title, lines) for title, lines in words if lines],
-        look={
+        theme={
             "ink": INK,
             "muted": MUTED,
             "paper": PAPER,

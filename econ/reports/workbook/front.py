@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from econ.reports.cautions import SHORT
 from econ.reports.tables.afe import Supplement
 from econ.reports.tables.afe_words import PERCENTILES, STAGES, WHOLE, asked_for
 from econ.reports.tables.formula import Cell
@@ -29,8 +30,7 @@ def front(book: Book, found: Supplement) -> None:
     sheet.row += 1
     sheet.note(f"{PERCENTILES} {WHOLE}")
     sheet.note(
-        "Compares costs and odds. No procedure, design or approval: local law, the well-control "
-        "plan, tool suppliers' limits and competent people on site come first. Shaded cells of "
+        f"{SHORT[0]} {SHORT[-1]} Shaded cells of "
         "this file may be changed; all else recomputes. The sheet Assumptions says what that can "
         "do and what it cannot."
     )
@@ -41,7 +41,7 @@ def _header(sheet: Sheet, found: Supplement) -> None:
     sheet.row += 1
     short = []
     for item in found.header:
-        if item.unit == "" and item.words != "Currency":
+        if item.unit == "" and not item.short:
             sheet.put(sheet.row, 0, item.words, "text", "line")
             sheet.across(sheet.row, 1, WIDE - 1, item.cell, "text", "line")
             sheet.row += 1
@@ -78,8 +78,8 @@ def _stages(sheet: Sheet, found: Supplement) -> None:
     clock = next((row.limit for row in found.rule if row.unit == "moment"), None)
     if clock is not None:
         lines.append(("No run begins after", (clock, None, None), "moment"))
-    for words, cells, kind in lines:
-        mark = "strong" if words == "Asked for" else "line"
+    for number, (words, cells, kind) in enumerate(lines):
+        mark = "strong" if number == 0 else "line"  # what is asked for
         sheet.put(sheet.row, 0, words, "text", mark)
         for column, cell in zip((1, 3, 5), cells, strict=True):
             shown = cell if cell in (None, both, sure) else Cell(cell)

@@ -5,33 +5,37 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from econ.decision import Answer
-from econ.reports.figures.chances import needs
+from econ.reports import sentences
+from econ.reports.figures.curve import verdict_words
 from econ.reports.figures.scales import Scale, days_words
-from econ.reports.figures.turned import setting
-from econ.reports.tables.plain import Row
+from econ.reports.figures.sensitivity import setting
+from econ.reports.sentences import break_even
+from econ.reports.tables.figures import Basis, Branch, Point, Sort
+from econ.reports.tables.plain import Row, length_unit
 from econ.reports.words import runs
+
+ENDS = (Point.BACK_AT_DEPTH, Point.FALLBACK_DONE)
 
 
 def say_curve(answer: Answer, rows: list[Row]) -> str:
     """The curve of expected cost in words."""
     money = Scale(answer)
-    limits = [row for row in rows if row["row"] == "limit by runs"]
+    limits = [row for row in rows if row["row"] == Sort.BY_RUNS]
     points = "; ".join(
         f"{runs(row['runs'])}, {days_words(row['days'])}: {money.short(row['expected_cost'])} "
         f"(P10 {money.short(row['p10'])}, P90 {money.short(row['p90'])})"
         for row in limits
     )
-    low, high = answer.flat[0], answer.flat[-1]
-    flat = f"{low} to {high} runs" if low != high else runs(low)
+    flat = sentences.flat(answer.flat)
     rules = "; ".join(
         f"{row['name']} {'no limit' if row['days'] is None else days_words(row['days'])}"
         for row in rows
-        if row["row"] == "published rule"
+        if row["row"] == Sort.RULE
     )
     return (
         f"Curve of the expected cost in {money.unit} against days of fishing. {points}. "
-        f"Cheapest: {runs(answer.best)}. Within 2 % of it: {flat}. P90 is not exceeded 90 % of "
-        f"the time." + (f" Published rules: {rules}." if rules else "")
+        f"{verdict_words(answer)} Within 2 % of the best: {flat}. {sentences.TEMPLATES['p90']}"
+        + (f" Published rules: {rules}." if rules else "")
     )
 
 
@@ -41,7 +45,7 @@ def say_recovery(answer: Answer, rows: list[Row]) -> str:
         f"{runs(row['runs'])}, {days_words(row['days'])}: "
         f"{100 * row['probability_recovered']:.0f} %"
         for row in rows
-        if row["row"] == "limit by runs"
+        if row["row"] == Sort.BY_RUNS
     )
     return (
         f"Curve of the chance that the fish is out against days of fishing. {points}. "
@@ -55,7 +59,7 @@ def say_belief(answer: Answer, rows: list[Row]) -> str:
         return "Odds of each run against those it needs: no run is left to make."
     points = "; ".join(
         f"run {row['run']}, {row['name']}: odds {row['odds']:.2f}, needs "
-        f"{needs(row['break_even_odds'])}, belief {row['workable']:.2f}"
+        f"{break_even(row['break_even_odds'])}, belief {row['workable']:.2f}"
         for row in rows
     )
     return (
@@ -77,23 +81,17 @@ def say_causes(answer: Answer, rows: list[Row]) -> str:
     )
 
 
-def say_humps(answer: Answer, rows: list[Row]) -> str:
+def say_distribution(answer: Answer, rows: list[Row]) -> str:
     """The distribution of the total in words."""
     money, limit = Scale(answer), answer.limit
-    out = f"{100 * limit.probability_recovered:.0f} % end with the fish out"
-    if limit.cost_if_recovered is not None:
-        out += f", mean {money.short(limit.cost_if_recovered)}"
-    back = f"{100 * (1 - limit.probability_recovered):.0f} % with a fallback"
-    if limit.cost_if_fallback is not None:
-        back += f", mean {money.short(limit.cost_if_fallback)}"
     first, last = rows[0], rows[-1]
     beyond = 100 * (last["recovered"] + last["fallback"])
     return (
         f"Bars of the chance of each total cost in {money.unit} at {runs(limit.runs)}, from "
         f"{money.short(first['from'])} to {money.short(last['from'])}, {beyond:.1f} % beyond. "
-        f"{out}; {back}. P10 {money.short(limit.p10)}, P50 {money.short(limit.p50)}, P90 "
-        f"{money.short(limit.p90)}, not exceeded 90 % of the time; mean "
-        f"{money.short(limit.expected_cost)}."
+        f"At {runs(limit.runs)}: {sentences.ends(answer, money)}. P10 {money.short(limit.p10)}, "
+        f"P50 {money.short(limit.p50)}, P90 {money.short(limit.p90)}; mean "
+        f"{money.short(limit.expected_cost)}. {sentences.TEMPLATES['p90']}"
     )
 
 
@@ -102,7 +100,7 @@ def say_swings(answer: Answer, rows: list[Row]) -> str:
     if not rows:
         return "Swings: nothing to turn."
     money = Scale(answer)
-    listed = [row for row in rows if row["basis"] == "range of the file"][:5] or rows[:5]
+    listed = [row for row in rows if row["basis"] == Basis.RANGE][:5] or rows[:5]
     points = "; ".join(
         f"{row['words']}: {money.short(row['low_change'])} at its low end, "
         f"{money.short(row['high_change'])} at its high end, best limit "
@@ -136,23 +134,23 @@ def say_map(answer: Answer, rows: list[Row]) -> str:
 
 def say_depth(answer: Answer, rows: list[Row]) -> str:
     """Days against depth in words."""
-    unit = "ft" if answer.scenario.units == "field" else "m"
-    hole = {row["what"]: row["depth"] for row in rows if row["branch"] == "hole"}
+    unit = length_unit(answer)
+    hole = {row["what"]: row["depth"] for row in rows if row["branch"] == Branch.HOLE}
     words = [
-        f"Days against depth. Fish top at {hole['fish top']:,.0f} {unit}, drilled to "
-        f"{hole['drilled to']:,.0f} {unit}."
+        f"Days against depth. Fish top at {hole[Point.FISH_TOP]:,.0f} {unit}, drilled to "
+        f"{hole[Point.DRILLED_TO]:,.0f} {unit}."
     ]
     for row in rows:
-        if row["what"] == "fish is out":
+        if row["what"] == Point.FISH_IS_OUT:
             words.append(
                 f"By day {row['days']:.1f} the fish is out with a chance of "
                 f"{100 * row['chance']:.0f} %."
             )
-        elif row["branch"] == "fallback" and row["what"] == "kick-off":
+        elif row["branch"] == Branch.FALLBACK and row["what"] == Point.KICKOFF:
             words.append(f"Else kick-off at {row['depth']:,.0f} {unit} on day {row['days']:.1f}.")
-        elif row["branch"] == "fallback" and row["what"] in ("back at depth", "fallback done"):
+        elif row["branch"] == Branch.FALLBACK and row["what"] in ENDS:
             words.append(f"Fallback: {row['what']} on day {row['days']:.1f} as planned.")
-        elif row["branch"] == "stopping now" and row["what"] in ("back at depth", "fallback done"):
+        elif row["branch"] == Branch.STOPPING_NOW and row["what"] in ENDS:
             words.append(f"Stopping now: {row['what']} on day {row['days']:.1f}.")
     return " ".join(words)
 
@@ -181,7 +179,7 @@ ALT_TEXTS: dict[str, Callable[[Answer, list[Row]], str]] = {
     "recovery": say_recovery,
     "belief": say_belief,
     "causes": say_causes,
-    "humps": say_humps,
+    "distribution": say_distribution,
     "swings": say_swings,
     "map": say_map,
     "depth": say_depth,

@@ -8,10 +8,11 @@ from matplotlib.colors import to_hex
 from matplotlib.patches import Rectangle
 
 from econ.decision import Answer
-from econ.reports import look
+from econ.reports import theme
 from econ.reports.amounts import number
+from econ.reports.figures.layout import EDGE, Key, Panel, Sheet, Size, step
 from econ.reports.figures.scales import Scale, no_ticks, source_line, ticks
-from econ.reports.figures.sheet import EDGE, Key, Panel, Sheet, Size, step
+from econ.reports.tables.figures import Basis
 from econ.reports.tables.plain import Row
 from econ.reports.words import runs
 
@@ -23,25 +24,25 @@ LISTED = {
 }  # inputs of the file that are shown, the largest swings
 NAMES, VALUES, LIMITS = 46.0, 31.0, 30.0  # columns [mm]
 BASES = {
-    "range of the file": "Your ranges, from P10 to P90",
-    "step of this program": "Main drivers, steps of this program and not ranges of yours",
+    Basis.RANGE: "Your ranges, from P10 to P90",
+    Basis.STEP: "Main drivers, steps of this program and not ranges of yours",
 }
 LOW: dict[str, Any] = {
-    "facecolor": look.PAPER,
-    "edgecolor": look.MUTED,
+    "facecolor": theme.PAPER,
+    "edgecolor": theme.MUTED,
     "hatch": "/////",
     "linewidth": 0.8,
 }
-HIGH: dict[str, Any] = {"facecolor": look.MUTED, "edgecolor": look.MUTED, "linewidth": 0.8}
+HIGH: dict[str, Any] = {"facecolor": theme.MUTED, "edgecolor": theme.MUTED, "linewidth": 0.8}
 LOW_DOT: dict[str, Any] = {
-    "color": look.INK,
+    "color": theme.INK,
     "marker": "o",
     "markersize": 6.5,
-    "markerfacecolor": look.PAPER,
-    "markeredgecolor": look.INK,
+    "markerfacecolor": theme.PAPER,
+    "markeredgecolor": theme.INK,
     "markeredgewidth": 1.1,
 }
-HIGH_DOT: dict[str, Any] = {"marker": "o", "markersize": 3.6, "color": look.INK}
+HIGH_DOT: dict[str, Any] = {"marker": "o", "markersize": 3.6, "color": theme.INK}
 PURE = ("fraction", "factor", "ratio", "count")  # units that are not written behind a value
 LIGHTEST = 0.15  # share of the colour of fishing in the colour of a limit
 UNREADABLE = 0.62, 0.72  # shares between which neither ink nor paper has a contrast of 4.5
@@ -69,23 +70,29 @@ def draw_swings(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     )
     if not lines:
         return sheet
-    sheet.bottom += step(look.SMALL) + 1.0
+    sheet.bottom += step(theme.SMALL) + 1.0
     bars, dots = _swing_panels(sheet, rows, money, len(lines))
     for place, line in enumerate(lines):
-        low = bars.place(0.0, float(place))[1] - 0.5 * step(look.SMALL)
+        low = bars.place(0.0, float(place))[1] - 0.5 * step(theme.SMALL)
         if isinstance(line, str):
             sheet.write(
-                line, EDGE, low, most=sheet.inner, size=look.SMALL, weight="bold", colour=look.MUTED
+                line,
+                EDGE,
+                low,
+                most=sheet.inner,
+                size=theme.SMALL,
+                weight="bold",
+                colour=theme.MUTED,
             )
             continue
-        sheet.write(line["words"], EDGE, low, most=NAMES - 2.0, size=look.SMALL)
+        sheet.write(line["words"], EDGE, low, most=NAMES - 2.0, size=theme.SMALL)
         sheet.write(
             f"{_value(line, 'low')} to {_value(line, 'high')}{_unit(line)}",
             EDGE + NAMES,
             low,
             most=VALUES - 2.0,
-            size=look.SMALL,
-            colour=look.MUTED,
+            size=theme.SMALL,
+            colour=theme.MUTED,
         )
         for end, style, aside in (("low", LOW, -0.18), ("high", HIGH, 0.18)):
             change = money.of(line[f"{end}_change"])
@@ -112,18 +119,20 @@ def draw_map(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         Key("bar", runs(count) if count else "0: stop now", _cell(shade(count, most=most)))
         for count in sorted({0, 1, most} & {row["runs"] for row in rows})
     ]
-    sheet.key([*entries, Key("bar", "as it stands", {**_cell(look.PAPER), "edgecolor": look.INK})])
+    sheet.key(
+        [*entries, Key("bar", "as it stands", {**_cell(theme.PAPER), "edgecolor": theme.INK})]
+    )
     names = 16.0
-    sheet.bottom += 2.0 * step(look.SMALL)
+    sheet.bottom += 2.0 * step(theme.SMALL)
     sheet.write(
         f"across: {first['column_driver']}",
         EDGE + names,
-        sheet.bottom - 2.0 * step(look.SMALL),
+        sheet.bottom - 2.0 * step(theme.SMALL),
         most=sheet.inner - names,
-        size=look.SMALL,
-        colour=look.MUTED,
+        size=theme.SMALL,
+        colour=theme.MUTED,
     )
-    sheet.top -= step(look.SMALL)
+    sheet.top -= step(theme.SMALL)
     panel = sheet.panel(
         left=EDGE + names, right=sheet.width - EDGE, bottom=sheet.bottom, top=sheet.top
     )
@@ -132,8 +141,8 @@ def draw_map(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         EDGE,
         sheet.top + 0.5,
         most=sheet.inner,
-        size=look.SMALL,
-        colour=look.MUTED,
+        size=theme.SMALL,
+        colour=theme.MUTED,
     )
     panel.across(-0.5, len(across) - 0.5)
     panel.upward(len(down) - 0.5, -0.5)
@@ -145,7 +154,7 @@ def draw_map(answer: Answer, rows: list[Row], size: Size) -> Sheet:
 
 
 def _cell(colour: str) -> dict[str, Any]:
-    return {"facecolor": colour, "edgecolor": look.PAPER}
+    return {"facecolor": colour, "edgecolor": theme.PAPER}
 
 
 def _cells(
@@ -157,41 +166,41 @@ def _cells(
         i, j = down.index(row["row_value"]), across.index(row["column_value"])
         colour = shade(row["runs"], most=most)
         panel.axes.add_patch(
-            Rectangle((j - 0.5, i - 0.5), 1, 1, facecolor=colour, edgecolor=look.PAPER)
+            Rectangle((j - 0.5, i - 0.5), 1, 1, facecolor=colour, edgecolor=theme.PAPER)
         )
         if row["here"]:
             inner = Rectangle((j - 0.46, i - 0.44), 0.92, 0.88, facecolor="none", zorder=3)
-            inner.set(edgecolor=look.INK if readable(colour) == look.INK else look.PAPER)
+            inner.set(edgecolor=theme.INK if readable(colour) == theme.INK else theme.PAPER)
             inner.set(linewidth=2.0)
             panel.axes.add_patch(inner)
         x, y = panel.place(float(j), float(i))
         words = str(row["runs"]) + ("" if row["resolved"] else "?")
         colour = readable(colour)
-        low = y - 0.5 * step(look.TEXT)
+        low = y - 0.5 * step(theme.TEXT)
         sheet.write(words, x, low, most=12.0, align="center", colour=colour)
     for i, value in enumerate(down):
         _, y = panel.place(-0.5, float(i))
         words = setting(value, factor=rows[0]["row_factor"])
-        low = y - 0.5 * step(look.SMALL)
-        sheet.write(words, panel.box.left - 2.0, low, most=14.0, size=look.SMALL, align="right")
+        low = y - 0.5 * step(theme.SMALL)
+        sheet.write(words, panel.box.left - 2.0, low, most=14.0, size=theme.SMALL, align="right")
     for j, value in enumerate(across):
         x, _ = panel.place(float(j), 0.0)
         words = setting(value, factor=rows[0]["column_factor"])
-        low = panel.box.bottom - step(look.SMALL) - 0.3
-        sheet.write(words, x, low, most=14.0, size=look.SMALL, align="center")
+        low = panel.box.bottom - step(theme.SMALL) - 0.3
+        sheet.write(words, x, low, most=14.0, size=theme.SMALL, align="center")
 
 
 def shade(count: int, *, most: int) -> str:
     """Colour of a limit of `count` runs where `most` is the largest: from light to dark."""
     if count == 0:
-        return look.FALLBACK_TINT
+        return theme.FALLBACK_TINT
     share = LIGHTEST + (1.0 - LIGHTEST) * (count / most) ** 1.3
     light, dark = UNREADABLE
     if share > light:
         share = dark + (1.0 - dark) * (share - light) / (1.0 - light)
     paper, full = (
         [int(colour[start : start + 2], 16) / 255.0 for start in (1, 3, 5)]
-        for colour in (look.PAPER, look.FISHING)
+        for colour in (theme.PAPER, theme.FISHING)
     )
     red, green, blue = (a + share * (b - a) for a, b in zip(paper, full, strict=True))
     return to_hex((red, green, blue))
@@ -199,7 +208,7 @@ def shade(count: int, *, most: int) -> str:
 
 def readable(colour: str) -> str:
     """Ink or paper, whichever reads better on a colour."""
-    return max((look.INK, look.PAPER), key=lambda words: look.contrast(words, colour))
+    return max((theme.INK, theme.PAPER), key=lambda words: theme.contrast(words, colour))
 
 
 def setting(value: float, *, factor: bool) -> str:
@@ -216,7 +225,7 @@ def _lines(rows: list[Row], size: Size) -> list[Row | str]:
     found: list[Row | str] = []
     for basis, heading in BASES.items():
         mine = [row for row in rows if row["basis"] == basis]
-        listed = mine[: LISTED[size]] if basis == "range of the file" else mine
+        listed = mine[: LISTED[size]] if basis == Basis.RANGE else mine
         if listed:
             rest = len(mine) - len(listed)
             more = f"; {rest} smaller ones are in the table" if rest else ""
@@ -227,7 +236,7 @@ def _lines(rows: list[Row], size: Size) -> list[Row | str]:
 def _swing_panels(sheet: Sheet, rows: list[Row], money: Scale, count: int) -> tuple[Panel, Panel]:
     left, right = EDGE + NAMES + VALUES, sheet.width - EDGE - 1.0
     split = right - LIMITS * (1.6 if sheet.size == "page" else 1.0)
-    box = {"bottom": sheet.bottom, "top": sheet.top - step(look.SMALL)}
+    box = {"bottom": sheet.bottom, "top": sheet.top - step(theme.SMALL)}
     bars = sheet.panel(left=left, right=split - 8.0, **box)
     dots = sheet.panel(left=split, right=right, **box)
     ends = [money.of(row[f"{end}_change"]) for row in rows for end in ("low", "high")]
@@ -241,11 +250,11 @@ def _swing_panels(sheet: Sheet, rows: list[Row], money: Scale, count: int) -> tu
         ticks(panel, x=17.0, y=11.0)
         no_ticks(panel, y=True)
         panel.axes.spines["left"].set_visible(False)
-        panel.axes.grid(axis="x", color=look.RULE, linewidth=look.HAIR)
+        panel.axes.grid(axis="x", color=theme.RULE, linewidth=theme.HAIR)
     every = max(1, (max(limits) - min(limits)) // 6)
     dots.axes.set_xticks(range(min(limits), max(limits) + 1, every))
-    bars.axes.axvline(0.0, color=look.INK, linewidth=look.HAIR)
-    dots.axes.axvline(rows[0]["runs"], color=look.FLAT, linewidth=6.0, zorder=0.5)
+    bars.axes.axvline(0.0, color=theme.INK, linewidth=theme.HAIR)
+    dots.axes.axvline(rows[0]["runs"], color=theme.FLAT, linewidth=6.0, zorder=0.5)
     bars.title_above("change of the cost, limit kept")
     dots.title_above("best limit (runs)")
     return bars, dots
@@ -255,7 +264,7 @@ def _limit_dots(panel: Panel, place: int, row: Row) -> None:
     low, high = row["low_runs"], row["high_runs"]
     sure = row["low_runs_resolved"] or row["high_runs_resolved"]
     style = "-" if sure else (0, (1, 1.5))  # dotted: within the error
-    panel.axes.plot([low, high], [place, place], color=look.INK, linestyle=style, zorder=2)
+    panel.axes.plot([low, high], [place, place], color=theme.INK, linestyle=style, zorder=2)
     panel.axes.plot([low], [place], zorder=3, **LOW_DOT)
     panel.axes.plot([high], [place], zorder=4, **HIGH_DOT)
 
@@ -281,7 +290,7 @@ def _swing_words(rows: list[Row], money: Scale) -> str:
 
     if not rows:
         return "Nothing to turn."
-    mine = [row for row in rows if row["basis"] == "range of the file"] or rows
+    mine = [row for row in rows if row["basis"] == Basis.RANGE] or rows
     first = max(mine, key=size)
     moving = [row for row in mine if row["low_runs_resolved"] or row["high_runs_resolved"]]
     count = f"{len(moving)} of {len(mine)}"

@@ -18,7 +18,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
-from econ.reports import look
+from econ.reports import theme
 from econ.reports.figures.lettering import POINT, Weight, cut, width
 
 Size = Literal["memo", "strip", "page"]
@@ -77,7 +77,7 @@ class Sheet:
         self.width = WIDTHS[size]
         self.height = PAGE_HEIGHT if size == "page" else height
         inches = self.width / 25.4, self.height / 25.4
-        self.figure = Figure(figsize=inches, facecolor=look.PAPER)
+        self.figure = Figure(figsize=inches, facecolor=theme.PAPER)
         ground = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
         ground.set_axis_off()
         ground.set_xlim(0.0, self.width)
@@ -88,8 +88,8 @@ class Sheet:
         self.top = self.height - EDGE
         self.bottom = EDGE
         self._head(heading, finding)
-        self.write(source, EDGE, self.bottom, most=self.inner, size=look.SMALL, colour=look.MUTED)
-        self.bottom += step(look.SMALL) + 1.0
+        self.write(source, EDGE, self.bottom, most=self.inner, size=theme.SMALL, colour=theme.MUTED)
+        self.bottom += step(theme.SMALL) + 1.0
 
     @property
     def inner(self) -> float:
@@ -98,8 +98,8 @@ class Sheet:
 
     def _head(self, heading: str, finding: str) -> None:
         sizes: list[tuple[str, float, Weight, str]] = [
-            (heading, look.TITLE, "bold", look.INK),
-            (finding, look.TEXT, "normal", look.INK),
+            (heading, theme.TITLE, "bold", theme.INK),
+            (finding, theme.TEXT, "normal", theme.INK),
         ]
         for words, size, weight, colour in sizes:
             self.top -= step(size)
@@ -115,9 +115,9 @@ class Sheet:
         y: float,
         *,
         most: float,
-        size: float = look.TEXT,
+        size: float = theme.TEXT,
         weight: Weight = "normal",
-        colour: str = look.INK,
+        colour: str = theme.INK,
         align: Literal["left", "center", "right"] = "left",
     ) -> None:
         """Write one line at x, y [mm], its lower edge at y, cut to `most` [mm]."""
@@ -138,7 +138,7 @@ class Sheet:
         """Clear the ground behind words [mm]."""
         size = box.right - box.left, box.top - box.bottom
         self.ground.add_patch(
-            Rectangle((box.left, box.bottom), *size, color=look.PAPER, linewidth=0, zorder=0.5)
+            Rectangle((box.left, box.bottom), *size, color=theme.PAPER, linewidth=0, zorder=0.5)
         )
 
     def key(self, entries: Sequence[Key]) -> None:
@@ -147,8 +147,8 @@ class Sheet:
         room = self.inner
         most = self.inner - SWATCH - 2.0
         for entry in entries:
-            words = cut(entry.words, most=most, size=look.SMALL)
-            wide = SWATCH + 2.0 + width(words, size=look.SMALL)
+            words = cut(entry.words, most=most, size=theme.SMALL)
+            wide = SWATCH + 2.0 + width(words, size=theme.SMALL)
             if lines[-1] and wide > room:
                 lines.append([])
                 room = self.inner
@@ -157,11 +157,11 @@ class Sheet:
         for line in reversed(lines):
             x = EDGE
             for entry, wide in line:
-                self._swatch(entry, x, self.bottom + 0.5 * step(look.SMALL))
+                self._swatch(entry, x, self.bottom + 0.5 * step(theme.SMALL))
                 start = x + SWATCH + 2.0
-                self.write(entry.words, start, self.bottom, most=most, size=look.SMALL)
+                self.write(entry.words, start, self.bottom, most=most, size=theme.SMALL)
                 x += wide + KEY_GAP
-            self.bottom += step(look.SMALL) + 0.6
+            self.bottom += step(theme.SMALL) + 0.6
         self.bottom += 1.0
 
     def _swatch(self, entry: Key, x: float, y: float) -> None:
@@ -235,9 +235,9 @@ class Panel:
         x: float,
         y: float,
         *,
-        size: float = look.SMALL,
+        size: float = theme.SMALL,
         weight: Weight = "normal",
-        colour: str = look.INK,
+        colour: str = theme.INK,
         most: float = 70.0,
         away: float = 1.6,
         near: bool = False,
@@ -270,11 +270,11 @@ class Panel:
             return True
         return False
 
-    def title_above(self, words: str, *, colour: str = look.MUTED) -> None:
+    def title_above(self, words: str, *, colour: str = theme.MUTED) -> None:
         """Name what the panel shows, over its upper left corner."""
         room = self.box.right - self.box.left
         self.sheet.write(
-            words, self.box.left, self.box.top + 1.0, most=room, size=look.SMALL, colour=colour
+            words, self.box.left, self.box.top + 1.0, most=room, size=theme.SMALL, colour=colour
         )
 
 
@@ -307,9 +307,9 @@ def _dress(axes: Axes) -> None:
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
     for side in ("left", "bottom"):
-        axes.spines[side].set_color(look.MUTED)
-        axes.spines[side].set_linewidth(look.HAIR)
+        axes.spines[side].set_color(theme.MUTED)
+        axes.spines[side].set_linewidth(theme.HAIR)
     axes.tick_params(
-        labelsize=look.SMALL, colors=look.INK, color=look.MUTED, width=look.HAIR, length=2.5
+        labelsize=theme.SMALL, colors=theme.INK, color=theme.MUTED, width=theme.HAIR, length=2.5
     )
     axes.set_axisbelow(True)

@@ -1,4 +1,4 @@
-"""The look that figures, memo, workbook and page share: colours by what they mean, and sizes.
+"""The theme that figures, memo, workbook and page share: colours by what they mean, and sizes.
 
 Three colours carry the meaning: the deep blue of fishing, the rust of the fallback, the
 green of a fish recovered. They differ in hue for the eye and in lightness for a grey print
