@@ -19,7 +19,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
 from econ.reports import theme
-from econ.reports.figures.lettering import POINT, Weight, cut, width
+from econ.reports.figures.lettering import POINT, Weight, cut, folded, width
 
 Size = Literal["memo", "strip", "page"]
 WIDTHS: dict[Size, float] = {"memo": 170.0, "strip": 186.0, "page": 257.0}  # [mm]
@@ -75,6 +75,8 @@ class Sheet:
     def __init__(self, size: Size, *, height: float, heading: str, finding: str, source: str):
         self.size = size
         self.width = WIDTHS[size]
+        findings = folded(finding, most=self.inner, size=theme.TEXT, lines=2)
+        height += (len(findings) - 1) * step(theme.TEXT)
         self.height = PAGE_HEIGHT if size == "page" else height
         inches = self.width / 25.4, self.height / 25.4
         self.figure = Figure(figsize=inches, facecolor=theme.PAPER)
@@ -87,7 +89,7 @@ class Sheet:
         self.ground = ground
         self.top = self.height - EDGE
         self.bottom = EDGE
-        self._head(heading, finding)
+        self._head(heading, findings)
         self.write(source, EDGE, self.bottom, most=self.inner, size=theme.SMALL, colour=theme.MUTED)
         self.bottom += step(theme.SMALL) + 1.0
 
@@ -96,16 +98,12 @@ class Sheet:
         """Width between the margins [mm]."""
         return self.width - 2 * EDGE
 
-    def _head(self, heading: str, finding: str) -> None:
-        sizes: list[tuple[str, float, Weight, str]] = [
-            (heading, theme.TITLE, "bold", theme.INK),
-            (finding, theme.TEXT, "normal", theme.INK),
-        ]
-        for words, size, weight, colour in sizes:
+    def _head(self, heading: str, findings: Sequence[str]) -> None:
+        sizes: list[tuple[str, float, Weight]] = [(heading, theme.TITLE, "bold")]
+        sizes += [(line, theme.TEXT, "normal") for line in findings]
+        for words, size, weight in sizes:
             self.top -= step(size)
-            self.write(
-                words, EDGE, self.top, most=self.inner, size=size, weight=weight, colour=colour
-            )
+            self.write(words, EDGE, self.top, most=self.inner, size=size, weight=weight)
         self.top -= 2.5
 
     def write(

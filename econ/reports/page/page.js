@@ -243,7 +243,7 @@ function sentence(found, verdict, same) {
   const fallback = fishes && data.others ? fill("or_another", { fallback: name }) : name;
   const saving = cost[0] - cost[best], limits = verdict.flat;
   const places = {
-    fallback, more_runs: moreRuns(best), days: days(found.days[best]), rule_gain: full(gain),
+    fallback, more_runs: moreRuns(best), days: days(daysOf(found, best)), rule_gain: full(gain),
     then: 1 - found.recovered[best] > NEVER ? fill("then", { fallback }) : "", go_to: fill("go_to", { fallback }),
     by: fill("by", { rule_gain: full(gain) }), expected_cost: full(cost[best]), stopping_now: short(cost[0]), saving: short(saving),
     best_with_a_run: short(Math.min(...cost.slice(1))), least_runs: runs(data.minimum), cost_of_minimum: full(forced),
@@ -272,6 +272,9 @@ function sentence(found, verdict, same) {
   return { kind, words: [fill(kind, places), why.join(" ")] };
 }
 
+/* Days of a limit; those of the file where no path comes to the end of it, for its own speed. */
+const daysOf = (found, n) => found.days[n] === null && state.trip_speed === 1 ? data.file.days[n] : found.days[n];
+
 /* What the runs that must be made cost more than the best limit without them. */
 function forcedCost(cost, best) {
   const more = data.minimum > 0 ? cost[best] - Math.min(...cost.slice(0, data.minimum)) : 0;
@@ -291,7 +294,7 @@ function limitRows(found, verdict) {
     const row = add(body, "tr", "");
     row.className = (n === verdict.best ? "best " : "") + (verdict.flat.includes(n) ? "flat" : "");
     add(row, "th", n === 0 ? "now" : runs(n), n).scope = "row";
-    add(row, "td", days(found.days[n]), found.days[n]);
+    add(row, "td", days(daysOf(found, n)), daysOf(found, n));
     add(row, "td", percent(found.recovered[n]), found.recovered[n]);
     add(row, "td", short(cost), cost);
     add(row, "td", n === 0 ? "" : short(found.cost[0] - cost), found.cost[0] - cost);
@@ -345,7 +348,7 @@ function authority(found, verdict, same) {
   const p90 = value => same ? fill("and_p90", { p90: short(value) }) : "";
   one.textContent = two.textContent = "";
   if (best > 0) {
-    one.append(`Up to ${runs(best)} or ${days(found.days[best])} days: `);
+    one.append(`Up to ${runs(best)} or ${days(daysOf(found, best))} days: `);
     compose(one, "stage_1", {
       planned: node("b", "planned", full(found.planned[best]), found.planned[best]),
       mean: node("span", "mean", short(mean), mean), p90: p90(p90Fishing),
@@ -359,12 +362,14 @@ function authority(found, verdict, same) {
   const value = found.givenUp[best], spent = found.cost[best] - value;
   const rest = shows(value) ? `the expected cost above but for ${short(value)} of the well's value that a fallback gives up` : "the expected cost above";
   more.push(`Together, on average: ${full(spent)}, ${rest}.`);
-  if (data.ended === "recovered") two.append(templates.stage_2_none);
+  if (data.ended === "recovered" || need <= NEVER) two.append(templates.stage_2_none);
   else {
     compose(two, "stage_2", {
       chance: node("span", "need", percent(need), need),
       mean: node("b", "fallback-mean", full(found.fallback[best]), found.fallback[best]), p90: p90(p90Fallback),
     });
+  }
+  if (data.ended !== "recovered") {
     more.push(same ? `${templates.p90} Means add up, percentiles do not.` : "The P90 of each stage is known for the file's case only.");
     const { given, overspent, suffices, stage_1_suffices: fishing } = data.file;
     if (same && overspent) more.push(`Authority left: ${fill("overspent", { overspent: full(overspent) })}.`);

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import asdict
+<<<<<<< HEAD
 from typing import Any
+=======
+from typing import get_args
+>>>>>>> voi
 
 import numpy as np
 
@@ -13,7 +17,7 @@ from econ.decision import Answer
 from econ.decision.estimates import SURE
 from econ.decision.page_model import FEW, LOG_RATIOS, PageModel
 from econ.reports.amounts import SCALES
-from econ.reports.sentences import TEMPLATES, Situation
+from econ.reports.sentences import TEMPLATES, Case, Situation
 from econ.reports.tables.answer import all_notes
 from econ.reports.tables.plain import Row, plain
 from econ.reports.words import Money, error_in_words
@@ -41,6 +45,15 @@ HELD = (
 )
 SEVERAL = "The cheapest fallback is chosen anew in every state as the sliders move."
 NO_ODDS = "The odds of the next run have no slider: it is certain to recover the fish or not to."
+# Sentences of the page whose figures move, by their names in `TEMPLATES`.
+MOVED = (
+    *get_args(Case),
+    *("then", "go_to", "by", "or_another"),
+    *("cost_recovered", "cost_fallback", "cost", "cost_saving", "cost_stopping"),
+    *("minimum", "order", "rule", "rule_of_file", "reading", "worth", "flat", "tie", "unresolved"),
+    *("stage_1", "stage_1_owed", "stage_1_none", "stage_1_after", "stage_2", "stage_2_none"),
+    *("and_p90", "p90", "waiting", "suffices", "alone", "overspent"),
+)
 LEAST_SHOWN = 0.005  # an error that rounds to 0.01
 BEND = 0.0025  # of the cost: how far the model may be off where speeds or odds are moved
 
@@ -104,6 +117,7 @@ def _script(answer: Answer, model: PageModel, money: Money) -> Row:
             "runs": answer.best,
             "expected_cost": answer.limit.expected_cost,
             "fish": answer.fish,
+            "days": [row.days for row in rows],
             "flat_limits": situation.flat,
             "same": situation.same,
             "close": situation.close,
@@ -129,8 +143,13 @@ def _script(answer: Answer, model: PageModel, money: Money) -> Row:
             }
             for knob in model.knobs
         ],
+<<<<<<< HEAD
         "model": _model(model),
         "templates": TEMPLATES,
+=======
+        "templates": {name: words for name, words in TEMPLATES.items() if name in MOVED},
+        "surface": _surface(answer, surface, surface.at(surface.base)),
+>>>>>>> voi
     }
 
 
