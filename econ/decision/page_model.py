@@ -195,16 +195,14 @@ class PageModel:
         }
         one = {}
         if self.limits > 1:
-            one = self._next_run(named["cost"], weight, odds, position, self.recovery @ money)
+            saved = float(bills[0] - self.recovery @ money)
+            one = self._next_run(named["cost"], float(weight @ odds), saved)
         every = {name: value + self.more.get(name, 0.0) for name, value in (named | one).items()}
         return Limits(**every, taken=taken)
 
-    def _next_run(
-        self, cost: Array, weight: Array, odds: Array, position: Position, recovery: float
-    ) -> dict[str, float]:
+    def _next_run(self, cost: Array, chance: float, saved: float) -> dict[str, float]:
         """The next run by itself. C_1 - C_0 is its cost with the mobilization and its losses,
-        less what its recoveries save; they save the fallback less the work after recovery."""
-        chance, saved = float(weight @ odds), float(cost[0] - recovery)
+        less what its recoveries save; saved: the fallback less the work after recovery."""
         need = float(cost[1] - cost[0]) - self.mobilization + chance * saved
         return {"next_odds": chance, "break_even": need / saved if saved > 0 else float("nan")}
 

@@ -90,7 +90,7 @@ function makeModel(data) {
     }
     found.nextOdds = found.breakEven = null;
     if (limits > 1) {
-      const saved = plain[0] - M.recovery[0] - s * M.recovery[1] - f * M.recovery[2];
+      const saved = found.bills[0] - M.recovery[0] - s * M.recovery[1] - f * M.recovery[2];
       const need = plain[1] - plain[0] - M.mobilization + chance * saved;
       found.nextOdds = chance + M.more.next_odds;
       found.breakEven = saved > 0 ? need / saved + M.more.break_even : null;
