@@ -12,10 +12,10 @@ import click
 from econ.cli.guard import guard, load_scenario
 
 if TYPE_CHECKING:
-    from econ.reports.tables.afe import Supplement
+    from econ.reports.supplement import Supplement
 
 ENDINGS = (".xlsx", ".html", ".csv")
-TABLES = ("costs", "stages", "options", "partners", "limits")
+TABLES = ("costs", "stages", "options", "partners", "limits", "lines")
 
 
 @click.command()
@@ -49,14 +49,14 @@ def afe(
     """Write the AFE supplement of the scenario FILE."""
     guard(lambda: _check(names))
     scenario = load_scenario(file, changes)
-    from econ.reports.tables.afe_codes import read_codes
+    from econ.reports.supplement import read_codes
     from econ.scenario.run_log import read_log
 
     made = guard(lambda: () if log is None else read_log(log, scenario))
     mapping = guard(lambda: {} if codes is None else read_codes(codes, scenario))
     from econ.cli.files import write_whole
     from econ.decision import answer
-    from econ.reports.tables.afe import supplement
+    from econ.reports.supplement import supplement
 
     found = supplement(guard(lambda: answer(scenario, made)), mapping)
     for name in names:
@@ -84,7 +84,7 @@ def _ending(name: str) -> str:
 
 def _form(name: str) -> Callable[[Supplement, str], bytes]:
     """What makes the bytes of a file, by its ending."""
-    from econ.reports.workbook import page, table_csv, workbook
+    from econ.reports.supplement import page, table_csv, workbook
 
     forms: dict[str, Callable[[Supplement, str], bytes]] = {
         ".xlsx": lambda found, table: workbook(found),

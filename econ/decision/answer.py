@@ -24,6 +24,7 @@ from econ.decision.limits import (
     verdict,
 )
 from econ.decision.next_run import Prices, RunAhead, prices, runs_ahead
+from econ.decision.quantities import Quantities, quantities
 from econ.decision.readings import Information, information
 from econ.decision.risk import Risk, risk
 from econ.decision.rules_of_thumb import (
@@ -66,8 +67,8 @@ class Answer:
     gives; ahead: the runs still to make, each as it is if all before it ended `nothing`; rule:
     the rule by state; rules: the published rules of thumb; authority: both stages; prices: what
     small things are worth; breakdown: what the expected cost of the best limit is made of;
-    totals: the distribution of its total; risk: of every limit; fallbacks: side by side;
-    timetable: when the runs begin and end if all before them fail; contracts: what every rented
+    quantities: days, chances and counts of every limit; totals: the distribution of its total;
+    risk: of every limit; fallbacks: side by side; timetable: when the runs begin and end if all before them fail; contracts: what every rented
     tool costs; information: worth of knowing the kind of fish; log: the runs made; before,
     after: where the job stood before the last of them, and stands now, None without a log; now:
     when the clock starts, which is the decision or the end of the last run logged, None where
@@ -91,6 +92,7 @@ class Answer:
     authority: Authority
     prices: Prices
     breakdown: Breakdown
+    quantities: tuple[Quantities, ...]
     totals: TotalCost
     risk: Risk
     fallbacks: Fallbacks
@@ -224,6 +226,12 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
         ),
         prices=now,
         breakdown=breakdown(found, best),
+        quantities=quantities(
+            found,
+            program=case.program,
+            fallbacks=[each.name for each in scenario.fallback],
+            last=case.logged[-1].run if case.logged else None,
+        ),
         totals=total_cost(found, best),
         risk=risk(
             found,

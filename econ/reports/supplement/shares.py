@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from econ.decision import Answer
-from econ.reports.tables.formula import (
+from econ.reports.supplement.cells import (
     Cell,
     Term,
     absolute,
@@ -38,9 +38,9 @@ class Partner:
 
 @dataclass(frozen=True)
 class Shares:
-    """What is shared, in words and gross to the cent; the partners; the sums of their columns."""
+    """What is shared, by name and gross to the cent; the partners; the sums of their columns."""
 
-    words: tuple[str, ...]
+    names: tuple[str, ...]
     gross: tuple[Cell, ...]
     partners: tuple[Partner, ...]
     interests: Cell
@@ -49,7 +49,7 @@ class Shares:
 
 
 def shares(answer: Answer, amounts: Mapping[str, Term]) -> Shares:
-    """The shares of the partners in `amounts`, by words."""
+    """The shares of the partners in `amounts`, by name."""
     gross = tuple(Cell(to_cents(amount)) for amount in amounts.values())
     partners = answer.scenario.partner
     stated = [each.interest for each in partners]
@@ -74,7 +74,7 @@ def shares(answer: Answer, amounts: Mapping[str, Term]) -> Shares:
         for number in range(len(partners)):
             nets[number].append(own if number == last else others[number])
     return Shares(
-        words=tuple(amounts),
+        names=tuple(amounts),
         gross=gross,
         partners=tuple(
             Partner(each.name, _role(each.operator, number == last), interest, tuple(net))

@@ -6,17 +6,24 @@ Every text of a user is escaped by the template, and the page may load and run n
 from __future__ import annotations
 
 from datetime import timedelta
+from pathlib import Path
 
-from jinja2 import Environment, StrictUndefined
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from econ.reports.look import INK, MUTED, PAPER, RULE, SCREEN_TYPEFACES, WASH
-from econ.reports.tables.afe import Supplement
-from econ.reports.tables.afe_costs import COLUMNS
-from econ.reports.tables.afe_options import EPOCH
-from econ.reports.tables.afe_words import (
+from econ.reports.supplement.cells import Cell
+from econ.reports.supplement.costs import COLUMNS
+from econ.reports.supplement.estimate import SLICES, Product
+from econ.reports.supplement.options import EPOCH, RESULTS
+from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.words import (
+    COLUMN_HEADS,
+    GROUP_WORDS,
+    NAMES,
     NOT_COVERED,
     PERCENTILES,
     QUESTIONS,
+    SHOWN,
     STAGES,
     WHOLE,
     asked_for,
@@ -24,82 +31,10 @@ from econ.reports.tables.afe_words import (
     cautions,
     remarks,
 )
-from econ.reports.tables.formula import Cell
-from econ.reports.workbook.choices import RESULTS
-from econ.reports.workbook.money import GROUPS, HEADS
 
-DIGITS = {"money": 0, "cents": 2, "h": 1, "d": 2, "count": 0, "times": 3}
+DIGITS = {"money": 0, "cents": 2, "h": 1, "d": 2, "count": 0, "times": 3, "price": 2}
 
-TEMPLATE = """\
-<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy"
- content="default-src 'none'; style-src 'unsafe-inline'">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{{ title }}</title>
-<style>
-body { margin: 1.2em auto; max-width: 84em; padding: 0 1em; color: {{ look.ink }};
- background: {{ look.paper }}; font: 14px/1.45 {{ look.face | safe }}; overflow-wrap: anywhere; }
-h1 { font-size: 1.5em; margin: 0 0 .3em; } h2 { font-size: 1.1em; margin: 1.6em 0 .4em; }
-.wide { overflow-x: auto; }
-table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }
-th, td { padding: .22em .5em; border-bottom: 1px solid {{ look.rule }}; vertical-align: top;
- text-align: left; font-weight: normal; min-width: 3.5em; overflow-wrap: break-word; }
-th[scope=row], td.w, .facts td { overflow-wrap: anywhere; } td.w { min-width: 13em; }
-th[scope=row] { min-width: 9em; }
-.long { font-size: .86em; } .long th[scope=row] { min-width: 4em; }
-thead th { background: {{ look.wash }}; font-weight: bold; }
-td.n, th.n { text-align: right; white-space: nowrap; }
-thead th.n { white-space: normal; }
-tr.total > * { font-weight: bold; border-top: 1px solid {{ look.muted }}; }
-.facts { width: auto; } .note, li { color: {{ look.muted }}; font-size: .92em; }
-@media print { body { font-size: 9pt; max-width: none; margin: 0; } h2 { break-after: avoid; }
- tr { break-inside: avoid; } .wide { overflow: visible; } @page { margin: 12mm; } }
-</style>
-</head>
-<body>
-<h1>Supplement to an authority for expenditure</h1>
-<p><strong>{{ ask }}</strong></p>
-<table class="facts"><tbody>
-{%- for words, value in header %}
-<tr><th scope="row">{{ words }}</th><td>{{ value }}</td></tr>
-{%- endfor %}
-</tbody></table>
-{%- for table in tables %}
-<h2>{{ table.title }}</h2>
-<div class="wide"><table{% if table.heads | length > 9 %} class="long"{% endif %}>
-<thead><tr>
-{%- for head in table.heads %}<th scope="col"{% if loop.index > table.left %} class="n"{% endif %}>
-{{- head }}</th>{% endfor -%}
-</tr></thead>
-<tbody>
-{%- for row in table.rows %}
-<tr{% if row.total %} class="total"{% endif %}>
-{%- for value in row.cells -%}
-{%- if loop.first %}<th scope="row">{{ value }}</th>
-{%- elif loop.index > table.left %}<td class="n">{{ value }}</td>
-{%- else %}<td{% if loop.index == table.words %} class="w"{% endif %}>{{ value }}</td>{% endif -%}
-{%- endfor -%}
-</tr>
-{%- endfor %}
-</tbody></table></div>
-{%- for note in table.notes %}
-<p class="note">{{ note }}</p>
-{%- endfor %}
-{%- endfor %}
-{%- for title, lines in words %}
-<h2>{{ title }}</h2>
-<ul>
-{%- for line in lines %}
-<li>{{ line }}</li>
-{%- endfor %}
-</ul>
-{%- endfor %}
-</body>
-</html>
-"""
+TEMPLATE = "supplement.html.j2"
 Row = dict[str, object]
 Table = dict[str, object]
 
@@ -114,12 +49,20 @@ def page(found: Supplement) -> str:
         ("Notes of the program", remarks(found)),
         ("Cautions", cautions(found)),
     ]
-    template = Environment(autoescape=True, undefined=StrictUndefined).from_string(TEMPLATE)
-    return template.render(
+    loader = FileSystemLoader(Path(__file__).parent)
+    room = Environment(autoescape=True, undefined=StrictUndefined, loader=loader)
+    return room.get_template(TEMPLATE).render(
         title=f"Supplement {afe.supplement}, {afe.number or job.well}",
         ask=asked_for(found),
         header=[(item.words, shown(item.cell, item.unit)) for item in found.header],
-        tables=[_stages(found), _costs(found), _options(found), _rule(found), _partners(found)],
+        tables=[
+            _stages(found),
+            _costs(found),
+            _estimate(found),
+            _options(found),
+            _rule(found),
+            _partners(found),
+        ],
         words=[(title, lines) for title, lines in words if lines],
         look={
             "ink": INK,
@@ -182,7 +125,7 @@ def _costs(found: Supplement) -> Table:
     for line in table.lines:
         codes = (line.code, line.ours) if generic else (line.code,)
         amounts = (shown(line.amounts[name], "money") for name in COLUMNS)
-        words = (*codes, line.words, GROUPS[line.group], str(line.kind.value))
+        words = (*codes, line.words, GROUP_WORDS[line.group], str(line.kind.value))
         rows.append(_row(*words, *amounts, shown(line.percent, "%")))
     blank = [""] * (3 if generic else 2)
     for kind, sums in (*table.by_kind.items(), ("", table.total)):
@@ -199,7 +142,7 @@ def _costs(found: Supplement) -> Table:
     heads = ["Code", *(["Our code"] if generic else []), "Description", "Part", "Kind"]
     return {
         "title": "Costs by code",
-        "heads": [*heads, *HEADS.values(), "Percent over"],
+        "heads": [*heads, *COLUMN_HEADS.values(), "Percent over"],
         "left": len(heads),
         "words": 3 if generic else 2,
         "rows": rows,
@@ -210,20 +153,52 @@ def _costs(found: Supplement) -> Table:
     }
 
 
+def _estimate(found: Supplement) -> Table:
+    """Quantity, price and amount of every line, where a run fails and on average."""
+    rows = []
+    for line in found.estimate.lines:
+        words = (found.own_code(str(line.code.value)), line.words, SLICES[str(line.slice.value)])
+        planned, expected = _product(line.planned), _product(line.expected)
+        rows.append(_row(*words, line.unit, *planned, *expected))
+    for name, words in SLICES.items():
+        amount = shown(Cell(found.estimate.of_slice(name)), "money")
+        if amount != "-":
+            rows.append(_row("", f"Total, {words.lower()}", *[""] * 7, amount, total=True))
+    heads = ("Code", "Description", "Slice", "Unit", *("Quantity", "Price", "Amount") * 2)
+    return {
+        "title": "Estimate: if every run fails, then on average",
+        "heads": heads,
+        "left": 4,
+        "words": 2,
+        "rows": rows,
+        "notes": [],
+    }
+
+
+def _product(product: Product | None) -> tuple[str, str, str]:
+    if product is None:
+        return "", "", ""
+    return (
+        shown(product.quantity, "times"),
+        shown(product.price, "money"),
+        shown(product.amount, "money"),
+    )
+
+
 def _options(found: Supplement) -> Table:
     return {
         "title": "Options, from now on",
-        "heads": ("", *(words for words, _ in RESULTS.values())),
+        "heads": ("", *(words for _, words, _ in RESULTS.values())),
         "left": 1,
         "words": 1,
         "rows": [
             _row(
                 option.words,
-                *(shown(option.results[name], kind) for name, (_, kind) in RESULTS.items()),
+                *(shown(option.results[name], kind) for name, (_, _, kind) in RESULTS.items()),
             )
             for option in found.options
         ],
-        "notes": [PERCENTILES],
+        "notes": [f"{SHOWN} {PERCENTILES}"],
     }
 
 
@@ -257,7 +232,7 @@ def _partners(found: Supplement) -> Table:
     rows.append(_row("Gross", "", total, *gross, total=True))
     return {
         "title": "Working interests, net",
-        "heads": ("Partner", "Role", "Interest", *shared.words),
+        "heads": ("Partner", "Role", "Interest", *(NAMES[name] for name in shared.names)),
         "left": 2,
         "words": 1,
         "rows": rows,

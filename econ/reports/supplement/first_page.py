@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from econ.reports.tables.afe import Supplement
-from econ.reports.tables.afe_words import PERCENTILES, STAGES, WHOLE, asked_for
-from econ.reports.tables.formula import Cell
-from econ.reports.workbook.book import Book, Sheet
+from econ.reports.supplement.book import Book, Sheet
+from econ.reports.supplement.cells import Cell
+from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.words import NAMES, PERCENTILES, STAGES, WHOLE, asked_for
 
 WIDE = 8  # columns
 LABEL = 33
 NUMBER = 12.5
 
 
-def front(book: Book, found: Supplement) -> None:
+def first_page(book: Book, found: Supplement) -> None:
     """Lay out the first sheet."""
     sheet = book.add(
         Sheet("Supplement", [LABEL, *[NUMBER] * (WIDE - 1)], landscape=False, one_page=True)
@@ -31,8 +31,8 @@ def front(book: Book, found: Supplement) -> None:
     sheet.note(
         "Compares costs and odds. No procedure, design or approval: local law, the well-control "
         "plan, tool suppliers' limits and competent people on site come first. Shaded cells of "
-        "this file may be changed; all else recomputes. The sheet Assumptions says what that can "
-        "do and what it cannot."
+        "this file may be changed: prices, days, interests. Odds and the plan are shown, not "
+        "recomputed. The sheet Assumptions says what follows a change and what does not."
     )
 
 
@@ -118,7 +118,7 @@ def _costs(sheet: Sheet, found: Supplement) -> None:
 
 
 def _options(sheet: Sheet, found: Supplement) -> None:
-    sheet.section("Options, from now on")
+    sheet.section("Options as issued, from now on")
     sheet.head("", "Runs", "Days if all fail", "Mean", "P10", "P50", "P90", "Fish out")
     kinds = {"runs": "count", "days": "d", "mean": "money", "p10": "money", "p50": "money"}
     kinds |= {"p90": "money", "recovered": "%"}
@@ -133,7 +133,7 @@ def _options(sheet: Sheet, found: Supplement) -> None:
 def _partners(sheet: Sheet, found: Supplement) -> None:
     shared = found.shares
     sheet.section("Working interests, net")
-    sheet.head("", "Interest", *shared.words, "Vote and sign")
+    sheet.head("", "Interest", *(NAMES[name] for name in shared.names), "Vote and sign")
     for partner in shared.partners:
         sheet.put(sheet.row, 0, partner.name, "text", "line")
         sheet.fit(sheet.row, partner.name, LABEL)
