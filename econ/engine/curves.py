@@ -54,14 +54,15 @@ class Curves:
     """What the draws of every scramble give for the limits of 0 to K runs.
 
     n: draws of each scramble.
-    sums: amounts by limit, shape (scrambles, K + 1): the lines of the ledger [currency];
-    the quantities of `econ.engine.ledger`, where there are several fallbacks also of each, as in
-    "taken.0"; runs: expected number; recovered: chance; cost_recovered: cost where the fish is recovered, times that chance [currency];
-    dearer: chance that the total exceeds stopping at once; exponential: mean of
-    exp((total - reference)/risk tolerance), 0 where no tolerance is given.
+    sums: amounts by limit, shape (scrambles, K + 1): the lines of the ledger [currency]; the
+    quantities of `econ.engine.ledger`, where there are several fallbacks also of each, as in
+    "taken.0"; runs: expected number; recovered: chance; cost_recovered: cost where the fish is
+    recovered, times that chance [currency]; dearer: chance that the total exceeds stopping at
+    once; exponential: mean of exp((total - reference)/risk tolerance), 0 where no tolerance is
+    given.
     still: of those for whom every run to the limit has failed, times their chance, in the same
-    shape: weight (the chance itself), days [d], fishing_hours [h], the lines of fishing [currency]; and
-    plain_days, the days whatever the weight.
+    shape: weight (the chance itself), days [d], fishing_hours [h], the lines of fishing
+    [currency]; and plain_days, the days whatever the weight.
     failures: along the path on which every run ends `nothing`, shape (scrambles, K), times the
     chance of getting there: see `failures_of`. now: the same for the present state, shape
     (scrambles,).

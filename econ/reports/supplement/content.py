@@ -1,9 +1,9 @@
 """The AFE supplement: header, authority in two stages, options, costs by code, shares, checks.
 
 It is quantity x price (`econ.reports.supplement.estimate`); nothing of the tree of outcomes is
-worked out again. Every amount is a `Cell`: a value, and where it follows from others the formula that recomputes
-it. `supplement(answer)` gives them all; the workbook writes the cells, the page and the CSV
-files their values.
+worked out again. Every amount is a `Cell`: a value, and where it follows from others the formula
+that recomputes it. `supplement(answer)` gives them all; the workbook writes the cells, the page
+and the CSV files their values.
 """
 
 from __future__ import annotations

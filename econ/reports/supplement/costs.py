@@ -13,8 +13,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from econ.decision import Answer
-from econ.reports.supplement.codes import TROUBLE, Code
-from econ.reports.supplement.estimate import Estimate
 from econ.reports.supplement.cells import (
     Block,
     Cell,
@@ -29,6 +27,8 @@ from econ.reports.supplement.cells import (
     total,
     when,
 )
+from econ.reports.supplement.codes import TROUBLE, Code
+from econ.reports.supplement.estimate import Estimate
 
 COLUMNS = ("original", "earlier", "approved", "spent", "to_come", "trouble", "revised", "change")
 CONTINGENCY = "CT"  # family of codes

@@ -6,8 +6,9 @@ plugs, bits, logs); their stated products are scaled by one factor to the amount
 
     price used = stated price x amount of the ledger / sum of quantity x stated price
 
-so that the lines sum to the answer. The factor is 1 for single numbers, and for ranges what
-draws that move together add. Once a reader changes a price, the line takes what was typed.
+so that the lines sum to the answer. Only lines with a range in them are scaled: for single
+numbers the factor is 1, for ranges it is what draws that move together add. Once a reader
+changes a price, the line takes what was typed.
 """
 
 from __future__ import annotations
@@ -40,9 +41,10 @@ SLICES = {
     "fishing": "Fishing to the limit",
     "recovery": "Work after a recovery",
     "fallback": "Fallback",
-    "not_spent": "Compared, not spent",
+    "compared": "Compared, not spent",
 }
 NOT_SPENT = "value_given_up"  # a line of the ledger
+LAST = 10**6  # after all fallbacks
 SAME = 1e-11  # of 1: a factor this close is 1
 UNCHANGED = 1e-9  # of a price: it has not been edited
 
@@ -132,8 +134,18 @@ class _Part:
     words: str
     unit: str
     stated: Term
-    expected: Cell | None = None
-    planned: Cell | None = None
+    expected: Cell | None
+    planned: Cell | None
+    open: bool  # whether a range is in it
+    owner: int
+
+    def products(self) -> tuple[tuple[Cell | None, float], tuple[Cell | None, float]]:
+        """Its quantities, planned and expected, each with the stated product."""
+        price = self.stated.number
+        return tuple(
+            (quantity, quantity.number * price if quantity else 0.0)
+            for quantity in (self.planned, self.expected)
+        )  # type: ignore[return-value]
 
 
 @dataclass
@@ -144,13 +156,16 @@ class _Maker:
     taken: Quantities
     prices: list[Price] = field(default_factory=list)
     parts: dict[str, list[_Part]] = field(default_factory=dict)
-    lines: list[Line] = field(default_factory=list)
+    lines: list[tuple[int, Line]] = field(default_factory=list)  # with the fallback, 0 for none
+    ranges: set[Cell] = field(default_factory=set)
 
     def price(self, part: str, words: str, unit: str, *amounts: Amount) -> Cell:
         """An input cell with the mean of some amounts."""
         ranges = [amount.name for amount in amounts if isinstance(amount, Form)]
         note = f"mean of a {ranges[0]} range" if ranges else ""
-        return self.given(part, words, unit, self.inputs.mean(amounts), note)
+        cell = self.given(part, words, unit, self.inputs.mean(amounts), note)
+        self.ranges |= {cell} if ranges else set()
+        return cell
 
     def given(self, part: str, words: str, unit: str, value: float, note: str = "") -> Cell:
         """An input cell with a value."""
@@ -165,6 +180,7 @@ class _Maker:
         ]
         cell = Cell(total(block(cells)) if cells else 0.0, name=name)
         self.prices.append(Price(part, words, cell, "a day", "sum" if cells else ""))
+        self.ranges |= {cell} if self.ranges & set(cells) else set()
         return cell
 
     def add(
@@ -176,44 +192,49 @@ class _Maker:
         stated: Term,
         expected: Cell | None,
         planned: Cell | None = None,
+        *,
+        hours: Amount = 0.0,
+        owner: int = 0,
     ) -> None:
-        """A part of a line of the ledger."""
-        part = _Part(code, words, unit, stated, expected, planned)
+        """A part of a line of the ledger. hours: those that a quantity is the mean of; owner:
+        number of the fallback from 1, 0 for none."""
+        loose = isinstance(hours, Form) or bool(_referred(set(), stated.cells()) & self.ranges)
+        part = _Part(code, words, unit, stated, expected, planned, loose, owner)
         self.parts.setdefault(ledger, []).append(part)
 
     def group(self, ledger: str, slice_: str) -> None:
         """The lines that make up a line of the ledger."""
         parts = self.parts.get(ledger, [])
-        expected = self.taken.expected[ledger]
-        planned = self.taken.planned.get(ledger, 0.0)
-        factors = (
-            _factor(planned, [(part.planned, part.stated) for part in parts]),
-            _factor(expected, [(part.expected, part.stated) for part in parts]),
-        )
+        amounts = self.taken.planned.get(ledger, 0.0), self.taken.expected[ledger]
+        factors = [
+            _factor(amount, [(part.open, part.products()[side][1]) for part in parts])
+            for side, amount in enumerate(amounts)
+        ]
         for part in parts:
             products = [
                 None
-                if quantity is None or quantity.number == 0 or part.stated.number == 0
-                else _product(quantity, part.stated, factor)
-                for quantity, factor in zip((part.planned, part.expected), factors, strict=True)
+                if not stated or quantity is None
+                else _product(quantity, part.stated, factor[part.open])
+                for (quantity, stated), factor in zip(part.products(), factors, strict=True)
             ]
-            if any(product is not None for product in products):
-                self.lines.append(
-                    Line(
-                        Cell(part.code),
-                        Cell(slice_),
-                        part.words,
-                        part.unit,
-                        Cell(part.stated),
-                        *products,
-                    )
-                )
+            if any(products):
+                code, own = Cell(part.code), Cell(slice_)
+                line = Line(code, own, part.words, part.unit, Cell(part.stated), *products)
+                self.lines.append((part.owner, line))
 
 
-def _factor(amount: float, pairs: Sequence[tuple[Cell | None, Term]]) -> float:
-    """Amount of the ledger over the sum of the stated products."""
-    stated = sum(quantity.number * price.number for quantity, price in pairs if quantity)
-    factor = amount / stated if stated else 1.0
+def _factor(amount: float, stated: Sequence[tuple[bool, float]]) -> tuple[float, float]:
+    """What the stated products are scaled by to sum to the amount of the ledger: those without
+    a range, and those with one."""
+    fixed = sum(product for is_open, product in stated if not is_open)
+    loose = sum(product for is_open, product in stated if is_open)
+    if loose:
+        return 1.0, _near_1((amount - fixed) / loose)
+    factor = _near_1(amount / fixed) if fixed else 1.0
+    return factor, factor
+
+
+def _near_1(factor: float) -> float:
     return 1.0 if abs(factor - 1.0) < SAME else factor
 
 
@@ -241,18 +262,23 @@ def estimate(answer: Answer) -> Estimate:
             _fallback(make, number, own, spread)
     _losses(make)
     for ledger, part in LINES.items():
-        make.group(ledger, "not_spent" if ledger == NOT_SPENT else part)
-    used = _referred({spread, fishing_day}, [Cell(line.stated) for line in make.lines])
-    blank = [
-        tuple(Cell("") if each is None else each.amount for each in (line.planned, line.expected))
-        for line in make.lines
-    ]
+        make.group(ledger, "compared" if ledger == NOT_SPENT else part)
+    order = list(SLICES)
+    make.lines.sort(key=lambda pair: (order.index(str(pair[1].slice.value)), pair[0]))
+    lines = [line for _, line in make.lines]
+    used = _referred({spread, fishing_day}, [line.stated for line in lines])
     return Estimate(
-        lines=tuple(make.lines),
+        lines=tuple(lines),
         prices=tuple(price for price in make.prices if price.cell in used),
         spread=spread,
         fishing_day=fishing_day,
-        amounts=tuple((planned, expected) for planned, expected in blank),
+        amounts=tuple(
+            (
+                Cell("") if line.planned is None else line.planned.amount,
+                Cell("") if line.expected is None else line.expected.amount,
+            )
+            for line in lines
+        ),
     )
 
 
@@ -281,7 +307,7 @@ def _first(make: _Maker, answer: Answer, spread: Cell) -> None:
     words = "Owed first on every branch"
     cost = make.price("Every branch", f"{words}, besides the spread", "once", common.cost)
     days, once = _days(make.inputs.mean([common.hours]) / 24), Cell(1.0)
-    make.add("common", "FS50", f"{words}: time", "d", spread, days, Cell(days))
+    make.add("common", "FS50", f"{words}: time", "d", spread, days, Cell(days), hours=common.hours)
     make.add("common", "FS50", f"{words}: charges", "times", cost, once, Cell(once))
 
 
@@ -328,7 +354,9 @@ def _recovery(make: _Maker, spread: Cell, fishing_day: Cell) -> None:
         ("Charges", "times", charge, Cell(out)),
     ):
         same = None if planned is None else Cell(quantity)
-        make.add("recovery", "FS80", f"After a recovery: {words.lower()}", unit, price, quantity, same)
+        about = f"After a recovery: {words.lower()}"
+        loose = section.hours if unit == "d" else 0.0
+        make.add("recovery", "FS80", about, unit, price, quantity, same, hours=loose)
 
 
 def _fallback(make: _Maker, number: int, own: FallbackQuantities, spread: Cell) -> None:
@@ -340,7 +368,8 @@ def _fallback(make: _Maker, number: int, own: FallbackQuantities, spread: Cell) 
         return make.price(section.name, words, unit, amount)
 
     def add(ledger: str, code: str, words: str, unit: str, cost: Term, quantity: Cell) -> None:
-        make.add(ledger, code, f"{words}: {section.name}", unit, cost, quantity)
+        about = f"{words}: {section.name}"
+        make.add(ledger, code, about, unit, cost, quantity, owner=number + 1)
 
     add("fallback_time", "ST10", "Rig and standing services", "d", spread, days)
     if not isinstance(section, Sidetrack):
@@ -354,13 +383,13 @@ def _fallback(make: _Maker, number: int, own: FallbackQuantities, spread: Cell) 
     directional = price("Directional services", "a day", section.directional_day)
     plug = price("Materials and pumping of a plug", "each", section.plug_cost)
     add("fallback_time", "ST30", "Directional services", "d", directional, days)
-    for code, words, amount, count in (
+    for code, words, amount, often in (
         ("ST30", "Directional crew, mobilization", section.mobilization, own.taken),
         ("ST40", "Bits", section.bit_cost, own.taken + own.bit_trips),
         ("ST60", "Logs again", section.logging_cost, own.taken),
         ("RG20", "Permits and other costs", section.other_cost, own.taken),
     ):
-        add("fallback_charges", code, words, "times", price(words, "each", amount), Cell(count))
+        add("fallback_charges", code, words, "times", price(words, "each", amount), Cell(often))
     plugs = Cell(own.taken * section.plugs)
     add("fallback_charges", "ST20", "Plugs", "times", plug, plugs)
     again = "Kick-off made again"
@@ -369,8 +398,8 @@ def _fallback(make: _Maker, number: int, own: FallbackQuantities, spread: Cell) 
     add("kickoff_trouble", "ST80", f"{again}, plugs", "times", plug, Cell(own.plug_retries))
     if section.whipstock is not None:
         tool = price("Attempt with a whipstock", "each", section.whipstock.cost)
-        count = Cell(own.whipstock_attempts)
-        add("kickoff_trouble", "ST80", f"{again}, whipstock", "times", tool, count)
+        attempts = Cell(own.whipstock_attempts)
+        add("kickoff_trouble", "ST80", f"{again}, whipstock", "times", tool, attempts)
     stick = price("Sticking again, if it happens", "each", section.stick_again.cost)
     add("sticking", "ST85", "Sticking again", "times", stick, Cell(own.sticks))
 
@@ -394,7 +423,7 @@ def _losses(make: _Maker) -> None:
     if lost and value:
         price = make.given(part, "The whole fish as it now is", "once", value)
         words = "Fish left in the hole, share of its value owed"
-        make.add("lost_in_hole", "LH20", words, "share", price, Cell(lost / value))
+        make.add("lost_in_hole", "LH20", words, "share", price, Cell(lost / value), owner=LAST)
     for number, owed in make.taken.strings:
         run = job.run[number]
         tools = [rental.replacement for rental in job.rental if rental.serves(run)]
@@ -402,4 +431,4 @@ def _losses(make: _Maker) -> None:
         price = make.price(part, words, "each", run.string_value, *tools)
         if price.number:
             quantity = Cell(owed / price.number)
-            make.add("string_lost", "LH50", words, "times", price, quantity)
+            make.add("string_lost", "LH50", words, "times", price, quantity, owner=LAST)

@@ -68,21 +68,26 @@ def _stages(sheet: Sheet, found: Supplement) -> None:
     both, sure = Cell(stage["asked"] + stage["spending"]), Cell(1.0)
     lines: list[tuple[str, tuple[Cell | None, Cell | None, Cell | None], str]] = [
         ("Asked for", (stage["asked"], stage["spending"], both), "money"),
+        ("Cost if every run fails", (stage["planned"], None, None), "money"),
         ("Chance that it is drawn", (sure, stage["need"], None), "%"),
         ("Mean if it is drawn", (stage["mean"], stage["spending"], None), "money"),
+        ("Value given up besides, not spent", (None, stage["not_spent"], None), "money"),
         ("Expected call", (None, None, stage["expected_call"]), "money"),
-        ("P90 if it is drawn, as written", (stage["p90"], stage["stage_2_p90"], None), "money"),
+        ("P90 if it is drawn, as issued", (stage["p90"], stage["stage_2_p90"], None), "money"),
         ("Runs, at most", (stage["runs"], None, None), "count"),
         ("Days, if every run fails", (stage["days"], None, None), "d"),
     ]
     clock = next((row.limit for row in found.rule if row.unit == "moment"), None)
     if clock is not None:
         lines.append(("No run begins after", (clock, None, None), "moment"))
+    placed: set[Cell | None] = {row.limit for row in found.rule}
     for words, cells, kind in lines:
         mark = "strong" if words == "Asked for" else "line"
         sheet.put(sheet.row, 0, words, "text", mark)
         for column, cell in zip((1, 3, 5), cells, strict=True):
-            shown = cell if cell in (None, both, sure) else Cell(cell)
+            home = isinstance(cell, Cell) and cell not in placed
+            placed.add(cell)
+            shown = cell if home or cell is None else Cell(cell)
             sheet.across(sheet.row, column, 2, shown, kind, mark, "right")
         sheet.row += 1
     sheet.note(STAGES)

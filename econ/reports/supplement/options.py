@@ -83,7 +83,7 @@ def stages(answer: Answer, parts: Estimate) -> dict[str, Cell]:
     planned = Cell(parts.planned, name="Stage_1_planned")
     mean = Cell(parts.of_slice("fishing") + parts.of_slice("recovery"), name="Stage_1_mean")
     spending = Cell(_if_drawn(parts.of_slice("fallback"), need), name="Stage_2_spending")
-    not_spent = Cell(_if_drawn(parts.of_slice("not_spent"), need))
+    not_spent = Cell(_if_drawn(parts.of_slice("compared"), need))
     return {
         "runs": Cell(float(limit.runs)),
         "days": Cell(limit.days),

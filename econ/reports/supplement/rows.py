@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from econ.engine.curves import FISHING
+from econ.reports.supplement.cells import Cell, Value
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.costs import COLUMNS
-from econ.reports.supplement.cells import Cell, Value
 from econ.reports.tables.figures import as_csv
 from econ.reports.tables.plain import Row
 
@@ -113,7 +113,7 @@ def line_rows(found: Supplement) -> list[Row]:
     rows = []
     for line in found.estimate.lines:
         row: Row = {
-            "code": found.own_code(line.code.value),
+            "code": found.own_code(str(line.code.value)),
             "our_code": line.code.value,
             "description": line.words,
             "slice": line.slice.value,

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
+from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.costs import COLUMNS, KINDS, Line
 from econ.reports.supplement.estimate import SLICES, Product
 from econ.reports.supplement.options import RESULTS, number
-from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.words import (
     COLUMN_HEADS,
     GROUP_WORDS,
@@ -33,7 +33,7 @@ def costs_sheet(book: Book, found: Supplement) -> None:
     table = found.costs
     generic = bool(found.codes)
     words = ["Code", *(["Our code"] if generic else []), "Description", "Part", "Kind"]
-    widths = [9, *([9] if generic else []), 52, 16, 11, *[13] * len(COLUMNS), 9, 9]
+    widths = [9, *([9] if generic else []), 52, 16, 11, *[13] * len(COLUMNS), 11, 9]
     sheet = book.add(Sheet("Costs", widths, one_page=True))
     sheet.title("Costs by code")
     row = sheet.head(*words, *COLUMN_HEADS.values(), "Percent over", "Trigger", left=len(words))
@@ -146,35 +146,15 @@ def partners_sheet(book: Book, found: Supplement) -> None:
 def options_sheet(book: Book, found: Supplement) -> None:
     """Lay out options, authority, stop rule and the fallbacks side by side."""
     sheet = book.add(Sheet("Options", [46, *[13] * len(RESULTS)], one_page=True))
-    sheet.title("Options, authority, stop rule")
+    sheet.title("Options and stop rule")
     row = sheet.head("From now on", *(words for _, words, _ in RESULTS.values()))
     sheet.frozen = (row + 1, 1)
     for option in found.options:
         cells = [(option.results[name], kind) for name, (_, _, kind) in RESULTS.items()]
         sheet.line((option.words, "text"), *cells)
     sheet.note(f"{SHOWN} {PERCENTILES}")
-    _authority(sheet, found)
     _rule(sheet, found)
     _fallbacks(sheet, found)
-
-
-def _authority(sheet: Sheet, found: Supplement) -> None:
-    sheet.section("Authority in two stages")
-    rows: list[tuple[str, str, str]] = [
-        ("Limit asked for, in runs from now on", "runs", "count"),
-        ("Days to the limit if every run fails", "days", "d"),
-        ("Cost to the limit if every run fails", "planned", "money"),
-        ("Stage 1 asked for", "asked", "money"),
-        ("Stage 1, mean", "mean", "money"),
-        ("Stage 1, P90 as issued", "p90", "money"),
-        ("Chance that stage 2 is drawn", "need", "%"),
-        ("Stage 2 asked for: mean of what is spent if it is drawn", "spending", "money"),
-        ("Value of the well that it gives up besides, not spent", "not_spent", "money"),
-        ("Stage 2, P90 of what is spent, as issued", "stage_2_p90", "money"),
-        ("Expected call: stage 1 mean + chance x stage 2 asked for", "expected_call", "money"),
-    ]
-    for words, name, kind in rows:
-        sheet.line((words, "text"), (found.stages[name], kind))
 
 
 def _rule(sheet: Sheet, found: Supplement) -> None:
@@ -206,13 +186,15 @@ def _fallbacks(sheet: Sheet, found: Supplement) -> None:
         "Lost in hole",
         "Value given up",
         "Mean",
-        "Chance it is taken",
+        "Chance",
     )
     for row in rows:
         amounts = [row.time, row.other, row.trouble, row.lost_in_hole, row.value_given_up, row.now]
         cells: list[tuple[Content, str]] = [(amount, "money") for amount in amounts]
         sheet.line((row.name, "text"), (row.hours, "h"), *cells, (taken[row.name], "%"))
-    sheet.note("The cheapest by mean cost in the state that is reached is taken.")
+    sheet.note(
+        "The cheapest by mean cost in the state that is reached is taken; chance: that it is."
+    )
 
 
 def contingency_sheet(book: Book, found: Supplement) -> None:
@@ -374,9 +356,7 @@ def plan_sheet(book: Book, found: Supplement) -> None:
         "every run before it ended with nothing."
     )
     sheet.section("Every limit")
-    sheet.head(
-        "Runs", "", "Days if all fail", "Mean", "P10", "P50", "P90", "Fish out", "", left=1
-    )
+    sheet.head("Runs", "", "Days if all fail", "Mean", "P10", "P50", "P90", "Fish out", "", left=1)
     for limit in answer.by_runs:
         figures = [limit.expected_cost, limit.p10, limit.p50, limit.p90]
         cells: list[tuple[Content, str]] = [(number(figure), "money") for figure in figures]
@@ -392,7 +372,7 @@ def plan_sheet(book: Book, found: Supplement) -> None:
 
 def assumptions_sheet(book: Book, found: Supplement) -> None:
     """Lay out the words: what follows a change, what amounts rest on, what is not covered."""
-    sheet = book.add(Sheet("Assumptions", [110], landscape=False))
+    sheet = book.add(Sheet("Assumptions", [46, 46], landscape=False))
     sheet.title("Assumptions, limits of the sheet, cautions")
     sheet.frozen = (sheet.row, 0)
     parts: list[tuple[str, list[str] | tuple[str, ...]]] = [
@@ -413,5 +393,5 @@ def assumptions_sheet(book: Book, found: Supplement) -> None:
         if words:
             sheet.section(title)
         for line in words:
-            sheet.across(sheet.row, 0, 1, line)
+            sheet.across(sheet.row, 0, 2, line)  # a single column is not made to fit the page
             sheet.row += 1

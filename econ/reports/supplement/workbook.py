@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from econ.reports.supplement import sheets
 from econ.reports.supplement.book import Book
-from econ.reports.supplement.first_page import first_page
 from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.first_page import first_page
 
 SHEETS = (
     first_page,
