@@ -213,7 +213,9 @@ def test_a_price_gives_what_the_program_would(
         ("expected_call", program.limit.expected_cost),
     ):
         assert value_of(values, one.book, stage[key]) == pytest.approx(expected, abs=CENT), key
-    waiting = {item.words: item.cell for item in one.found.header}["Spread while a vote is waited for"]
+    waiting = {item.words: item.cell for item in one.found.header}[
+        "Spread while a vote is waited for"
+    ]
     assert value_of(values, one.book, waiting) == pytest.approx(
         program.authority.waiting_cost, abs=CENT
     )
@@ -293,7 +295,7 @@ def test_a_price_below_0_is_called_out(cases: dict[str, Case], office: dict[str,
     assert value_of(office["single"], one.book, checks["Prices and days"]) == "none is below 0"
 
 
-def test_scenario_a_by_its_interests(tmp_path: object) -> None:
+def test_scenario_a_by_its_interests() -> None:
     # independent: 62.5, 25 and 12.5 % of the ask, by hand
     found = supplement(answered(scenario_a()))
     gross = found.shares.gross[0].number
