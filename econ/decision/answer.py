@@ -68,11 +68,11 @@ class Answer:
     the rule by state; rules: the published rules of thumb; authority: both stages; prices: what
     small things are worth; breakdown: what the expected cost of the best limit is made of;
     quantities: days, chances and counts of every limit; totals: the distribution of its total;
-    risk: of every limit; fallbacks: side by side; timetable: when the runs begin and end if all before them fail; contracts: what every rented
-    tool costs; information: worth of knowing the kind of fish; log: the runs made; before,
-    after: where the job stood before the last of them, and stands now, None without a log; now:
-    when the clock starts, which is the decision or the end of the last run logged, None where
-    the file does not say.
+    risk: of every limit; fallbacks: side by side; timetable: when the runs begin and end if all
+    before them fail; contracts: what every rented tool costs; information: worth of knowing the
+    kind of fish; log: the runs made; before, after: where the job stood before the last of them,
+    and stands now, None without a log; now: when the clock starts, which is the decision or the
+    end of the last run logged, None where the file does not say.
     """
 
     scenario: Scenario

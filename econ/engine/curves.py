@@ -347,8 +347,9 @@ class _Block:
             name: self._sum(weight * values)
             for name, values in (ending.lines() | quantities).items()
         }
-        for number in self.numbers if ending.bill is not None else ():
-            here = weight * (ending.bill.fallback == number)
+        bill = ending.bill
+        for number in () if bill is None else self.numbers:
+            here = weight * (bill.fallback == number)
             if np.any(here):
                 for name in BY_FALLBACK:
                     amounts[f"{name}.{number}"] = self._sum(here * quantities[name])

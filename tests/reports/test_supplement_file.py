@@ -35,7 +35,7 @@ from econ.reports.supplement.workbook import book
 
 SHEETS = [
     *("Supplement", "Costs", "Partners", "Options", "Contingency", "Estimate", "Prices"),
-    *("Plan", "Assumptions"),
+    "Assumptions",
 ]
 HOSTILE = [
     "=1+1",
@@ -181,7 +181,7 @@ def test_a_job_without_runs() -> None:
     made = supplement(answered(raw))
     assert len(made.options) == 1
     values = cached(workbook(made))
-    runs = [value for (sheet, _), value in values.items() if sheet == "Plan"]
+    runs = [value for (sheet, _), value in values.items() if sheet == "Options"]
     assert "No run is left to make." in runs
 
 

@@ -14,8 +14,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 from raw_jobs import SCENARIO_A
-from test_supplement_file import HOSTILE, hostile_supplement
 from supplement_jobs import answered, checked, scenario_a
+from test_supplement_file import HOSTILE, hostile_supplement
 
 from econ.cli import main
 from econ.cli.files import write_whole

@@ -131,7 +131,7 @@ def _options(sheet: Sheet, found: Supplement) -> None:
         sheet.put(sheet.row, 0, option.words, "text", "line")
         sheet.fit(sheet.row, option.words, LABEL)
         for column, (name, kind) in enumerate(kinds.items(), start=1):
-            sheet.show(sheet.row, column, option.results[name], kind, "line")
+            sheet.put(sheet.row, column, option.results[name], kind, "line")
         sheet.row += 1
 
 

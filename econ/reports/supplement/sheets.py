@@ -144,17 +144,21 @@ def partners_sheet(book: Book, found: Supplement) -> None:
 
 
 def options_sheet(book: Book, found: Supplement) -> None:
-    """Lay out options, authority, stop rule and the fallbacks side by side."""
+    """Lay out every limit, the stop rule, the fallbacks side by side, and the runs with odds."""
     sheet = book.add(Sheet("Options", [46, *[13] * len(RESULTS)], one_page=True))
-    sheet.title("Options and stop rule")
-    row = sheet.head("From now on", *(words for _, words, _ in RESULTS.values()))
+    sheet.title("Options, stop rule, plan and odds, as issued")
+    sheet.note(SHOWN)
+    row = sheet.head("Every limit", *(words for _, words, _ in RESULTS.values()))
     sheet.frozen = (row + 1, 1)
-    for option in found.options:
-        cells = [(option.results[name], kind) for name, (_, _, kind) in RESULTS.items()]
-        sheet.line((option.words, "text"), *cells)
-    sheet.note(f"{SHOWN} {PERCENTILES}")
+    named = {option.results["runs"].value: option.words for option in found.options}
+    for limit in found.answer.by_runs:
+        results = [(number(getattr(limit, key)), kind) for key, _, kind in RESULTS.values()]
+        mark = "strong" if limit.runs == found.answer.best else "line"
+        sheet.line((named.get(limit.runs, ""), "text"), *results, mark=mark)
+    sheet.note(PERCENTILES)
     _rule(sheet, found)
     _fallbacks(sheet, found)
+    _runs(sheet, found)
 
 
 def _rule(sheet: Sheet, found: Supplement) -> None:
@@ -194,6 +198,27 @@ def _fallbacks(sheet: Sheet, found: Supplement) -> None:
         sheet.line((row.name, "text"), (row.hours, "h"), *cells, (taken[row.name], "%"))
     sheet.note(
         "The cheapest by mean cost in the state that is reached is taken; chance: that it is."
+    )
+
+
+def _runs(sheet: Sheet, found: Supplement) -> None:
+    """The runs of the plan with their odds."""
+    answer = found.answer
+    sheet.section("Runs of the plan")
+    sheet.head("", "Made", "Recovers", "Pays from odds of", "Fish workable", "Days", "Cost")
+    for run, chance in zip(answer.ahead, answer.quantities[-1].made, strict=False):
+        odds = [chance, run.odds, run.break_even_odds, run.workable]
+        sheet.line(
+            (f"{run.run + 1}. {run.name}", "text"),
+            *((number(share), "%") for share in odds),
+            (run.days, "d"),
+            (run.cost, "money"),
+        )
+    sheet.note(
+        "Made: chance that the run is made if fishing goes on to the end of the program. The rest: "
+        "if every run before it ended with nothing."
+        if answer.ahead
+        else "No run is left to make."
     )
 
 
@@ -314,60 +339,6 @@ def prices_sheet(book: Book, found: Supplement) -> None:
         before = price.part
         if not summed:
             sheet.ranges.append((price.cell, 0.0, 1.0 if price.unit == "share" else MOST))
-
-
-def plan_sheet(book: Book, found: Supplement) -> None:
-    """Lay out the runs with their odds, and every limit, as issued."""
-    answer = found.answer
-    sheet = book.add(Sheet("Plan", [9, 50, *[14] * 7]))
-    sheet.title("Plan and odds, as issued")
-    sheet.note(
-        "Shown, not recomputed: odds and the plan are the program's. Who doubts them changes the "
-        "scenario and runs the program again, or turns them on the what-if page."
-    )
-    row = sheet.head(
-        "Run",
-        "Name",
-        "Chance it is made",
-        "Odds to recover",
-        "Break-even odds",
-        "Fish workable",
-        "Days",
-        "Cost",
-        left=2,
-    )
-    sheet.frozen = (row + 1, 2)
-    made = answer.quantities[-1].made
-    for run, chance in zip(answer.ahead, made, strict=False):
-        sheet.line(
-            (float(run.run + 1), "number"),
-            (run.name, "text"),
-            (chance, "%"),
-            (run.odds, "%"),
-            (number(run.break_even_odds), "%"),
-            (run.workable, "%"),
-            (run.days, "d"),
-            (run.cost, "money"),
-        )
-    if not answer.ahead:
-        sheet.note("No run is left to make.")
-    sheet.note(
-        "Chance it is made: if fishing goes on to the end of the program. Odds, days and cost: if "
-        "every run before it ended with nothing."
-    )
-    sheet.section("Every limit")
-    sheet.head("Runs", "", "Days if all fail", "Mean", "P10", "P50", "P90", "Fish out", "", left=1)
-    for limit in answer.by_runs:
-        figures = [limit.expected_cost, limit.p10, limit.p50, limit.p90]
-        cells: list[tuple[Content, str]] = [(number(figure), "money") for figure in figures]
-        sheet.line(
-            (float(limit.runs), "number"),
-            ("asked for" if limit.runs == answer.best else "", "text"),
-            (limit.days, "d"),
-            *cells,
-            (limit.probability_recovered, "%"),
-            mark="strong" if limit.runs == answer.best else "line",
-        )
 
 
 def assumptions_sheet(book: Book, found: Supplement) -> None:

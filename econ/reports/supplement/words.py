@@ -35,7 +35,11 @@ SHARED = (
     "one the largest interest, takes what is then left of the gross, so the nets sum to it. "
     "Interests are plain shares: no carry, no back-in."
 )
-SHOWN = "Options are those of the issue: they do not follow a change of a price."
+SHOWN = (
+    "Options, odds and the plan are shown, not recomputed: they do not follow a change of a price. "
+    "Who doubts them changes the scenario and runs the program again, or turns them on the "
+    "what-if page."
+)
 PERCENTILES = (
     "P10, P50 and P90 are costs not exceeded with a chance of 10, 50 and 90 %. Reserves are quoted "
     "the other way round. Percentiles of lines must not be added; means may."
@@ -97,8 +101,7 @@ def follows(found: Supplement) -> list[str]:
         "range by its mean.",
         "Shaded cells may be changed: a price, a number of days, an interest, a line of the cost "
         "table, the trigger. Lines, stages, totals and net shares follow.",
-        "Odds and the plan are shown, not recomputed. Who doubts them changes the scenario and "
-        "runs the program again, or turns them on the what-if page.",
+        SHOWN,
         "As issued, and not recomputed: options, percentiles, limit, chances, latest start. The "
         "check on the first sheet says when an input has been changed.",
     ]

@@ -15,7 +15,6 @@ SHEETS = (
     sheets.contingency_sheet,
     sheets.estimate_sheet,
     sheets.prices_sheet,
-    sheets.plan_sheet,
     sheets.assumptions_sheet,
 )
 
