@@ -13,10 +13,10 @@ from econ.cli.guard import guard, load_scenario
 from econ.cli.terminal import path_shown, progress, say
 
 if TYPE_CHECKING:
-    from econ.reports.tables.afe import Supplement
+    from econ.reports.supplement import Supplement
 
 ENDINGS = (".xlsx", ".html", ".csv")
-TABLES = ("costs", "stages", "options", "partners", "limits")
+TABLES = ("costs", "stages", "options", "partners", "limits", "lines")
 
 
 @click.command()
@@ -51,7 +51,7 @@ def afe(
     scenario = load_scenario(file, changes)
     from econ.cli.files import write_files
     from econ.cli.targets import check_file, files_read
-    from econ.reports.tables.afe_codes import read_codes
+    from econ.reports.supplement import read_codes
     from econ.scenario.run_log import read_log
 
     read = files_read(file, scenario, run_log=log, cost_codes=codes)
@@ -61,7 +61,7 @@ def afe(
     mapping = guard(lambda: {} if codes is None else read_codes(codes, scenario))
     with progress("answering", "building the supplement") as next_step:
         from econ.decision import answer
-        from econ.reports.tables.afe import supplement
+        from econ.reports.supplement import supplement
 
         answered = guard(lambda: answer(scenario, made))
         next_step()
@@ -74,7 +74,7 @@ def afe(
 
 def _form(name: str) -> Callable[[Supplement, str], bytes]:
     """What makes the bytes of a file, by its ending."""
-    from econ.reports.workbook import page, table_csv, workbook
+    from econ.reports.supplement import page, table_csv, workbook
 
     forms: dict[str, Callable[[Supplement, str], bytes]] = {
         ".xlsx": lambda found, table: workbook(found),

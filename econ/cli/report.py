@@ -16,7 +16,7 @@ from econ.cli.terminal import path_shown, progress, say
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from econ.reports.tables.afe_codes import Code
+    from econ.reports.supplement import Code
     from econ.scenario import Scenario
 
 P = ParamSpec("P")
@@ -75,7 +75,7 @@ def report(
 
 def _own_codes(file: str, scenario: Scenario) -> Mapping[str, Code]:
     """A company's cost codes; what reads them takes its time to load, and few have a file."""
-    from econ.reports.tables.afe_codes import read_codes
+    from econ.reports.supplement import read_codes
 
     return read_codes(file, scenario)
 

@@ -24,6 +24,7 @@ from econ.decision.limits import (
     verdict,
 )
 from econ.decision.next_run import Prices, RunAhead, prices, runs_ahead
+from econ.decision.quantities import Quantities, quantities
 from econ.decision.readings import ValueOfInformation, value_of_information
 from econ.decision.rentals import RentalCost, rental_costs
 from econ.decision.risk import Risk, risk
@@ -67,12 +68,12 @@ class Answer(Framed):
     gives; ahead: the runs still to make, each as it is if all before it ended `nothing`; rule:
     the rule by state; rules: the published rules of thumb; authority: both stages; prices: what
     small things are worth; breakdown: what the expected cost of the best limit is made of;
-    totals: the distribution of its total; risk: of every limit; fallbacks: side by side;
-    timetable: when the runs begin and end if all before them fail; contracts: what every rented
-    tool costs; information: worth of knowing the kind of fish; log: the runs made; before,
-    after: where the job stood before the last of them, and stands now, None without a log; now:
-    when the clock starts, which is the decision or the end of the last run logged, None where
-    the file does not say.
+    quantities: days, chances and counts of every limit; totals: the distribution of its total;
+    risk: of every limit; fallbacks: side by side; timetable: when the runs begin and end if all
+    before them fail; contracts: what every rented tool costs; information: worth of knowing the
+    kind of fish; log: the runs made; before, after: where the job stood before the last of them,
+    and stands now, None without a log; now: when the clock starts, which is the decision or the
+    end of the last run logged, None where the file does not say.
     """
 
     scenario: Scenario
@@ -92,6 +93,7 @@ class Answer(Framed):
     authority: Authority
     prices: Prices
     breakdown: Breakdown
+    quantities: tuple[Quantities, ...]
     totals: TotalCost
     risk: Risk
     fallbacks: Fallbacks
@@ -233,6 +235,12 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
         ),
         prices=now,
         breakdown=breakdown(found, best),
+        quantities=quantities(
+            found,
+            program=case.program,
+            fallbacks=[each.name for each in scenario.fallback],
+            last=case.logged[-1].run if case.logged else None,
+        ),
         totals=total_cost(found, best),
         risk=risk(
             found,

@@ -162,7 +162,8 @@ def bill_at(
 
     def bill(number: int) -> Bill:
         fallback = case.fallbacks[number]
-        return fallback.bill_above(top).owing(pieces=fallback.lost_in_hole_share * pieces)
+        own = replace(fallback.bill_above(top), fallback=np.asarray(number))
+        return own.owing(pieces=fallback.lost_in_hole_share * pieces)
 
     if choice is None:
         return bill(0)
@@ -180,7 +181,8 @@ def bill_after_hole_lost(case: Case, choice: Choice | None) -> Bill:
         fallback = case.fallbacks[number]
         whole = case.fish.value_below(np.asarray(case.fish.top))
         owed = fallback.lost_in_hole_share * whole
-        known[number] = fallback.bill_after_hole_lost().owing(pieces=owed)
+        own = replace(fallback.bill_after_hole_lost(), fallback=np.asarray(number))
+        known[number] = own.owing(pieces=owed)
     return known[number]
 
 

@@ -41,7 +41,11 @@ LINES = {
     "string_lost": "fallback",
     "value_given_up": "fallback",
 }
-QUANTITIES = ("fishing_hours", "fallback_hours", "retries", "bit_trips")
+BY_FALLBACK = (
+    *("taken", "fallback_hours", "bit_trips", "plug_retries", "whipstock_attempts"),
+    *("retry_hours", "sticks"),
+)
+QUANTITIES = ("fishing_hours", *BY_FALLBACK)
 SPENDING = tuple(name for name, part in LINES.items() if part == "fishing")
 
 
@@ -167,11 +171,19 @@ class Ending:
         return lines if self.bill is None else lines | self.bill.items()
 
     def quantities(self) -> dict[str, Array]:
-        """What the lines are priced on: fishing_hours, fallback_hours [h], and the numbers of
-        kick-off retries and bit trips."""
+        """What the lines are priced on: fishing_hours [h]; and of a fallback: taken (1),
+        fallback_hours without retries [h], the numbers of bit_trips, plug_retries and
+        whipstock_attempts, retry_hours of these two [h], and the chance of sticks."""
         amounts = {"fishing_hours": self.spent.hours}
         if self.bill is not None:
-            amounts["fallback_hours"] = self.bill.hours
-            amounts["retries"] = self.bill.retries()
-            amounts["bit_trips"] = self.bill.bit_trips
+            bill = self.bill
+            amounts |= {
+                "taken": np.ones((1, 1, 1)),
+                "fallback_hours": bill.hours,
+                "bit_trips": bill.bit_trips,
+                "plug_retries": bill.plug_retries(),
+                "whipstock_attempts": bill.whipstock_attempts(),
+                "retry_hours": bill.retry_time(),
+                "sticks": bill.stick_chance,
+            }
         return amounts

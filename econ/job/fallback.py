@@ -80,7 +80,7 @@ class Whipstock:
     def attempts(self, day_rate: Array) -> Attempts:
         """The attempts with it on a bill."""
         each = np.asarray(self.hours / 24.0 * day_rate + self.cost)
-        return Attempts(np.asarray(float(self.after)), each, self.failure)
+        return Attempts(np.asarray(float(self.after)), each, self.failure, self.hours)
 
 
 @dataclass(frozen=True)
@@ -182,6 +182,7 @@ class SidetrackPlan:
             time=np.asarray(base / 24.0 * self.day_rate),
             charges=np.asarray(self.plug_cost * self.plugs + self.sums + bits),
             per_retry=np.asarray(hours.retry / 24.0 * self.day_rate + self.plug_cost),
+            retry_hours=np.asarray(hours.retry),
             failure=self.kickoff_failure,
             stick_chance=self.stick_chance,
             stick_cost=self.stick_cost,

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from econ.decision import Answer
     from econ.decision.changes.outlook import Outlook
-    from econ.reports.tables.afe_codes import Code
+    from econ.reports.supplement import Code
     from econ.scenario import Scenario
     from econ.scenario.run_log import LoggedRun
 
@@ -35,8 +35,7 @@ def names() -> list[str]:
 
 def supplement_files(answer: Answer, codes: Mapping[str, Code]) -> dict[str, bytes]:
     """The AFE supplement as workbook, page and table; codes: own cost codes by ours."""
-    from econ.reports.tables.afe import supplement
-    from econ.reports.workbook import page, table_csv, workbook
+    from econ.reports.supplement import page, supplement, table_csv, workbook
 
     asked = supplement(answer, codes)
     return {

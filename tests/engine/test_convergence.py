@@ -110,4 +110,6 @@ def test_blocks_only_bound_the_memory(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(econ.engine.inputs, "BLOCK", 1024)
     blocked = walked(raw, n=n)
     for name, values in arrays(usual).items():
-        assert values == pytest.approx(arrays(blocked)[name], rel=1e-10, abs=1e-6, nan_ok=True), name
+        assert values == pytest.approx(arrays(blocked)[name], rel=1e-10, abs=1e-6, nan_ok=True), (
+            name
+        )

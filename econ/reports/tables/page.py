@@ -4,11 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import asdict
-<<<<<<< HEAD
-from typing import Any
-=======
-from typing import get_args
->>>>>>> voi
+from typing import Any, get_args
 
 import numpy as np
 
@@ -143,13 +139,8 @@ def _script(answer: Answer, model: PageModel, money: Money) -> Row:
             }
             for knob in model.knobs
         ],
-<<<<<<< HEAD
         "model": _model(model),
-        "templates": TEMPLATES,
-=======
         "templates": {name: words for name, words in TEMPLATES.items() if name in MOVED},
-        "surface": _surface(answer, surface, surface.at(surface.base)),
->>>>>>> voi
     }
 
 

@@ -1,14 +1,48 @@
-"""Words of the AFE supplement: what is asked for, what formulas can do, what is not covered."""
+"""Words of the AFE supplement: what is asked for, what the sheet follows, what is not covered."""
 
 from __future__ import annotations
 
 from econ.reports import sentences
 from econ.reports.cautions import SEALED_SOURCE, SHORT
 from econ.reports.sentences import Situation
-from econ.reports.tables.afe import Supplement
+from econ.reports.supplement.content import Supplement
 from econ.reports.tables.answer import all_notes
 from econ.reports.words import Money
 
+NAMES = {  # of what the partners share
+    "stage_1_asked_for": "Stage 1, asked for",
+    "stage_2_if_needed": "Stage 2, if needed",
+    "expected_call": "Expected call",
+    "change_of_the_authority": "Change of the authority",
+    "revised_total": "Revised total",
+}
+COLUMN_HEADS = {
+    "original": "Original",
+    "earlier": "Earlier supplements",
+    "approved": "Approved to date",
+    "spent": "Spent to date",
+    "to_come": "To come without trouble",
+    "trouble": "Forecast of trouble, mean",
+    "revised": "Revised total",
+    "change": "Change",
+}
+GROUP_WORDS = {
+    "file": "approved work",
+    "log": "since the decision",
+    "fishing": "stage 1, mean",
+    "fallback": "stage 2, mean",
+    "further": "by hand",
+}
+SHARED = (
+    "Each net is gross x interest to the cent; half a cent goes up. The operator, or without "
+    "one the largest interest, takes what is then left of the gross, so the nets sum to it. "
+    "Interests are plain shares: no carry, no back-in."
+)
+SHOWN = (
+    "Options, odds and the plan are shown, not recomputed: they do not follow a change of a price. "
+    "Who doubts them changes the scenario and runs the program again, or turns them on the "
+    "what-if page."
+)
 PERCENTILES = (
     "P10, P50 and P90 are costs not exceeded with a chance of 10, 50 and 90 %. Reserves are quoted "
     "the other way round. Percentiles of lines must not be added; means may."
@@ -48,62 +82,29 @@ def asked_for(found: Supplement) -> str:
     return sentences.ask(Situation.of_answer(found.answer))
 
 
-def exactness(found: Supplement) -> list[str]:
-    """What the formulas of the sheet reproduce, and what they approximate."""
-    means, scenario = found.means, found.answer.scenario
+def follows(found: Supplement) -> list[str]:
+    """What the sheet follows when a cell is changed, and what it does not."""
     rules = [
-        "As written, every mean, chance and day count equals the program's answer. The formulas "
-        "are the outcome tree of the program by states: runs made, fish top, top damaged or not.",
-        "Exact for any change of an interest, of a line of the cost table, or of the trigger.",
+        "Every line is a quantity times a price. The quantities are those of the program: days, "
+        "chances and counts, if every run fails and on average. Prices are those of the file, a "
+        "range by its mean.",
+        "Shaded cells may be changed: a price, a number of days, an interest, a line of the cost "
+        "table, the trigger. Lines, stages, totals and net shares follow.",
+        SHOWN,
+        "As issued, and not recomputed: options, percentiles, limit, chances, latest start. The "
+        "check on the first sheet says when an input has been changed.",
     ]
-    limits = []
-    if means.uncertain:
-        limits.append(
-            "The file has ranges. Inputs are their means. The program's mean over all draws "
-            "differs from what the formulas give for the means; their quotient, by limit, is a "
-            "fixed factor on the sheet Limits (by cause on the sheet Split). A change of an input "
-            "moves a mean in the proportion in which it moves the formula."
-        )
-    elif means.sampled:
-        limits.append(
-            "The formulas hold the whole tree; the program samples which failures move or damage "
-            "the top. The factors on the sheets Limits and Split carry that difference, which is "
-            "within the program's standard error."
-        )
-    if means.merged:
-        limits.append(
-            "States of the sheet Paths with a star each stand for several unlikely ones, at their "
-            "mean fish top."
-        )
-    if any(key in found.given.single for key in ("odds_ratio_per_day", "loss_odds_ratio_per_day")):
-        limits.append(
-            "Odds that move with time are taken at the days of the path on which every run before "
-            "has ended with nothing."
-        )
-    if means.rentals:
-        limits.append(
-            "Rental contracts, and waits for their tools, are amounts and hours by run from the "
-            "path on which every run before has ended with nothing. They do not follow a change "
-            "of days, and minimum days are in them."
-        )
-    if means.logged:
-        limits.append("The odds of the runs in the log are those of the file.")
-    if limits:
-        rules.append("Approximate for a change of a rate, hour, charge, chance or odds:")
-        rules += [f"- {limit}" for limit in limits]
-    else:
+    if any(line.differs() for line in found.estimate.lines):
         rules.append(
-            "Exact as well for any change of a rate, hour, charge, chance, odds or value: the file "
-            "has single numbers and nothing is sampled."
+            "Where a price is a range, the price used is the mean of quantity x price over the "
+            "mean quantity, so that the lines sum to the program's means. The stated mean stands "
+            "beside it. A line whose price is changed takes the price as changed."
         )
-    rules += [
-        "Hours are inputs: trips are not made anew if a depth or a trip speed would change. Hours "
-        "from another fish top or kick-off depth keep their difference to those from the top now.",
-        "Not recomputed: percentiles, means of the two ends, the latest start, and the limit that "
-        "is asked for. The check on the first sheet says when an input has been changed.",
-    ]
-    if len(scenario.fallback) > 1:
-        rules.append("Of several fallbacks the formulas take the one of least mean at each place.")
+    if found.answer.scenario.rental:
+        rules.append(
+            "Rentals are a sum, not days times a rate: minimum days and standby are in it, and it "
+            "does not follow a change of days."
+        )
     return rules
 
 
@@ -127,7 +128,7 @@ def basis(found: Supplement) -> list[str]:
     ]
     origins += [f"fishing.{each.of}: {each.words()}" for each in scenario.fishing.evidence]
     lines += origins or ["Odds, hours and charges: as the file gives them, origin not stated."]
-    if any(share.code == "" for share in found.split.shares):
+    if found.stages["not_spent"].value:
         lines.append(
             "Value of the well given up is part of the comparison and of stage 2 as the program "
             "compares it; it is no expenditure and stands in no authority, cost line or net."

@@ -24,8 +24,8 @@ import pytest
 from openpyxl.utils.datetime import to_excel
 from xlsxwriter.utility import xl_rowcol_to_cell
 
-from econ.reports.tables.formula import Cell
-from econ.reports.workbook.book import Book
+from econ.reports.supplement.book import Book
+from econ.reports.supplement.cells import Cell
 
 Values = dict[tuple[str, str], Any]
 CENT = 0.005

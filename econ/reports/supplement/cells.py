@@ -16,7 +16,7 @@ from dataclasses import dataclass
 Value = float | str | bool
 Address = Callable[["Cell | Block"], str]
 
-COMPARING, ADDING, MULTIPLYING, POWER, ATOM = range(5)  # what binds how tightly
+COMPARING, ADDING, MULTIPLYING, ATOM = range(4)  # what binds how tightly
 
 
 class Term:
@@ -58,9 +58,6 @@ class Term:
     def __add__(self, other: Operand) -> Term:
         return _two(self, "+", other, ADDING, lambda a, b: a + b)
 
-    def __radd__(self, other: float) -> Term:
-        return _term(other) + self
-
     def __sub__(self, other: Operand) -> Term:
         return _two(self, "-", other, ADDING, lambda a, b: a - b)
 
@@ -75,9 +72,6 @@ class Term:
 
     def __truediv__(self, other: Operand) -> Term:
         return _two(self, "/", other, MULTIPLYING, lambda a, b: a / b if b else math.nan)
-
-    def __pow__(self, other: Operand) -> Term:
-        return _two(self, "^", other, POWER, _power)
 
 
 Operand = Term | float
@@ -136,46 +130,17 @@ def sum_of(terms: Iterable[Operand]) -> Term:
     return found
 
 
-def product_sum(first: Block, second: Block) -> Term:
-    """Sum of the products of two blocks of the same shape; 0 for empty ones."""
-    if not first.cells and not second.cells:
-        return _term(0)
-    value = _sum(a * b for a, b in zip(first.numbers, second.numbers, strict=True))
-    return Term(value, ["SUMPRODUCT(", first, ",", second, ")"])
-
-
 def sum_where(keys: Block, key: Term | Value, values: Block) -> Term:
-    """Sum of the values whose key is `key`."""
+    """Sum of the values whose key is `key`; words count for nothing."""
     wanted = key.value if isinstance(key, Term) else key
-    pairs = zip(keys.cells, values.numbers, strict=True)
-    value = _sum(each for cell, each in pairs if cell.value == wanted)
+    chosen = [v for k, v in zip(keys.cells, values.cells, strict=True) if k.value == wanted]
+    value = _sum(cell.number for cell in chosen if not isinstance(cell.value, str))
     return Term(value, ["SUMIF(", keys, ",", _term(key), ",", values, ")"])
 
 
 def least(cells: Block) -> Term:
     """The least of a block."""
     return Term(min(cells.numbers), ["MIN(", cells, ")"])
-
-
-def greatest(cells: Block) -> Term:
-    """The greatest of a block."""
-    return Term(max(cells.numbers), ["MAX(", cells, ")"])
-
-
-def place_of(value: Term, cells: Block) -> Term:
-    """Place, from 1, of a value in a block."""
-    return Term(cells.numbers.index(value.number) + 1, ["MATCH(", value, ",", cells, ",0)"])
-
-
-def at(cells: Block, place: Term) -> Term:
-    """The cell of a block at a place counted from 1."""
-    return Term(cells.cells[int(place.number) - 1].value, ["INDEX(", cells, ",", place, ")"])
-
-
-def not_above(value: Operand, limit: float) -> Term:
-    """A value cut off at a limit."""
-    term = _term(value)
-    return Term(min(term.number, limit), ["MIN(", term, ",", _written(limit), ")"])
 
 
 def absolute(value: Term) -> Term:
@@ -188,11 +153,6 @@ def to_cents(value: Term) -> Term:
     the half would else go up or down as each program writes the number in binary."""
     shifted = value + 1e-6
     return Term(round(shifted.number, 2), ["ROUND(", shifted, ",2)"])
-
-
-def to_digits(value: Term, digits: int) -> Term:
-    """A value rounded to so many digits after the point."""
-    return Term(round(value.number, digits), ["ROUND(", value, f",{digits})"])
 
 
 def over(value: Operand, other: Operand) -> Term:
@@ -232,9 +192,7 @@ def _two(
 ) -> Term:
     one, two = _term(left), _term(right)
     # The right side needs brackets at the same level as well: a - (b - c), a / (b * c).
-    # So does the left one of a power, which not every program reads from the left.
-    first = one.binding < binding or one.binding == binding == POWER
-    parts = [*_bracketed(one, first), sign]
+    parts = [*_bracketed(one, one.binding < binding), sign]
     parts += _bracketed(two, two.binding <= binding)
     return Term(work(one.number, two.number), parts, binding)
 
@@ -256,13 +214,6 @@ def _written(value: Value) -> str:
     text = repr(int(value)) if float(value).is_integer() and abs(value) < 1e15 else repr(value)
     text = text.replace("e", "E")
     return f"({text})" if value < 0 else text
-
-
-def _power(base: float, exponent: float) -> float:
-    try:
-        return float(base**exponent)
-    except (OverflowError, ZeroDivisionError):
-        return math.nan
 
 
 def _sum(values: Iterable[float]) -> float:

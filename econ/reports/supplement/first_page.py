@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from econ.reports.cautions import SHORT
-from econ.reports.tables.afe import Supplement
-from econ.reports.tables.afe_words import PERCENTILES, STAGES, WHOLE, asked_for
-from econ.reports.tables.formula import Cell
-from econ.reports.workbook.book import Book, Sheet
+from econ.reports.supplement.book import Book, Sheet
+from econ.reports.supplement.cells import Cell
+from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.words import NAMES, PERCENTILES, STAGES, WHOLE, asked_for
 
 WIDE = 8  # columns
 LABEL = 33
 NUMBER = 12.5
 
 
-def front(book: Book, found: Supplement) -> None:
+def first_page(book: Book, found: Supplement) -> None:
     """Lay out the first sheet."""
     sheet = book.add(
         Sheet("Supplement", [LABEL, *[NUMBER] * (WIDE - 1)], landscape=False, one_page=True)
@@ -30,9 +30,9 @@ def front(book: Book, found: Supplement) -> None:
     sheet.row += 1
     sheet.note(f"{PERCENTILES} {WHOLE}")
     sheet.note(
-        f"{SHORT[0]} {SHORT[-1]} Shaded cells of "
-        "this file may be changed; all else recomputes. The sheet Assumptions says what that can "
-        "do and what it cannot."
+        f"{SHORT[0]} {SHORT[-1]} Shaded cells of this file may be changed: prices, days, "
+        "interests. Odds and the plan are shown, not recomputed. The sheet Assumptions says what "
+        "follows a change and what does not."
     )
 
 
@@ -68,21 +68,26 @@ def _stages(sheet: Sheet, found: Supplement) -> None:
     both, sure = Cell(stage["asked"] + stage["spending"]), Cell(1.0)
     lines: list[tuple[str, tuple[Cell | None, Cell | None, Cell | None], str]] = [
         ("Asked for", (stage["asked"], stage["spending"], both), "money"),
+        ("Cost if every run fails", (stage["planned"], None, None), "money"),
         ("Chance that it is drawn", (sure, stage["need"], None), "%"),
         ("Mean if it is drawn", (stage["mean"], stage["spending"], None), "money"),
+        ("Value given up besides, not spent", (None, stage["not_spent"], None), "money"),
         ("Expected call", (None, None, stage["expected_call"]), "money"),
-        ("P90 if it is drawn, as written", (stage["p90"], stage["stage_2_p90"], None), "money"),
+        ("P90 if it is drawn, as issued", (stage["p90"], stage["stage_2_p90"], None), "money"),
         ("Runs, at most", (stage["runs"], None, None), "count"),
         ("Days, if every run fails", (stage["days"], None, None), "d"),
     ]
     clock = next((row.limit for row in found.rule if row.unit == "moment"), None)
     if clock is not None:
         lines.append(("No run begins after", (clock, None, None), "moment"))
-    for number, (words, cells, kind) in enumerate(lines):
-        mark = "strong" if number == 0 else "line"  # what is asked for
+    placed: set[Cell | None] = {row.limit for row in found.rule}
+    for words, cells, kind in lines:
+        mark = "strong" if words == "Asked for" else "line"
         sheet.put(sheet.row, 0, words, "text", mark)
         for column, cell in zip((1, 3, 5), cells, strict=True):
-            shown = cell if cell in (None, both, sure) else Cell(cell)
+            home = isinstance(cell, Cell) and cell not in placed
+            placed.add(cell)
+            shown = cell if home or cell is None else Cell(cell)
             sheet.across(sheet.row, column, 2, shown, kind, mark, "right")
         sheet.row += 1
     sheet.note(STAGES)
@@ -118,7 +123,7 @@ def _costs(sheet: Sheet, found: Supplement) -> None:
 
 
 def _options(sheet: Sheet, found: Supplement) -> None:
-    sheet.section("Options, from now on")
+    sheet.section("Options as issued, from now on")
     sheet.head("", "Runs", "Days if all fail", "Mean", "P10", "P50", "P90", "Fish out")
     kinds = {"runs": "count", "days": "d", "mean": "money", "p10": "money", "p50": "money"}
     kinds |= {"p90": "money", "recovered": "%"}
@@ -126,14 +131,14 @@ def _options(sheet: Sheet, found: Supplement) -> None:
         sheet.put(sheet.row, 0, option.words, "text", "line")
         sheet.fit(sheet.row, option.words, LABEL)
         for column, (name, kind) in enumerate(kinds.items(), start=1):
-            sheet.show(sheet.row, column, option.results[name], kind, "line")
+            sheet.put(sheet.row, column, option.results[name], kind, "line")
         sheet.row += 1
 
 
 def _partners(sheet: Sheet, found: Supplement) -> None:
     shared = found.shares
     sheet.section("Working interests, net")
-    sheet.head("", "Interest", *shared.words, "Vote and sign")
+    sheet.head("", "Interest", *(NAMES[name] for name in shared.names), "Vote and sign")
     for partner in shared.partners:
         sheet.put(sheet.row, 0, partner.name, "text", "line")
         sheet.fit(sheet.row, partner.name, LABEL)

@@ -1,12 +1,14 @@
-"""The tables of an AFE supplement as plain rows, for the page, CSV files and other reports."""
+"""The tables of an AFE supplement as plain rows and as CSV: names are codes, numbers plain."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
-from econ.reports.tables.afe import Supplement
-from econ.reports.tables.afe_costs import COLUMNS
-from econ.reports.tables.formula import Cell, Value
+from econ.engine.curves import FISHING
+from econ.reports.supplement.cells import Cell, Value
+from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.costs import COLUMNS
+from econ.reports.tables.figures import as_csv
 from econ.reports.tables.plain import Row
 
 
@@ -90,8 +92,40 @@ def partner_rows(found: Supplement) -> list[Row]:
 
 def limit_rows(found: Supplement) -> list[Row]:
     """Every limit in runs: expected cost, its two parts, chance recovered."""
-    names = ("runs", "days", "fishing", "fallback", "expected_cost", "recovered_share")
-    return [{name: _plain(row[name]) for name in names} for row in found.model.limits]
+    rows = []
+    for limit, taken in zip(found.answer.by_runs, found.answer.quantities, strict=True):
+        fishing = sum(taken.expected[name] for name in FISHING)
+        rows.append(
+            {
+                "runs": limit.runs,
+                "days": limit.days,
+                "fishing": fishing,
+                "fallback": limit.expected_cost - fishing,
+                "expected_cost": limit.expected_cost,
+                "recovered_share": limit.probability_recovered,
+            }
+        )
+    return rows
+
+
+def line_rows(found: Supplement) -> list[Row]:
+    """The estimate: quantity, price and amount, planned and expected; one row a line."""
+    rows = []
+    for line in found.estimate.lines:
+        row: Row = {
+            "code": found.own_code(str(line.code.value)),
+            "our_code": line.code.value,
+            "description": line.words,
+            "slice": line.slice.value,
+            "unit": line.unit,
+            "stated_price": line.stated.value,
+        }
+        for name, product in (("planned", line.planned), ("expected", line.expected)):
+            for part in ("quantity", "price", "amount"):
+                cell = None if product is None else getattr(product, part)
+                row[f"{name}_{part}"] = None if cell is None else cell.value
+        rows.append(row)
+    return rows
 
 
 def _values(amounts: Mapping[str, Cell]) -> Row:
@@ -106,3 +140,18 @@ def _plain(cell: Cell) -> Value | None:
 def _percent(cell: Cell) -> float | None:
     """Percent over the approved, of a share; None for a line that is new."""
     return None if isinstance(cell.value, str) else 100.0 * cell.value
+
+
+TABLES: dict[str, Callable[[Supplement], list[Row]]] = {
+    "costs": cost_rows,
+    "stages": stage_rows,
+    "options": option_rows,
+    "partners": partner_rows,
+    "limits": limit_rows,
+    "lines": line_rows,
+}
+
+
+def table_csv(found: Supplement, name: str) -> str:
+    """A table of `TABLES` as CSV with a header."""
+    return as_csv(TABLES[name](found))

@@ -18,8 +18,8 @@ from typing import Any
 import xlsxwriter  # type: ignore[import-untyped]
 from xlsxwriter.utility import xl_rowcol_to_cell  # type: ignore[import-untyped]
 
-from econ.reports.tables.formula import Block, Cell, Value
-from econ.reports.workbook.styles import Styles
+from econ.reports.supplement.cells import Block, Cell, Value
+from econ.reports.supplement.styles import Styles
 
 CREATED = datetime(2000, 1, 1)  # the same for every file: equal input, equal bytes
 LONGEST_FORMULA = 8192  # characters, the limit of the file format

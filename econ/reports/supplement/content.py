@@ -1,8 +1,9 @@
 """The AFE supplement: header, authority in two stages, options, costs by code, shares, checks.
 
-Every amount is a `Cell`: a value, and where it follows from others the formula that recomputes
-it. `supplement(answer)` gives them all; the workbook writes the cells, the page and the CSV
-files their values.
+It is quantity x price (`econ.reports.supplement.estimate`); nothing of the tree of outcomes is
+worked out again. Every amount is a `Cell`: a value, and where it follows from others the formula
+that recomputes it. `supplement(answer)` gives them all; the workbook writes the cells, the page
+and the CSV files their values.
 """
 
 from __future__ import annotations
@@ -11,37 +12,32 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from econ.decision import Answer
-from econ.decision.detail.paths import Paths, paths
-from econ.reports.tables.afe_codes import Code
-from econ.reports.tables.afe_costs import Costs, costs
-from econ.reports.tables.afe_inputs import Inputs, Item, inputs
-from econ.reports.tables.afe_lines import Split, split
-from econ.reports.tables.afe_model import Model, model
-from econ.reports.tables.afe_options import (
+from econ.reports.supplement.cells import (
+    Cell,
+    absolute,
+    any_of,
+    below,
+    block,
+    least,
+    over,
+    sum_of,
+    total,
+    when,
+)
+from econ.reports.supplement.codes import Code
+from econ.reports.supplement.costs import Costs, Item, costs
+from econ.reports.supplement.estimate import Estimate, estimate
+from econ.reports.supplement.options import (
     Option,
     RuleRow,
     Trouble,
     options,
-    percentiles,
     rule,
     serial,
     stages,
     trouble,
 )
-from econ.reports.tables.afe_shares import Shares, shares
-from econ.reports.tables.formula import (
-    Block,
-    Cell,
-    absolute,
-    below,
-    block,
-    least,
-    over,
-    place_of,
-    sum_of,
-    total,
-    when,
-)
+from econ.reports.supplement.shares import Shares, shares
 
 OWN_RISKS = 4  # rows for further contingency entered by hand
 SAME_MONEY = 0.005  # [currency] a sum that has moved by less has not been changed
@@ -72,14 +68,10 @@ class Supplement:
     """All tables of the supplement; the modules that make them say what is in each."""
 
     answer: Answer
-    means: Paths
-    given: Inputs
-    model: Model
-    split: Split
+    estimate: Estimate
     header: tuple[Item, ...]
     to_fill: tuple[Item, ...]
     stages: dict[str, Cell]
-    percentiles: tuple[dict[str, Cell], ...]
     options: tuple[Option, ...]
     rule: tuple[RuleRow, ...]
     costs: Costs
@@ -87,22 +79,21 @@ class Supplement:
     risks: tuple[Risk, ...]
     further: Cell
     trouble: tuple[Trouble, ...]
-    written: dict[str, Cell]
     checks: tuple[Item, ...]
     codes: Mapping[str, Code]
+
+    def own_code(self, ours: str) -> str:
+        """A company's code for one of ours, ours without one."""
+        return self.codes[ours].theirs if ours in self.codes else ours
 
 
 def supplement(answer: Answer, codes: Mapping[str, Code] | None = None) -> Supplement:
     """The supplement of an answer. codes: a company's own, from `read_codes`."""
-    means = paths(answer.scenario, answer.log)
-    given = inputs(answer, means)
-    found = model(answer, means, given)
-    parts = split(answer, means, given, found)
-    stage = stages(answer, found, parts)
-    risks = tuple(_risk(given.spread) for _ in range(OWN_RISKS))
+    parts = estimate(answer)
+    stage = stages(answer, parts)
+    risks = tuple(_risk(parts.spread) for _ in range(OWN_RISKS))
     further = Cell(total(block(risk.expected for risk in risks)))
     table = costs(answer, parts, further, codes or {})
-    held = percentiles(answer)
     shared = shares(
         answer,
         {
@@ -113,26 +104,20 @@ def supplement(answer: Answer, codes: Mapping[str, Code] | None = None) -> Suppl
             "revised_total": table.total["revised"],
         },
     )
-    written = _written(found, table)
     return Supplement(
         answer=answer,
-        means=means,
-        given=given,
-        model=found,
-        split=parts,
-        header=_header(answer, given),
+        estimate=parts,
+        header=_header(answer, parts),
         to_fill=tuple(Item(words, Cell("", is_input=True), "") for words in TO_FILL),
         stages=stage,
-        percentiles=held,
-        options=options(answer, found, held),
-        rule=rule(answer, found, stage),
+        options=options(answer),
+        rule=rule(answer, stage),
         costs=table,
         shares=shared,
         risks=risks,
         further=further,
-        trouble=trouble(given, found, parts),
-        written=written,
-        checks=_checks(answer, given, found, table, shared, written),
+        trouble=trouble(parts, stage),
+        checks=_checks(parts, stage, table, shared),
         codes=codes or {},
     )
 
@@ -143,12 +128,12 @@ def _risk(spread: Cell) -> Risk:
     return Risk(words, chance, days, charge, Cell(chance * (days * spread + charge)))
 
 
-def _header(answer: Answer, given: Inputs) -> tuple[Item, ...]:
+def _header(answer: Answer, parts: Estimate) -> tuple[Item, ...]:
     """Numbers, well, event, dates, and what a wait for a reply costs."""
     scenario = answer.scenario
-    hour = Cell(given.spread / 24, name="Waiting_hour")
+    hour = Cell(parts.spread / 24, name="Waiting_hour")
     hours = Cell(answer.authority.response_hours, name="Response_hours", is_input=True)
-    operator = next((each.name for each in scenario.partner if each.operator), "not named")
+    operator = next((one.name for one in scenario.partner if one.operator), "not named")
     found = [
         Item("Authority number", Cell(scenario.afe.number or "not given"), ""),
         Item("Supplement number", Cell(float(scenario.afe.supplement)), "count"),
@@ -165,7 +150,7 @@ def _header(answer: Answer, given: Inputs) -> tuple[Item, ...]:
     found.append(Item("Hours that partners have to reply", hours, "h"))
     if start is not None and not isinstance(start.value, str):
         found.append(Item("Reply wanted by", Cell(start + hours / 24), "moment"))
-    with_fishing = Cell(hour + given.fishing_day / 24)
+    with_fishing = Cell(hour + parts.fishing_day / 24)
     return (
         *found,
         Item("Spread for each hour of waiting", hour, "money"),
@@ -174,68 +159,30 @@ def _header(answer: Answer, given: Inputs) -> tuple[Item, ...]:
     )
 
 
-def _written(found: Model, table: Costs) -> dict[str, Cell]:
-    """Sums as the program wrote them, to tell whether an input has been changed."""
-    costs_of_limits = sum_of([total(found.column("expected_cost"))])
-    return {
-        "limits": Cell(costs_of_limits.value),
-        "revised": Cell(table.total["revised"].value),
-        "asked": Cell(found.asked.value),
-    }
-
-
 def _checks(
-    answer: Answer,
-    given: Inputs,
-    found: Model,
+    parts: Estimate,
+    stage: Mapping[str, Cell],
     table: Costs,
     shared: Shares,
-    written: dict[str, Cell],
 ) -> tuple[Item, ...]:
     """What a reader should look at before signing, each in words."""
-    made = len(answer.log)
-    least_runs = min(max(0, answer.scenario.minimum_runs - made), len(found.limits) - 1)
-    allowed = block(row["expected_cost"] for row in found.limits[least_runs:])
-    cheapest = Cell(place_of(least(allowed), allowed) + (least_runs - 1))
-    moved = sum_of(
-        absolute(now - then)
-        for now, then in (
-            (total(found.column("expected_cost")), written["limits"]),
-            (table.total["revised"], written["revised"]),
-            (found.asked, written["asked"]),
-        )
-    )
-    slack = max(SAME_MONEY, SAME_SHARE * abs(written["limits"].number))
-    items = [
-        Item("Cheapest limit by these inputs, in runs", cheapest, "count"),
-        Item(
-            "Limit asked for",
-            Cell(
-                when(
-                    below(absolute(found.asked - cheapest), 0.5),
-                    "the cheapest",
-                    "NOT THE CHEAPEST by these inputs",
-                )
-            ),
-            "",
-        ),
-        Item(
-            "Inputs",
-            Cell(
-                when(
-                    over(moved, slack),
-                    "CHANGED: percentiles are those of the inputs as first written",
-                    "as the program wrote them",
-                )
-            ),
-            "",
-        ),
+    sums = (stage["planned"], stage["expected_call"], table.total["revised"])
+    moved = sum_of(absolute(cell - cell.number) for cell in sums)  # from what is written now
+    slack = max(SAME_MONEY, SAME_SHARE * abs(table.total["revised"].number))
+    changed = "CHANGED: options, percentiles and the limit are those of the issue"
+    lowest = least(block(price.cell for price in parts.prices))
+    quantities = [
+        product.quantity
+        for line in parts.lines
+        for product in (line.planned, line.expected)
+        if product is not None and product.quantity.is_input
+    ]
+    negative = below(lowest, 0.0)
+    for quantity in dict.fromkeys(quantities):
+        negative = any_of(negative, below(quantity, 0.0))
+    return (
+        Item("Inputs", Cell(when(over(moved, slack), changed, "as the program wrote them")), ""),
+        Item("Prices and days", Cell(when(negative, "ONE IS BELOW 0", "none is below 0")), ""),
         Item("Working interests", shared.complete, ""),
         Item("Change against the trigger", table.triggered, ""),
-    ]
-    nothing = [odds["nothing"] for run in given.runs for odds in run.odds]
-    if nothing:
-        least_left = least(Block(tuple(nothing)))
-        words = when(below(least_left, 0.0), "ODDS OF A RUN SUM TO MORE THAN 100 %", "sum to 100 %")
-        items.append(Item("Odds of the runs", Cell(words), ""))
-    return tuple(items)
+    )

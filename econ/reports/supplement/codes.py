@@ -1,9 +1,9 @@
 """Generic cost codes, and the file that puts a company's own in their place.
 
-A code is two letters and two digits. The families of an authority for expenditure are named by
-their letters; trouble has codes of its own. The mapping is a CSV table with the columns ours,
-theirs and description, in any order; an empty description keeps ours. A code that is neither
-generic nor on a line of the scenario is a fault, because a slip in it would be left unmapped.
+A code is two letters and two digits; those of trouble stand in codes.csv. The mapping is a CSV
+table with the columns ours, theirs and description, in any order; an empty description keeps
+ours. A code that is neither generic nor on a line of the scenario is a fault, because a slip in
+it would be left unmapped.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass
+from importlib.resources import files
 from pathlib import Path
 
 from econ.scenario import Fault, Scenario, ScenarioError
@@ -18,58 +19,9 @@ from econ.scenario.csv_rows import UnsplitRowError, csv_rows
 from econ.scenario.faults import did_you_mean, shown
 from econ.scenario.load import read_text
 
-FAMILIES = {
-    "LA": "location and access",
-    "LG": "logistics",
-    "RT": "rig time",
-    "FL": "fluids",
-    "DV": "drilling and directional",
-    "EV": "evaluation",
-    "CM": "cementing",
-    "TB": "tubular services",
-    "SV": "surface rentals and transport",
-    "OH": "overhead",
-    "CT": "contingency",
-    "TG": "tangibles",
-    "FS": "fishing",
-    "ST": "sidetrack or other fallback",
-    "LH": "lost in hole",
-    "RG": "rules and permits",
-    "CL": "credits",
-}
-TROUBLE = {
-    "FS00": "Fishing so far, from the run log",
-    "FS10": "Rig and standing services while fishing, waiting included",
-    "FS20": "Fishing supervision and services by the day",
-    "FS30": "Fishing rentals, minimum and standby included",
-    "FS40": "Charges of the runs: mills, shoes, grapples, redress",
-    "FS50": "Owed first on every branch: free point, string shot and the like",
-    "FS60": "Mobilization of fishing tools",
-    "FS70": "Freeing fluid",
-    "FS80": "Conditioning after recovery",
-    "FS90": "Rig waiting on a decision",
-    "ST10": "Rig and services time of the fallback",
-    "ST20": "Plugs",
-    "ST30": "Kick-off and directional services",
-    "ST40": "Bits",
-    "ST50": "Mud",
-    "ST60": "Repeat logs",
-    "ST70": "Extra casing",
-    "ST80": "Kick-offs that fail: time and materials of the next",
-    "ST85": "Sticking again, or other trouble of the fallback",
-    "ST90": "Charges of a fallback of known cost",
-    "LH10": "Rig contractor's string lost in hole",
-    "LH20": "Pieces of the fish lost in hole",
-    "LH30": "Measurement tools and sources lost in hole",
-    "LH40": "Owner's tubulars lost in hole",
-    "LH50": "Fishing string lost in hole",
-    "RG10": "Source abandonment",
-    "RG20": "Permits and other costs of the fallback",
-    "RG30": "Disposal",
-    "CT20": "Further contingency entered by hand",
-    "CL10": "Insurance, if a claim is paid (below the line)",
-    "CL20": "Salvage (below the line)",
-}
+TROUBLE: Mapping[str, str] = dict(
+    row for _, row in list(csv_rows(files(__package__).joinpath("codes.csv").read_text("utf-8")))[1:]
+)  # description by code
 COLUMNS = ("ours", "theirs", "description")
 HEADER = "a header with the columns ours, theirs and description"
 LONGEST = 300  # characters of a code or description, as of the texts of a scenario

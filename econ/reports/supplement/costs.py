@@ -13,10 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from econ.decision import Answer
-from econ.reports.tables.afe_codes import TROUBLE, Code
-from econ.reports.tables.afe_inputs import Item
-from econ.reports.tables.afe_lines import Split
-from econ.reports.tables.formula import (
+from econ.reports.supplement.cells import (
     Block,
     Cell,
     Term,
@@ -30,10 +27,26 @@ from econ.reports.tables.formula import (
     total,
     when,
 )
+from econ.reports.supplement.codes import TROUBLE, Code
+from econ.reports.supplement.estimate import Estimate
 
 COLUMNS = ("original", "earlier", "approved", "spent", "to_come", "trouble", "revised", "change")
 CONTINGENCY = "CT"  # family of codes
+GROUPS = {"fishing": ("fishing", "recovery"), "fallback": ("fallback",)}  # slices by stage
 KINDS = ("intangible", "tangible")
+
+
+@dataclass(frozen=True)
+class Item:
+    """Words, a cell and its kind: h, d, %, count, money, date, moment, or none for text.
+
+    short: words in the cell that need no line of their own.
+    """
+
+    words: str
+    cell: Cell
+    unit: str
+    short: bool = False
 
 
 @dataclass(frozen=True)
@@ -72,7 +85,7 @@ class Costs:
         return block(line.amounts[name] for line in self.lines)
 
 
-def costs(answer: Answer, parts: Split, further: Cell, codes: Mapping[str, Code]) -> Costs:
+def costs(answer: Answer, parts: Estimate, further: Cell, codes: Mapping[str, Code]) -> Costs:
     """The table of a scenario with the forecast of trouble in it."""
     afe = answer.scenario.afe
     percent = Cell(afe.trigger_percent / 100, name="Trigger_percent", is_input=True)
@@ -95,11 +108,16 @@ def costs(answer: Answer, parts: Split, further: Cell, codes: Mapping[str, Code]
     if answer.log:
         words = TROUBLE["FS00"]
         lines.append(_line("FS00", words, "log", codes, percent, spent=answer.spent))
-    for stage, group in ((1, "fishing"), (2, "fallback")):
-        lines += [
-            _line(code, TROUBLE[code], group, codes, percent, trouble=term)
-            for code, term in _by_code(parts, stage).items()
-        ]
+    codes_of = {
+        group: {line.code.value for line in parts.lines if line.slice.value in slices}
+        for group, slices in GROUPS.items()
+    }
+    lines += [
+        _line(code, words, group, codes, percent, trouble=parts.of_code(code))
+        for group, used in codes_of.items()
+        for code, words in TROUBLE.items()
+        if code in used
+    ]
     lines.append(_line("CT20", TROUBLE["CT20"], "further", codes, percent, trouble=further))
     totals = {name: Cell(total(_column(lines, name))) for name in COLUMNS}
     share = Cell(_percent(totals))
@@ -128,15 +146,6 @@ def costs(answer: Answer, parts: Split, further: Cell, codes: Mapping[str, Code]
         triggered=Cell(_triggered(lines, totals, percent, basis, amount)),
         below_the_line=_below(answer),
     )
-
-
-def _by_code(parts: Split, stage: int) -> dict[str, Term]:
-    """What is spent in a stage, by code and in the order of codes."""
-    found: dict[str, list[Term]] = {}
-    for share in parts.of_stage(stage):
-        if share.code:
-            found.setdefault(share.code, []).append(share.value)
-    return {code: sum_of(found[code]) for code in sorted(found, key=list(TROUBLE).index)}
 
 
 def _line(

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from econ.decision import Answer
-from econ.reports.tables.formula import (
+from econ.reports.supplement.cells import (
     Cell,
     Term,
     absolute,
@@ -61,7 +61,7 @@ class Shares:
 
 
 def shares(answer: Answer, amounts: Mapping[str, Term]) -> Shares:
-    """The shares of the partners in `amounts`, by the names of `SHARED`."""
+    """The shares of the partners in `amounts`, by name."""
     gross = tuple(Cell(to_cents(amount)) for amount in amounts.values())
     partners = answer.scenario.partner
     stated = [each.interest for each in partners]
