@@ -35,10 +35,11 @@ def load_variants(
 
     text = guard(lambda: read_text(file))
     folder = folder_of(file)
-    scenarios = tuple(
-        guard(lambda made=made: parse(text, made, folder=folder, need_odds=need_odds))
-        for made in changes
-    )
+
+    def one(overrides: tuple[str, ...]) -> Scenario:
+        return guard(lambda: parse(text, overrides, folder=folder, need_odds=need_odds))
+
+    scenarios = tuple(map(one, changes))
     added = {change.partition("=")[0].strip(): None for made in changes for change in made}
     if added:
         variants = Variants(text, folder=folder)
