@@ -28,10 +28,14 @@ def figures(file: str, out: str, log: str | None, size: str, changes: tuple[str,
     guard(lambda: check_folder(out))
     made = guard(lambda: () if log is None else read_log(log, scenario))
     from econ.decision import answer
-    from econ.decision.changes.outlook import outlook
+    from econ.decision.sensitivity import sensitivity
     from econ.reports.figures import figure_files
 
     found = guard(lambda: answer(scenario, made))
-    files = figure_files(found, outlook(scenario, made), size="page" if size == "page" else "memo")
+    files = figure_files(
+        found,
+        sensitivity(scenario, made, learning=False),
+        size="page" if size == "page" else "memo",
+    )
     guard(lambda: write_set(out, files))
     click.echo(f"wrote {len(files)} files to {ascii(out)[1:-1]}")

@@ -24,11 +24,11 @@ def memo(file: str, out: str, log: str | None, changes: tuple[str, ...]) -> None
     made = guard(lambda: () if log is None else read_log(log, scenario))
     from econ.cli.files import write_whole
     from econ.decision import answer
-    from econ.decision.changes.outlook import outlook
+    from econ.decision.sensitivity import sensitivity
     from econ.reports.memo import memo_html, memo_pdf
 
     found = guard(lambda: answer(scenario, made))
     lay_out = memo_pdf if out.lower().endswith(".pdf") else memo_html
-    data = lay_out(found, outlook(scenario, made))
+    data = lay_out(found, sensitivity(scenario, made, learning=False))
     guard(lambda: write_whole(out, data))
     click.echo(f"wrote {ascii(out)[1:-1]}")

@@ -36,8 +36,8 @@ def report(
     from econ.reports.bundle import (
         answer_files,
         changes_of,
-        outlook_files,
         page_files,
+        sensitivity_files,
         supplement_files,
         surface_of,
     )
@@ -57,7 +57,7 @@ def report(
         found = guard(lambda: answer(scenario, made))
         asking = _begun(pool, supplement_files, found, mapping)
         files = answer_files(found)
-        files |= outlook_files(found, changing())
+        files |= sensitivity_files(found, changing())
         files |= page_files(found, turning())
         files |= asking()
     guard(lambda: write_set(out, files))

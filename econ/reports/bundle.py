@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from econ.decision import Answer
-    from econ.decision.changes.outlook import Outlook
+    from econ.decision.sensitivity import Sensitivity
     from econ.decision.surface.value import Surface
     from econ.reports.tables.afe_codes import Code
     from econ.scenario import Scenario
@@ -34,11 +34,11 @@ def supplement_files(answer: Answer, codes: Mapping[str, Code]) -> dict[str, byt
     }
 
 
-def changes_of(scenario: Scenario, log: Sequence[LoggedRun]) -> Outlook:
+def changes_of(scenario: Scenario, log: Sequence[LoggedRun]) -> Sensitivity:
     """What would change the answer of a scenario, after a log if it is not empty."""
-    from econ.decision.changes.outlook import outlook
+    from econ.decision.sensitivity import sensitivity
 
-    return outlook(scenario, log)
+    return sensitivity(scenario, log, learning=False)
 
 
 def surface_of(scenario: Scenario, log: Sequence[LoggedRun]) -> Surface:
@@ -67,13 +67,13 @@ def answer_files(answer: Answer) -> dict[str, bytes]:
     return files | _in_figures(figure_files(answer, names=NEED_ANSWER))
 
 
-def outlook_files(answer: Answer, outlook: Outlook) -> dict[str, bytes]:
-    """The memo and the figures that need an outlook; outlook: of the same scenario and log."""
-    from econ.reports.figures import NEED_OUTLOOK, figure_files
+def sensitivity_files(answer: Answer, sensitivity: Sensitivity) -> dict[str, bytes]:
+    """The memo and the figures that need a sensitivity; sensitivity: of the same scenario and log."""
+    from econ.reports.figures import NEED_SENSITIVITY, figure_files
     from econ.reports.memo import memo_html, memo_pdf
 
-    memo = {"memo.html": memo_html(answer, outlook), "memo.pdf": memo_pdf(answer, outlook)}
-    return memo | _in_figures(figure_files(answer, outlook, names=NEED_OUTLOOK))
+    memo = {"memo.html": memo_html(answer, sensitivity), "memo.pdf": memo_pdf(answer, sensitivity)}
+    return memo | _in_figures(figure_files(answer, sensitivity, names=NEED_SENSITIVITY))
 
 
 def page_files(answer: Answer, surface: Surface) -> dict[str, bytes]:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from econ.decision.whatif import Side, WhatIf
 from econ.decision.figures import Change
+from econ.decision.whatif import Side, WhatIf
 from econ.reports.amounts import Amounts, number
 from econ.reports.cautions import SHORT
 from econ.reports.whatif_tables import changed_rows

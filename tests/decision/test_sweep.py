@@ -23,6 +23,8 @@ import numpy as np
 import pytest
 
 import econ
+from econ.decision.limits import estimate
+from econ.decision.quick import quick
 from econ.decision.sweep import (
     RESULTS,
     WORK,
@@ -34,8 +36,6 @@ from econ.decision.sweep import (
     sweep_row,
     together,
 )
-from econ.decision.limits import estimate
-from econ.decision.quick import quick
 from econ.engine.inputs import Inputs
 from econ.sampling import Column, Correlation, Discrete, Pert, Sampler, Uniform
 from econ.scenario import Scenario, ScenarioError, parse

@@ -10,12 +10,12 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from econ.decision.changes.drivers import Bench, Columns
 from numpy.typing import NDArray
 from raw_jobs import SCENARIO_A, lump_job, read, scenario
 
 import econ
 from econ.decision import Answer, answer
-from econ.decision.changes.drivers import Bench, Columns
 from econ.decision.quick import POINTS
 from econ.decision.run_log import inputs_after
 from econ.decision.surface.build import surface

@@ -126,22 +126,23 @@ def _costs(bench: Bench, values: dict[str, tuple[float, ...]]) -> list[list[Arra
     """Costs by scramble and limit at every pair of values of two inputs."""
     nodes = {name: _nodes(bench, name, values) for name in values}
     (row, rows), (column, columns) = values.items()
-    walked = {
-        (r, c): bench.walked({row: r, column: c}) for r in nodes[row] for c in nodes[column]
-    }
+    walked = {(r, c): bench.walked({row: r, column: c}) for r in nodes[row] for c in nodes[column]}
     lines = {
-        r: [_between(nodes[column], [walked[r, node] for node in nodes[column]], c) for c in columns]
+        r: [
+            _between(nodes[column], [walked[r, node] for node in nodes[column]], c) for c in columns
+        ]
         for r in nodes[row]
     }
     return [
-        [_between(nodes[row], [lines[node][j] for node in nodes[row]], r) for j in range(len(columns))]
+        [
+            _between(nodes[row], [lines[node][j] for node in nodes[row]], r)
+            for j in range(len(columns))
+        ]
         for r in rows
     ]
 
 
-def _nodes(
-    bench: Bench, name: str, values: dict[str, tuple[float, ...]]
-) -> tuple[float, ...]:
+def _nodes(bench: Bench, name: str, values: dict[str, tuple[float, ...]]) -> tuple[float, ...]:
     """The values of an input that are walked: two where the cost is linear in it, else all."""
     if "next_odds" in values:  # its odds ratio hangs on the chance that the fish is workable
         return values[name] if name == "workable" else bench.straight(name) or values[name]

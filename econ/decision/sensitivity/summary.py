@@ -76,6 +76,12 @@ class Sensitivity:
         """The best limit [runs]."""
         return self.verdict.best
 
+    @property
+    def flips(self) -> tuple[BreakEven, ...]:
+        """Where the verdict on the best limit flips; with a single run that on this run."""
+        rule = self.break_evens[-1].rule if self.break_evens else None
+        return tuple(flip for flip in self.break_evens if flip.rule == rule)
+
     def input(self, name: str) -> Input:
         """The main input of a name."""
         return next(about for about in self.inputs if about.name == name)
@@ -149,7 +155,9 @@ def sensitivity(
     'fishing.workable'
     """
     bench = Bench(inputs_after(scenario, log), n=n)
-    made = default_map(bench) if map_of is None else limit_map(bench, row=map_of[0], column=map_of[1])
+    made = (
+        default_map(bench) if map_of is None else limit_map(bench, row=map_of[0], column=map_of[1])
+    )
     amounts = uncertain_amounts(bench, scenario)
     cost, judged = bench.base.cost, bench.base.verdict
     swings = swings_of_amounts(bench, amounts)

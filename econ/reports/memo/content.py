@@ -11,7 +11,7 @@ from datetime import datetime
 
 import econ
 from econ.decision import Answer
-from econ.decision.changes.outlook import Outlook
+from econ.decision.sensitivity import Sensitivity
 from econ.reports import tables
 from econ.reports.cautions import FULL, SEALED_SOURCE
 from econ.reports.memo.reading import assumption_rows, belief_rows, change_rows, curve_words
@@ -76,8 +76,8 @@ class Memo:
     foot: str
 
 
-def memo(answer: Answer, outlook: Outlook, alt: dict[str, str]) -> Memo:
-    """The memo of an answer. outlook: what would change it; alt: words for the figures."""
+def memo(answer: Answer, sensitivity: Sensitivity, alt: dict[str, str]) -> Memo:
+    """The memo of an answer. sensitivity: what would change it; alt: words for the figures."""
     money = Money(answer, plain=False)
     job = answer.scenario.job
     verdict, because = _verdict(answer, money)
@@ -95,7 +95,7 @@ def memo(answer: Answer, outlook: Outlook, alt: dict[str, str]) -> Memo:
         ),
         right=(
             Picture("sketch", alt["sketch"]),
-            _changes(outlook, money),
+            _changes(sensitivity, money),
         ),
         appendix=_appendix(answer, money),
         foot=_foot(answer),
@@ -266,11 +266,11 @@ def _failures(answer: Answer) -> tuple[Grid, ...]:
     )
 
 
-def _changes(outlook: Outlook, money: Money) -> Grid:
+def _changes(sensitivity: Sensitivity, money: Money) -> Grid:
     return Grid(
         f"What would change the answer ({money.unit})",
         ("driver", "verdict flips", "tried", "mean moves", "limit"),
-        change_rows(outlook, money),
+        change_rows(sensitivity, money),
         note="Limit: best number of runs at either end. x: factor on what it is. Tried: a step of "
         "this program.",
         shares=(0.27, 0.19, 0.2, 0.21, 0.13),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from econ.decision import Answer
-from econ.decision.changes.outlook import Outlook
+from econ.decision.sensitivity import Sensitivity
 from econ.reports.tables.memo import assumptions
 from econ.reports.words import Money
 
@@ -50,18 +50,20 @@ def assumption_rows(answer: Answer, money: Money) -> tuple[tuple[str, ...], ...]
     return tuple(rows)
 
 
-def change_rows(outlook: Outlook, money: Money) -> tuple[tuple[str, ...], ...]:
+def change_rows(sensitivity: Sensitivity, money: Money) -> tuple[tuple[str, ...], ...]:
     """The main drivers, the largest swing first: where each flips the verdict, the step tried,
     what it does to the mean at the limit as it stands, and the best limits at its ends."""
-    flips = {flip.driver: flip for flip in outlook.break_evens}
+    flips = {flip.input: flip for flip in sensitivity.flips}
     rows = []
-    for swing in sorted(outlook.drivers, key=lambda each: -each.size)[:MOST_SWINGS]:
-        driver, flip = outlook.driver(swing.name), flips.get(swing.name)
+    for swing in sorted(sensitivity.swings, key=lambda each: -each.size)[:MOST_SWINGS]:
+        driver, flip = sensitivity.input(swing.name), flips.get(swing.name)
         times = "x" if driver.factor else ""
         low, high = swing.low, swing.high
         where = "no"
         if flip is not None and flip.at is not None:
-            where = f"{'below' if flip.below != _verb(outlook) else 'above'} {times}{flip.at:.2f}"
+            where = (
+                f"{'below' if flip.below != _verb(sensitivity) else 'above'} {times}{flip.at:.2f}"
+            )
         elif flip is None:
             where = "-"
         best = sorted({low.best, high.best})
@@ -78,9 +80,9 @@ def change_rows(outlook: Outlook, money: Money) -> tuple[tuple[str, ...], ...]:
     return tuple(rows)
 
 
-def _verb(outlook: Outlook) -> str:
+def _verb(sensitivity: Sensitivity) -> str:
     """What the limits say as the job stands, required runs left aside."""
-    cost = outlook.base.cost.mean(axis=0)
+    cost = sensitivity.cost.mean(axis=0)
     return "fish" if len(cost) > 1 and cost[1:].min() < cost[0] else "stop"
 
 
