@@ -33,14 +33,14 @@ def figures(file: str, out: str, log: str | None, size: str, changes: tuple[str,
     made = guard(lambda: () if log is None else read_log(log, scenario))
     with progress("answering", "turning inputs", "drawing figures") as next_step:
         from econ.decision import answer
-        from econ.decision.changes.outlook import outlook
+        from econ.decision.sensitivity import sensitivity
         from econ.reports.figures import ENDINGS, FIGURES, figure_files
 
         names = [f"{name}{ending}" for name in FIGURES for ending in ENDINGS]
         guard(lambda: check_names(out, names, files_read(file, scenario, run_log=log)))
         found = guard(lambda: answer(scenario, made))
         next_step()
-        changing = outlook(scenario, made)
+        changing = sensitivity(scenario, made, learning=False)
         next_step()
         files = figure_files(found, changing, size="page" if size == "page" else "memo")
     write_files({os.path.join(out, name): data for name, data in files.items()})

@@ -26,12 +26,12 @@ def memo(file: str, out: str, log: str | None, changes: tuple[str, ...]) -> None
     made = guard(lambda: () if log is None else read_log(log, scenario))
     with progress("answering", "turning inputs", "laying out") as next_step:
         from econ.decision import answer
-        from econ.decision.changes.outlook import outlook
+        from econ.decision.sensitivity import sensitivity
         from econ.reports.memo import memo_html, memo_pdf
 
         found = guard(lambda: answer(scenario, made))
         next_step()
-        changing = outlook(scenario, made)
+        changing = sensitivity(scenario, made, learning=False)
         next_step()
         lay_out = memo_pdf if out.lower().endswith(".pdf") else memo_html
         data = lay_out(found, changing)

@@ -40,8 +40,8 @@ def report(
         answer_files,
         changes_of,
         names,
-        outlook_files,
         page_files,
+        sensitivity_files,
         supplement_files,
     )
     from econ.scenario.run_log import read_log
@@ -64,7 +64,7 @@ def report(
         turning = _begun(pool, page_files, found)
         files = answer_files(found)
         next_step()
-        files |= outlook_files(found, changing())
+        files |= sensitivity_files(found, changing())
         next_step()
         files |= turning()
         next_step()

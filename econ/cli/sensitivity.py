@@ -25,12 +25,12 @@ def sensitivity(
     """Say what each input of the scenario FILE does to the cost and to the best limit."""
     scenario = load_scenario(file, changes)
     with progress("turning every input"):
-        from econ.decision.changes.break_even import DriverError
-        from econ.decision.changes.sensitivity import sensitivity as turned
+        from econ.decision.sensitivity import InputError
+        from econ.decision.sensitivity import sensitivity as turned
 
         try:
             found = turned(scenario, map_of=map_of)
-        except DriverError as error:
+        except InputError as error:
             raise click.UsageError(f"--map: no driver {error}") from None
     if as_json:
         import json

@@ -15,13 +15,11 @@ from numpy.typing import NDArray
 
 from econ.decision.limits import Verdict, verdict
 from econ.engine.case import Case
-from econ.engine.choice import choose
-from econ.engine.expected import expected
+from econ.engine.expected import opened
 from econ.engine.inputs import Inputs
 
 Array = NDArray[np.float64]
 DRAWS = 64  # of each scramble
-POINTS = 65  # fish tops at which the fallbacks are compared
 
 
 @dataclass(frozen=True)
@@ -52,14 +50,14 @@ def quick(
 
 def of_case(case: Case, *, minimum: int, scrambles: int, histories: int = 1) -> Quick:
     """Limits of a case whose draws are those of all scrambles, one after another."""
-    found = expected(case, choose(case, points=POINTS), histories=histories)
+    walked = opened(case, histories=histories)
 
     def by_scramble(values: Array) -> Array:
         together = values.sum(axis=0)
         return np.asarray(together.reshape(len(together), scrambles, -1).mean(axis=2).T)
 
-    cost = by_scramble(found.cost)
-    still = found.still.sum(axis=(0, 2))
-    elapsed = found.still_days.sum(axis=(0, 2))
+    cost = by_scramble(walked.cost(walked.choice(case)))
+    still = walked.still.sum(axis=(0, 2))
+    elapsed = walked.still_days.sum(axis=(0, 2))
     days = np.divide(elapsed, still, out=np.full(len(still), np.nan), where=still > 0)
-    return Quick(cost, by_scramble(found.recovered), days, verdict(cost, minimum=minimum))
+    return Quick(cost, by_scramble(walked.recovered), days, verdict(cost, minimum=minimum))

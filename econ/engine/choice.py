@@ -8,7 +8,7 @@ state, never the one that is cheapest in a single draw, which nobody on the rig 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,12 +16,14 @@ from numpy.typing import NDArray
 
 from econ.engine.case import Case
 from econ.engine.ledger import Place
-from econ.engine.level import begin
+from econ.engine.level import begin, three
 from econ.job import Bill
 from econ.job.bill import picked
 
 Array = NDArray[np.float64]
 GRID = 513
+POINTS = 65  # of a grid for one walk
+FEW_TOPS = 32  # distinct fish tops that are worth being kept one by one
 
 
 @dataclass(frozen=True)
@@ -39,16 +41,6 @@ class Choice:
     def once_lost(self) -> int:
         """Number of the fallback taken once the hole is lost."""
         return int(np.argmin(self.after_hole_lost))
-
-    def taken(self, bills: Sequence[Array], place: Place) -> Array:
-        """Of the bills of all fallbacks at a place [currency] that of the one taken."""
-        if place.lost == "hole":
-            return bills[self.once_lost]
-        number = self.at(
-            top=place.top, pieces_top=place.pieces_top, string_lost=place.lost == "string"
-        )
-        shape = np.broadcast_shapes(number.shape, *(bill.shape for bill in bills))
-        return np.choose(np.broadcast_to(number, shape), bills)
 
     def mixed(self, other: Choice, share: float) -> Choice:
         """This table and a share of the way to `other`, on the same fish tops."""
@@ -86,61 +78,39 @@ class Choice:
         return np.asarray(np.argmin(costs, axis=0), dtype=np.intp)
 
 
-def choose(
-    pilot: Case,
-    *,
-    points: int = GRID,
-    known: Choice | None = None,
-    changed: Collection[int] = (),
-) -> Choice | None:
+def choose(pilot: Case, *, points: int = GRID) -> Choice | None:
     """Table of the choice from a pilot block of draws; None if there is but one fallback.
 
-    points: of the grid of fish tops; known: a table of the same job to take all from but the
-    fallbacks whose numbers are `changed`.
+    points: of the grid of fish tops.
     """
-    if len(pilot.fallbacks) == 1:
-        return None
-    return table(pilot, points=points, known=known, changed=changed)
+    return None if len(pilot.fallbacks) == 1 else table(pilot, points=points)
 
 
-def table(
-    pilot: Case,
-    *,
-    points: int = GRID,
-    known: Choice | None = None,
-    changed: Collection[int] = (),
-) -> Choice:
-    """Mean costs of every fallback at every fish top, from a pilot block of draws; see `choose`."""
-    tops = _grid(pilot, points) if known is None else known.tops
+def table(pilot: Case, *, points: int = GRID) -> Choice:
+    """Mean costs of every fallback at every fish top, from a pilot block of draws."""
+    tops = _grid(pilot, points)
     column = tops[:, None]
     weight = begin(pilot).weight.sum(axis=0)  # (1, n or 1), mean 1
 
     def mean(values: Array) -> Array:
         return np.asarray(np.broadcast_to((values * weight).mean(axis=-1), (tops.size,)))
 
-    pieces = mean(pilot.fish.value_below(column)) if known is None else known.pieces
+    pieces = mean(pilot.fish.value_below(column))
+    shares = np.array([float(np.mean(plan.lost_in_hole_share)) for plan in pilot.fallbacks])
     whole = float(np.interp(pilot.fish.top, tops, pieces))
-    shares, means, lost = [], [], []
-    for number, plan in enumerate(pilot.fallbacks):
-        if known is not None and number not in changed:
-            shares.append(known.shares[number])
-            means.append(known.means[number])
-            lost.append(known.after_hole_lost[number])
-            continue
-        share = float(np.mean(plan.lost_in_hole_share))
-        own = (
-            np.mean(plan.bill_after_hole_lost().mean() * weight) if plan.after_hole_lost else np.inf
-        )
-        shares.append(share)
-        means.append(mean(plan.bill_above(column).mean()))
-        lost.append(float(own) + share * whole)
+    lost = [
+        float(np.mean(plan.bill_after_hole_lost().mean() * weight))
+        if plan.after_hole_lost
+        else np.inf
+        for plan in pilot.fallbacks
+    ]
     return Choice(
         tops=tops,
-        means=np.stack(means),
-        shares=np.array(shares),
+        means=np.stack([mean(plan.bill_above(column).mean()) for plan in pilot.fallbacks]),
+        shares=shares,
         pieces=pieces,
         closed=np.array([not plan.after_string_lost for plan in pilot.fallbacks]),
-        after_hole_lost=np.array(lost),
+        after_hole_lost=np.array(lost) + shares * whole,
     )
 
 
@@ -197,13 +167,151 @@ def bill_of(case: Case, choice: Choice | None, place: Place) -> Bill:
     return bill.owing(string=place.string) if string_lost else bill
 
 
-def mean_bills(case: Case, place: Place, fallbacks: Sequence[int]) -> dict[int, Array]:
-    """Expected cost of some fallbacks at a place [currency], by their numbers, lost strings and
-    tools included. Where one is not open its cost has no meaning."""
-    pieces = case.fish.value_below(place.pieces_top)
-    bills = {}
-    for number in fallbacks:
-        plan = case.fallbacks[number]
-        bill = plan.bill_after_hole_lost() if place.lost == "hole" else plan.bill_above(place.top)
-        bills[number] = bill.mean() + (plan.lost_in_hole_share * pieces + place.string)
-    return bills
+@dataclass(frozen=True)
+class Tops:
+    """The distinct fish tops of a place where there are few: `upper` ends of what is in the hole
+    with the `pieces` tops that go with them [ft], shape (tops,), and which of them each kind,
+    history and draw has."""
+
+    upper: Array
+    pieces: Array
+    which: NDArray[np.intp]
+
+    @classmethod
+    def of(cls, place: Place, *, most: int, alike: Tops | None = None) -> Tops | None:
+        """Those of a place; None where there are more than `most`, or more than one upper end
+        goes with a top of the pieces. alike: of a place with the same tops of the pieces."""
+        if alike is None:
+            pieces, which = np.unique(place.pieces_top, return_inverse=True)
+            if pieces.size > most:
+                return None
+            alike = cls(pieces, pieces, which.reshape(place.pieces_top.shape))
+        if place.top is place.pieces_top:
+            return alike
+        upper = np.zeros_like(alike.pieces)
+        upper[alike.which] = place.top
+        return None if (upper[alike.which] != place.top).any() else replace(alike, upper=upper)
+
+
+class Bills:
+    """Mean costs of the fallbacks of a case at places where they begin.
+
+    kept: whether other walks will be given the same bills; then each of a few fish tops is worked
+    out once for all of them.
+    """
+
+    def __init__(self, case: Case, *, kept: bool = False) -> None:
+        self._most = FEW_TOPS if kept or len(case.fallbacks) > 1 else 1
+        self._fish = case.fish
+        self._plans = tuple(case.fallbacks)
+        self._pieces: dict[float, Array] = {}  # by fish top, shape () or (n,)
+        self._above: tuple[dict[float, Array], ...] = tuple({} for _ in self._plans)
+        self._lost: dict[int, Array] = {}  # once the hole is lost, by number
+
+    def changed(self, case: Case, numbers: Collection[int]) -> Bills:
+        """Bills with the fallbacks of a case under some of the numbers, on the same fish."""
+        new = Bills(case)
+        new._most, new._pieces = self._most, self._pieces
+        new._above = tuple(
+            {} if number in numbers else above for number, above in enumerate(self._above)
+        )
+        new._lost = {number: bill for number, bill in self._lost.items() if number not in numbers}
+        return new
+
+    def tops(self, place: Place, alike: Tops | None = None) -> Tops | None:
+        """The distinct fish tops of a place, where it is worth to work them out one by one; alike:
+        those of a place with the same tops of the pieces."""
+        return Tops.of(place, most=self._most, alike=alike)
+
+    def at(self, place: Place, tops: Tops | None, choice: Choice | None) -> Array:
+        """Mean cost [currency] of the fallback taken at a place, lost strings and tools included;
+        tops: those of the place."""
+        if place.lost == "hole":
+            number = 0 if choice is None else choice.once_lost
+            return self._once_lost(number) + place.string
+        string_lost = place.lost == "string"
+        if tops is None:
+            bill = self._at_every(place, choice, string_lost=string_lost)
+        else:
+            numbers = np.zeros(tops.upper.shape, dtype=np.intp)
+            if choice is not None:
+                numbers = choice.at(top=tops.upper, pieces_top=tops.pieces, string_lost=string_lost)
+            rows = [
+                three(self._above_top(number, upper) + self._owed(number, pieces))
+                for number, upper, pieces in zip(
+                    numbers.tolist(), tops.upper.tolist(), tops.pieces.tolist(), strict=True
+                )
+            ]
+            bill = rows[0] if len(rows) == 1 else np.choose(tops.which, rows)
+        return bill + place.string if string_lost else bill
+
+    def choice(self, case: Case, ends: Iterable[Tops | None], weight: Array) -> Choice | None:
+        """The choice at some places, from mean costs at the very tops that they have; from a table
+        where there are many. weight: of the draws, shape (1, n or 1)."""
+        if len(self._plans) == 1:
+            return None
+        some = list(ends)
+        tops = np.unique(
+            [top for end in some if end is not None for top in (*end.upper, *end.pieces)]
+        )
+        if None in some or tops.size > FEW_TOPS:
+            return table(case, points=POINTS)
+        share = (weight / weight.mean()).ravel()
+
+        def mean(values: Array) -> float:
+            return float(np.mean(values * share))
+
+        shares = np.array([float(np.mean(plan.lost_in_hole_share)) for plan in self._plans])
+        return Choice(
+            tops=tops,
+            means=np.array(
+                [
+                    [mean(self._above_top(number, top)) for top in tops.tolist()]
+                    for number in range(len(self._plans))
+                ]
+            ),
+            shares=shares,
+            pieces=np.array([mean(self._value_below(top)) for top in tops.tolist()]),
+            closed=np.array([not plan.after_string_lost for plan in self._plans]),
+            after_hole_lost=np.array(
+                [
+                    mean(self._once_lost(number)) if plan.after_hole_lost else np.inf
+                    for number, plan in enumerate(self._plans)
+                ]
+            ),
+        )
+
+    def _at_every(self, place: Place, choice: Choice | None, *, string_lost: bool) -> Array:
+        """Mean cost at a place of many tops."""
+        value = self._fish.value_below(place.pieces_top)
+
+        def bill(number: int) -> Array:
+            plan = self._plans[number]
+            return plan.bill_above(place.top).mean() + plan.lost_in_hole_share * value
+
+        if choice is None:
+            return bill(0)
+        taken = choice.at(top=place.top, pieces_top=place.pieces_top, string_lost=string_lost)
+        used = np.flatnonzero(np.bincount(taken.ravel()))
+        bills = [bill(int(number)) for number in used]
+        return bills[0] if len(bills) == 1 else np.choose(np.searchsorted(used, taken), bills)
+
+    def _value_below(self, top: float) -> Array:
+        if top not in self._pieces:
+            self._pieces[top] = self._fish.value_below(np.asarray(top))
+        return self._pieces[top]
+
+    def _owed(self, number: int, pieces_top: float) -> Array:
+        return self._plans[number].lost_in_hole_share * self._value_below(pieces_top)
+
+    def _above_top(self, number: int, top: float) -> Array:
+        known = self._above[number]
+        if top not in known:
+            known[top] = self._plans[number].bill_above(np.asarray(top)).mean()
+        return known[top]
+
+    def _once_lost(self, number: int) -> Array:
+        if number not in self._lost:
+            own = self._plans[number].bill_after_hole_lost().mean()
+            self._lost[number] = np.asarray(own + self._owed(number, self._fish.top))
+        return self._lost[number]

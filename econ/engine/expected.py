@@ -14,14 +14,14 @@ with prices x and y they are the mixture of both.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from econ.engine.case import Case
-from econ.engine.choice import Choice, mean_bills
+from econ.engine.choice import Bills, Choice, Tops
 from econ.engine.ledger import Place
 from econ.engine.walk import Step, walk
 
@@ -45,12 +45,27 @@ class Expected:
 @dataclass(frozen=True)
 class OpenEnd:
     """Ends whose fallback is still to be chosen: those that stop before run number `limit`, or
-    whom that run ends; weight: (kinds, histories, n or 1)."""
+    whom that run ends; weight: (kinds, histories, n or 1); tops: those of the place, if few."""
 
     limit: int
     stops: bool
     weight: Array
     place: Place
+    tops: Tops | None
+
+
+@dataclass(frozen=True)
+class Mixed:
+    """Bills a share of the way from `one` to `other`; one share, or one a draw."""
+
+    one: Bills
+    other: Bills
+    share: Array | float
+
+    def at(self, place: Place, tops: Tops | None, choice: Choice | None) -> Array:
+        """As of `Bills`."""
+        here, there = (bills.at(place, tops, choice) for bills in (self.one, self.other))
+        return np.asarray(here + self.share * (there - here))
 
 
 @dataclass(frozen=True)
@@ -58,7 +73,8 @@ class Open:
     """A walk whose fallbacks are not chosen yet.
 
     fishing: cost without any fallback [currency] by kind, limit and draw, as in `Expected`, which
-    has the other three; bills: mean cost [currency] of every fallback at each of the ends.
+    has the other three; bills: of the fallbacks at the ends; weight: of the draws at the start,
+    all kinds together, shape (1, n or 1).
     """
 
     fishing: Array
@@ -66,47 +82,54 @@ class Open:
     still: Array
     still_days: Array
     ends: Sequence[OpenEnd]
-    bills: Sequence[Sequence[Array]]
+    bills: Bills
+    weight: Array
 
-    def cost(self, choice: Choice | None) -> Array:
-        """Cost of each limit [currency], shape (kinds, limits, n), with a choice of fallbacks."""
+    def cost(self, choice: Choice | None, bills: Bills | Mixed | None = None) -> Array:
+        """Cost of each limit [currency], shape (kinds, limits, n), with a choice of fallbacks, and
+        with other bills if they are given."""
+        bills = self.bills if bills is None else bills
         cost = self.fishing.copy()
         ended = np.zeros(cost.shape[::2])
-        for end, bills in zip(self.ends, self.bills, strict=True):
-            bill = bills[0] if choice is None else choice.taken(bills, end.place)
-            amount = _summed(end.weight * bill)
+        for end in self.ends:
+            amount = _summed(end.weight * bills.at(end.place, end.tops, choice))
             if end.stops:
                 cost[:, end.limit] += ended + amount
             else:
                 ended = ended + amount
         return cost
 
-    def rebilled(self, case: Case, fallbacks: Sequence[int]) -> Open:
+    def mixed_cost(self, other: Open, share: Array | float, choice: Choice | None) -> Array:
+        """The same a share of the way to `other`, which has other prices alone; one share, or one
+        a draw."""
+        fishing = self.fishing + share * (other.fishing - self.fishing)
+        mixed = Mixed(self.bills, other.bills, share)
+        return replace(self, fishing=fishing).cost(choice, mixed)
+
+    def choice(self, case: Case) -> Choice | None:
+        """The fallback that is cheapest on the average of its own draws, wherever it begins.
+        case: what was walked."""
+        ends = (end.tops for end in self.ends if end.place.lost != "hole")
+        return self.bills.choice(case, ends, self.weight)
+
+    def rebilled(self, case: Case, numbers: Collection[int]) -> Open:
         """The same walk with other fallbacks, those of a case, under some of their numbers."""
-        return replace(self, bills=_bills(case, self.ends, self.bills, fallbacks))
-
-    def mixed(self, other: Open, share: Array | float) -> Open:
-        """This walk and a share of the way to `other`, which has other prices alone; one share,
-        or one a draw."""
-        return replace(
-            self,
-            fishing=_mixed(self.fishing, other.fishing, share),
-            bills=[
-                [_mixed(here, there, share) for here, there in zip(mine, theirs, strict=True)]
-                for mine, theirs in zip(self.bills, other.bills, strict=True)
-            ],
-        )
+        return replace(self, bills=self.bills.changed(case, numbers))
 
 
-def opened(case: Case, *, histories: int = 1) -> Open:
-    """Walk a case once. histories: how many a level keeps apart; more leave less noise."""
+def opened(case: Case, *, histories: int = 1, bills: Bills | None = None) -> Open:
+    """Walk a case once. histories: how many a level keeps apart; more leave less noise; bills:
+    those of another walk that has the same fallbacks and the same fish."""
+    bills = Bills(case) if bills is None else bills
     shape = (len(case.prior), len(case.program) + 1, case.n)
     fishing, recovered, still, still_days = (np.zeros(shape) for _ in range(4))
     ended: Array = np.zeros((shape[0], shape[2]))
     out: Array = np.zeros((shape[0], shape[2]))
     ends: list[OpenEnd] = []
+    weight: Array = np.ones((1, 1))
     for step in walk(case, None, histories=histories):
         k, level = step.number, step.level
+        weight = level.weight.sum(axis=0) if k == 0 else weight
         fishing[:, k] = ended + _summed(step.stop.weight * step.stop.fishing)
         recovered[:, k] = out + (0.0 if step.stop.place else _summed(step.stop.weight))
         still[:, k] = _summed(level.weight)
@@ -115,10 +138,8 @@ def opened(case: Case, *, histories: int = 1) -> Open:
             ended = ended + _summed(ending.weight * ending.fishing)
             if number == 0:
                 out = out + _summed(ending.weight)
-        ends += _open_ends(step)
-    none = [[np.zeros(())] * len(case.fallbacks) for _ in ends]
-    bills = _bills(case, ends, none, range(len(case.fallbacks)))
-    return Open(fishing, recovered, still, still_days, ends, bills)
+        ends += _open_ends(step, bills)
+    return Open(fishing, recovered, still, still_days, ends, bills, weight)
 
 
 def expected(case: Case, choice: Choice | None, *, histories: int) -> Expected:
@@ -127,33 +148,17 @@ def expected(case: Case, choice: Choice | None, *, histories: int) -> Expected:
     return Expected(walked.cost(choice), walked.recovered, walked.still, walked.still_days)
 
 
-def _open_ends(step: Step) -> list[OpenEnd]:
+def _open_ends(step: Step, bills: Bills) -> Iterator[OpenEnd]:
     """The ends of a step that have a fallback, the stop first."""
-    return [
-        OpenEnd(step.number, ending is step.stop, ending.weight, ending.place)
-        for ending in (step.stop, *step.ends)
-        if ending.place is not None
-    ]
-
-
-def _bills(
-    case: Case,
-    ends: Sequence[OpenEnd],
-    known: Sequence[Sequence[Array]],
-    fallbacks: Sequence[int],
-) -> list[list[Array]]:
-    """Mean cost of every fallback at each end; only those of `fallbacks` are worked out."""
-    return [
-        [new.get(number, bill) for number, bill in enumerate(bills)]
-        for new, bills in (
-            (mean_bills(case, end.place, fallbacks), bills)
-            for end, bills in zip(ends, known, strict=True)
-        )
-    ]
-
-
-def _mixed(here: Array, there: Array, share: Array | float) -> Array:
-    return here if here is there else np.asarray(here + share * (there - here))
+    tops: Tops | None = None
+    for ending in (step.stop, *step.ends):
+        place = ending.place
+        if place is None:
+            continue
+        stops, lost = ending is step.stop, place.lost == "hole"
+        here = None if lost else bills.tops(place, None if stops else tops)
+        tops = here if stops else tops
+        yield OpenEnd(step.number, stops, ending.weight, place, here)
 
 
 def _summed(values: Array) -> Array:

@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import accumulate
 
 import numpy as np
 from numpy.typing import NDArray
@@ -246,9 +247,11 @@ def _stack(arrays: Sequence[NDArray[np.generic]]) -> NDArray:  # type: ignore[ty
     """Arrays of (kinds or 1, histories, n or 1) one after another on the axis of histories."""
     kinds = max(array.shape[0] for array in arrays)
     draws = max(array.shape[2] for array in arrays)
-    return np.concatenate(
-        [np.broadcast_to(array, (kinds, array.shape[1], draws)) for array in arrays], axis=1
-    )
+    ends = list(accumulate(array.shape[1] for array in arrays))
+    stacked = np.empty((kinds, ends[-1], draws), dtype=arrays[0].dtype)
+    for array, end in zip(arrays, ends, strict=True):
+        stacked[:, end - array.shape[1] : end] = array
+    return stacked
 
 
 def _apart(
@@ -258,6 +261,8 @@ def _apart(
     everyone = np.arange(len(names))
     if len(names) <= histories:
         return everyone, everyone[:0]
+    if histories == 1:  # all are merged
+        return everyone[:0], everyone
     mean = weight.sum(axis=0).mean(axis=1)
     plain = [set(name) == {"nothing"} for name in names]
     order = np.argsort(np.where(plain, -np.inf, -mean), kind="stable")

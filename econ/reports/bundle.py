@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from econ.decision import Answer
-    from econ.decision.changes.outlook import Outlook
+    from econ.decision.sensitivity import Sensitivity
     from econ.reports.supplement import Code
     from econ.scenario import Scenario
     from econ.scenario.run_log import LoggedRun
@@ -22,9 +22,9 @@ LISTS = ("by_runs", "by_days", "belief", "fallbacks", "rentals")  # of the docum
 
 def names() -> list[str]:
     """Every name that a file of the report can have."""
-    from econ.reports.tables.figures import TABLES, TABLES_OF_OUTLOOK
+    from econ.reports.tables.figures import TABLES, TABLES_OF_SENSITIVITY
 
-    figures = [*TABLES, *TABLES_OF_OUTLOOK]
+    figures = [*TABLES, *TABLES_OF_SENSITIVITY]
     return [
         *("supplement.xlsx", "supplement.html", "supplement.csv"),
         *("answer.txt", "answer.json", "memo.html", "memo.pdf", "what_if.html"),
@@ -45,11 +45,11 @@ def supplement_files(answer: Answer, codes: Mapping[str, Code]) -> dict[str, byt
     }
 
 
-def changes_of(scenario: Scenario, log: Sequence[LoggedRun]) -> Outlook:
+def changes_of(scenario: Scenario, log: Sequence[LoggedRun]) -> Sensitivity:
     """What would change the answer of a scenario, after a log if it is not empty."""
-    from econ.decision.changes.outlook import outlook
+    from econ.decision.sensitivity import sensitivity
 
-    return outlook(scenario, log)
+    return sensitivity(scenario, log, learning=False)
 
 
 def answer_files(answer: Answer) -> dict[str, bytes]:
@@ -71,13 +71,13 @@ def answer_files(answer: Answer) -> dict[str, bytes]:
     return files | _in_figures(figure_files(answer, names=NEED_ANSWER))
 
 
-def outlook_files(answer: Answer, outlook: Outlook) -> dict[str, bytes]:
-    """The memo and the figures that need an outlook; outlook: of the same scenario and log."""
-    from econ.reports.figures import NEED_OUTLOOK, figure_files
+def sensitivity_files(answer: Answer, sensitivity: Sensitivity) -> dict[str, bytes]:
+    """The memo and the figures that need a sensitivity; sensitivity: of the same scenario and log."""
+    from econ.reports.figures import NEED_SENSITIVITY, figure_files
     from econ.reports.memo import memo_html, memo_pdf
 
-    memo = {"memo.html": memo_html(answer, outlook), "memo.pdf": memo_pdf(answer, outlook)}
-    return memo | _in_figures(figure_files(answer, outlook, names=NEED_OUTLOOK))
+    memo = {"memo.html": memo_html(answer, sensitivity), "memo.pdf": memo_pdf(answer, sensitivity)}
+    return memo | _in_figures(figure_files(answer, sensitivity, names=NEED_SENSITIVITY))
 
 
 def page_files(answer: Answer) -> dict[str, bytes]:

@@ -6,10 +6,8 @@ from dataclasses import asdict
 from typing import Any
 
 import econ
-from econ.decision.changes.break_even import BreakEven
-from econ.decision.changes.importance import CONFIDENCE, Importances
-from econ.decision.changes.sensitivity import Sensitivity
-from econ.decision.changes.swings import Side, Swing
+from econ.decision.sensitivity import BreakEven, Importances, Sensitivity, Side, Swing
+from econ.decision.sensitivity.importance import CONFIDENCE
 from econ.reports.tables.plain import plain
 
 Row = dict[str, Any]
@@ -19,7 +17,7 @@ STEPS = "steps of this program, not ranges of yours"
 def sensitivity_document(found: Sensitivity) -> Row:
     """The whole sensitivity as one document; changes are against the base on the same draws."""
     settings = found.scenario.draws
-    judged = found.base.verdict
+    judged = found.verdict
     document: Row = plain(
         {
             "scenario": found.scenario.job.well,
@@ -39,8 +37,8 @@ def sensitivity_document(found: Sensitivity) -> Row:
             },
             "correlated": [list(group) for group in found.linked],
             "amounts": [swing_row(swing) for swing in found.amounts],
-            "drivers": {"basis": STEPS, "rows": [swing_row(swing) for swing in found.drivers]},
-            "knowing": [asdict(each) for each in found.knowing],
+            "drivers": {"basis": STEPS, "rows": [swing_row(swing) for swing in found.swings]},
+            "knowing": [asdict(each) for each in found.worths],
             "importance": importance_rows(found.importance),
             "break_even": [break_even_row(found, each) for each in found.break_evens],
             "map": None if found.map is None else asdict(found.map),
@@ -88,12 +86,12 @@ def importance_rows(found: Importances) -> Row:
 
 def break_even_row(found: Sensitivity, each: BreakEven) -> Row:
     """A break-even, also as an amount where a factor stands for one."""
-    driver = found.driver(each.driver)
+    driver = found.input(each.input)
     scale = driver.amount
     amount = None if scale is None or each.at is None else scale * each.at
     error = None if scale is None or each.at is None else scale * each.error
     return {
-        "driver": each.driver,
+        "driver": each.input,
         "rule": each.rule,
         "now": each.now,
         "at": each.at,

@@ -4,10 +4,7 @@ from __future__ import annotations
 
 import math
 
-from econ.decision.changes.break_even import BreakEven, LimitMap
-from econ.decision.changes.drivers import Driver
-from econ.decision.changes.sensitivity import Sensitivity
-from econ.decision.changes.swings import Side, Swing
+from econ.decision.sensitivity import BreakEven, Input, LimitMap, Sensitivity, Side, Swing
 from econ.reports.amounts import Amounts, number
 from econ.reports.cautions import SHORT
 from econ.reports.sensitivity_tables import STEPS
@@ -22,7 +19,7 @@ def sensitivity_text(found: Sensitivity) -> str:
     """The whole sensitivity: cost, then the limit, then what would flip the verdict."""
     largest = max(
         [found.now.value, found.best_cost.value]
-        + [side.cost.value for swing in (*found.amounts, *found.drivers) for side in _ends(swing)]
+        + [side.cost.value for swing in (*found.amounts, *found.swings) for side in _ends(swing)]
     )
     money = Amounts(largest=largest, currency=found.scenario.currency)
     parts = [
@@ -44,7 +41,7 @@ def _ends(swing: Swing) -> tuple[Side, Side]:
 
 
 def _head(found: Sensitivity, money: Amounts) -> list[str]:
-    judged = found.base.verdict
+    judged = found.verdict
     lines = ["WHAT MOVES THE COST, AND WHAT MOVES THE LIMIT"]
     lines += wrap(one_line(found.scenario.job.well))
     best, now = money.short(found.best_cost.value), money.short(found.now.value)
@@ -96,7 +93,7 @@ def _cost(found: Sensitivity, money: Amounts) -> list[str]:
 
 
 def _limit(found: Sensitivity, money: Amounts) -> list[str]:
-    if not found.amounts or len(found.base.days) == 1:
+    if not found.amounts or found.cost.shape[1] == 1:
         return []
     lines = [f"LIMIT: YOUR RANGES, best limit now {found.best}"]
     moving = [swing for swing in found.amounts if swing.moves_limit]
@@ -128,15 +125,15 @@ def _drivers(found: Sensitivity, money: Amounts) -> list[str]:
     lines = [f"MAIN DRIVERS ({money.unit})", *wrap(f"Each turned alone, by {STEPS}.")]
     lines.append("                              cost, limit kept  best limit")
     lines.append("                        step     low    high    low   high")
-    for swing in found.drivers:
-        driver = found.driver(swing.name)
+    for swing in found.swings:
+        driver = found.input(swing.name)
         step = " / ".join(_setting(driver, value) for value in driver.step)
         costs = "".join(f"{_change(side, money):>8}" for side in _ends(swing))
         limits = "".join(f"{side.best:>6}{_mark(side, found.best)}" for side in _ends(swing))
         lines.append(f"{swing.words:<17}{step:>14}{costs}{limits}".rstrip())
-    if any(driver.name == "all_odds" for driver in found.about):
+    if any(driver.name == "all_odds" for driver in found.inputs):
         lines += wrap("odds of all runs: a factor on p/(1 - p) of each.")
-    if any(_mark(side, found.best) == "?" for swing in found.drivers for side in _ends(swing)):
+    if any(_mark(side, found.best) == "?" for swing in found.swings for side in _ends(swing)):
         lines += wrap("?: not told apart from the limit now.")
     return lines
 
@@ -150,8 +147,8 @@ def _flips(found: Sensitivity, money: Amounts) -> list[str]:
     if not found.break_evens:
         return []
     lines = ["WHERE THE VERDICT FLIPS, each driver turned alone"]
-    for driver in found.about:
-        mine = [each for each in found.break_evens if each.driver == driver.name]
+    for driver in found.inputs:
+        mine = [each for each in found.break_evens if each.input == driver.name]
         if not mine:
             continue
         lines.append(f"{driver.words}, now {_amount(driver, driver.now, money)}")
@@ -175,7 +172,7 @@ def _flips(found: Sensitivity, money: Amounts) -> list[str]:
     return lines
 
 
-def _flip(driver: Driver, each: BreakEven, money: Amounts) -> str:
+def _flip(driver: Input, each: BreakEven, money: Amounts) -> str:
     if each.at is None:
         ends = f"{_setting(driver, each.least)} to {_setting(driver, each.most)}"
         return f"no flip, {each.below} from {ends}"
@@ -187,7 +184,7 @@ def _map(found: Sensitivity, money: Amounts) -> list[str]:
     table = found.map
     if table is None:
         return []
-    row, column = found.driver(table.row), found.driver(table.column)
+    row, column = found.input(table.row), found.input(table.column)
     lines = [
         "MAP OF THE BEST LIMIT (runs)",
         f"down: {row.words}; across: {column.words}",
@@ -211,7 +208,7 @@ def _digit(table: LimitMap, i: int, j: int) -> str:
 def _knowing(found: Sensitivity, money: Amounts) -> list[str]:
     if not found.amounts:
         return []
-    worth = [each for each in found.knowing if each.worth > 0]
+    worth = [each for each in found.worths if each.worth > 0]
     lines = [f"WORTH OF KNOWING AN AMOUNT FIRST ({money.unit})"]
     if not worth:
         return [*lines, *wrap("Nothing, beyond the error: no range changes what to do.")]
@@ -222,7 +219,7 @@ def _knowing(found: Sensitivity, money: Amounts) -> list[str]:
     error = max(each.error for each in worth)
     lines += wrap(
         f"Standard errors are at most {_error(error, money)}. The other "
-        f"{len(found.knowing) - len(worth)}: nothing beyond the error. Known before the limit is "
+        f"{len(found.worths) - len(worth)}: nothing beyond the error. Known before the limit is "
         "set, to the nearest sixteenth of its chances; what it costs to learn is not taken off."
     )
     return lines
@@ -274,12 +271,12 @@ def _change(side: Side, money: Amounts) -> str:
     return shown if shown.startswith("-") else f"+{shown}"
 
 
-def _setting(driver: Driver, value: float) -> str:
+def _setting(driver: Input, value: float) -> str:
     """A value of a driver, short."""
     return f"x{value:.2f}" if driver.factor else f"{value:.2f}"
 
 
-def _amount(driver: Driver, value: float, money: Amounts) -> str:
+def _amount(driver: Input, value: float, money: Amounts) -> str:
     """A value of a driver, as an amount where it stands for one."""
     if driver.amount is None:
         return _setting(driver, value)

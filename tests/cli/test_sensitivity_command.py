@@ -13,9 +13,9 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 import pytest
-from econ.decision.changes.sensitivity import sensitivity
 
 import econ as package
+from econ.decision.sensitivity import sensitivity
 from econ.decision.whatif import whatif
 
 from .command import ROOT, A, check_plain, econ, ok, refused, scenario, write
@@ -111,7 +111,7 @@ def test_json_is_what_the_function_gives(file: Path) -> None:
     assert swing["low"]["value"] == pytest.approx(4_900)
     assert swing["high"]["change_limit_kept"] == found.amounts[0].high.change_kept.value
     assert whole["drivers"]["basis"] == "steps of this program, not ranges of yours"
-    assert [row["name"] for row in whole["drivers"]["rows"]] == [d.name for d in found.about]
+    assert [row["name"] for row in whole["drivers"]["rows"]] == [d.name for d in found.inputs]
     rows = {(row["driver"], row["rule"]): row for row in whole["break_even"]}
     fallback = rows["fallback", "one run"]
     assert fallback["amount_at"] == pytest.approx(fallback["amount_now"] * fallback["at"])

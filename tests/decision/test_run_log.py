@@ -29,10 +29,10 @@ from reference import endings, information, rentals, run_log
 import econ
 import econ.engine.histogram
 from econ.decision.answer import Answer
-from econ.decision.changes.outlook import outlook
 from econ.decision.figures import walked
 from econ.decision.quick import quick
 from econ.decision.run_log import from_now, happened
+from econ.decision.sensitivity import sensitivity
 from econ.engine.case import Case
 from econ.engine.choice import choose
 from econ.engine.expected import expected
@@ -654,10 +654,10 @@ def test_the_driver_of_the_belief_is_the_belief_of_now() -> None:
     raw = lump_job(odds, odds)
     raw["fishing"]["workable"] = 0.5
     made = scenario(raw)
-    found = outlook(made, parse_log(table([row(1, "nothing", start=0, end=1)]), made))
-    driver = found.driver("workable")
+    found = sensitivity(made, parse_log(table([row(1, "nothing", start=0, end=1)]), made))
+    driver = found.input("workable")
     assert driver.now == pytest.approx(0.4 / 1.35, rel=EXACT)
-    flip = next(each for each in found.break_evens if each.driver == "workable")
+    flip = next(each for each in found.break_evens if each.input == "workable")
     assert flip.at == pytest.approx((24 / 190 - 0.05) / 0.55, rel=1e-6)
     assert (flip.below, flip.above) == ("stop", "fish")
 
@@ -667,9 +667,9 @@ def test_a_log_that_is_sure_of_the_kind_leaves_no_belief_to_turn() -> None:
     raw = lump_job(odds, odds, part_length=50)
     raw["fishing"]["workable"] = 0.5
     made = scenario(raw)
-    before = outlook(made)
-    after = outlook(made, parse_log(table([row(1, "part", start=0, end=1)]), made))
-    assert [any(each.name == "workable" for each in found.about) for found in (before, after)] == [
+    before = sensitivity(made)
+    after = sensitivity(made, parse_log(table([row(1, "part", start=0, end=1)]), made))
+    assert [any(each.name == "workable" for each in found.inputs) for found in (before, after)] == [
         True,
         False,
     ]

@@ -10,6 +10,7 @@ from __future__ import annotations
 import copy
 import json
 import math
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -26,9 +27,16 @@ from scipy.optimize import brentq
 from scipy.special import ndtri
 
 import econ
-from econ.decision.limits import SURE
+from econ.decision.estimates import SURE
+from econ.decision.sensitivity import BreakEven, InputError, Sensitivity, Swing, sensitivity
+from econ.decision.sensitivity.break_even import break_evens, limit_map
+from econ.decision.sensitivity.importance import importances
+from econ.decision.sensitivity.inputs import PRICES, Bench
+from econ.decision.sensitivity.roots import root
+from econ.decision.sensitivity.swings import swings_of_amounts, uncertain_amounts
+from econ.decision.sensitivity.value_of_knowing import worth_of_knowing
 from econ.engine.choice import choose
-from econ.engine.expected import expected
+from econ.engine.expected import expected, opened
 from econ.engine.inputs import Inputs
 from econ.reports.sensitivity_tables import sensitivity_document
 from econ.sampling import Column, Correlation, Sampler
@@ -58,7 +66,7 @@ def bench(raw: Table, *, n: int = 32, histories: int = 1) -> Bench:
 def swings(raw: Table, *, n: int = 32) -> dict[str, Swing]:
     made = scenario(raw)
     turned = Bench(Inputs(made.in_field_units()), n=n)
-    found = swings_of_amounts(turned, turned.limits(), uncertain_amounts(turned, made))
+    found = swings_of_amounts(turned, uncertain_amounts(turned, made))
     return {swing.name: swing for swing in found}
 
 
@@ -191,7 +199,7 @@ def test_an_amount_of_no_effect_is_unresolved_and_moves_nothing(a: Sensitivity) 
 
 
 def test_a_change_below_its_error_is_unresolved(a: Sensitivity) -> None:
-    for swing in (*a.amounts, *a.drivers):
+    for swing in (*a.amounts, *a.swings):
         for side in (swing.low, swing.high):
             if side.resolved:
                 assert abs(side.change_kept.value) > SURE * side.change_kept.error
@@ -229,7 +237,7 @@ def written_in(raw: Table, name: str, value: float) -> Table:
     table = copy.deepcopy(raw)
     if name == "spread":
         table["rates"] = {key: rate * value for key, rate in table["rates"].items()}
-    elif name == "rig":
+    elif name == "rates.rig":
         table["rates"]["rig"] *= value
     elif name == "fishing_day":
         table["fishing"]["day_rates"]["services"] *= value
@@ -241,7 +249,7 @@ def written_in(raw: Table, name: str, value: float) -> Table:
     elif name == "workable":
         table["fishing"]["workable"] = value
     elif name == "fallback":
-        now = bench(raw).limits().cost[:, 0].mean()
+        now = bench(raw).base.cost[:, 0].mean()
         table["fallback"][0]["other_cost"] += (value - 1.0) * now
     elif name == "all_odds":
         table = moved_odds(table, list(range(len(table["run"]))), value)
@@ -252,7 +260,7 @@ def written_in(raw: Table, name: str, value: float) -> Table:
     ("name", "value"),
     [
         ("spread", 1.7),
-        ("rig", 0.4),
+        ("rates.rig", 0.4),
         ("fishing_day", 3.0),
         ("trip_speed", 0.75),
         ("recovery", 2.0),
@@ -265,7 +273,7 @@ def test_a_driver_is_the_scenario_with_the_value_written_in(name: str, value: fl
     raw = read(SCENARIO_A)
     raw["rates"] = {"rig": 27_000, "others": 26_000}
     found = bench(raw).limits({name: value})
-    there = bench(written_in(raw, name, value)).limits()
+    there = bench(written_in(raw, name, value)).base
     np.testing.assert_allclose(found.cost, there.cost, rtol=1e-9)
 
 
@@ -274,9 +282,9 @@ def test_odds_of_the_next_run_are_moved_to_the_chance_asked_for() -> None:
     # with the prior 0.7 the ratio r must give 0.7 p_w(r) + 0.3 p_s(r); r = 3 worked by hand
     w, s = (3 * p / (1 + 2 * p) for p in (0.66, 0.03))
     found = bench(raw).limits({"next_odds": 0.7 * w + 0.3 * s})
-    there = bench(moved_odds(raw, [0], 3.0)).limits()
+    there = bench(moved_odds(raw, [0], 3.0)).base
     np.testing.assert_allclose(found.cost, there.cost, rtol=1e-7)
-    driver = bench(raw).drivers["next_odds"]
+    driver = bench(raw).inputs["next_odds"]
     assert driver.now == pytest.approx(0.7 * 0.66 + 0.3 * 0.03)
 
 
@@ -285,7 +293,7 @@ def test_a_factor_multiplies_a_distribution_draw_by_draw() -> None:
     raw["rates"] = {"rig": 27_000, "others": {"low": 22_000, "likely": 26_000, "high": 30_000}}
     scaled = placed(raw, "rates.others", {"low": 33_000, "likely": 39_000, "high": 45_000})
     scaled["rates"]["rig"] = 40_500
-    found, there = bench(raw).limits({"spread": 1.5}), bench(scaled).limits()
+    found, there = bench(raw).limits({"spread": 1.5}), bench(scaled).base
     np.testing.assert_allclose(found.cost, there.cost, rtol=1e-9)
 
 
@@ -293,13 +301,13 @@ def test_two_drivers_turned_together() -> None:
     raw = read(SCENARIO_A)
     both = written_in(written_in(raw, "spread", 1.5), "workable", 0.4)
     found = bench(raw).limits({"spread": 1.5, "workable": 0.4})
-    np.testing.assert_allclose(found.cost, bench(both).limits().cost, rtol=1e-9)
+    np.testing.assert_allclose(found.cost, bench(both).base.cost, rtol=1e-9)
 
 
 def test_drivers_at_their_present_value_change_nothing() -> None:
     turned = bench(ranged_a())
-    base = turned.limits()
-    for driver in turned.drivers.values():
+    base = turned.base
+    for driver in turned.inputs.values():
         if driver.name == "workable":  # a number for its draws: the same on average
             continue
         same = turned.limits({driver.name: driver.now})
@@ -310,11 +318,117 @@ def test_every_fallback_becomes_dearer_by_the_same_sum() -> None:
     raw = lump_job({"recovered": 0.3, "nothing": 0.7})
     raw["fallback"].append({"name": "respud", "hours": 400, "cost": 500_000})
     turned = bench(raw)
-    base, dearer = turned.limits().cost, turned.limits({"fallback": 1.5}).cost
-    more = (
-        0.5 * turned.drivers["fallback"].now * 190_000
-    )  # 100 h at 1,000, 50,000, a fish of 40,000
+    base, dearer = turned.base.cost, turned.limits({"fallback": 1.5}).cost
+    more = 0.5 * turned.inputs["fallback"].now * 190_000  # 100 h at 1,000, 50,000, a fish of 40,000
     np.testing.assert_allclose((dearer - base)[0], [more, 0.7 * more], rtol=1e-12)
+
+
+# ---- straight lines against walks -------------------------------------------------------------
+
+DEMOS = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
+
+
+def demo_bench(path: Path) -> tuple[Bench, Scenario]:
+    made = econ.load(path)
+    return Bench(Inputs(made.in_field_units()), n=16), made
+
+
+def slowly_moved(turned: Bench, path: str, between: tuple[float, float]) -> tuple[Any, Any]:
+    """Cost with an amount held, walked anew: with the fallback chosen there, and on the base."""
+    job = turned.job
+    moved = job.sampler.moved(turned.n, name=path, between=between)
+    case = job.case({**turned.columns, **moved}, turned.n * job.sampler.scrambles)
+    walked = opened(case)
+    return tuple(
+        cost.sum(axis=0).reshape(cost.shape[1], job.sampler.scrambles, -1).mean(axis=2).T
+        for cost in (walked.cost(walked.choice(case)), walked.cost(turned.choice))
+    )
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_every_amount_that_is_moved_is_a_walk_with_it_moved(path: Path) -> None:
+    turned, made = demo_bench(path)
+    assert any(PRICES.fullmatch(amount.path) for amount in uncertain_amounts(turned, made))
+    apart = 0.0
+    for amount in uncertain_amounts(turned, made):
+        for between in ((0.1, 0.1), (0.9375, 1.0)):
+            moved = turned.moved(amount.path, between)
+            known, unknown = slowly_moved(turned, amount.path, between)
+            np.testing.assert_allclose(moved.unknown, unknown, rtol=1e-9, err_msg=amount.path)
+            # one choice is from means at x, the other from means of a mixture of two walks
+            np.testing.assert_allclose(
+                moved.known.mean(axis=0), known.mean(axis=0), rtol=1e-4, err_msg=amount.path
+            )
+            apart = max(apart, float(np.abs(moved.known / unknown - 1.0).max()))
+    assert (apart > 1e-6) == (len(made.fallback) > 1)  # a choice that is made anew is seen
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_every_input_along_its_line_is_a_walk_with_it_set(path: Path) -> None:
+    turned, _ = demo_bench(path)
+    for name, about in turned.inputs.items():
+        for value in (*about.step, about.grid[0], about.grid[-1]):
+            walked = turned.walked({name: value})
+            np.testing.assert_allclose(turned.turned(name)(value), walked, rtol=1e-7, err_msg=name)
+
+
+def test_a_map_from_four_walks_is_a_map_of_walks() -> None:
+    turned, _ = demo_bench(DEMOS[0])
+    for row, column in (("workable", "fallback"), ("spread", "next_odds"), ("rates.rig", "spread")):
+        table = limit_map(turned, row=row, column=column)
+        for i, j in ((0, 0), (3, 8), (8, 1)):
+            walked = turned.limits({row: table.rows[i], column: table.columns[j]}).verdict
+            assert table.best[i][j] == walked.best
+            assert table.resolved[i][j] == (not walked.not_told_apart)
+
+
+def test_the_odds_of_the_next_run_after_time_has_passed_are_walked() -> None:
+    raw = ranged_a()
+    raw["common"] = {"hours": 30.0}
+    turned = bench(raw)
+    for value in turned.inputs["next_odds"].grid[::4]:
+        there = turned.walked({"next_odds": value})
+        np.testing.assert_allclose(turned.turned("next_odds")(value), there, rtol=1e-9)
+
+
+def test_every_rate_above_a_fifth_of_the_spread_is_an_input_by_its_name() -> None:
+    raw = lump_job({"recovered": 0.4, "nothing": 0.6})
+    # by hand: the sum is 30,700; a fifth of it is 6,140
+    raw["rates"] = {"rigging_crew": 700, "drilling_contractor": 22_000, "boats": 8_000}
+    inputs = bench(raw).inputs
+    rates = {name: about.words for name, about in inputs.items() if name.startswith("rates.")}
+    assert rates == {
+        "rates.drilling_contractor": "rate: drilling_contractor",
+        "rates.boats": "rate: boats",
+    }
+    flips = {flip.input for flip in break_evens(bench(raw))}
+    assert {"spread", *rates} <= flips
+    raw["rates"] = {"rig": 24_000}
+    assert list(bench(raw).inputs)[:2] == ["spread", "next_odds"]
+
+
+def test_what_an_input_stands_for_is_the_mean_of_its_distribution() -> None:
+    # closed form: a PERT has the mean (low + 4 likely + high)/6
+    turned = bench(ranged_a(), n=16)
+    assert turned.inputs["spread"].amount == pytest.approx(
+        27_000 + (22_000 + 4 * 26_000 + 30_000) / 6, rel=1e-12
+    )
+
+
+@pytest.mark.parametrize(
+    ("gap", "at"),
+    [(lambda x: 2.0 * x - 3.0, 1.5), (lambda x: x**3 - 2.0, 2.0 ** (1 / 3)), (math.sin, 0.0)],
+)
+def test_a_root(gap: Any, at: float) -> None:
+    assert root(gap, -1.0, 2.5) == pytest.approx(at, abs=1e-8)
+    asked: list[float] = []
+    root(lambda x: asked.append(x) or 2.0 * x - 3.0, -1.0, 2.5)  # type: ignore[func-returns-value]
+    assert len(asked) <= 4  # a straight line needs no search
+
+
+def test_ends_of_like_sign_have_no_root_between_them() -> None:
+    with pytest.raises(ValueError, match="the same sign at 1 and at 2"):
+        root(lambda x: x, 1.0, 2.0)
 
 
 # ---- notes of scenario A ----------------------------------------------------------------------
@@ -331,7 +445,7 @@ def test_limit_as_the_spread_changes(notes_a: Bench, factor: float, limit: int) 
 
 
 def test_a_thousand_a_day_of_spread(notes_a: Bench) -> None:
-    dearer = notes_a.limits({"spread": 54 / 53}).cost - notes_a.limits().cost
+    dearer = notes_a.limits({"spread": 54 / 53}).cost - notes_a.base.cost
     assert dearer[:, 3].mean() == pytest.approx(5_000, abs=50)  # published, notes: about 5.0k
 
 
@@ -354,7 +468,7 @@ def test_lowest_workable_chance_worth_one_run(
 
 @pytest.fixture(scope="module")
 def flips_a(notes_a: Bench) -> dict[tuple[str, str], BreakEven]:
-    return {(each.driver, each.rule): each for each in break_evens(notes_a)}
+    return {(each.input, each.rule): each for each in break_evens(notes_a)}
 
 
 def turned_to(raw: Table, name: str, value: float) -> Scenario:
@@ -362,7 +476,7 @@ def turned_to(raw: Table, name: str, value: float) -> Scenario:
     if name != "fallback":
         return scenario(written_in(raw, name, value), n=256)
     made = scenario(raw, n=256)
-    now = bench(raw).limits().cost[:, 0].mean()
+    now = bench(raw).base.cost[:, 0].mean()
     cost = made.fallback[0].other_cost + (value - 1.0) * now  # type: ignore[union-attr,operator]
     fallback = made.fallback[0].model_copy(update={"other_cost": cost})
     return made.model_copy(update={"fallback": [fallback]})
@@ -414,7 +528,7 @@ def test_break_even_of_the_next_run_in_closed_form(
 
 
 def flips(raw: Table, driver: str) -> list[BreakEven]:
-    return [each for each in break_evens(bench(raw)) if each.driver == driver]
+    return [each for each in break_evens(bench(raw)) if each.input == driver]
 
 
 def test_break_even_of_the_spread_in_closed_form() -> None:
@@ -501,7 +615,7 @@ def test_any_two_drivers_make_a_map() -> None:
 )
 def test_a_driver_that_a_job_does_not_have(row: str, column: str, message: str) -> None:
     made = scenario(lump_job({"recovered": 0.2, "nothing": 0.8}))
-    with pytest.raises(DriverError, match=message):
+    with pytest.raises(InputError, match=message):
         sensitivity(made, n=16, map_of=(row, column))
 
 
@@ -512,7 +626,7 @@ def worth(raw: Table, name: str, *, n: int = 32) -> tuple[float, float, tuple[in
     made = scenario(raw)
     turned = Bench(Inputs(made.in_field_units()), n=n)
     amounts = uncertain_amounts(turned, made)
-    found = worth_of_knowing(turned, turned.limits(), amounts)
+    found = worth_of_knowing(turned, amounts)
     each = next(each for each in found if each.name == name)
     return each.worth, each.error, each.limits
 
@@ -585,18 +699,18 @@ def test_worth_of_knowing_which_fallback_is_the_cheaper() -> None:
 
 
 def test_what_changes_no_limit_is_not_worth_knowing(a: Sensitivity) -> None:
-    by_name = {each.name: each for each in a.knowing}
+    by_name = {each.name: each for each in a.worths}
     assert by_name["run.2.charge"].worth == 0.0
-    assert all(each.worth >= 0.0 for each in a.knowing)
+    assert all(each.worth >= 0.0 for each in a.worths)
     assert by_name["fishing.workable"].worth > SURE * by_name["fishing.workable"].error
-    assert a.knowing_frame()["worth"].is_monotonic_decreasing
+    assert a.worths_frame()["worth"].is_monotonic_decreasing
 
 
 def test_a_near_tie_is_not_taken_for_something_to_learn() -> None:
     # Stopping and three runs cost the same but for the noise of the sampled path: a choice made
     # on the draws it is valued on would always find a gain.
     raw = read(SCENARIO_A)
-    cost = bench(raw, n=1024).limits().cost.mean(axis=0)
+    cost = bench(raw, n=1024).base.cost.mean(axis=0)
     raw["fishing"]["mobilization"] = 9_500 + cost[0] - cost[3]
     raw["fishing"]["damaged_top_factor"] = {"low": 0.599, "high": 0.601}
     found, error, limits = worth(raw, "fishing.damaged_top_factor")
@@ -683,7 +797,7 @@ def test_indices_against_a_double_loop() -> None:
     total = walked.cost[:, 3].sum(axis=0).var()
     for name in ("fishing.workable", "rates.others"):
         middles = (np.arange(32) + 0.5) / 32
-        means = [turned.limits_moved(name, (u, u)).cost[:, 3].mean() for u in middles]
+        means = [turned.moved(name, (u, u)).known[:, 3].mean() for u in middles]
         share = np.var(means) / total
         assert found[name,].first == pytest.approx(share, abs=0.05)
         assert found[name,].total >= found[name,].first - 0.05
@@ -737,10 +851,10 @@ def test_frames(a: Sensitivity) -> None:
     frame = a.amounts_frame()
     assert list(frame["end"][:2]) == ["low", "high"]
     assert len(frame) == 2 * len(a.amounts)
-    assert len(a.drivers_frame()) == 2 * len(a.about)
+    assert len(a.inputs_frame()) == 2 * len(a.inputs)
     assert len(a.importance_frame()) == len(a.importance.inputs)
     assert len(a.break_evens_frame()) == len(a.break_evens)
-    assert a.driver("spread").amount == pytest.approx(27_000 + 26_000, rel=1e-3)
+    assert a.input("spread").amount == pytest.approx(27_000 + 26_000, rel=1e-3)
 
 
 def test_a_job_of_no_runs() -> None:
@@ -755,14 +869,14 @@ def test_a_job_of_no_runs() -> None:
 
 def test_a_scenario_of_single_numbers_has_the_swings_of_its_drivers() -> None:
     found = sensitivity(scenario(read(SCENARIO_A), n=16), n=32)
-    assert (found.amounts, found.knowing, found.importance.inputs) == ((), (), ())
-    names = [swing.name for swing in found.drivers]
+    assert (found.amounts, found.worths, found.importance.inputs) == ((), (), ())
+    names = [swing.name for swing in found.swings]
     assert names == [
         *("spread", "fishing_day", "trip_speed", "workable", "next_odds"),
         *("all_odds", "fallback", "recovery"),
     ]
-    assert all(swing.low.resolved and swing.high.resolved for swing in found.drivers)
-    slow = next(swing for swing in found.drivers if swing.name == "trip_speed").low
+    assert all(swing.low.resolved and swing.high.resolved for swing in found.swings)
+    slow = next(swing for swing in found.swings if swing.name == "trip_speed").low
     assert (slow.value, slow.best) == (0.75, 3)
     assert slow.change.value > 30_000
 

@@ -12,7 +12,7 @@ from typing import Any
 from raw_jobs import DEMO_A, Table, lump_job, read, scenario
 
 import econ
-from econ.decision.changes.outlook import Outlook, outlook
+from econ.decision.sensitivity import Sensitivity, sensitivity
 
 HOSTILE = '$x^2$ mathtext $\\frac{1}{0}$ <script>alert(1)</script> "><img onerror=1> &amp; =1+1'
 CHINESE = "\u6253\u635e\u4f5c\u4e1a\u4e95 14-3 " * 25
@@ -82,7 +82,7 @@ def turned_job() -> Table:
 
 
 @cache
-def turned() -> tuple[econ.Answer, Outlook]:
-    """The answer and the outlook of that job."""
+def turned() -> tuple[econ.Answer, Sensitivity]:
+    """The answer and the sensitivity of that job."""
     job = scenario(turned_job(), **DRAWS)
-    return econ.answer(job), outlook(job, n=16)
+    return econ.answer(job), sensitivity(job, n=16)

@@ -30,7 +30,7 @@ from raw_jobs import DEMO_A, Table
 import econ
 from econ.cli import main
 from econ.reports import theme
-from econ.reports.figures import FIGURES, NEED_OUTLOOK, alt_text, figure, png, svg
+from econ.reports.figures import FIGURES, NEED_SENSITIVITY, alt_text, figure, png, svg
 from econ.reports.figures.lettering import BOX, DOTS, cut, folded, shown, width
 from econ.reports.figures.output import drawing
 from econ.reports.figures.sensitivity import readable, shade
@@ -38,7 +38,7 @@ from econ.reports.tables import document
 from econ.reports.tables.figures import as_csv, rows
 
 SIZES = ("memo", "page")
-OF_ANSWER = [name for name in FIGURES if name not in NEED_OUTLOOK]
+OF_ANSWER = [name for name in FIGURES if name not in NEED_SENSITIVITY]
 LOG = DEMO_A.parent / "logs" / "a_two_runs.csv"
 
 
@@ -96,7 +96,7 @@ def test_no_text_overlaps_or_leaves_a_figure(job: str, size: str) -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("name", NEED_OUTLOOK)
+@pytest.mark.parametrize("name", NEED_SENSITIVITY)
 def test_no_text_overlaps_in_swings_and_map(name: str, size: str) -> None:
     answer, found = turned()
     assert overlaps(figure(answer, name, found, size=size)) == []  # type: ignore[arg-type]
@@ -191,9 +191,9 @@ def test_a_table_is_not_changed_by_who_reads_it(demo: econ.Answer) -> None:
     assert rows(demo, "causes") == before
 
 
-def test_swings_and_map_need_an_outlook(demo: econ.Answer) -> None:
-    for name in NEED_OUTLOOK:
-        with pytest.raises(ValueError, match="needs an outlook"):
+def test_swings_and_map_need_a_sensitivity(demo: econ.Answer) -> None:
+    for name in NEED_SENSITIVITY:
+        with pytest.raises(ValueError, match="needs a sensitivity"):
             figure(demo, name)
 
 
@@ -398,7 +398,7 @@ def test_command_after_a_log_draws_what_is_left(tmp_path: Path) -> None:
     assert run(job, "--out", tmp_path / "before").exit_code == 0
     result = run(job, "--log", log, "--out", tmp_path / "after")
     assert result.exit_code == 0, result.output
-    # independent: the outlook of the job without its first run, which taught nothing, because
+    # independent: the sensitivity of the job without its first run, which taught nothing, because
     # both runs have one table of odds; only the mobilization is behind it then
     left = raw | {"run": raw["run"][1:], "fishing": {**raw["fishing"], "mobilization": 0.0}}
     assert run(write(tmp_path / "left.toml", left), "--out", tmp_path / "left").exit_code == 0

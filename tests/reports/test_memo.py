@@ -27,7 +27,7 @@ from raw_jobs import DEMO_A
 
 import econ
 from econ.cli import main
-from econ.decision.changes.outlook import Outlook, outlook
+from econ.decision.sensitivity import Sensitivity, sensitivity
 from econ.reports import theme
 from econ.reports.memo import content, memo_html, memo_pdf
 from econ.reports.memo.content import Facts, Grid, Picture, Points
@@ -46,14 +46,14 @@ TAGS = {
 
 
 @cache
-def job(name: str) -> tuple[econ.Answer, Outlook]:
-    """Answer and outlook of a demo, of a demo after its log, or of an odd job."""
+def job(name: str) -> tuple[econ.Answer, Sensitivity]:
+    """Answer and sensitivity of a demo, of a demo after its log, or of an odd job."""
     if name in ODD:
-        return answered(name), outlook(answered(name).scenario, n=16)
+        return answered(name), sensitivity(answered(name).scenario, n=16)
     demo, log = LOGS.get(name, (name, None))
     scenario = econ.load(DEMOS[demo], ["draws.n=32"])
     made = () if log is None else econ.read_log(SCENARIOS / "logs" / log, scenario)
-    return econ.answer(scenario, made), outlook(scenario, made, n=16)
+    return econ.answer(scenario, made), sensitivity(scenario, made, n=16)
 
 
 @cache
@@ -201,7 +201,7 @@ def poppler(program: str) -> str:
 @pytest.mark.parametrize("name", [*DEMOS, *LOGS, *ODD, "thirty runs"])
 def test_no_word_leaves_its_page_or_covers_another(name: str, tmp_path: Path) -> None:
     if name == "thirty runs":
-        data = memo_pdf(answered(name), outlook(answered(name).scenario, n=16))
+        data = memo_pdf(answered(name), sensitivity(answered(name).scenario, n=16))
     else:
         data = forms(name)[1]
     source, boxes = tmp_path / "memo.pdf", tmp_path / "boxes.html"

@@ -32,9 +32,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.sensitivity.inputs import Bench
+from econ.decision.sensitivity.inputs import Bench, fallbacks_of
 from econ.decision.sensitivity.swings import Uncertain
-from econ.engine.expected import expected
+from econ.engine.case import Case
+from econ.engine.choice import Bills
+from econ.engine.expected import Open, opened
 
 Array = NDArray[np.float64]
 DRAWS = 512
@@ -81,24 +83,32 @@ def importances(
     """
     units = list(dict.fromkeys(_unit(amount) for amount in amounts))
     one, other = bench.job.sampler.pair(n)
-
-    def cost(columns: Mapping[str, Array]) -> Array:
-        case = bench.job.case(columns, n)
-        case = replace(case, program=case.program[:best])
-        walked = expected(case, bench.choice, histories=HISTORIES)
-        return np.broadcast_to(walked.cost[:, -1].sum(axis=0), (n,))
-
     events = {column.name for column in bench.job.sampler.columns if not column.distribution}
-    a, b = cost(one), cost({**other, **{name: one[name] for name in events}})
+
+    def case_of(columns: Mapping[str, Array]) -> Case:
+        case = bench.job.case(columns, n)
+        return replace(case, program=case.program[:best])
+
+    def cost(walked: Open) -> Array:
+        return np.broadcast_to(walked.cost(bench.choice)[:, -1].sum(axis=0), (n,))
+
+    def mixed_in(unit: tuple[str, ...]) -> Array:
+        if idle and set(unit) <= set(idle):
+            return a
+        case = case_of({**one, **{name: other[name] for name in unit}})
+        numbers = fallbacks_of(unit)
+        return cost(
+            opened(case, histories=HISTORIES) if not numbers else at_a.rebilled(case, numbers)
+        )
+
+    case = case_of(one)
+    at_a = opened(case, histories=HISTORIES, bills=Bills(case, kept=True))
+    at_b = opened(case_of({**other, **{x: one[x] for x in events}}), histories=HISTORIES)
+    a, b = cost(at_a), cost(at_b)
     deviation = float(np.std([a, b]))
     if not units or deviation <= 1e-12 * abs(float(a.mean())):
         return Importances(n, 0.0, ())
-    mixed = np.stack(
-        [
-            a if idle and set(unit) <= set(idle) else cost({**one, **{x: other[x] for x in unit}})
-            for unit in units
-        ]
-    )
+    mixed = np.stack([mixed_in(unit) for unit in units])
     seed = np.random.SeedSequence(bench.job.sampler.seed, spawn_key=(n, best))
     rng = np.random.default_rng(seed)
     resampled = rng.integers(n, size=(RESAMPLES, n))

@@ -39,10 +39,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.limits import Verdict, verdict
-from econ.decision.quick import DRAWS, POINTS
+from econ.decision.quick import DRAWS
 from econ.decision.sensitivity.roots import root
 from econ.engine.case import Case, realise
-from econ.engine.choice import Choice, choose
+from econ.engine.choice import Bills, Choice
 from econ.engine.expected import Open, opened
 from econ.engine.inputs import Inputs
 from econ.engine.level import begin, odds_now
@@ -73,12 +73,7 @@ PRICES = re.compile(
     r"|bit_cost|logging_hours|logging_cost|other_cost|lost_in_hole_share|hours|cost"
     r"|value_given_up|whipstock\.(hours|cost)|stick_again\.(chance|cost)|trouble\.(chance|cost))"
 )
-CHOSEN_BY = (
-    "fallback.",
-    "rates.",
-    "trip_speed.",
-    "fish.",
-)  # what the choice of a fallback hangs on
+BILLED_BY = ("fallback.", "rates.", "trip_speed.", "fish.")  # what the cost of a fallback hangs on
 
 
 @dataclass(frozen=True)
@@ -113,7 +108,7 @@ class Limits:
 @dataclass(frozen=True)
 class Moved:
     """Cost of each limit [currency], shape (scrambles, limits), with an amount held in a range:
-    known, to a crew that chooses its fallback with it, and unknown to the crew."""
+    known to a crew that chooses its fallback with it, and unknown to the crew."""
 
     known: Array
     unknown: Array
@@ -124,13 +119,15 @@ class _Turn:
     """How an input is set: in the scenario and its columns, or in the case made from them.
 
     straight: two values that the cost is linear between and beyond, whichever fallback is chosen;
-    priced: the same, but the choice of the fallback changes; both None where it bends.
+    priced: the same, but the choice of the fallback changes; both None where it bends. rebills:
+    whether it changes what a fallback costs.
     """
 
     write: Callable[[Scenario, Columns, float], Written] | None = None
     edit: Callable[[Case, float], Case] | None = None
     straight: Between | None = None
     priced: Between | None = None
+    rebills: bool = False
 
 
 @dataclass(frozen=True)
@@ -161,13 +158,14 @@ class Bench:
         self.histories = histories
         self.columns = job.first(n)
         self.case = self._case(job.scenario, self.columns)
-        self.choice = choose(self.case, points=POINTS)
-        self.open = opened(self.case, histories=histories)
+        self.open = opened(self.case, histories=histories, bills=Bills(self.case, kept=True))
+        self.choice = self.open.choice(self.case)
         made = _main_inputs(self)
         self.inputs = {about.name: about for about, _ in made}
         self._turns = {about.name: turn for about, turn in made}
         self._turned: dict[str, Callable[[float], Array]] = {}
         self._lines: dict[str, _Line | None] = {}
+        self._moved: dict[tuple[str, Between], Moved] = {}
 
     @cached_property
     def base(self) -> Limits:
@@ -200,6 +198,11 @@ class Bench:
 
     def moved(self, path: str, between: Between) -> Moved:
         """Cost with an uncertain amount held between two of its probabilities."""
+        if (path, between) not in self._moved:
+            self._moved[path, between] = self._moving(path, between)
+        return self._moved[path, between]
+
+    def _moving(self, path: str, between: Between) -> Moved:
         columns = self.job.sampler.moved(self.n, name=path, between=between)
         line = self._line(path) if len(columns) == 1 else None
         if line is None:
@@ -213,7 +216,7 @@ class Bench:
             return Moved(unknown, unknown)
         share, (other, choice) = away / line.reach, line.beyond
         chosen = self.choice.mixed(choice, float(share.mean()))
-        return Moved(self._by_scramble(self.open.mixed(other, share).cost(chosen)), unknown)
+        return Moved(self._by_scramble(self.open.mixed_cost(other, share, chosen)), unknown)
 
     def _turning(self, name: str) -> Callable[[float], Array]:
         turn = self._turns[name]
@@ -234,7 +237,7 @@ class Bench:
 
         def cost(value: float) -> Array:
             share = (value - ends[0]) / (ends[1] - ends[0])
-            return self._by_scramble(one.mixed(other, share).cost(first.mixed(last, share)))
+            return self._by_scramble(one.mixed_cost(other, share, first.mixed(last, share)))
 
         return cost
 
@@ -243,7 +246,7 @@ class Bench:
         its own, between a run that is sure to fail and one that is sure to recover."""
         run = self.case.program[0]
         failing, recovering = (
-            opened(_with_ratio(self.case, [run], log), histories=self.histories).cost(self.choice)
+            self._walk(_with_ratio(self.case, [run], log), rebills=False)[0].cost(self.choice)
             for log in (LEAST_LOG, MOST_LOG)
         )
         least, most = now.odds(LEAST_LOG), now.odds(MOST_LOG)
@@ -277,7 +280,16 @@ class Bench:
         for turn, value in turns:
             if turn.edit is not None:
                 case = turn.edit(case, value)
-        return opened(case, histories=self.histories), choose(case, points=POINTS)
+        return self._walk(case, rebills=any(turn.rebills for turn, _ in turns))
+
+    def _walk(self, case: Case, *, rebills: bool) -> tuple[Open, Choice | None]:
+        """A walk and the choice of fallbacks for it; rebills: whether what a fallback costs may be
+        other than on the base. After a log the draws may weigh otherwise, and choose otherwise."""
+        if not rebills:
+            walked = opened(case, histories=self.histories, bills=self.open.bills)
+            return walked, walked.choice(case) if self.job.logged else self.choice
+        walked = opened(case, histories=self.histories, bills=Bills(case, kept=True))
+        return walked, walked.choice(case)
 
     def _opened(self, columns: Columns) -> tuple[Open, Choice | None]:
         """A walk with some columns changed, and the choice of fallbacks for it.
@@ -286,14 +298,10 @@ class Bench:
         not, neither has the choice.
         """
         case = self._case(self.job.scenario, {**self.columns, **columns})
-        if all(path.startswith("fallback.") for path in columns):
-            numbers = {int(path.split(".")[1]) - 1 for path in columns}
-            walked = self.open.rebilled(case, sorted(numbers))
-            return walked, choose(case, known=self.choice, changed=numbers)
-        walked = opened(case, histories=self.histories)
-        if self.job.logged or _hangs_on(columns):
-            return walked, choose(case, points=POINTS)
-        return walked, self.choice
+        if numbers := fallbacks_of(columns):
+            walked = self.open.rebilled(case, numbers)
+            return walked, walked.choice(case)
+        return self._walk(case, rebills=any(path.startswith(BILLED_BY) for path in columns))
 
     def _line(self, path: str) -> _Line | None:
         """The job along an uncertain amount that the cost is linear in; None where it bends."""
@@ -327,9 +335,12 @@ class Bench:
         return realise(scenario, columns, total, paths=self.job.paths, logged=self.job.logged)
 
 
-def _hangs_on(paths: Collection[str]) -> bool:
-    """Whether the choice of a fallback hangs on any of some amounts."""
-    return any(path.startswith(CHOSEN_BY) for path in paths)
+def fallbacks_of(paths: Collection[str]) -> frozenset[int]:
+    """Numbers (from 0) of the fallbacks that some amounts belong to; none if any belongs to
+    something else."""
+    if not all(path.startswith("fallback.") for path in paths):
+        return frozenset()
+    return frozenset(int(path.split(".")[1]) - 1 for path in paths)
 
 
 @dataclass(frozen=True)
@@ -401,7 +412,7 @@ def _factor(name: str, words: str, turn: _Turn, **more: Any) -> tuple[Input, _Tu
 def _spread(job: Inputs) -> tuple[Input, _Turn]:
     rates = job.scenario.rates
     words = "spread" if len(rates) > 1 else "spread, one rate"
-    turn = _Turn(write=partial(_write_rates, list(rates)), priced=(1.0, 2.0))
+    turn = _Turn(write=partial(_write_rates, list(rates)), priced=(1.0, 2.0), rebills=True)
     return _factor("spread", words, turn, amount=job.mean(rates.values()), unit="currency/d")
 
 
@@ -413,7 +424,7 @@ def _rates(job: Inputs) -> list[tuple[Input, _Turn]]:
     for name, rate in rates.items():
         amount = job.mean([rate])
         if len(rates) > 1 and amount > LARGE_RATE * spread:
-            turn = _Turn(write=partial(_write_rates, [name]), priced=(1.0, 2.0))
+            turn = _Turn(write=partial(_write_rates, [name]), priced=(1.0, 2.0), rebills=True)
             words = f"rate: {name}"
             made.append(_factor(f"rates.{name}", words, turn, amount=amount, unit="currency/d"))
     return made
@@ -466,7 +477,7 @@ def _trip_speed() -> tuple[Input, _Turn]:
         ]
         return replace(case, speeds=speeds, fallbacks=fallbacks)
 
-    return _factor("trip_speed", "trip speeds", _Turn(edit=edit))
+    return _factor("trip_speed", "trip speeds", _Turn(edit=edit, rebills=True))
 
 
 def _fallback(bench: Bench) -> list[tuple[Input, _Turn]]:
@@ -482,7 +493,7 @@ def _fallback(bench: Bench) -> list[tuple[Input, _Turn]]:
         fallbacks = [replace(plan, sums=plan.sums + more) for plan in case.fallbacks]
         return replace(case, fallbacks=fallbacks)
 
-    turn = _Turn(edit=edit, straight=(1.0, 2.0))
+    turn = _Turn(edit=edit, straight=(1.0, 2.0), rebills=True)
     return [_factor("fallback", "fallback cost", turn, amount=cost, unit="currency")]
 
 

@@ -76,6 +76,12 @@ class Sensitivity:
         """The best limit [runs]."""
         return self.verdict.best
 
+    @property
+    def flips(self) -> tuple[BreakEven, ...]:
+        """Where the verdict on the best limit flips; with a single run that on this run."""
+        rule = self.break_evens[-1].rule if self.break_evens else None
+        return tuple(flip for flip in self.break_evens if flip.rule == rule)
+
     def input(self, name: str) -> Input:
         """The main input of a name."""
         return next(about for about in self.inputs if about.name == name)

@@ -10,14 +10,16 @@ several fallbacks, too, the one that is cheapest in the range is taken by those 
 and the one that is cheapest on the whole by those who do not.
 
 The limit of a range is chosen on all scrambles but one and valued on that one, in turn, as
-is the limit without knowing: so neither choice profits from the noise of the draws that value
+is the limit without knowing, on the draws of the base: so neither choice profits from the noise of the draws that value
 it, and noise is not mistaken for something to learn. What is left of bias is the cost of the
 rare wrong choice between limits that are nearly equal. A worth within its error is none.
 
-Where it gains next to nothing to know that the amount is in its first or in its last range, the
-ranges between are not looked at, and the worth is none. In an amount that the cost of every limit
-is linear in, the gain is a convex function, what does not know less what knows: nowhere larger
-than at an end. The others rise or fall all along, and their gain is largest at an end as well.
+The ranges are looked at from either end inwards, up to the first in which it gains next to
+nothing to know it; those further in are taken to gain nothing. In an amount that the cost of
+every limit is linear in, the gain is a convex function, what does not know less what knows, so
+that it falls inwards. The others rise or fall all along, and their gain does the same. Not even
+the ends are looked at where neither the P10 nor the P90 of the amount brings another limit a third
+of the way from where it is to where it would be the best, nor makes another fallback pay.
 """
 
 from __future__ import annotations
@@ -31,18 +33,19 @@ from numpy.typing import NDArray
 
 from econ.decision.estimates import estimate
 from econ.decision.sensitivity.inputs import Bench, Moved
-from econ.decision.sensitivity.swings import Uncertain
+from econ.decision.sensitivity.swings import HIGH, LOW, Uncertain
 from econ.scenario.distributions import Discrete, Distribution
 
 Array = NDArray[np.float64]
 RANGES = 16
 NEXT_TO_NOTHING = 1e-4  # of the cost: a gain below it is not looked into
+FAR = 3.0  # times the way from the base to the P10 or the P90 that the ends are taken to be within
 
 
 @dataclass(frozen=True)
 class Worth:
     """Worth [currency] of knowing an amount, its error, and the best limit from its lowest range
-    to its highest; of the first and last only, where knowing either gains next to nothing."""
+    to its highest."""
 
     name: str
     worth: float
@@ -58,33 +61,46 @@ def worth_of_knowing(bench: Bench, amounts: Sequence[Uncertain]) -> tuple[Worth,
 
 def _worth(bench: Bench, amount: Uncertain) -> Worth:
     edges = _edges(amount.distribution)
-    ranges = list(pairwise(edges))
+    ranges, chances = list(pairwise(edges)), np.diff(edges)
+    minimum, base = bench.job.minimum_runs, bench.base.cost
+    best = bench.base.verdict.best
+    cost = float(base[:, best].mean())
+    if len(ranges) > 2 and not _near(bench, amount.path, NEXT_TO_NOTHING * abs(cost)):
+        return Worth(amount.path, 0.0, 0.0, (best,) * len(ranges))
+    moved: dict[int, Moved] = {}
+    for inwards in (range(len(ranges)), range(len(ranges) - 1, -1, -1)):
+        for place in inwards:
+            if place in moved:
+                break
+            moved[place] = here = bench.moved(amount.path, ranges[place])
+            known = here.known.mean(axis=0)[minimum:].min()
+            if here.unknown[:, best].mean() - known <= NEXT_TO_NOTHING * abs(cost):
+                break
+    limits = [best] * len(ranges)
+    told = np.zeros(len(base))
+    for place, here in moved.items():
+        limits[place] = bench.judged(here.known).verdict.best
+        told += chances[place] * _gain(base[:, minimum:], here, minimum)
+    worth = estimate(told)
+    clear = worth.resolved(cost) and worth.value > 0
+    return Worth(amount.path, worth.value if clear else 0.0, worth.error, tuple(limits))
+
+
+def _near(bench: Bench, path: str, nothing: float) -> bool:
+    """Whether an amount comes near to moving the limit or the fallback; see the module's head."""
     minimum, best = bench.job.minimum_runs, bench.base.verdict.best
-    cost = float(bench.base.cost[:, best].mean())
 
-    def gain(moved: Moved) -> float:
-        known = moved.known.mean(axis=0)[minimum:].min()
-        return float(moved.unknown[:, best].mean() - known)
+    def above(cost: Array) -> Array:
+        mean = cost.mean(axis=0)[minimum:]
+        return np.asarray(mean - mean[best - minimum])
 
-    ends = [bench.moved(amount.path, ranges[k]) for k in (0, -1)]
-    if max(map(gain, ends)) <= NEXT_TO_NOTHING * abs(cost):
-        return Worth(amount.path, 0.0, 0.0, tuple(_best(bench, moved) for moved in ends))
-    inner = [bench.moved(amount.path, between) for between in ranges[1:-1]]
-    moved = [ends[0], *inner, ends[1]] if len(ranges) > 1 else ends[:1]
-    known = np.stack([one.known[:, minimum:] for one in moved])
-    unknown = np.stack([one.unknown[:, minimum:] for one in moved])
-    told = estimate(_gains(np.diff(edges), known, unknown))
-    clear = told.resolved(cost) and told.value > 0
-    return Worth(
-        name=amount.path,
-        worth=told.value if clear else 0.0,
-        error=told.error,
-        limits=tuple(_best(bench, one) for one in moved),
-    )
-
-
-def _best(bench: Bench, moved: Moved) -> int:
-    return bench.judged(moved.known).verdict.best
+    base = above(bench.base.cost)
+    for probability in (LOW, HIGH):
+        moved = bench.moved(path, (probability, probability))
+        saved = moved.unknown.mean(axis=0)[best] - moved.known.mean(axis=0)[best]
+        if saved > nothing or (base + FAR * (above(moved.known) - base) < 0).any():
+            return True
+    return False
 
 
 def _edges(distribution: Distribution) -> Array:
@@ -96,15 +112,13 @@ def _edges(distribution: Distribution) -> Array:
     return np.linspace(0.0, 1.0, RANGES + 1)
 
 
-def _gains(chances: Array, known: Array, unknown: Array) -> Array:
-    """Gain of knowing on each scramble, with limits chosen on the others.
+def _gain(base: Array, moved: Moved, minimum: int) -> Array:
+    """Gain of knowing a range on each scramble, with limits chosen on the others.
 
-    known, unknown: cost by range, scramble and limit, with the fallback chosen for the range
-    and chosen for all ranges alike.
+    base: cost by scramble and limit, on which those choose who do not know the range.
     """
-    mean = np.tensordot(chances, unknown, axes=1)
-    blind = (mean.sum(axis=0) - mean).argmin(axis=1)
-    sees = (known.sum(axis=1, keepdims=True) - known).argmin(axis=2)
-    without = np.take_along_axis(mean, blind[:, None], axis=1)[:, 0]
-    with_it = chances @ np.take_along_axis(known, sees[:, :, None], axis=2)[:, :, 0]
-    return np.asarray(without - with_it)
+    known, unknown = moved.known[:, minimum:], moved.unknown[:, minimum:]
+    blind = (base.sum(axis=0) - base).argmin(axis=1)
+    sees = (known.sum(axis=0) - known).argmin(axis=1)
+    scrambles = np.arange(len(base))
+    return np.asarray(unknown[scrambles, blind] - known[scrambles, sees])

@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterable
 from matplotlib.figure import Figure
 
 from econ.decision import Answer
-from econ.decision.changes.outlook import Outlook
+from econ.decision.sensitivity import Sensitivity
 from econ.reports.figures.alt_text import ALT_TEXTS
 from econ.reports.figures.chances import draw_belief
 from econ.reports.figures.costs import draw_causes, draw_distribution
@@ -24,14 +24,14 @@ from econ.reports.figures.days import draw_depth, draw_program
 from econ.reports.figures.layout import Sheet, Size
 from econ.reports.figures.output import drawing, png, svg
 from econ.reports.figures.sensitivity import draw_map, draw_swings
-from econ.reports.tables.figures import TABLES_OF_OUTLOOK, as_csv, rows
+from econ.reports.tables.figures import TABLES_OF_SENSITIVITY, as_csv, rows
 from econ.reports.tables.plain import Row
 
 __all__ = [
     "ENDINGS",
     "FIGURES",
     "NEED_ANSWER",
-    "NEED_OUTLOOK",
+    "NEED_SENSITIVITY",
     "alt_text",
     "figure",
     "figure_files",
@@ -53,52 +53,52 @@ FIGURES: dict[str, Draw] = {
     "depth": draw_depth,
     "program": draw_program,
 }
-NEED_OUTLOOK = tuple(TABLES_OF_OUTLOOK)
-NEED_ANSWER = tuple(name for name in FIGURES if name not in NEED_OUTLOOK)  # and nothing else
+NEED_SENSITIVITY = tuple(TABLES_OF_SENSITIVITY)
+NEED_ANSWER = tuple(name for name in FIGURES if name not in NEED_SENSITIVITY)  # and nothing else
 
 
 def figure(
     answer: Answer,
     name: str,
-    outlook: Outlook | None = None,
+    sensitivity: Sensitivity | None = None,
     *,
     size: Size = "memo",
 ) -> Figure:
     """The figure `name` of `FIGURES`.
 
-    outlook: for swings and map, which raise ValueError without it; size: "memo", 170 mm wide,
+    sensitivity: for swings and map, which raise ValueError without it; size: "memo", 170 mm wide,
     "strip", 186 mm wide and low, for the head of a memo, or "page", 257 x 170 mm, for a sheet
     of its own.
     """
     draw = FIGURES[name]
-    table = rows(answer, name, outlook)
+    table = rows(answer, name, sensitivity)
     with drawing():
         return draw(answer, table, size).figure
 
 
-def alt_text(answer: Answer, name: str, outlook: Outlook | None = None) -> str:
+def alt_text(answer: Answer, name: str, sensitivity: Sensitivity | None = None) -> str:
     """The figure `name` in plain words with its main numbers, for who cannot see it.
 
     Names of the scenario stand in it as they are written: escape them where it is put.
     """
-    return ALT_TEXTS[name](answer, rows(answer, name, outlook))
+    return ALT_TEXTS[name](answer, rows(answer, name, sensitivity))
 
 
 def figure_files(
     answer: Answer,
-    outlook: Outlook | None = None,
+    sensitivity: Sensitivity | None = None,
     *,
     names: Iterable[str] = tuple(FIGURES),
     size: Size = "memo",
 ) -> dict[str, bytes]:
     """Figures as SVG and PNG with their tables as CSV, bytes by file name.
 
-    names: which of `FIGURES`; outlook, size: as for `figure`.
+    names: which of `FIGURES`; sensitivity, size: as for `figure`.
     """
     files: dict[str, bytes] = {}
     for name in names:
-        drawn = figure(answer, name, outlook, size=size)
+        drawn = figure(answer, name, sensitivity, size=size)
         files[f"{name}.svg"] = svg(drawn)
         files[f"{name}.png"] = png(drawn)
-        files[f"{name}.csv"] = as_csv(rows(answer, name, outlook)).encode()
+        files[f"{name}.csv"] = as_csv(rows(answer, name, sensitivity)).encode()
     return files

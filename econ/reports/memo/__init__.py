@@ -1,12 +1,12 @@
 """The decision memo: one content, laid out as HTML and as PDF.
 
-memo_html(answer, outlook), memo_pdf(answer, outlook)    bytes, the same for the same answer
+memo_html(answer, sensitivity), memo_pdf(answer, sensitivity)    bytes, the same for the same answer
 """
 
 from __future__ import annotations
 
 from econ.decision import Answer
-from econ.decision.changes.outlook import Outlook
+from econ.decision.sensitivity import Sensitivity
 from econ.reports.figures import alt_text, figure, png, svg
 from econ.reports.figures.output import drawing
 from econ.reports.memo.content import Memo, memo
@@ -21,28 +21,28 @@ SKETCH = (98.0, 66.0)  # [mm]
 DPI = 220.0
 
 
-def content(answer: Answer, outlook: Outlook) -> Memo:
+def content(answer: Answer, sensitivity: Sensitivity) -> Memo:
     """What the memo says."""
     alt = {"curve": alt_text(answer, "curve"), "sketch": sketch_words(sketch_row(answer))}
-    return memo(answer, outlook, alt)
+    return memo(answer, sensitivity, alt)
 
 
-def memo_html(answer: Answer, outlook: Outlook) -> bytes:
+def memo_html(answer: Answer, sensitivity: Sensitivity) -> bytes:
     """The memo as one HTML file; equal answers give equal bytes.
 
     >>> import econ
-    >>> from econ.decision.changes.outlook import outlook
+    >>> from econ.decision.sensitivity import sensitivity
     >>> job = econ.load("scenarios/point/a_land_twist_off.toml")
-    >>> memo_html(econ.answer(job), outlook(job)).startswith(b"<!DOCTYPE html>")
+    >>> memo_html(econ.answer(job), sensitivity(job)).startswith(b"<!DOCTYPE html>")
     True
     """
     with drawing():
         drawn = sketch(sketch_row(answer), width=SKETCH[0], height=SKETCH[1])
     figures = {"curve": svg(figure(answer, "curve", size="strip")), "sketch": svg(drawn)}
-    return html(content(answer, outlook), figures)
+    return html(content(answer, sensitivity), figures)
 
 
-def memo_pdf(answer: Answer, outlook: Outlook) -> bytes:
+def memo_pdf(answer: Answer, sensitivity: Sensitivity) -> bytes:
     """The memo as a PDF of A4 pages."""
     with drawing():
         drawn = sketch(sketch_row(answer), width=SKETCH[0], height=SKETCH[1])
@@ -50,4 +50,4 @@ def memo_pdf(answer: Answer, outlook: Outlook) -> bytes:
         "curve": png(figure(answer, "curve", size="strip"), dpi=DPI),
         "sketch": png(drawn, dpi=DPI),
     }
-    return pdf(content(answer, outlook), figures)
+    return pdf(content(answer, sensitivity), figures)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import econ
 from econ.decision import Answer
-from econ.decision.changes.outlook import Outlook
+from econ.decision.sensitivity import Sensitivity
 from econ.reports import sentences, tables
 from econ.reports.cautions import FULL, SEALED_SOURCE, SHORT
 from econ.reports.sentences import Said, Situation
@@ -76,8 +76,8 @@ class Memo:
     foot: str
 
 
-def memo(answer: Answer, outlook: Outlook, alt: dict[str, str]) -> Memo:
-    """The memo of an answer. outlook: what would change it; alt: words for the figures."""
+def memo(answer: Answer, sensitivity: Sensitivity, alt: dict[str, str]) -> Memo:
+    """The memo of an answer. sensitivity: what would change it; alt: words for the figures."""
     money = Money(answer)
     job = answer.scenario.job
     said = sentences.verdict(Situation.of_answer(answer), money)
@@ -95,7 +95,7 @@ def memo(answer: Answer, outlook: Outlook, alt: dict[str, str]) -> Memo:
         ),
         right=(
             Picture("sketch", alt["sketch"]),
-            _changes(outlook, money),
+            _changes(sensitivity, money),
         ),
         appendix=_appendix(answer, money),
         foot=_foot(answer),
@@ -201,11 +201,11 @@ def _failures(answer: Answer) -> tuple[Grid, ...]:
     )
 
 
-def _changes(outlook: Outlook, money: Money) -> Grid:
+def _changes(sensitivity: Sensitivity, money: Money) -> Grid:
     return Grid(
         f"What would change the answer ({money.unit})",
         ("driver", "verdict flips", "tried", "mean moves", "limit"),
-        _drivers(outlook, money),
+        _inputs(sensitivity, money),
         note="Limit: best number of runs at either end. x: factor on what it is. Tried: a step of "
         "this program.",
         shares=(0.27, 0.19, 0.2, 0.21, 0.13),
@@ -283,24 +283,25 @@ def _assumptions(answer: Answer, money: Money) -> tuple[tuple[str, ...], ...]:
     return tuple(rows)
 
 
-def _drivers(outlook: Outlook, money: Money) -> tuple[tuple[str, ...], ...]:
-    """The main drivers, the largest swing first: where each flips the verdict, the step tried,
+def _inputs(sensitivity: Sensitivity, money: Money) -> tuple[tuple[str, ...], ...]:
+    """The main inputs, the largest swing first: where each flips the verdict, the step tried,
     what it does to the mean at the limit as it stands, and the best limits at its ends."""
-    flips = {flip.driver: flip for flip in outlook.break_evens}
+    flips = {flip.input: flip for flip in sensitivity.flips}
     rows = []
-    for swing in sorted(outlook.drivers, key=lambda each: -each.size)[:MOST_SWINGS]:
-        driver, flip = outlook.driver(swing.name), flips.get(swing.name)
-        times = "x" if driver.factor else ""
+    for swing in sorted(sensitivity.swings, key=lambda each: -each.size)[:MOST_SWINGS]:
+        turned, flip = sensitivity.input(swing.name), flips.get(swing.name)
+        times = "x" if turned.factor else ""
         low, high = swing.low, swing.high
         where = "no"
         if flip is not None and flip.at is not None:
-            where = f"{'below' if flip.below != _verb(outlook) else 'above'} {times}{flip.at:.2f}"
+            side = "below" if flip.below != _verb(sensitivity) else "above"
+            where = f"{side} {times}{flip.at:.2f}"
         elif flip is None:
             where = "-"
         best = sorted({low.best, high.best})
         rows.append(
             (
-                driver.words,
+                turned.words,
                 where,
                 f"{times}{low.value:.2f} to {high.value:.2f}",
                 f"{_signed(low.change_kept.value, money)} to "
@@ -311,9 +312,9 @@ def _drivers(outlook: Outlook, money: Money) -> tuple[tuple[str, ...], ...]:
     return tuple(rows)
 
 
-def _verb(outlook: Outlook) -> str:
+def _verb(sensitivity: Sensitivity) -> str:
     """What the limits say as the job stands, required runs left aside."""
-    cost = outlook.base.cost.mean(axis=0)
+    cost = sensitivity.cost.mean(axis=0)
     return "fish" if len(cost) > 1 and cost[1:].min() < cost[0] else "stop"
 
 

@@ -13,8 +13,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from econ.decision import Answer
-from econ.decision.changes.outlook import Outlook
-from econ.decision.changes.swings import Swing
+from econ.decision.sensitivity import Sensitivity, Swing
 from econ.decision.timetable import RunTime, Timetable
 from econ.reports.tables.plain import Row, length_factor, plain
 from econ.scenario.spreadsheet_text import harmless
@@ -163,11 +162,11 @@ def belief(answer: Answer) -> list[Row]:
     return rows
 
 
-def limit_map(found: Outlook) -> list[Row]:
+def limit_map(found: Sensitivity) -> list[Row]:
     """The best limit over two drivers, one row a cell; a factor is 1 as it stands."""
     if found.map is None:
         return []
-    down, across = found.driver(found.map.row), found.driver(found.map.column)
+    down, across = found.input(found.map.row), found.input(found.map.column)
     rows = []
     for i, row in enumerate(found.map.rows):
         for j, column in enumerate(found.map.columns):
@@ -187,13 +186,13 @@ def limit_map(found: Outlook) -> list[Row]:
     return rows
 
 
-def swings(found: Outlook) -> list[Row]:
+def swings(found: Sensitivity) -> list[Row]:
     """What each input does to the cost and to the best limit, one row an input."""
     rows = [_swing(found, each, Basis.RANGE) for each in found.amounts]
-    return rows + [_swing(found, each, Basis.STEP) for each in found.drivers]
+    return rows + [_swing(found, each, Basis.STEP) for each in found.swings]
 
 
-def _swing(found: Outlook, swing: Swing, basis: Basis) -> Row:
+def _swing(found: Sensitivity, swing: Swing, basis: Basis) -> Row:
     row: Row = {
         "name": swing.name,
         "words": swing.words,
@@ -344,14 +343,14 @@ def distribution(answer: Answer) -> list[Row]:
     return [*bars, {"from": total.edges[-1], "to": None, **above}]
 
 
-def rows(answer: Answer, name: str, outlook: Outlook | None = None) -> list[Row]:
-    """The table behind the figure `name`, plain values; ValueError where it needs an outlook
+def rows(answer: Answer, name: str, sensitivity: Sensitivity | None = None) -> list[Row]:
+    """The table behind the figure `name`, plain values; ValueError where it needs a sensitivity
     and none is given."""
     if name in TABLES:
         return [plain(row) for row in TABLES[name](answer)]
-    if outlook is None:
-        raise ValueError(f"the table of {name!r} needs an outlook")
-    return [plain(row) for row in TABLES_OF_OUTLOOK[name](outlook)]
+    if sensitivity is None:
+        raise ValueError(f"the table of {name!r} needs a sensitivity")
+    return [plain(row) for row in TABLES_OF_SENSITIVITY[name](sensitivity)]
 
 
 TABLES: dict[str, Callable[[Answer], list[Row]]] = {
@@ -363,7 +362,7 @@ TABLES: dict[str, Callable[[Answer], list[Row]]] = {
     "depth": depth,
     "program": program,
 }
-TABLES_OF_OUTLOOK: dict[str, Callable[[Outlook], list[Row]]] = {
+TABLES_OF_SENSITIVITY: dict[str, Callable[[Sensitivity], list[Row]]] = {
     "swings": swings,
     "map": limit_map,
 }
