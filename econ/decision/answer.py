@@ -11,10 +11,10 @@ import numpy as np
 
 from econ.decision.authority import Authority, Stage1, Stage2, authority
 from econ.decision.breakdown import Breakdown, TotalCost, breakdown, total_cost
-from econ.decision.contracts import ContractCost, contracts
 from econ.decision.estimates import Estimate
 from econ.decision.fallbacks import Fallbacks, fallbacks
 from econ.decision.figures import figures, walked
+from econ.decision.framed import Framed
 from econ.decision.limits import (
     DayLimit,
     RunLimit,
@@ -25,7 +25,8 @@ from econ.decision.limits import (
 )
 from econ.decision.next_run import Prices, RunAhead, prices, runs_ahead
 from econ.decision.quantities import Quantities, quantities
-from econ.decision.readings import Information, information
+from econ.decision.readings import ValueOfInformation, value_of_information
+from econ.decision.rentals import RentalCost, rental_costs
 from econ.decision.risk import Risk, risk
 from econ.decision.rules_of_thumb import (
     economic_fishing_days,
@@ -46,8 +47,8 @@ if TYPE_CHECKING:
 HISTORIES = 9  # kept apart for what a reading says about the limits
 
 
-@dataclass(frozen=True)
-class RulesOfThumb:
+@dataclass(frozen=True, repr=False)
+class RulesOfThumb(Framed):
     """The published rules on the numbers of this scenario [d]."""
 
     time_limit_days: float
@@ -55,8 +56,8 @@ class RulesOfThumb:
     half_rule_days: float
 
 
-@dataclass(frozen=True)
-class Answer:
+@dataclass(frozen=True, repr=False)
+class Answer(Framed):
     """Everything `econ` says about a scenario. Frozen; money is in the currency of the scenario.
 
     draws: of each scramble [count]; best: the best limit [runs]; best_by_days: the best limit
@@ -97,12 +98,20 @@ class Answer:
     risk: Risk
     fallbacks: Fallbacks
     timetable: Timetable
-    contracts: tuple[ContractCost, ...]
-    information: Information
+    contracts: tuple[RentalCost, ...]
+    information: ValueOfInformation
     log: tuple[LoggedRun, ...]
     before: Status | None
     after: Status | None
     now: datetime | None
+
+    def __repr__(self) -> str:
+        verb = f"fish, at most {self.best} runs" if self.fish else "stop"
+        cost = f"{self.limit.expected_cost:,.0f} +- {self.limit.standard_error:,.0f}"
+        return f"Answer({self.scenario.job.well!a}: {verb}, {cost} {self.scenario.currency})"
+
+    def __hash__(self) -> int:
+        return hash((self.draws, self.by_runs, self.by_days, self.log))
 
     @property
     def fish(self) -> bool:
@@ -240,10 +249,10 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
             authority=limits.authority,
             tolerance=limits.risk_tolerance,
         ),
-        fallbacks=fallbacks(scenario, case),
-        timetable=timetable(inputs, case, ahead),
-        contracts=contracts(case, minimum=minimum, scrambles=scrambles),
-        information=information(
+        fallbacks=fallbacks(scenario, case, found.choice),
+        timetable=timetable(inputs, case, found.choice, ahead),
+        contracts=rental_costs(case, minimum=minimum, scrambles=scrambles),
+        information=value_of_information(
             levels,
             expected(case, found.choice, histories=HISTORIES),
             job.reading,

@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -117,14 +118,40 @@ class Spent:
 
 
 @dataclass(frozen=True)
+class Place:
+    """Where a fallback begins; arrays of (kinds or 1, histories, n or 1).
+
+    top: upper end of what is in the hole [ft]; pieces_top: depth from which the original fish is
+    still there [ft]; string: what a lost string and lost tools cost [currency]; lost: what was
+    lost with the last run.
+    """
+
+    top: Array
+    pieces_top: Array
+    string: Array = field(default_factory=nothing)
+    lost: Literal["nothing", "string", "hole"] = "nothing"
+
+
+@dataclass(frozen=True)
 class Ending:
     """Ends of one sort: their weight, what fishing has cost until then, and what follows it,
-    the work after recovery [currency] or the bill of a fallback; all broadcast together."""
+    the work after recovery [currency] or a fallback from a place; all broadcast together.
+
+    bill_from: the bill of the fallback that is taken at a place; it is asked only when needed.
+    """
 
     weight: Array
     spent: Spent
     recovery: Array | None = None
-    bill: Bill | None = None
+    place: Place | None = None
+    bill_from: Callable[[Place], Bill] | None = None
+
+    @cached_property
+    def bill(self) -> Bill | None:
+        """The bill of the fallback; None where the fish is out."""
+        if self.place is None or self.bill_from is None:
+            return None
+        return self.bill_from(self.place)
 
     @property
     def fishing(self) -> Array:

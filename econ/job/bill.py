@@ -176,8 +176,12 @@ class Bill:
         q = self.failure
         retries = [(np.ones(()), retry_draw)]
         if np.any(q > 0):
-            one, more = q + (1.0 - q) * retry_draw, q * q * retry_draw
-            retries = [(1.0 - q, one), (q * (1.0 - q), q * one), (q * q, more)]
+            held, failed = q + (1.0 - q) * retry_draw, np.where(q > 0, q, 1.0)
+            retries = [
+                (1.0 - q, held),
+                (q * (1.0 - q), failed * held),
+                (q * q, failed * failed * retry_draw),
+            ]
         sticks = [(1.0 - self.stick_chance, False)]
         if np.any(self.stick_chance > 0):
             sticks.append((self.stick_chance, True))

@@ -13,12 +13,24 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from econ.decision import Answer
     from econ.decision.changes.outlook import Outlook
-    from econ.decision.surface.value import Surface
     from econ.reports.supplement import Code
     from econ.scenario import Scenario
     from econ.scenario.run_log import LoggedRun
 
 LISTS = ("by_runs", "by_days", "belief", "fallbacks", "rentals")  # of the document, as tables
+
+
+def names() -> list[str]:
+    """Every name that a file of the report can have."""
+    from econ.reports.tables.figures import TABLES, TABLES_OF_OUTLOOK
+
+    figures = [*TABLES, *TABLES_OF_OUTLOOK]
+    return [
+        *("supplement.xlsx", "supplement.html", "supplement.csv"),
+        *("answer.txt", "answer.json", "memo.html", "memo.pdf", "what_if.html"),
+        *(f"tables/{name}.csv" for name in LISTS),
+        *(f"figures/{name}.{end}" for name in figures for end in ("svg", "png", "csv")),
+    ]
 
 
 def supplement_files(answer: Answer, codes: Mapping[str, Code]) -> dict[str, bytes]:
@@ -40,13 +52,6 @@ def changes_of(scenario: Scenario, log: Sequence[LoggedRun]) -> Outlook:
     return outlook(scenario, log)
 
 
-def surface_of(scenario: Scenario, log: Sequence[LoggedRun]) -> Surface:
-    """What the what-if page computes from, after a log if it is not empty."""
-    from econ.decision.surface.build import surface
-
-    return surface(scenario, log)
-
-
 def answer_files(answer: Answer) -> dict[str, bytes]:
     """The answer as text, as JSON, its lists as tables, and the figures that need no more."""
     from econ.reports.figures import NEED_ANSWER, figure_files
@@ -56,7 +61,7 @@ def answer_files(answer: Answer) -> dict[str, bytes]:
 
     told = document(answer)
     files = {
-        "answer.txt": text(answer).encode("ascii") + b"\n",
+        "answer.txt": text(answer).encode() + b"\n",
         "answer.json": json.dumps(told, indent=2, allow_nan=False).encode() + b"\n",
     }
     rows: Any
@@ -75,11 +80,11 @@ def outlook_files(answer: Answer, outlook: Outlook) -> dict[str, bytes]:
     return memo | _in_figures(figure_files(answer, outlook, names=NEED_OUTLOOK))
 
 
-def page_files(answer: Answer, surface: Surface) -> dict[str, bytes]:
-    """The what-if page; surface: of the same scenario and log."""
+def page_files(answer: Answer) -> dict[str, bytes]:
+    """The what-if page."""
     from econ.reports.page import page_html
 
-    return {"what_if.html": page_html(answer, surface)}
+    return {"what_if.html": page_html(answer)}
 
 
 def _in_figures(files: Mapping[str, bytes]) -> dict[str, bytes]:

@@ -1,56 +1,48 @@
-"""Jobs for the tests of the page, and what the program says of them with the knobs turned."""
+"""Jobs for the tests of the page, and the program on the same files with the sliders written in.
+
+Nothing here turns a slider as the page does: the keys of the file are changed, and the whole
+program walks the file that comes of it.
+"""
 
 from __future__ import annotations
 
+import copy
 import functools
 import itertools
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
-from raw_jobs import SCENARIO_A, lump_job, read, scenario
+from raw_jobs import SCENARIO_A, Table, lump_job, metric, read, scenario
 
-import econ
 from econ.decision import Answer, answer
-from econ.decision.changes.drivers import Bench, Columns
-from econ.decision.quick import POINTS
+from econ.decision.figures import figures, walked
+from econ.decision.page_model import NAMES, Limits, PageModel, Position, page_model
 from econ.decision.run_log import inputs_after
-from econ.decision.surface.build import surface
-from econ.decision.surface.program import turned
-from econ.decision.surface.value import NEVER, Position, Surface, Valued
-from econ.engine.case import Case
-from econ.engine.choice import Choice, choose
-from econ.engine.curves import PILOT
-from econ.engine.walk import walk
 from econ.reports.page import page_html
 from econ.scenario import Scenario
 from econ.scenario.run_log import LoggedRun, read_log
 
 FOLDER = Path(__file__).parents[2] / "scenarios"
 DEMOS = {path.name[0]: path for path in sorted(FOLDER.glob("*.toml"))}
-N = 256  # draws of each scramble: enough for the shape of everything, and quick
-Array = NDArray[np.float64]
-LENGTHS = {
-    *("depth", "shoe_depth", "cased", "open", "top", "bottom", "length", "part_length"),
-    *("string_length", "kickoff_above_fish", "kickoff_below_shoe", "kickoff_length"),
-    *("kickoff_rate", "kickoff_floor", "gross_rop", "bit_life"),
-}
-CLOSE = 1e-3  # the share by which the page may differ from the program
+LOGS = {"a": "a_two_runs", "d": "d_three_runs"}
+N = 64  # draws of each scramble
+CLOSE = 0.0025  # the share of the cost by which the page may differ from the program
+SHIFTED = ("low", "likely", "high", "mean", "p10", "p50", "p90", "values")  # keys of a range
+SCALED = (*SHIFTED, "sd", "median")
 
 
 class Job:
-    """A job with its answer, its surface, and the program beside it on the same draws."""
+    """A job with its answer, its page, and the program beside it on the same draws."""
 
-    def __init__(self, scenario: Scenario, log: Sequence[LoggedRun] = ()) -> None:
-        self.scenario = scenario
+    def __init__(self, raw: Table, log: Sequence[LoggedRun] = (), **draws: int) -> None:
+        self.raw = raw
+        self.draws = draws
         self.log = tuple(log)
-        self.surface: Surface = surface(scenario, log)
-        self.inputs = inputs_after(scenario, log)
-        self.drivers = Bench(self.inputs, n=16).drivers
-        self.programs: dict[Position, Valued] = {}
+        self.scenario: Scenario = scenario(raw, **draws)
 
     @functools.cached_property
     def answer(self) -> Answer:
@@ -58,188 +50,192 @@ class Job:
         return answer(self.scenario, self.log)
 
     @functools.cached_property
-    def pilot(self) -> Columns:
-        """The draws on which the answer chooses the fallback."""
-        return next(self.inputs.blocks(0, n=PILOT)).uniforms
+    def model(self) -> PageModel:
+        """The model of the page."""
+        return page_model(self.answer)
 
     @functools.cached_property
     def html(self) -> bytes:
         """The page."""
-        return page_html(self.answer, self.surface)
+        return page_html(self.answer)
 
-    def case(self, position: Position, *, n: int | None = None) -> Case:
-        """The job at a position, as drivers of the program edit it."""
-        return self._turned(self.inputs.first(n or self.scenario.draws.n), position)
+    def program(self, position: Position) -> Limits:
+        """What the program says with a position written into the file."""
+        inputs = inputs_after(scenario(self.written(position), **self.draws), self.log)
+        (curves,) = walked([inputs], distributions=False)
+        rows = [figures(curves, n) for n in range(self.model.limits)]
 
-    def program(self, position: Position) -> Valued:
-        """The job at a position, walked by the program with the fallback chosen anew, on the
-        draws on which the answer chooses it."""
-        if position not in self.programs:
-            case, choice = self.case(position), None
-            if len(case.fallbacks) > 1:
-                choice = choose(self._turned(self.pilot, position), points=POINTS)
-            self.programs[position] = valued(case, choice)
-        return self.programs[position]
+        def column(name: str) -> Any:
+            return np.array([row[name].value or 0.0 for row in rows])
 
-    def _turned(self, columns: Columns, position: Position) -> Case:
-        found = self.surface
-        return turned(
-            self.inputs,
-            self.drivers,
-            columns,
-            position,
-            base=found.base,
-            fallback_now=found.fallback_now,
+        need = rows[0].get("next_break_even")
+        found = Limits(
+            cost=column("expected_cost"),
+            recovered=column("probability_recovered"),
+            days=column("days"),
+            planned=column("stage_1_planned"),
+            fishing=column("stage_1_mean"),
+            given_up=curves.sums["value_given_up"].mean(axis=0),
         )
+        if need is None:
+            return found
+        chance = rows[0]["next_odds"].value or 0.0
+        return replace(found, next_odds=chance, break_even=need.value or math.nan)
+
+    def written(self, position: Position) -> Table:
+        """The file with a position written into it.
+
+        Odds and belief can be written where the file has them as single numbers.
+        """
+        model, table = self.model, copy.deepcopy(self.raw)
+        fishing = table.setdefault("fishing", {})
+        table["rates"] = scaled(table["rates"], position.spread)
+        if "day_rates" in fishing:
+            fishing["day_rates"] = scaled(fishing["day_rates"], position.fishing_day)
+        for way in ("in", "out") if "trip_speed" in table else ():
+            speeds = table["trip_speed"]
+            speeds[way] = scaled(speeds[way], position.trip_speed)
+        more = (position.fallback - 1.0) * model.fallback_now
+        for fallback in table["fallback"]:
+            name = "cost" if fallback.get("kind", "sidetrack") != "sidetrack" else "other_cost"
+            name = "cost" if "cost" in fallback else name
+            fallback[name] = changed_amount(fallback.get(name, 0.0), lambda x: x + more, SHIFTED)
+        if position.workable != model.base.workable:
+            # Bayes in odds: what a log says of the kind of fish multiplies those of the file
+            said = odds_of(model.base.workable) / odds_of(fishing["workable"])
+            odds = odds_of(position.workable) / said
+            fishing["workable"] = odds / (1.0 + odds) if math.isfinite(odds) else 1.0
+        if position.next_odds != model.base.next_odds:
+            ratio = math.exp(model.log_ratio(position.next_odds))
+            run = table["run"][len(self.log)]
+            for kind in [run["odds"]] if "nothing" in run["odds"] else run["odds"].values():
+                old = kind["recovered"]
+                new = ratio * old / (1.0 - old + ratio * old)
+                for name in kind:
+                    kind[name] = new if name == "recovered" else kind[name] * (1 - new) / (1 - old)
+        return table
 
     def corners(self) -> list[Position]:
-        """Every knob at either end."""
-        knobs = self.surface.knobs
-        ends = itertools.product(*((knob.least, knob.most) for knob in knobs))
+        """Every slider at either end."""
+        ends = itertools.product(*((knob.least, knob.most) for knob in self.model.knobs))
         return [self.position(values) for values in ends]
 
-    def positions(self) -> list[Position]:
-        """At least 50, 32 corners among them; all corners where there are no more."""
-        corners = self.corners()
-        order = np.random.default_rng(7).permutation(len(corners))[:32]
-        found = [corners[place] for place in order]
-        return found + self.between(max(20, 50 - len(found)), seed=1)
-
     def between(self, count: int, seed: int = 0) -> list[Position]:
-        """Positions anywhere between the ends."""
+        """Positions anywhere between the ends that a file can hold: no cost of it is negative."""
         rng = np.random.default_rng(seed)
+        ends = [(1.0 if k.name == "fallback" else k.least, k.most) for k in self.model.knobs]
         return [
-            self.position([k.least + (k.most - k.least) * rng.random() for k in self.surface.knobs])
+            self.position([low + (high - low) * rng.random() for low, high in ends])
             for _ in range(count)
         ]
 
     def position(self, values: Sequence[float]) -> Position:
-        """A position from a value of each knob."""
-        names = (knob.name for knob in self.surface.knobs)
+        """A position from a value of each slider."""
+        names = (knob.name for knob in self.model.knobs)
         set_to: dict[str, Any] = dict(zip(names, values, strict=True))
-        return replace(self.surface.base, **set_to)
+        return replace(self.model.base, **set_to)
 
     def address(self, position: Position) -> str:
         """The address of a position, to the last digit."""
-        pairs = (f"{knob.name}={getattr(position, knob.name)!r}" for knob in self.surface.knobs)
+        pairs = (f"{knob.name}={getattr(position, knob.name)!r}" for knob in self.model.knobs)
         return "#" + "&".join(pairs)
+
+
+def odds_of(chance: float) -> float:
+    """Odds of a chance."""
+    return chance / (1.0 - chance) if chance < 1.0 else math.inf
+
+
+def scaled(amounts: Table, factor: float) -> Table:
+    """Amounts times a factor, ranges too."""
+    return {
+        name: changed_amount(each, lambda x: x * factor, SCALED) for name, each in amounts.items()
+    }
+
+
+def changed_amount(amount: Any, change: Callable[[float], float], keys: Sequence[str]) -> Any:
+    """An amount with its numbers changed."""
+    if not isinstance(amount, dict):
+        return change(amount)
+    return {
+        key: ([change(x) for x in value] if isinstance(value, list) else change(value))
+        if key in keys
+        else value
+        for key, value in amount.items()
+    }
+
+
+def differences(one: Limits, other: Limits) -> dict[str, float]:
+    """Greatest difference of each figure: of money and days as a share of the dearest or longest
+    limit, of a chance as it is."""
+    shares = {}
+    for name in (*NAMES, "fallback"):
+        a, b = getattr(one, name), getattr(other, name)
+        scale = max(float(np.abs(other.days if name == "days" else other.cost).max()), 1e-9)
+        scale = 1.0 if name == "recovered" else scale
+        shares[name] = float(np.abs(a - b).max()) / scale
+    return shares
+
+
+def in_numbers(raw: Table, run: int = 0) -> Table:
+    """A file with its belief, and the odds of one run, as single numbers; other ranges stay."""
+    table = copy.deepcopy(raw)
+    workable = table["fishing"]["workable"]
+    if isinstance(workable, dict):
+        table["fishing"]["workable"] = workable["mean"]
+    for kind in table["run"][run]["odds"].values():
+        kind.pop("weight", None)
+    return table
 
 
 @functools.cache
 def demo(letter: str, n: int = N) -> Job:
-    """A demo with fewer draws."""
-    return Job(econ.load(DEMOS[letter], [f"draws.n={n}"]))
+    """A demonstration job as its file has it, with fewer draws."""
+    return Job(read(DEMOS[letter]), n=n)
 
 
 @functools.cache
 def point(letter: str) -> Job:
-    """A demo at single numbers."""
-    return Job(econ.load(FOLDER / "point" / DEMOS[letter].name, ["draws.n=64"]))
+    """A demonstration job at single numbers."""
+    return Job(read(FOLDER / "point" / DEMOS[letter].name), n=N)
 
 
 @functools.cache
-def after_log(letter: str, log: str, runs: int | None = None) -> Job:
-    """A demo after the runs of a log, or the first of them."""
-    read_from = econ.load(DEMOS[letter], ["draws.n=64"])
-    return Job(read_from, read_log(FOLDER / "logs" / f"{log}.csv", read_from)[:runs])
+def movable(letter: str, n: int = N) -> Job:
+    """A demonstration job into which every position can be written."""
+    return Job(in_numbers(read(DEMOS[letter])), n=n)
 
 
 @functools.cache
-def changed(letter: str, *changes: str) -> Job:
-    """A demo with few draws and some values replaced."""
-    return Job(econ.load(DEMOS[letter], ["draws.n=64", *changes]))
+def after_log(letter: str, n: int = N) -> Job:
+    """A demonstration job after the runs of its log, into which every position can be written."""
+    whole = demo(letter).scenario
+    log = read_log(FOLDER / "logs" / f"{LOGS[letter]}.csv", whole)
+    return Job(in_numbers(read(DEMOS[letter]), run=len(log)), log, n=n)
+
+
+@functools.cache
+def changed(letter: str, section: str, key: str, value: Any) -> Job:
+    """A demonstration job with a value replaced."""
+    raw = read(DEMOS[letter])
+    raw.setdefault(section, {})[key] = value
+    return Job(raw, n=N)
 
 
 @functools.cache
 def one_run() -> Job:
     """Scenario A with its first run alone."""
-    raw = read(DEMOS["a"])
+    raw = in_numbers(read(DEMOS["a"]))
     raw["run"] = raw["run"][:1]
     raw["correlation"] = raw["correlation"][:1]
-    return Job(scenario(raw, n=64))
-
-
-@functools.cache
-def metric() -> Job:
-    """The check case of scenario A, written in metres, millimetres and kilograms."""
-    return Job(scenario(in_metric(read(SCENARIO_A)), n=64))
-
-
-def in_metric(value: Any, key: str = "") -> Any:
-    """A raw table in metric units, by the names of its keys."""
-    if isinstance(value, dict):
-        return {name: in_metric(item, name) for name, item in value.items()}
-    if isinstance(value, list):
-        return [in_metric(item, key) for item in value]
-    if key in LENGTHS:
-        return 0.3048 * value
-    return {"units": "metric", "hole_diameter": 25.4 * 8.5}.get(key, value)
+    return Job(raw, n=N)
 
 
 ODD: dict[str, Callable[[], Job]] = {
     **{f"point {letter}": functools.partial(point, letter) for letter in DEMOS},
-    "log a": functools.partial(after_log, "a", "a_two_runs"),
-    "log d": functools.partial(after_log, "d", "d_three_runs"),
-    "log d, one run": functools.partial(after_log, "d", "d_three_runs", runs=1),
-    "metric": metric,
+    **{f"log {letter}": functools.partial(after_log, letter) for letter in LOGS},
+    "metric": lambda: Job({**metric(read(SCENARIO_A)), "units": "metric"}, n=N),
     "one run": one_run,
-    "no run": lambda: Job(scenario(lump_job(), n=16, scrambles=16, seed=1)),
-    "minimum": functools.partial(changed, "a", "limits.minimum_runs=4"),
-    "fast whipstock": functools.partial(
-        changed, "d", "fallback.1.whipstock.after=1", "fallback.3.cost=2600000"
-    ),
+    "no run": lambda: Job(lump_job(), n=16, scrambles=16, seed=1),
+    "minimum": functools.partial(changed, "a", "limits", "minimum_runs", 4),
 }
-
-
-def differences(one: Valued, other: Valued) -> dict[str, float]:
-    """Greatest difference of each figure, as a share of it; of a chance as it is."""
-    found = {}
-    for name in ("cost", "planned", "fishing", "fallback", "given_up", "days"):
-        a, b = getattr(one, name), getattr(other, name)
-        both = np.isfinite(a) & np.isfinite(b) & (np.abs(b) > 1e-9)
-        share = np.abs(a - b)[both] / np.abs(b)[both]
-        found[name] = float(share.max(initial=0.0))
-    found["recovered"] = float(np.abs(one.recovered - other.recovered).max())
-    return found
-
-
-def valued(case: Case, choice: Choice | None) -> Valued:
-    """Every limit of a case, walked draw by draw."""
-    limits = len(case.program) + 1
-    cost, fishing, recovered, still, planned, days, given_up = (np.zeros(limits) for _ in range(7))
-    spent = whole = out = given = 0.0
-
-    def mean(values: Array) -> float:
-        return float(np.broadcast_to(values, (*values.shape[:2], case.n)).sum(axis=(0, 1)).mean())
-
-    for step in walk(case, choice, histories=1):
-        n, level, stop = step.number, step.level, step.stop
-        bill = 0.0 if stop.bill is None else mean(stop.weight * stop.bill.mean())
-        planned[n] = mean(level.weight * level.cost)
-        fishing[n] = spent + mean(stop.weight * stop.fishing)
-        cost[n] = whole + mean(stop.weight * stop.fishing) + bill
-        still[n] = mean(level.weight)
-        recovered[n] = out + (still[n] if stop.bill is None else 0.0)
-        given_up[n] = given + (0.0 if stop.bill is None else mean(stop.weight * stop.bill.given_up))
-        days[n] = mean(level.weight * level.days)
-        for ending in step.ends:
-            spent += mean(ending.weight * ending.fishing)
-            whole += mean(ending.weight * ending.fishing)
-            if ending.bill is None:
-                out += mean(ending.weight)
-            else:
-                whole += mean(ending.weight * ending.bill.mean())
-                given += mean(ending.weight * ending.bill.given_up)
-    some = still > NEVER
-    need = 1.0 - recovered
-    return Valued(
-        cost=cost,
-        recovered=recovered,
-        days=np.divide(days, still, out=np.full(limits, np.nan), where=some),
-        planned=np.divide(planned, still, out=fishing.copy(), where=some),
-        fishing=fishing,
-        fallback=np.divide(
-            cost - fishing - given_up, need, out=np.zeros(limits), where=need > NEVER
-        ),
-        given_up=given_up,
-    )

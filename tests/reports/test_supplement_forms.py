@@ -18,7 +18,8 @@ from supplement_jobs import answered, checked, scenario_a
 from test_supplement_file import HOSTILE, hostile_supplement
 
 from econ.cli import main
-from econ.cli.files import write_whole
+from econ.cli.exits import UnfinishedError
+from econ.cli.files import write_files
 from econ.reports.supplement import TABLES, Code, Supplement, page, supplement, table_csv
 from econ.reports.supplement.codes import parse_codes
 from econ.reports.supplement.costs import COLUMNS
@@ -195,7 +196,7 @@ def _mapped(codes: object) -> Supplement:
         ("ours,theirs\nFS10,\n", "row 2, theirs: given an empty cell"),
         ("code,theirs\nFS10,1\n", "row 1, header"),
         ("", "row 1, header"),
-        ('ours,theirs\n"FS10,1\n', "a table that cannot be split"),
+        ('ours,theirs\n"FS10,1\n', "a row that cannot be split"),
         (f"ours,theirs\nFS10,{'x' * 301}\n", "up to 300 characters"),
     ],
 )
@@ -264,19 +265,17 @@ def test_command_refuses(
     assert list(tmp_path.iterdir()) == []
 
 
-def test_write_whole_replaces_and_keeps_nothing_else(tmp_path: Path) -> None:
+def test_write_files_replaces_and_keeps_nothing_else(tmp_path: Path) -> None:
     file = tmp_path / "f.bin"
-    write_whole(str(file), b"one")
-    write_whole(str(file), b"two")
+    write_files({str(file): b"one"})
+    write_files({str(file): b"two"})
     assert file.read_bytes() == b"two"
     link = tmp_path / "link.bin"
     link.symlink_to(file)
-    write_whole(str(link), b"three")
+    write_files({str(link): b"three"})
     assert link.is_symlink()
     assert file.read_bytes() == b"three"
     (tmp_path / "folder").mkdir()
-    with pytest.raises(ScenarioError, match="the name of a file"):
-        write_whole(str(tmp_path / "folder"), b"x")
-    with pytest.raises(ScenarioError, match="a file that can be written"):
-        write_whole(str(tmp_path / "none" / "f"), b"x")
+    with pytest.raises(UnfinishedError, match="could not be written"):
+        write_files({str(tmp_path / "folder"): b"x"})
     assert sorted(path.name for path in tmp_path.iterdir()) == ["f.bin", "folder", "link.bin"]

@@ -11,16 +11,16 @@ from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
 from econ.decision import Answer
-from econ.decision.surface.value import Surface
-from econ.reports import look
+from econ.decision.page_model import page_model
+from econ.reports import theme
 from econ.reports.cautions import FULL, SEALED_SOURCE
 from econ.reports.tables.page import page as tables
 from econ.reports.tables.plain import Row
 
 
-def page_html(answer: Answer, surface: Surface) -> bytes:
-    """The page of an answer and its surface, as UTF-8."""
-    page = tables(answer, surface)
+def page_html(answer: Answer) -> bytes:
+    """The page of an answer, as UTF-8."""
+    page = tables(answer, page_model(answer))
     script, style = Markup(_script()), Markup(_style())  # ours, and named by their hashes
     # Everything from a scenario goes through autoescape, or as data through `_json`.
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True)
@@ -43,8 +43,8 @@ def _script() -> str:
 
 def _style() -> str:
     names = ("PAPER", "INK", "MUTED", "RULE", "FISHING", "FALLBACK", "FLAT")
-    colours = "".join(f"--{name.lower()}: {getattr(look, name)}; " for name in names)
-    return f"\n:root {{ {colours}--typefaces: {look.SCREEN_TYPEFACES}; }}\n{_read('page.css')}"
+    colours = "".join(f"--{name.lower()}: {getattr(theme, name)}; " for name in names)
+    return f"\n:root {{ {colours}--typefaces: {theme.SCREEN_TYPEFACES}; }}\n{_read('page.css')}"
 
 
 def _json(values: Row) -> Markup:

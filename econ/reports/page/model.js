@@ -1,195 +1,134 @@
 "use strict";
-/* The surface of econ.decision.surface, evaluated in the page: the same symbols, the same sums.
-   What a limit costs is linear in spread, fishing day and fallback, and is mixed over the kinds
-   of fish; odds of the next run and slowness of the trips lie on small grids. */
+/* The model of econ.decision.page_model, evaluated in the page: the same symbols, the same sums. */
 
-const COLUMNS = 9, BILL = 3, HEAD = 10, WIDEST = 3, RECOVERED = 3, STILL = 4, PLANNED = 5, DAYS = 8;
-const NEVER = 1e-6;
-const SAVED = 3, RECOVERY = 6, MOBILIZATION = 9;
+const NEVER = 1e-9;
+/* Columns of a limit, after the three of the fish out on the next run; PER_FALLBACK of a state. */
+const RECOVERED = 3, STILL = 4, PLANNED = 5, DAYS = 8, PLAIN = 9, PER_LIMIT = 10, PER_FALLBACK = 3;
 
 function makeModel(data) {
-  const S = data.surface;
-  const kinds = S.belief.length, limits = S.limits;
-  const values = unpack(S.values), bills = unpack(S.bills);
-  const base = { spread: 1, fishing_day: 1, workable: S.workable, next_odds: S.next_odds, fallback: 1, trip_speed: 1 };
+  const M = data.model, limits = M.limits, ratios = M.log_ratios, end = ratios[ratios.length - 1];
+  const base = Object.assign({ spread: 1, fishing_day: 1, fallback: 1, trip_speed: 1 }, M.base);
 
-  function unpack(text) {
-    const raw = atob(text), bytes = new Uint8Array(raw.length);
-    for (let i = 0; i < raw.length; i++) bytes[i] = raw.charCodeAt(i);
-    const view = new DataView(bytes.buffer), out = new Float64Array(raw.length / 4);
-    for (let i = 0; i < out.length; i++) out[i] = view.getFloat32(4 * i, true);
-    return out;
-  }
-
-  /* Weights of Chebyshev nodes on [-WIDEST, WIDEST] whose sum is the polynomial at x. */
-  function polynomial(x, count) {
-    if (count === 1) return [1];
-    const weights = [];
-    let total = 0;
-    for (let j = 0; j < count; j++) {
-      const gap = x + WIDEST * Math.cos(Math.PI * j / (count - 1));
-      if (Math.abs(gap) < 1e-12) return Array.from({ length: count }, (_, i) => i === j ? 1 : 0);
-      const sign = (j % 2 ? -1 : 1) * (j === 0 || j === count - 1 ? 0.5 : 1);
-      weights.push(sign / gap);
-      total += sign / gap;
-    }
-    return weights.map(w => w / total);
-  }
-
-  /* Weights of the nodes of slowness; each second one ends a parabola. */
-  function parabola(u) {
-    const nodes = S.slowness, weights = nodes.map(() => 0);
+  /* Weights of nodes; each second one ends a parabola. */
+  function parabola(nodes, at) {
+    const weights = nodes.map(() => 0);
     if (nodes.length === 1) return [1];
     let i = 0;
-    while (i < nodes.length - 3 && u > nodes[i + 2]) i += 2;
+    while (i < nodes.length - 3 && at > nodes[i + 2]) i += 2;
     const [a, b, c] = nodes.slice(i, i + 3);
-    weights[i] = (u - b) * (u - c) / ((a - b) * (a - c));
-    weights[i + 1] = (u - a) * (u - c) / ((b - a) * (b - c));
-    weights[i + 2] = (u - a) * (u - b) / ((c - a) * (c - b));
+    weights[i] = (at - b) * (at - c) / ((a - b) * (a - c));
+    weights[i + 1] = (at - a) * (at - c) / ((b - a) * (b - c));
+    weights[i + 2] = (at - a) * (at - b) / ((c - a) * (c - b));
     return weights;
   }
 
   /* Chance that the next run recovers each kind of fish, at a log odds ratio. */
   function chances(ratio) {
-    if (limits === 1) return S.belief.map(() => 0);
-    const nodes = S.odds.length, at = polynomial(ratio, nodes);
-    return S.belief.map((_, k) => {
-      let sum = 0;
-      for (let j = 0; j < nodes; j++) sum += at[j] * Math.log(S.odds[j][k] / (1 - S.odds[j][k]));
-      return 1 / (1 + Math.exp(-sum));
+    const at = parabola(ratios, ratio);
+    return M.belief.map((_, k) => {
+      const logit = at.reduce((sum, w, j) => sum + w * Math.log(M.odds[j][k] / (1 - M.odds[j][k])), 0);
+      return 1 / (1 + Math.exp(-logit));
     });
   }
-
   function logRatio(nextOdds) {
     if (limits === 1 || nextOdds === base.next_odds) return 0;
-    let low = -WIDEST, high = WIDEST;
+    let low = -end, high = end;
     for (let i = 0; i < 60; i++) {
-      const middle = 0.5 * (low + high), odds = chances(middle);
-      let mean = 0;
-      for (let k = 0; k < kinds; k++) mean += S.belief[k] * odds[k];
-      if (mean < nextOdds) low = middle; else high = middle;
+      const middle = 0.5 * (low + high);
+      const chance = chances(middle).reduce((sum, p, k) => sum + M.belief[k] * p, 0);
+      if (chance < nextOdds) low = middle; else high = middle;
     }
     return 0.5 * (low + high);
   }
 
-  /* What depends on speed and odds: coefficients by kind, those of the pools, the chances. */
-  function table(position) {
-    const ratio = logRatio(position.next_odds), along = parabola(1 / position.trip_speed);
-    const mixed = (numbers, nodes, columns) => {
-      const across = polynomial(ratio, nodes), rows = [];
-      for (let k = 0; k < kinds; k++) rows.push(new Float64Array(columns));
-      along.forEach((u, i) => across.forEach((x, j) => {
-        const share = u * x;
-        if (share === 0) return;
-        for (let k = 0; k < kinds; k++) {
-          const start = ((i * nodes + j) * kinds + k) * columns, row = rows[k];
-          for (let c = 0; c < columns; c++) row[c] += share * numbers[start + c];
-        }
-      }));
-      return rows;
-    };
-    return {
-      coefficients: mixed(values, S.ratios, S.columns),
-      pooled: mixed(bills, S.pool_ratios, S.pool_columns),
-      chances: chances(ratio),
-    };
+  /* What depends on the odds of the next run and on the speeds: chances and columns by kind. */
+  function bent(position) {
+    const ratio = logRatio(position.next_odds), ends = parabola([-end, 0, end], ratio);
+    const along = parabola(M.slowness, 1 / position.trip_speed).concat(ends[0], ends[2]);
+    const rows = M.belief.map((_, k) => M.table[0][k].map((_, c) =>
+      along.reduce((sum, w, i) => w === 0 ? sum : sum + w * M.table[i][k][c], 0)));
+    return { rows, chances: chances(ratio) };
   }
 
-  /* Every limit at a position. */
+  /* Every limit at a position; known: what `bent` gives there. */
   function at(position, known) {
-    const { coefficients, pooled, chances: odds } = known || table(position);
-    const weight = kinds > 1 ? [position.workable, 1 - position.workable] : [1];
+    const { rows, chances: odds } = known || bent(position);
+    const weight = rows.length > 1 ? [position.workable, 1 - position.workable] : [1];
     const after = weight.map((w, k) => w * (1 - odds[k]));
-    const s = position.spread, f = position.fishing_day;
-    const more = (position.fallback - 1) * S.fallback_now;
-    const three = (row, c) => row[c] + s * row[c + 1] + f * row[c + 2];
-    const two = (row, c) => row[c] + s * row[c + 1];
-    const sum = rows => (w, of) => w.reduce((total, each, k) => total + each * of(rows[k], k), 0);
-    const mix = sum(coefficients), mixPools = sum(pooled);
-    const out = mix(weight, (row, k) => odds[k]);
-    const first = mix(weight, (row, k) => odds[k] * three(row, 0));
-    const sure = HEAD + COLUMNS * limits;
-    const found = { cost: [], recovered: [], days: [], planned: [], fishing: [], fallback: [], bills: [], givenUp: [] };
+    const s = position.spread, f = position.fishing_day, more = (position.fallback - 1) * M.fallback_now;
+    const mix = (w, c) => w.reduce((sum, each, k) => sum + each * rows[k][c], 0);
+    const three = (w, c) => mix(w, c) + s * mix(w, c + 1) + f * mix(w, c + 2);
+    const back = weight.map((w, k) => w * odds[k]), chance = back.reduce((a, b) => a + b);
+    const add = (name, n) => M.more[name][n], found = { taken: 0, bills: [], givenUp: [] };
+    for (const name of ["cost", "recovered", "days", "planned", "fishing", "fallback"]) found[name] = [];
     for (let n = 0; n < limits; n++) {
-      const w = n ? after : weight, c = HEAD + COLUMNS * n;
-      found.recovered.push(mix(w, row => row[c + RECOVERED]) + (n ? out : 0));
-      found.fishing.push(mix(w, row => three(row, c)) + (n ? first : 0));
-      found.bills.push(mix(w, row => two(row, sure + BILL * n)) + more * (1 - found.recovered[n]));
-      found.givenUp.push(mix(w, row => row[sure + BILL * n + 2]));
-      const still = mix(w, row => row[c + STILL]);
-      found.days.push(still > NEVER ? mix(w, row => row[c + DAYS]) / still : null);
-      found.planned.push(still > NEVER ? mix(w, row => three(row, c + PLANNED)) / still : found.fishing[n]);
+      const w = n ? after : weight, c = 3 + PER_LIMIT * n, still = mix(w, c + STILL);
+      found.recovered.push(mix(w, c + RECOVERED) + (n ? chance : 0));
+      found.fishing.push(three(w, c) + (n ? three(back, 0) : 0));
+      found.days.push((still > NEVER ? mix(w, c + DAYS) / still : mix(weight, c + PLAIN)) + add("days", n));
+      found.planned.push((still > NEVER ? three(w, c + PLANNED) / still : found.fishing[n]) + add("planned", n));
+      found.bills.push(more * (1 - found.recovered[n]));
+      found.givenUp.push(add("given_up", n));
     }
-    let now = 0;
-    found.taken = 0;
-    S.pools.forEach((pool, number) => {
-      const w = pool.first ? after : weight;
-      const judged = pool.columns.map(c => mixPools(weight, row => two(row, c + BILL)));
-      const least = judged.indexOf(Math.min(...judged)), c = pool.columns[least];
-      const cost = mixPools(w, row => two(row, c)), value = mixPools(w, row => row[c + 2]);
-      if (number === 0) [now, found.taken] = [least, pool.fallbacks[least]];
-      for (let n = pool.first; n <= pool.last; n++) {
-        found.bills[n] += cost;
+    for (const { first, last, fallbacks, column } of M.states) {
+      const w = first ? after : weight;
+      const costs = fallbacks.map((_, j) => mix(w, column + PER_FALLBACK * j) + s * mix(w, column + PER_FALLBACK * j + 1));
+      const least = costs.indexOf(Math.min(...costs)), value = mix(w, column + PER_FALLBACK * least + 2);
+      if (first === 0) found.taken = fallbacks[least];
+      for (let n = first; n <= last; n++) {
+        found.bills[n] += costs[least];
         found.givenUp[n] += value;
       }
-    });
+    }
+    const plain = found.bills.map((bill, n) => bill + found.fishing[n]);  // cost before the answer is met
     for (let n = 0; n < limits; n++) {
+      found.cost.push(plain[n] + add("cost", n));
+      found.fishing[n] += add("fishing", n);
+      found.recovered[n] += add("recovered", n);
       const need = 1 - found.recovered[n];
-      found.cost.push(found.fishing[n] + found.bills[n] + S.more_cost[n]);
       found.fallback.push(need > NEVER ? (found.cost[n] - found.fishing[n] - found.givenUp[n]) / need : 0);
     }
     found.nextOdds = found.breakEven = null;
     if (limits > 1) {
-      const here = S.here + BILL * now;
-      const spared = mix(weight, (row, k) => odds[k] * (two(row, here) + more - three(row, SAVED)));
-      const saved = found.bills[0] - mix(weight, row => three(row, RECOVERY));
-      const need = found.cost[1] - found.cost[0] - mix(weight, row => row[MOBILIZATION]) + spared;
-      found.nextOdds = out + S.more_next_odds;
-      found.breakEven = saved > 0 ? need / saved + S.more_break_even : null;
+      const saved = found.bills[0] - M.recovery[0] - s * M.recovery[1] - f * M.recovery[2];
+      const need = plain[1] - plain[0] - M.mobilization + chance * saved;
+      found.nextOdds = chance + M.more.next_odds;
+      found.breakEven = saved > 0 ? need / saved + M.more.break_even : null;
     }
     return found;
   }
 
-  /* The best limit as the program takes it, and what goes with it. */
-  function verdict(found) {
-    const cost = found.cost, least = data.minimum;
-    let best = least;
-    for (let n = least + 1; n < limits; n++) if (cost[n] < cost[best] - 1e-6 * Math.abs(cost[best])) best = n;
-    const within = n => cost[n] <= cost[best] + 0.02 * Math.abs(cost[best]);
-    let low = best, high = best;
-    while (low > least && within(low - 1)) low--;
-    while (high < limits - 1 && within(high + 1)) high++;
-    const near = n => n !== best && n >= least && Math.abs(cost[n] - cost[best]) <= data.doubt * Math.abs(cost[best]);
-    return { best, low, high, same: [], close: cost.map((_, n) => n).filter(near) };
+  /* The best limit, all that cost at most 2 % more, and those not told apart from it. */
+  function verdict(found, position) {
+    const cost = found.cost, every = cost.map((_, n) => n).filter(n => n >= data.minimum);
+    const best = every.reduce((a, n) => cost[n] < cost[a] - 1e-9 * Math.abs(cost[a]) ? n : a);
+    const near = share => n => cost[n] - cost[best] <= share * Math.abs(cost[best]);
+    const bends = ["trip_speed", "next_odds"].some(name => position[name] !== base[name]);
+    const close = near(data.doubt + (bends ? data.bend : 0));
+    return { best, flat: every.filter(near(0.02)), same: [], close: every.filter(n => n !== best && close(n)) };
   }
 
-  /* Where the verdict flips as one knob is turned and the others stay: the nearest place below
+  /* Where the verdict flips as one slider is turned and the others stay: the nearest place below
      and above. Fishing pays if some limit of at least one run costs less than stopping now. */
   function flips(position, name, least, most) {
     if (limits === 1) return [];
-    const known = table(position);
-    const gap = value => {
+    const known = bent(position), now = position[name], steps = 48, found = [];
+    const pays = value => {
       const cost = at(Object.assign({}, position, { [name]: value }), known).cost;
-      return Math.min(...cost.slice(1)) - cost[0];
+      return Math.min(...cost.slice(1)) < cost[0];
     };
-    const found = [], now = position[name], steps = 48, factor = name !== "workable";
     for (const end of [least, most]) {
-      let here = now, before = gap(now);
+      const step = i => name === "workable" ? now + (end - now) * i / steps : now * Math.pow(end / now, i / steps);
       for (let i = 1; i <= steps; i++) {
-        const next = factor ? now * Math.pow(end / now, i / steps) : now + (end - now) * i / steps;
-        const after = gap(next);
-        if ((before < 0) !== (after < 0)) {
-          let a = here, b = next;
-          for (let j = 0; j < 60; j++) {
-            const middle = 0.5 * (a + b);
-            if ((gap(middle) < 0) === (before < 0)) a = middle; else b = middle;
-          }
-          const value = 0.5 * (a + b);
-          found.push({ value, below: end > now ? before < 0 : after < 0 });
-          break;
+        let a = step(i - 1), b = step(i);
+        const before = pays(a);
+        if (before === pays(b)) continue;
+        for (let j = 0; j < 60; j++) {
+          const middle = 0.5 * (a + b);
+          if (pays(middle) === before) a = middle; else b = middle;
         }
-        here = next;
-        before = after;
+        found.push({ value: 0.5 * (a + b), below: end > now ? before : !before });
+        break;
       }
     }
     return found;

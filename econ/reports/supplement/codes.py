@@ -8,20 +8,19 @@ it would be left unmapped.
 
 from __future__ import annotations
 
-import csv
-import io
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 
 from econ.scenario import Fault, Scenario, ScenarioError
+from econ.scenario.csv_rows import UnsplitRowError, csv_rows
 from econ.scenario.faults import did_you_mean, shown
 from econ.scenario.load import read_text
 
 TROUBLE: Mapping[str, str] = dict(
-    list(csv.reader(io.StringIO(files(__package__).joinpath("codes.csv").read_text("utf-8"))))[1:]
+    row for _, row in list(csv_rows(files(__package__).joinpath("codes.csv").read_text("utf-8")))[1:]
 )  # description by code
 COLUMNS = ("ours", "theirs", "description")
 HEADER = "a header with the columns ours, theirs and description"
@@ -71,7 +70,7 @@ def parse_codes(text: str, scenario: Scenario, *, file: str = "codes") -> Mappin
         path = (column,) if column else ()
         faults.append(CodeFault(given, allowed, suggestion, path, line, file))
 
-    rows = _rows(text.removeprefix("\ufeff"))
+    rows = csv_rows(text)
     try:
         line, header = next(rows, (1, []))
         places = {name: header.index(name) for name in COLUMNS if name in header}
@@ -99,22 +98,9 @@ def parse_codes(text: str, scenario: Scenario, *, file: str = "codes") -> Mappin
             if len(found) > MOST_ROWS:
                 fault(line, "", f"more than {MOST_ROWS} codes", f"up to {MOST_ROWS}")
                 break
-    except csv.Error:
-        fault(1, "", "a table that cannot be split", "cells parted by ',' or ';', quotes in pairs")
+    except UnsplitRowError as error:
+        given = "a row that cannot be split"
+        fault(error.line, "", given, error.allowed, "close the quotes it opens")
     if faults:
         raise ScenarioError(faults)
     return found
-
-
-def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
-    """Line and cells of each row that is not empty; parted by , or where there are more by ;."""
-    first = next((line for line in text.splitlines() if line.strip(" \t,;")), "")
-    delimiter = ";" if first.count(";") > first.count(",") else ","
-    reader = csv.reader(
-        io.StringIO(text, newline=""), delimiter=delimiter, strict=True, skipinitialspace=True
-    )
-    line = 1
-    for cells in reader:
-        if any(map(str.strip, cells)):
-            yield line, [cell.strip() for cell in cells]
-        line = reader.line_num + 1

@@ -140,7 +140,7 @@ def _header(answer: Answer, parts: Estimate) -> tuple[Item, ...]:
         Item("Well", Cell(scenario.job.well), ""),
         Item("Event", Cell(scenario.job.event or "not given"), ""),
         Item("Operator", Cell(operator), ""),
-        Item("Currency", Cell(scenario.currency), ""),
+        Item("Currency", Cell(scenario.currency), "", short=True),
     ]
     if scenario.price_date is not None:
         found.append(Item("Date of the prices", Cell(serial(scenario.price_date)), "date"))

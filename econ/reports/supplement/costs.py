@@ -38,11 +38,15 @@ KINDS = ("intangible", "tangible")
 
 @dataclass(frozen=True)
 class Item:
-    """Words, a cell and its kind: h, d, %, count, money, date, moment, or none for text."""
+    """Words, a cell and its kind: h, d, %, count, money, date, moment, or none for text.
+
+    short: words in the cell that need no line of their own.
+    """
 
     words: str
     cell: Cell
     unit: str
+    short: bool = False
 
 
 @dataclass(frozen=True)

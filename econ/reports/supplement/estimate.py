@@ -33,7 +33,8 @@ from econ.reports.supplement.cells import (
     total,
     when,
 )
-from econ.scenario.amounts import Amount, Form
+from econ.scenario.amounts import Amount
+from econ.scenario.distributions import Distribution
 from econ.scenario.fallbacks import Sidetrack
 from econ.scenario.hole import Piece
 
@@ -161,7 +162,7 @@ class _Maker:
 
     def price(self, part: str, words: str, unit: str, *amounts: Amount) -> Cell:
         """An input cell with the mean of some amounts."""
-        ranges = [amount.name for amount in amounts if isinstance(amount, Form)]
+        ranges = [amount.name for amount in amounts if isinstance(amount, Distribution)]
         note = f"mean of a {ranges[0]} range" if ranges else ""
         cell = self.given(part, words, unit, self.inputs.mean(amounts), note)
         self.ranges |= {cell} if ranges else set()
@@ -198,7 +199,7 @@ class _Maker:
     ) -> None:
         """A part of a line of the ledger. hours: those that a quantity is the mean of; owner:
         number of the fallback from 1, 0 for none."""
-        loose = isinstance(hours, Form) or bool(_referred(set(), stated.cells()) & self.ranges)
+        loose = isinstance(hours, Distribution) or bool(_referred(set(), stated.cells()) & self.ranges)
         part = _Part(code, words, unit, stated, expected, planned, loose, owner)
         self.parts.setdefault(ledger, []).append(part)
 

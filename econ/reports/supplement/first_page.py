@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from econ.reports.cautions import SHORT
 from econ.reports.supplement.book import Book, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
@@ -29,10 +30,9 @@ def first_page(book: Book, found: Supplement) -> None:
     sheet.row += 1
     sheet.note(f"{PERCENTILES} {WHOLE}")
     sheet.note(
-        "Compares costs and odds. No procedure, design or approval: local law, the well-control "
-        "plan, tool suppliers' limits and competent people on site come first. Shaded cells of "
-        "this file may be changed: prices, days, interests. Odds and the plan are shown, not "
-        "recomputed. The sheet Assumptions says what follows a change and what does not."
+        f"{SHORT[0]} {SHORT[-1]} Shaded cells of this file may be changed: prices, days, "
+        "interests. Odds and the plan are shown, not recomputed. The sheet Assumptions says what "
+        "follows a change and what does not."
     )
 
 
@@ -41,7 +41,7 @@ def _header(sheet: Sheet, found: Supplement) -> None:
     sheet.row += 1
     short = []
     for item in found.header:
-        if item.unit == "" and item.words != "Currency":
+        if item.unit == "" and not item.short:
             sheet.put(sheet.row, 0, item.words, "text", "line")
             sheet.across(sheet.row, 1, WIDE - 1, item.cell, "text", "line")
             sheet.row += 1

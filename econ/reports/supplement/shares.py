@@ -23,6 +23,13 @@ from econ.reports.supplement.cells import (
 )
 
 SUM_OF_ONE = 2e-6  # interests that miss a sum of 1 by less are taken to sum to it
+SHARED = {
+    "stage_1_asked_for": "Stage 1, asked for",
+    "stage_2_if_needed": "Stage 2, if needed",
+    "expected_call": "Expected call",
+    "change_of_the_authority": "Change of the authority",
+    "revised_total": "Revised total",
+}
 NOT_SHARED = "-"  # instead of a net while the interests do not sum to 1
 
 
@@ -46,6 +53,11 @@ class Shares:
     interests: Cell
     sums: tuple[Cell, ...]
     complete: Cell
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """What is shared, in words."""
+        return tuple(SHARED[name] for name in self.names)
 
 
 def shares(answer: Answer, amounts: Mapping[str, Term]) -> Shares:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from econ.reports.look import BAND, INK, MUTED, RULE, WASH
+from econ.reports.theme import BAND, INK, MUTED, RULE, WASH
 
 TYPEFACE = "Arial"
 NUMBERS = {

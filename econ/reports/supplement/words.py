@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from econ.reports import sentences
 from econ.reports.cautions import SEALED_SOURCE, SHORT
+from econ.reports.sentences import Situation
 from econ.reports.supplement.content import Supplement
 from econ.reports.tables.answer import all_notes
+from econ.reports.words import Money
 
 NAMES = {  # of what the partners share
     "stage_1_asked_for": "Stage 1, asked for",
@@ -76,21 +79,7 @@ QUESTIONS = (
 
 def asked_for(found: Supplement) -> str:
     """The request in a sentence, without numbers: they stand beside it and can change."""
-    answer = found.answer
-    fallback = answer.fallbacks.taken.name
-    if answer.ended == "recovered":
-        return "The fish is out. Asked for: authority for the work that is left to do."
-    if answer.ended is not None:
-        lost = "string" if answer.ended == "string_lost" else "hole"
-        return f"The {lost} is lost. Asked for: authority for the fallback."
-    if answer.best == 0:
-        return f"Asked for: authority to stop fishing now. Fallback: {fallback}."
-    return (
-        "Asked for: authority in two stages. Stage 1, to fish on up to the limit in runs, days or "
-        "money below, whichever comes first. Stage 2, without a further vote, if fishing then "
-        "stops without the fish, or for the work after the fish is out as far as stage 1 does not "
-        f"cover it. Fallback: {fallback}."
-    )
+    return sentences.ask(Situation.of_answer(found.answer))
 
 
 def follows(found: Supplement) -> list[str]:
@@ -152,12 +141,8 @@ def basis(found: Supplement) -> list[str]:
         lines.append(
             "Earlier supplements: the file has no amounts for them; enter them in the cost table."
         )
-    given, enough = answer.authority.given, answer.authority.suffices
-    if given is not None and enough is not None:
-        lines.append(
-            f"Authority left from now on {given:,.0f}; chance that all that is spent stays within "
-            f"it {100 * enough:.0f} %."
-        )
+    money = Money(answer)
+    lines += [f"{label}: {words}." for label, words in sentences.given(answer, money)]
     return lines
 
 

@@ -1,20 +1,19 @@
-"""Tables of the what-if page: the case of the file, the knobs, and the surface they move on."""
+"""Tables of the what-if page: the case of the file, the sliders, and the model they move on."""
 
 from __future__ import annotations
 
-import base64
 import math
 from dataclasses import asdict
+from typing import Any, get_args
 
 import numpy as np
-from numpy.typing import NDArray
 
 import econ
 from econ.decision import Answer
-from econ.decision.estimates import ROUNDING, SURE
-from econ.decision.surface.build import FEW
-from econ.decision.surface.value import Surface, Valued
+from econ.decision.estimates import SURE
+from econ.decision.page_model import FEW, LOG_RATIOS, PageModel
 from econ.reports.amounts import SCALES
+from econ.reports.sentences import TEMPLATES, Case, Situation
 from econ.reports.tables.answer import all_notes
 from econ.reports.tables.plain import Row, plain
 from econ.reports.words import Money, error_in_words
@@ -42,10 +41,20 @@ HELD = (
 )
 SEVERAL = "The cheapest fallback is chosen anew in every state as the sliders move."
 NO_ODDS = "The odds of the next run have no slider: it is certain to recover the fish or not to."
+# Sentences of the page whose figures move, by their names in `TEMPLATES`.
+MOVED = (
+    *get_args(Case),
+    *("then", "go_to", "by", "or_another"),
+    *("cost_recovered", "cost_fallback", "cost", "cost_saving", "cost_stopping"),
+    *("minimum", "order", "rule", "rule_of_file", "reading", "worth", "flat", "tie", "unresolved"),
+    *("stage_1", "stage_1_owed", "stage_1_none", "stage_1_after", "stage_2", "stage_2_none"),
+    *("and_p90", "p90", "waiting", "suffices", "alone", "overspent"),
+)
 LEAST_SHOWN = 0.005  # an error that rounds to 0.01
+BEND = 0.0025  # of the cost: how far the model may be off where speeds or odds are moved
 
 
-def page(answer: Answer, surface: Surface) -> Row:
+def page(answer: Answer, model: PageModel) -> Row:
     """What the page says, and under `script` what it computes with, as plain values."""
     money = Money(answer)
     scenario = answer.scenario
@@ -62,29 +71,30 @@ def page(answer: Answer, surface: Surface) -> Row:
             "next_run": None if not answer.ahead else answer.ahead[0].name,
             "knobs": [
                 {"name": knob.name, "label": KNOBS[knob.name][0], "help": KNOBS[knob.name][1]}
-                for knob in surface.knobs
+                for knob in model.knobs
             ],
-            "held": _held(answer, surface),
+            "held": _held(answer, model),
             "notes": all_notes(answer),
             "sealed_source": scenario.fish.sealed_source,
             "draws": f"{draws.scrambles} scrambles of {answer.draws:,} draws, seed {draws.seed}",
             "standard_error": _shown(answer.limit.standard_error / money.scale),
-            "few": f"{min(FEW, answer.draws):,}" if len(surface.slowness) > 1 else None,
-            "error_percent": f"{100.0 * max(surface.error, 1e-5):.3f}",
+            "few": f"{min(FEW, answer.draws):,}" if model.limits > 1 else None,
+            "bend_percent": f"{100.0 * BEND:.2f}",
             "version": econ.__version__,
-            "script": _script(answer, surface, money),
+            "script": _script(answer, model, money),
         }
     )
     return found
 
 
-def _script(answer: Answer, surface: Surface, money: Money) -> Row:
+def _script(answer: Answer, model: PageModel, money: Money) -> Row:
     """What the script of the page needs.
 
-    doubt: the share of the cost within which two limits are not told apart where a knob is moved.
-    Limits share their draws, so their difference errs by less than they do.
+    doubt: the share of the cost within which two limits are not told apart where a slider is
+    moved, bend: how much more where that is one of speeds or odds. Limits share their draws, so
+    their difference errs by less than they do.
     """
-    asked = answer.authority
+    asked, situation = answer.authority, Situation.of_answer(answer)
     rows = answer.by_runs
     shares = [row.standard_error / max(abs(row.expected_cost), 1e-9) for row in rows]
     return {
@@ -95,20 +105,28 @@ def _script(answer: Answer, surface: Surface, money: Money) -> Row:
         "decimals": money.decimals,
         "others": answer.fallbacks.others,
         "fallbacks": [fallback.name for fallback in answer.scenario.fallback],
-        "minimum": surface.minimum,
-        "doubt": surface.error + SURE * max(shares),
+        "minimum": model.minimum,
+        "doubt": SURE * max(shares),
+        "bend": BEND,
         "waiting": {"hours": asked.response_hours, "cost": asked.waiting_cost},
         "file": {
             "runs": answer.best,
-            "flat_runs": [answer.flat[0], answer.flat[-1]],
             "expected_cost": answer.limit.expected_cost,
             "fish": answer.fish,
-            "same": [n for n in answer.not_told_apart if _same(answer, n)],
-            "close": [n for n in answer.not_told_apart if not _same(answer, n)],
+            "days": [row.days for row in rows],
+            "flat_limits": situation.flat,
+            "same": situation.same,
+            "close": situation.close,
+            "readings": [
+                {"reading": name, "worth": worth, "price": price}
+                for name, worth, price in situation.readings
+            ],
             "rule_gain": answer.rule.gain if money.shows(answer.rule.gain) else 0.0,
             "p90": [asked.stage_1.p90, asked.stage_2.p90],
             "given": asked.given,
             "suffices": asked.suffices,
+            "stage_1_suffices": asked.stage_1_suffices,
+            "overspent": answer.overspent,
         },
         "knobs": [
             {
@@ -117,23 +135,18 @@ def _script(answer: Answer, surface: Surface, money: Money) -> Row:
                 "now": knob.now,
                 "least": knob.least,
                 "most": knob.most,
-                "amount": _amount(answer, surface, knob.name),
+                "amount": _amount(answer, model, knob.name),
             }
-            for knob in surface.knobs
+            for knob in model.knobs
         ],
-        "surface": _surface(answer, surface, surface.at(surface.base)),
+        "model": _model(model),
+        "templates": {name: words for name, words in TEMPLATES.items() if name in MOVED},
     }
 
 
 def _unit(money: Money) -> str:
     """The scale of the amounts in words."""
     return SCALES[round(math.log(money.scale, 1000.0))]
-
-
-def _same(answer: Answer, limit: int) -> bool:
-    """Whether a limit costs what the best one does."""
-    best = answer.limit.expected_cost
-    return abs(answer.by_runs[limit].expected_cost - best) <= ROUNDING * abs(best)
 
 
 def _shown(error: float) -> str:
@@ -143,60 +156,47 @@ def _shown(error: float) -> str:
     return f"{error:.2f}" if error < 0.1 else error_in_words(error)
 
 
-def _held(answer: Answer, surface: Surface) -> list[str]:
+def _held(answer: Answer, model: PageModel) -> list[str]:
     """What the page holds fixed."""
     found = list(HELD)
     if len(answer.scenario.fallback) > 1:
         found.append(SEVERAL)
-    if surface.limits > 1 and all(knob.name != "next_odds" for knob in surface.knobs):
+    if model.limits > 1 and all(knob.name != "next_odds" for knob in model.knobs):
         found.append(NO_ODDS)
     return found
 
 
-def _amount(answer: Answer, surface: Surface, knob: str) -> float | None:
+def _amount(answer: Answer, model: PageModel, knob: str) -> float | None:
     """What factor 1 of a knob stands for [currency or currency/d], None for a chance or speed."""
     amounts = {
         "spread": answer.prices.spread_day,
         "fishing_day": answer.prices.fishing_day,
-        "fallback": surface.fallback_now,
+        "fallback": model.fallback_now,
     }
     return amounts.get(knob)
 
 
-def _surface(answer: Answer, surface: Surface, at_base: Valued) -> Row:
-    """The surface with its grids packed, and what makes the file's case that of the answer.
-
-    more_*: added to what the surface gives everywhere. The answer has the next run from fewer
-    draws, and after a damaged top it samples what the surface keeps apart.
-    """
-    run = answer.ahead[0] if answer.ahead else None
-    odds = 0.0 if run is None or at_base.next_odds is None else run.odds - at_base.next_odds
-    need = 0.0
-    if run is not None and run.break_even_odds is not None and at_base.break_even is not None:
-        need = run.break_even_odds - at_base.break_even
-    cost = np.array([row.expected_cost for row in answer.by_runs]) - at_base.cost
+def _model(model: PageModel) -> Row:
+    """What `econ.decision.page_model.PageModel` holds, numbers to nine figures."""
     return {
-        "workable": surface.base.workable,
-        "next_odds": surface.base.next_odds,
-        "limits": surface.limits,
-        "belief": list(surface.belief),
-        "fallback_now": surface.fallback_now,
-        "slowness": list(surface.slowness),
-        "ratios": surface.values.shape[1],
-        "columns": surface.values.shape[3],
-        "pool_ratios": surface.bills.shape[1],
-        "pool_columns": surface.bills.shape[3],
-        "odds": surface.odds.tolist(),
-        "pools": [asdict(pool) for pool in surface.pools],
-        "here": surface.here,
-        "more_cost": cost.tolist(),
-        "more_next_odds": odds,
-        "more_break_even": need,
-        "values": packed(surface.values),
-        "bills": packed(surface.bills),
+        "base": {"workable": model.base.workable, "next_odds": model.base.next_odds},
+        "limits": model.limits,
+        "belief": model.belief.tolist(),
+        "log_ratios": list(LOG_RATIOS),
+        "odds": model.odds.tolist(),
+        "fallback_now": model.fallback_now,
+        "slowness": list(model.slowness),
+        "table": _rounded(model.table.tolist()),
+        "states": [asdict(state) for state in model.states],
+        "recovery": model.recovery.tolist(),
+        "mobilization": model.mobilization,
+        "more": {name: np.asarray(value).tolist() for name, value in model.more.items()},
     }
 
 
-def packed(values: NDArray[np.float64]) -> str:
-    """Numbers as 4-byte floats, least byte first, in base 64: 7 digits in 5.3 characters."""
-    return base64.b64encode(values.astype("<f4").tobytes()).decode("ascii")
+def _rounded(values: Any) -> Any:
+    """Numbers of nested lists to nine figures, whole ones without a point."""
+    if isinstance(values, list):
+        return [_rounded(each) for each in values]
+    short = float(f"{values:.9g}")
+    return int(short) if short.is_integer() else short

@@ -1,1 +1,0 @@
-"""The cost of every limit as a function of a few knobs, for a page without the program."""
