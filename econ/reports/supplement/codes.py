@@ -20,7 +20,8 @@ from econ.scenario.faults import did_you_mean, shown
 from econ.scenario.load import read_text
 
 TROUBLE: Mapping[str, str] = dict(
-    row for _, row in list(csv_rows(files(__package__).joinpath("codes.csv").read_text("utf-8")))[1:]
+    row
+    for _, row in list(csv_rows(files(__package__).joinpath("codes.csv").read_text("utf-8")))[1:]
 )  # description by code
 COLUMNS = ("ours", "theirs", "description")
 HEADER = "a header with the columns ours, theirs and description"

@@ -199,7 +199,9 @@ class _Maker:
     ) -> None:
         """A part of a line of the ledger. hours: those that a quantity is the mean of; owner:
         number of the fallback from 1, 0 for none."""
-        loose = isinstance(hours, Distribution) or bool(_referred(set(), stated.cells()) & self.ranges)
+        loose = isinstance(hours, Distribution) or bool(
+            _referred(set(), stated.cells()) & self.ranges
+        )
         part = _Part(code, words, unit, stated, expected, planned, loose, owner)
         self.parts.setdefault(ledger, []).append(part)
 
