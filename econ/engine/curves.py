@@ -17,7 +17,7 @@ scramble s has to say of it: their mean is R, and their deviation is that of a r
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -343,22 +343,38 @@ class _Block:
     def _amounts(self, ending: Ending, event: Array, now: Array, *, runs: int) -> Sums:
         """Weighted amounts of an ending, shape (scrambles,), by name."""
         weight, quantities = ending.weight, ending.quantities()
-        amounts = {
-            name: self._sum(weight * values)
-            for name, values in (ending.lines() | quantities).items()
-        }
-        bill = ending.bill
+        weighted = self._weighted(weight)
+        amounts = {name: weighted(values) for name, values in (ending.lines() | quantities).items()}
         for number in self.numbers:
-            if bill is not None and np.any(here := weight * (bill.fallback == number)):
-                for name in BY_FALLBACK:
-                    amounts[f"{name}.{number}"] = self._sum(here * quantities[name])
-        amounts["runs"] = runs * self._sum(weight)
+            if ending.bill is None:
+                break
+            taken = ending.bill.fallback == number
+            if taken.all():
+                amounts |= {f"{name}.{number}": amounts[name] for name in BY_FALLBACK}
+            elif taken.any():
+                own = self._weighted(weight * taken)
+                amounts |= {f"{name}.{number}": own(quantities[name]) for name in BY_FALLBACK}
+        amounts["runs"] = runs * weighted(np.ones(()))
         amounts["dearer"] = self._sum(weight * (ending.fishing + event > now))
         amounts["exponential"] = self._sum(_exponential(ending, self.plan))
         if ending.bill is None:
             amounts["recovered"] = self._sum(weight)
             amounts["cost_recovered"] = self._sum(weight * ending.fishing)
         return amounts
+
+    def _weighted(self, weight: Array) -> Callable[[Array], Array]:
+        """What gives the weighted sums of an amount, shape (scrambles,). What all kinds of fish
+        share is multiplied once by their weights together, a single number by their sum."""
+        together = weight.sum(axis=(0, 1), keepdims=True)
+        whole = self._sum(together)
+
+        def sums(values: Array) -> Array:
+            if values.size == 1:
+                return whole * float(values.ravel()[0])
+            shared = values.ndim < 3 or values.shape[:2] == (1, 1)
+            return self._sum((together if shared else weight) * values)
+
+        return sums
 
     def _still(self, step: Step, first_weight: Array, limits: int) -> None:
         """Those who are still fishing before a run, or at the end of the list."""

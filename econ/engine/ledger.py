@@ -181,8 +181,8 @@ class Ending:
                 "taken": np.ones((1, 1, 1)),
                 "fallback_hours": bill.hours,
                 "bit_trips": bill.bit_trips,
-                "plug_retries": bill.plug_retries(),
-                "whipstock_attempts": bill.whipstock_attempts(),
+                "plug_retries": bill.plug_retries,
+                "whipstock_attempts": bill.whipstock_attempts,
                 "retry_hours": bill.retry_time(),
                 "sticks": bill.stick_chance,
             }

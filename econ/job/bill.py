@@ -100,6 +100,7 @@ class Bill:
             "value_given_up": self.given_up,
         }
 
+    @cached_property
     def plug_retries(self) -> Array:
         """Expected number of kick-offs made again from a plug."""
         q, tools = self.failure, self.whipstock
@@ -107,6 +108,7 @@ class Bill:
             return np.asarray(q / (1.0 - q))
         return np.asarray(q * (1.0 - q ** (tools.after - 1.0)) / (1.0 - q))
 
+    @cached_property
     def whipstock_attempts(self) -> Array:
         """Expected number of attempts with a whipstock."""
         tools = self.whipstock
@@ -121,14 +123,14 @@ class Bill:
         >>> float(Bill(a(0.0), a(0.0), a(0.0), a(0.0), a(0.0), a(0.25), a(0.0), a(0.0)).retries())
         0.3333333333333333
         """
-        return self.plug_retries() + self.whipstock_attempts()
+        return self.plug_retries + self.whipstock_attempts
 
     def retry_time(self) -> Array:
         """Expected hours [h] of all of them."""
-        hours = self.plug_retries() * self.retry_hours
+        hours = self.plug_retries * self.retry_hours
         if self.whipstock is None:
             return np.asarray(hours)
-        return np.asarray(hours + self.whipstock_attempts() * self.whipstock.hours)
+        return np.asarray(hours + self.whipstock_attempts * self.whipstock.hours)
 
     def kickoff_mean(self) -> Array:
         """Expected cost [currency] of the retries and of a whipstock.
@@ -140,10 +142,10 @@ class Bill:
         >>> float(bill.kickoff_mean())
         62.5
         """
-        cost = self.plug_retries() * self.per_retry
+        cost = self.plug_retries * self.per_retry
         if self.whipstock is None:
             return np.asarray(cost)
-        return np.asarray(cost + self.whipstock_attempts() * self.whipstock.each)
+        return np.asarray(cost + self.whipstock_attempts * self.whipstock.each)
 
     def mean(self) -> Array:
         """Expected cost [currency]."""
@@ -227,7 +229,9 @@ def picked(bills: Sequence[Bill], taken: NDArray[np.intp]) -> Bill:
     """In each place of `taken` the bill of that number."""
 
     def pick(values: Sequence[Array]) -> Array:
-        shape = np.broadcast_shapes(taken.shape, *(each.shape for each in values))
+        if all(value.size == 1 for value in values) and len({v.item() for v in values}) == 1:
+            return np.reshape(values[0], ())  # the same for all
+        shape = np.broadcast_shapes(taken.shape, *(value.shape for value in values))
         return np.choose(np.broadcast_to(taken, shape), values)
 
     none = np.zeros(())

@@ -205,7 +205,7 @@ def _runs(sheet: Sheet, found: Supplement) -> None:
     """The runs of the plan with their odds."""
     answer = found.answer
     sheet.section("Runs of the plan")
-    sheet.head("", "Made", "Recovers", "Pays from odds of", "Fish workable", "Days", "Cost")
+    sheet.head("", "Made", "Recovers", "Pays from", "Fish workable", "Days", "Cost")
     for run, chance in zip(answer.ahead, answer.quantities[-1].made, strict=False):
         odds = [chance, run.odds, run.break_even_odds, run.workable]
         sheet.line(
