@@ -446,6 +446,18 @@ def test_limits_that_are_not_told_apart_are_named(tab: Browser, page: Any) -> No
     assert "told apart" not in go(tab, "")["because"]
 
 
+def test_flat_limits_need_not_be_neighbours(tab: Browser, page: Any) -> None:
+    # closed form: at spread s stopping costs 100,000 s + 90,000, a first run 24,000 s more, and
+    # with the second 48,000 s + 0.75 of it: 190,000, 214,000 and 190,500 at s = 1
+    made = few(lump_job({"nothing": 1.0}, {"recovered": 0.25, "nothing": 0.75}))
+    tab.open(page(made))
+    for address in ("", "#spread=1.01"):
+        shown = go(tab, address)
+        assert shown["flat"] == [0, 2]
+        assert "Flat: 0 and 2 runs cost within 2 % of the best." in shown["because"]
+        assert tab.run("document.querySelectorAll('#curve rect.flat').length") == 2
+
+
 def test_limits_that_cost_the_same_are_a_tie(tab: Browser, page: Any) -> None:
     # closed form: 19 h at 1,000 are 0.1 of the 190,000 that a fallback costs
     made = few(lump_job({"recovered": 0.1, "nothing": 0.9}, hours=19.0))
