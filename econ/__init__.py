@@ -10,7 +10,7 @@
 
 from __future__ import annotations
 
-from importlib.metadata import version
+from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -31,23 +31,33 @@ __all__ = [
     "read_log",
     "read_records",
 ]
-__version__ = version("fish-or-sidetrack")
+__version__: str
+
+# Where the names are at home. They are looked up on first use, so that `econ --help` and
+# `econ check` import little.
+_HOMES = {
+    "Answer": "econ.decision",
+    "RecordOdds": "econ.records",
+    "Records": "econ.records",
+    "Scenario": "econ.scenario",
+    "ScenarioError": "econ.scenario",
+    "answer": "econ.decision",
+    "load": "econ.scenario",
+    "odds": "econ.records",
+    "read_log": "econ.scenario.run_log",
+    "read_records": "econ.records",
+}
 
 
 def __dir__() -> list[str]:
-    return sorted([*globals(), *__all__])
+    return sorted(__all__)
 
 
 def __getattr__(name: str) -> Any:
-    # Looked up on first use, so that `econ --help` and `econ check` stay quick to start.
-    from importlib import import_module
+    if name in _HOMES:
+        return getattr(import_module(_HOMES[name]), name)
+    if name == "__version__":
+        from importlib.metadata import version  # reads files, which few commands need
 
-    if name in ("Scenario", "ScenarioError", "load"):
-        return getattr(import_module("econ.scenario"), name)
-    if name == "read_log":
-        return getattr(import_module("econ.scenario.run_log"), name)
-    if name in ("RecordOdds", "Records", "odds", "read_records"):
-        return getattr(import_module("econ.records"), name)
-    if name in ("Answer", "answer"):
-        return getattr(import_module("econ.decision"), name)
+        return version("fish-or-sidetrack")
     raise AttributeError(f"module 'econ' has no attribute {name!r}")

@@ -7,9 +7,12 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from econ.decision.figures import walked as walked_draws
 from econ.engine.curves import Curves
 from econ.engine.inputs import Inputs
+from econ.job.bill import Attempts, Bill
 from econ.scenario import Scenario
 from econ.scenario.rules import broken
 
@@ -68,6 +71,29 @@ def scenario(raw: Table, **draws: int) -> Scenario:
 def walked(raw: Table, **draws: int) -> Curves:
     """The curves of a raw table."""
     return walked_draws([Inputs(scenario(raw, **draws).in_field_units())])[0]
+
+
+def arrays(found: Curves) -> dict[str, np.ndarray]:
+    """Every array of the curves by name."""
+    named = {"cost": found.cost, "recovered": found.recovered, "grid": found.grid}
+    named |= {name: getattr(found, name) for name in ("by_days_cost", "by_days_recovered")}
+    for group in ("sums", "still", "failures", "now", "distributions"):
+        named |= {f"{group}.{name}": values for name, values in getattr(found, group).items()}
+    return named
+
+
+def bill(
+    certain: float,
+    *,
+    retry: float = 0.0,
+    failure: float = 0.0,
+    stick_chance: float = 0.0,
+    stick_cost: float = 0.0,
+    whipstock: Attempts | None = None,
+) -> Bill:
+    """A bill whose sure part is all charges."""
+    amounts = (0.0, 0.0, 0.0, certain, retry, failure, stick_chance, stick_cost)
+    return Bill(*map(np.asarray, amounts), whipstock)
 
 
 def lump_job(*odds: Table, hours: float = 24.0, **run: Any) -> Table:

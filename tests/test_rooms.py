@@ -89,6 +89,12 @@ def test_no_picture_needs_global_state(path: Path) -> None:
 
 
 @pytest.mark.parametrize("path", MODULES, ids=name)
+def test_nothing_waits_for_scipy_stats(path: Path) -> None:
+    # more than half a second to import, longer than all else that an answer imports
+    assert not [dotted for dotted in imported(path) if dotted.startswith("scipy.stats")]
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name)
 def test_no_module_is_a_drawer_for_odds_and_ends(path: Path) -> None:
     assert not {"util", "utils", "helpers", "misc"} & set(path.with_suffix("").parts)
 

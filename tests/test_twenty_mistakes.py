@@ -38,10 +38,8 @@ from cli.command import ok
 from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario, walked
 
 import econ
-import econ.engine.curves
 import econ.engine.histogram
 from econ.decision import Answer
-from econ.decision.limits import statistics
 from econ.reports import tables
 from econ.reports.text import text
 from econ.scenario import Scenario
@@ -59,8 +57,7 @@ SIDETRACK_DAY = 53_000 + 13_500  # [USD/d] of A: spread and directional crew
 def _coarse_bins() -> Iterator[None]:
     """Few bins, because the many of them take most of the time of a small job."""
     with pytest.MonkeyPatch.context() as patch:
-        for module in (econ.engine.histogram, econ.engine.curves):
-            patch.setattr(module, "BINS", 128)
+        patch.setattr(econ.engine.histogram, "BINS", 128)
         yield
 
 
@@ -378,8 +375,7 @@ def test_mistake_7_percentiles_are_of_the_total() -> None:
     found, answer = walked(raw, n=64), document(econ.answer(scenario(raw, n=64)))
     best = answer["answer"]["runs"]
     fishing, fallback = (
-        [statistics(each, best)[k].value for k in (0, 1, 2)]
-        for each in (found.on_fishing, found.on_fallback)
+        found.distributions[name][-1, best, :3].tolist() for name in ("on_fishing", "on_fallback")
     )
     sums = [one + two for one, two in zip(fishing, fallback, strict=True)]
     total = [answer["answer"][name] for name in ("p10", "p50", "p90")]

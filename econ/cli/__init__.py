@@ -1,25 +1,48 @@
-"""The command line: parses, calls, sets exit codes. 0 done, 2 bad input."""
+"""The command line: parses, calls, sets exit codes (`econ.cli.exits`)."""
 
 from __future__ import annotations
 
 import os
+from importlib import import_module
 
 import click
 
-from econ.cli.afe import afe
-from econ.cli.figures import figures
+from econ.cli.ending import EndingGroup
 from econ.cli.guard import guard, load_scenario
-from econ.cli.memo import memo
-from econ.cli.methods import methods
-from econ.cli.odds import odds
-from econ.cli.page import page
 from econ.cli.processes import end_at_once
-from econ.cli.report import report
-from econ.cli.sensitivity import sensitivity, whatif
-from econ.cli.sweep import sweep
+from econ.cli.terminal import path_shown, progress, say
+
+# Commands in modules of their own, each imported when its command, or help on all, is asked for.
+MODULES = {
+    "afe": "econ.cli.afe",
+    "figures": "econ.cli.figures",
+    "memo": "econ.cli.memo",
+    "methods": "econ.cli.methods",
+    "odds": "econ.cli.odds",
+    "page": "econ.cli.page",
+    "report": "econ.cli.report",
+    "sensitivity": "econ.cli.sensitivity",
+    "sweep": "econ.cli.sweep",
+    "whatif": "econ.cli.sensitivity",
+}
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+class Commands(EndingGroup):
+    """A group that has the commands of MODULES besides those that are added to it."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names of all commands, sorted."""
+        return sorted([*self.commands, *MODULES])
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of this name, None if there is none."""
+        if cmd_name in MODULES:
+            command: click.Command = getattr(import_module(MODULES[cmd_name]), cmd_name)
+            return command
+        return super().get_command(ctx, cmd_name)
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="fish-or-sidetrack", prog_name="econ")
 def main() -> None:
     """Fish on, or stop and sidetrack? Expected cost of a fishing job, from a scenario file."""
@@ -34,9 +57,12 @@ def main() -> None:
 def new(file: str) -> None:
     """Write a commented starter scenario to FILE."""
     from econ.cli.files import starter, write_new
+    from econ.cli.targets import check_new
 
+    guard(lambda: check_new(file))
     guard(lambda: write_new(file, starter()))
-    click.echo(f"wrote {ascii(file)[1:-1]}; now: econ answer {ascii(file)[1:-1]}")
+    name = path_shown(file)
+    say(f"wrote {name}; now: econ answer {name}")
 
 
 @main.command()
@@ -50,7 +76,7 @@ def check(file: str | None, schema: bool, changes: tuple[str, ...]) -> None:
 
         from econ.scenario import Scenario
 
-        click.echo(json.dumps(Scenario.model_json_schema(), indent=2))
+        say(json.dumps(Scenario.model_json_schema(), indent=2))
         return
     if file is None:
         raise click.UsageError("give a FILE, or --schema")
@@ -58,14 +84,14 @@ def check(file: str | None, schema: bool, changes: tuple[str, ...]) -> None:
 
     scenario = load_scenario(file, changes)
     for note in notes(scenario):
-        click.echo(f"note: {note}")
+        say(f"note: {note}")
     found = (
         ("run", len(scenario.run)),
         ("fallback", len(scenario.fallback)),
         ("uncertain amount", sum(1 for _ in scenario.amounts())),
     )
     counts = [f"{count} {word}{'' if count == 1 else 's'}" for word, count in found]
-    click.echo(f"good: {', '.join(counts)}")
+    say(f"good: {', '.join(counts)}")
 
 
 @main.command()
@@ -82,28 +108,31 @@ def answer(
     from econ.scenario.run_log import read_log
 
     made = guard(lambda: () if log is None else read_log(log, scenario))
-    from econ.decision import answer as decide
-
-    found = guard(lambda: decide(scenario, made))
     searched = None
-    if order:
-        from econ.decision.order.cheapest import best_order
-        from econ.decision.run_log import inputs_after
+    steps = ("answering", "looking for a cheaper order") if order else ("answering",)
+    with progress(*steps) as next_step:
+        from econ.decision import answer as decide
 
-        searched = best_order(inputs_after(scenario, made))
+        found = guard(lambda: decide(scenario, made))
+        if order:
+            from econ.decision.order import best_order
+            from econ.decision.run_log import inputs_after
+
+            next_step()
+            searched = best_order(inputs_after(scenario, made))
     if as_json:
         import json
 
         from econ.reports.tables import all_notes, document
 
         for note in all_notes(found):
-            click.echo(f"note: {note}", err=True)
+            say(f"note: {note}", err=True)
         whole = document(found)
         if searched is not None:
             from econ.reports.order_tables import order_document
 
             whole["order"] = order_document(searched)
-        click.echo(json.dumps(whole, indent=2, allow_nan=False))
+        say(json.dumps(whole, indent=2, allow_nan=False))
         return
     from econ.reports.text import text
 
@@ -112,16 +141,4 @@ def answer(
         from econ.reports.order_text import order_section
 
         more.append(order_section(searched))
-    click.echo(text(found, more), nl=False)
-
-
-main.add_command(afe)
-main.add_command(figures)
-main.add_command(memo)
-main.add_command(methods)
-main.add_command(page)
-main.add_command(report)
-main.add_command(odds)
-main.add_command(sensitivity)
-main.add_command(whatif)
-main.add_command(sweep)
+    say(text(found, more), end="")

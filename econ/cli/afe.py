@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING
 import click
 
 from econ.cli.guard import guard, load_scenario
+from econ.cli.terminal import path_shown, progress, say
 
 if TYPE_CHECKING:
-    from econ.reports.tables.afe import Supplement
+    from econ.reports.supplement import Supplement
 
 ENDINGS = (".xlsx", ".html", ".csv")
-TABLES = ("costs", "stages", "options", "partners", "limits")
+TABLES = ("costs", "stages", "options", "partners", "limits", "lines")
 
 
 @click.command()
@@ -47,48 +48,37 @@ def afe(
     changes: tuple[str, ...],
 ) -> None:
     """Write the AFE supplement of the scenario FILE."""
-    guard(lambda: _check(names))
     scenario = load_scenario(file, changes)
-    from econ.reports.tables.afe_codes import read_codes
+    from econ.cli.files import write_files
+    from econ.cli.targets import check_file, files_read
+    from econ.reports.supplement import read_codes
     from econ.scenario.run_log import read_log
 
+    read = files_read(file, scenario, run_log=log, cost_codes=codes)
+    for name in names:
+        guard(partial(check_file, name, read, endings=ENDINGS))
     made = guard(lambda: () if log is None else read_log(log, scenario))
     mapping = guard(lambda: {} if codes is None else read_codes(codes, scenario))
-    from econ.cli.files import write_whole
-    from econ.decision import answer
-    from econ.reports.tables.afe import supplement
+    with progress("answering", "building the supplement") as next_step:
+        from econ.decision import answer
+        from econ.reports.supplement import supplement
 
-    found = supplement(guard(lambda: answer(scenario, made)), mapping)
-    for name in names:
-        data = _form(name)(found, table)
-        guard(partial(write_whole, name, data))
-        click.echo(f"wrote {ascii(name)[1:-1]}")
-
-
-def _check(names: tuple[str, ...]) -> None:
-    """Every name has an ending that says what to write."""
-    from econ.scenario import Fault, ScenarioError
-
-    faults = [
-        Fault(f"--out {name!a}", f"a name that ends in {', '.join(ENDINGS)}")
-        for name in names
-        if _ending(name) not in ENDINGS
-    ]
-    if faults:
-        raise ScenarioError(faults)
-
-
-def _ending(name: str) -> str:
-    return os.path.splitext(name)[1].lower()
+        answered = guard(lambda: answer(scenario, made))
+        next_step()
+        found = supplement(answered, mapping)
+        data = {name: _form(name)(found, table) for name in names}
+    write_files(data)
+    for name in data:
+        say(f"wrote {path_shown(name)}")
 
 
 def _form(name: str) -> Callable[[Supplement, str], bytes]:
     """What makes the bytes of a file, by its ending."""
-    from econ.reports.workbook import page, table_csv, workbook
+    from econ.reports.supplement import page, table_csv, workbook
 
     forms: dict[str, Callable[[Supplement, str], bytes]] = {
         ".xlsx": lambda found, table: workbook(found),
         ".html": lambda found, table: page(found).encode(),
         ".csv": lambda found, table: table_csv(found, table).encode(),
     }
-    return forms[_ending(name)]
+    return forms[os.path.splitext(name)[1].lower()]

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import os
+
 import click
 
 from econ.cli.guard import guard, load_scenario
+from econ.cli.terminal import path_shown, progress, say
 
 
 @click.command()
@@ -22,16 +25,23 @@ from econ.cli.guard import guard, load_scenario
 def figures(file: str, out: str, log: str | None, size: str, changes: tuple[str, ...]) -> None:
     """Draw the figures of the scenario FILE: SVG, PNG and CSV of each."""
     scenario = load_scenario(file, changes)
-    from econ.cli.files import check_folder, write_set
+    from econ.cli.files import write_files
+    from econ.cli.targets import check_folder, check_names, files_read
     from econ.scenario.run_log import read_log
 
     guard(lambda: check_folder(out))
     made = guard(lambda: () if log is None else read_log(log, scenario))
-    from econ.decision import answer
-    from econ.decision.changes.outlook import outlook
-    from econ.reports.figures import figure_files
+    with progress("answering", "turning inputs", "drawing figures") as next_step:
+        from econ.decision import answer
+        from econ.decision.changes.outlook import outlook
+        from econ.reports.figures import ENDINGS, FIGURES, figure_files
 
-    found = guard(lambda: answer(scenario, made))
-    files = figure_files(found, outlook(scenario, made), size="page" if size == "page" else "memo")
-    guard(lambda: write_set(out, files))
-    click.echo(f"wrote {len(files)} files to {ascii(out)[1:-1]}")
+        names = [f"{name}{ending}" for name in FIGURES for ending in ENDINGS]
+        guard(lambda: check_names(out, names, files_read(file, scenario, run_log=log)))
+        found = guard(lambda: answer(scenario, made))
+        next_step()
+        changing = outlook(scenario, made)
+        next_step()
+        files = figure_files(found, changing, size="page" if size == "page" else "memo")
+    write_files({os.path.join(out, name): data for name, data in files.items()})
+    say(f"wrote {len(files)} files to {path_shown(out)}")

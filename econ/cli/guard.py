@@ -6,13 +6,13 @@ import sys
 from collections.abc import Callable
 from typing import TYPE_CHECKING, TypeVar
 
-import click
+from econ.cli.exits import BAD_INPUT
+from econ.cli.terminal import say
 
 if TYPE_CHECKING:
     from econ.scenario import Scenario, ScenarioError
 
 T = TypeVar("T")
-BAD_INPUT = 2
 MOST_FAULTS = 100  # lines of faults printed; the rest is counted
 
 
@@ -21,20 +21,34 @@ def load_scenario(file: str, changes: tuple[str, ...], *, need_odds: bool = True
 
     A change that adds a name, such as a rate, is allowed and yet may be a slip: it is noted.
     """
-    from econ.scenario import load
+    return load_variants(file, changes, need_odds=need_odds)[0]
 
-    scenario = guard(lambda: load(file, changes, need_odds=need_odds))
-    if changes:
-        from econ.scenario.load import Variants, read_text
 
-        variants = Variants(read_text(file))
-        for change in changes:
-            key = change.partition("=")[0].strip()
+def load_variants(
+    file: str, *changes: tuple[str, ...], need_odds: bool = True
+) -> tuple[Scenario, ...]:
+    """The scenario in `file` once with each of the sets of `changes`; see `load_scenario`.
+
+    The file is read once, because a pipe can be read no second time.
+    """
+    from econ.scenario.load import Variants, folder_of, parse, read_text
+
+    text = guard(lambda: read_text(file))
+    folder = folder_of(file)
+
+    def parsed(made: tuple[str, ...]) -> Scenario:
+        return guard(lambda: parse(text, made, folder=folder, need_odds=need_odds))
+
+    scenarios = tuple(parsed(made) for made in changes)
+    added = {change.partition("=")[0].strip(): None for made in changes for change in made}
+    if added:
+        variants = Variants(text, folder=folder)
+        for key in added:
             like = variants.new_name(key)
             if like is not None:
                 adds = f"--set {ascii(key)[1:-1]} adds an amount that the file does not have"
-                click.echo(f"note: {adds}{'; ' if like else ''}{like}", err=True)
-    return scenario
+                say(f"note: {adds}{'; ' if like else ''}{like}", err=True)
+    return scenarios
 
 
 def guard(work: Callable[[], T]) -> T:
@@ -51,8 +65,8 @@ def guard(work: Callable[[], T]) -> T:
 def print_faults(error: ScenarioError) -> None:
     """The faults one a line, the first hundred of them, and their number."""
     for fault in error.faults[:MOST_FAULTS]:
-        click.echo(str(fault), err=True)
+        say(str(fault), err=True)
     count = len(error.faults)
     if count > MOST_FAULTS:
-        click.echo(f"... and {count - MOST_FAULTS} more", err=True)
-    click.echo(f"{count} fault{'s' if count > 1 else ''}; nothing was computed", err=True)
+        say(f"... and {count - MOST_FAULTS} more", err=True)
+    say(f"{count} fault{'s' if count > 1 else ''}; nothing was computed", err=True)

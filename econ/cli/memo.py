@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from econ.cli.guard import guard, load_scenario
+from econ.cli.terminal import path_shown, progress, say
 
 ENDINGS = (".html", ".pdf")
 
@@ -16,19 +17,23 @@ ENDINGS = (".html", ".pdf")
 @click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Override a value.")
 def memo(file: str, out: str, log: str | None, changes: tuple[str, ...]) -> None:
     """Write the one-page memo for the morning call on the scenario FILE, with its appendix."""
-    if not out.lower().endswith(ENDINGS):
-        raise click.UsageError(f"--out must end in {' or '.join(ENDINGS)}")
     scenario = load_scenario(file, changes)
+    from econ.cli.files import write_files
+    from econ.cli.targets import check_file, files_read
     from econ.scenario.run_log import read_log
 
+    guard(lambda: check_file(out, files_read(file, scenario, run_log=log), endings=ENDINGS))
     made = guard(lambda: () if log is None else read_log(log, scenario))
-    from econ.cli.files import write_whole
-    from econ.decision import answer
-    from econ.decision.changes.outlook import outlook
-    from econ.reports.memo import memo_html, memo_pdf
+    with progress("answering", "turning inputs", "laying out") as next_step:
+        from econ.decision import answer
+        from econ.decision.changes.outlook import outlook
+        from econ.reports.memo import memo_html, memo_pdf
 
-    found = guard(lambda: answer(scenario, made))
-    lay_out = memo_pdf if out.lower().endswith(".pdf") else memo_html
-    data = lay_out(found, outlook(scenario, made))
-    guard(lambda: write_whole(out, data))
-    click.echo(f"wrote {ascii(out)[1:-1]}")
+        found = guard(lambda: answer(scenario, made))
+        next_step()
+        changing = outlook(scenario, made)
+        next_step()
+        lay_out = memo_pdf if out.lower().endswith(".pdf") else memo_html
+        data = lay_out(found, changing)
+    write_files({out: data})
+    say(f"wrote {path_shown(out)}")

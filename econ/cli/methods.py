@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from econ.cli.guard import guard, load_scenario
+from econ.cli.terminal import say
 
 
 @click.command()
@@ -21,7 +22,7 @@ def methods(file: str, as_json: bool, changes: tuple[str, ...], kind: str | None
         from econ.job.methods.run_fragment import fragment
 
         wanted = kind
-        click.echo(guard(lambda: fragment(scenario, wanted)), nl=False)
+        say(guard(lambda: fragment(scenario, wanted)), end="")
         return
     from econ.job import methods as job
 
@@ -31,8 +32,8 @@ def methods(file: str, as_json: bool, changes: tuple[str, ...], kind: str | None
 
         from econ.reports.methods_tables import methods_document
 
-        click.echo(json.dumps(methods_document(found), indent=2, allow_nan=False))
+        say(json.dumps(methods_document(found), indent=2, allow_nan=False))
         return
     from econ.reports.methods_text import methods_text
 
-    click.echo(methods_text(found), nl=False)
+    say(methods_text(found), end="")

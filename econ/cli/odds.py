@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import os
+from functools import partial
+
 import click
 
 from econ.cli.guard import guard, load_scenario
+from econ.cli.terminal import path_shown, progress, say
 
 ENDINGS = (".svg", ".png")
 
@@ -39,59 +43,64 @@ def odds(
     other), remark. Rows that cannot be taken are told one by one and left out. A job stopped for
     economics, or without a word on its end, is censored.
     """
-    if figure is not None and not figure.lower().endswith(ENDINGS):
-        raise click.UsageError(f"--figure must end in {' or '.join(ENDINGS)}")
     scenario = None if case is None else load_scenario(case, ())
-    if tables is not None:
-        from econ.cli.files import check_folder
+    from econ.cli.files import write_files
+    from econ.cli.targets import Read, check_file, check_folder, check_names, files_read
 
-        folder = tables
-        guard(lambda: check_folder(folder))
-    from econ.records import fragment, read_records
-    from econ.records import odds as estimate
-
-    metric = units == "metric"
-    found = estimate(guard(lambda: read_records(records, units="metric" if metric else "field")))
-    outside = None
-    if scenario is not None:
-        from econ.records.estimate import past_jobs
-        from econ.scenario.past_jobs import outside as lies_outside
-
-        outside = list(lies_outside(scenario, past_jobs(found)))
-    wrote = []
-    from econ.cli.files import write_whole
-
+    read: Read = {"the table of past jobs": records}
+    if case is not None and scenario is not None:
+        read = {**read, **files_read(case, scenario)}
+    if out is not None:
+        guard(partial(check_file, out, read, endings=(".toml",)))
     if figure is not None:
-        from econ.reports.figures.output import png, svg
-        from econ.reports.figures.records import records_figure
-
-        drawn = records_figure(found)
-        picture = svg(drawn) if figure.lower().endswith(".svg") else png(drawn)
-        target = figure
-        guard(lambda: write_whole(target, picture))
-        wrote.append(figure)
+        guard(partial(check_file, figure, read, endings=ENDINGS, option="--figure"))
     if tables is not None:
-        from econ.cli.files import write_set
-        from econ.reports.tables.figures import as_csv
+        guard(partial(check_folder, tables, option="--tables"))
+    with progress("reading past jobs", "estimating odds", "writing") as next_step:
+        from econ.records import fragment, read_records
+        from econ.records import odds as estimate
         from econ.reports.tables.records import TABLES
 
-        files = {f"{name}.csv": as_csv(rows(found)).encode() for name, rows in TABLES.items()}
-        where = tables
-        guard(lambda: write_set(where, files))
-        wrote.append(tables)
-    if out is not None:
-        text, place = fragment(found), out
-        guard(lambda: write_whole(place, text.encode()))
-        wrote.append(out)
+        if tables is not None:
+            names = [f"{name}.csv" for name in TABLES]
+            guard(partial(check_names, tables, names, read, option="--tables"))
+        metric = units == "metric"
+        rows = guard(lambda: read_records(records, units="metric" if metric else "field"))
+        next_step()
+        found = estimate(rows)
+        next_step()
+        outside = None
+        if scenario is not None:
+            from econ.records.estimate import past_jobs
+            from econ.scenario.past_jobs import outside as lies_outside
+
+            outside = list(lies_outside(scenario, past_jobs(found)))
+        data: dict[str, bytes] = {}
+        if figure is not None:
+            from econ.reports.figures.output import png, svg
+            from econ.reports.figures.records import records_figure
+
+            drawn = records_figure(found)
+            data[figure] = svg(drawn) if figure.lower().endswith(".svg") else png(drawn)
+        if tables is not None:
+            from econ.reports.tables.figures import as_csv
+
+            for name, table in TABLES.items():
+                data[os.path.join(tables, f"{name}.csv")] = as_csv(table(found)).encode()
+        if out is not None:
+            data[out] = fragment(found).encode()
+    write_files(data)
     if as_json:
         import json
 
         from econ.reports.tables.records import records_document
 
-        click.echo(json.dumps(records_document(found, outside), indent=2, allow_nan=False))
+        say(json.dumps(records_document(found, outside), indent=2, allow_nan=False))
     else:
         from econ.reports.records_text import records_text
 
-        click.echo(records_text(found, outside), nl=False)
-    for each in wrote:
-        click.echo(f"wrote {ascii(each)[1:-1]}", err=True)
+        say(records_text(found, outside), end="")
+    wrote = [path for path in (figure, out) if path is not None]
+    wrote += [f"{len(TABLES)} files to {path_shown(tables)}"] if tables is not None else []
+    for words in wrote:
+        say(f"wrote {words}", err=True)

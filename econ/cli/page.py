@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from econ.cli.guard import guard, load_scenario
+from econ.cli.terminal import path_shown, progress, say
 
 
 @click.command()
@@ -18,13 +19,18 @@ def page(file: str, out: str, log: str | None, changes: tuple[str, ...]) -> None
     One file, no network: it opens from a disk, and its address holds the case that is set.
     """
     scenario = load_scenario(file, changes)
+    from econ.cli.files import write_files
+    from econ.cli.targets import check_file, files_read
     from econ.scenario.run_log import read_log
 
+    guard(lambda: check_file(out, files_read(file, scenario, run_log=log), endings=[".html"]))
     made = guard(lambda: () if log is None else read_log(log, scenario))
-    from econ.cli.files import write_whole
-    from econ.decision import answer
-    from econ.reports.page import page_html
+    with progress("answering", "preparing the sliders") as next_step:
+        from econ.decision import answer
+        from econ.reports.page import page_html
 
-    found = guard(lambda: answer(scenario, made))
-    guard(lambda: write_whole(out, page_html(found)))
-    click.echo(f"wrote {ascii(out)[1:-1]}")
+        found = guard(lambda: answer(scenario, made))
+        next_step()
+        content = page_html(found)
+    write_files({out: content})
+    say(f"wrote {path_shown(out)}")

@@ -8,13 +8,17 @@ import os
 import signal
 import sys
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
+
+from econ.cli.ending import STACK, be_silent
+from econ.cli.exits import STOPPED
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
     from multiprocessing.process import BaseProcess
 
-STOPPED = 1  # exit code of a command that could not go on
 MOST_JOBS = 61 if sys.platform == "win32" else 1024  # Windows waits for no more processes
 
 
@@ -25,8 +29,28 @@ def processors() -> int:
     return min(found, MOST_JOBS)
 
 
-def processes(count: int) -> Executor:
-    """An executor of `count` processes that are started anew, and end when this one does."""
+@contextmanager
+def processes(count: int) -> Iterator[Executor]:
+    """An executor of `count` processes that are started anew, and end when this one does.
+
+    Where the block ends by an exception, such as Ctrl-C, they end at once.
+    """
+    from multiprocessing import active_children
+
+    others = active_children()
+    pool = _started(count)
+    try:
+        yield pool
+    except BaseException:
+        for child in active_children():
+            if child not in others:
+                child.terminate()
+        raise
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+def _started(count: int) -> Executor:
     from concurrent.futures import ProcessPoolExecutor
     from multiprocessing import get_context
 
@@ -52,6 +76,8 @@ def _follow() -> None:
     from multiprocessing import parent_process
 
     end_at_once()
+    if STACK not in os.environ:
+        be_silent()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = parent_process()
     if parent is not None:

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import gc
+import os
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
 import click
 
 from econ.cli.guard import guard, load_scenario
+from econ.cli.terminal import path_shown, progress, say
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from econ.reports.tables.afe_codes import Code
+    from econ.reports.supplement import Code
     from econ.scenario import Scenario
 
 P = ParamSpec("P")
@@ -32,10 +34,12 @@ def report(
 ) -> None:
     """Write every report on the scenario FILE into a folder: all of them or none."""
     scenario = load_scenario(file, changes)
-    from econ.cli.files import check_folder, write_set
+    from econ.cli.files import write_files
+    from econ.cli.targets import check_folder, check_names, files_read
     from econ.reports.bundle import (
         answer_files,
         changes_of,
+        names,
         outlook_files,
         page_files,
         supplement_files,
@@ -48,24 +52,30 @@ def report(
 
     # What would change the answer takes longer than the answer: another processor works on it,
     # while this one answers and draws what needs no more.
-    with _beside() as pool, _uncollected():
+    steps = ("answering", "turning inputs", "preparing the sliders", "building the supplement")
+    with progress(*steps) as next_step, _beside() as pool, _uncollected():
         changing = _begun(pool, changes_of, scenario, made)
+        read = files_read(file, scenario, run_log=log, cost_codes=codes)
+        guard(lambda: check_names(out, names(), read))
         from econ.decision import answer
 
         found = guard(lambda: answer(scenario, made))
         asking = _begun(pool, supplement_files, found, mapping)
         turning = _begun(pool, page_files, found)
         files = answer_files(found)
+        next_step()
         files |= outlook_files(found, changing())
+        next_step()
         files |= turning()
+        next_step()
         files |= asking()
-    guard(lambda: write_set(out, files))
-    click.echo(f"wrote {len(files)} files to {ascii(out)[1:-1]}")
+    write_files({os.path.join(out, name): data for name, data in files.items()})
+    say(f"wrote {len(files)} files to {path_shown(out)}")
 
 
 def _own_codes(file: str, scenario: Scenario) -> Mapping[str, Code]:
     """A company's cost codes; what reads them takes its time to load, and few have a file."""
-    from econ.reports.tables.afe_codes import read_codes
+    from econ.reports.supplement import read_codes
 
     return read_codes(file, scenario)
 
@@ -82,7 +92,7 @@ def _uncollected() -> Iterator[None]:
             gc.enable()
 
 
-def _beside() -> Executor:
+def _beside() -> AbstractContextManager[Executor]:
     """What works beside this process; a thread where there is a single processor."""
     from concurrent.futures import ThreadPoolExecutor
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import click
 
-from econ.cli.guard import load_scenario
+from econ.cli.guard import load_scenario, load_variants
+from econ.cli.terminal import progress, say
 
 
 @click.command()
@@ -23,23 +24,24 @@ def sensitivity(
 ) -> None:
     """Say what each input of the scenario FILE does to the cost and to the best limit."""
     scenario = load_scenario(file, changes)
-    from econ.decision.changes.break_even import DriverError
-    from econ.decision.changes.sensitivity import sensitivity as turned
+    with progress("turning every input"):
+        from econ.decision.changes.break_even import DriverError
+        from econ.decision.changes.sensitivity import sensitivity as turned
 
-    try:
-        found = turned(scenario, map_of=map_of)
-    except DriverError as error:
-        raise click.UsageError(f"--map: no driver {error}") from None
+        try:
+            found = turned(scenario, map_of=map_of)
+        except DriverError as error:
+            raise click.UsageError(f"--map: no driver {error}") from None
     if as_json:
         import json
 
         from econ.reports.sensitivity_tables import sensitivity_document
 
-        click.echo(json.dumps(sensitivity_document(found), indent=2, allow_nan=False))
+        say(json.dumps(sensitivity_document(found), indent=2, allow_nan=False))
         return
     from econ.reports.sensitivity_text import sensitivity_text
 
-    click.echo(sensitivity_text(found), nl=False)
+    say(sensitivity_text(found), end="")
 
 
 @click.command()
@@ -54,17 +56,18 @@ def whatif(file: str, as_json: bool, changes: tuple[str, ...]) -> None:
     Changes of [draws] are made on both sides.
     """
     sampling = tuple(change for change in changes if change.strip().startswith("draws."))
-    before, after = load_scenario(file, sampling), load_scenario(file, changes)
-    from econ.decision.changes.whatif import whatif as compare
+    before, after = load_variants(file, sampling, changes)
+    with progress("answering before and after"):
+        from econ.decision.whatif import whatif as compare
 
-    found = compare(before, after)
+        found = compare(before, after)
     if as_json:
         import json
 
         from econ.reports.whatif_tables import whatif_document
 
-        click.echo(json.dumps(whatif_document(found), indent=2, allow_nan=False))
+        say(json.dumps(whatif_document(found), indent=2, allow_nan=False))
         return
     from econ.reports.whatif_text import whatif_text
 
-    click.echo(whatif_text(found), nl=False)
+    say(whatif_text(found), end="")

@@ -16,24 +16,25 @@ import sys
 import threading
 from collections import deque
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
-from importlib.metadata import version
+from contextlib import AbstractContextManager, closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
+import econ
+from econ.cli.exits import INTERRUPTED, STOPPED
 from econ.cli.guard import MOST_FAULTS, guard
-from econ.cli.processes import MOST_JOBS, STOPPED, processes, processors
+from econ.cli.processes import MOST_JOBS, processes, processors
+from econ.cli.terminal import path_shown, say
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from econ.decision.changes.sweep import Fingerprints, Grid, Row
+    from econ.decision.sweep import Fingerprints, Grid, Row
     from econ.scenario.faults import ScenarioError
     from econ.scenario.load import Variants
 
-INTERRUPTED = 130  # exit code besides 0, 2 and STOPPED
 LARGEST_GRID = 200_000_000  # bytes; a million rows of five numbers are 50 million
 MOST_DRAWS = 65_536
 LONGEST = 500  # characters of what is said of a bad row; all of it stands in the table
@@ -86,23 +87,25 @@ def sweep(
     try:
         _sweep(file, grid, out, draws, jobs, changes)
     except KeyboardInterrupt:  # before the first row is begun, or after the last
-        click.echo("stopped; the same command goes on", err=True)
+        say("stopped; the same command goes on", err=True)
         sys.exit(INTERRUPTED)
 
 
 def _sweep(
     file: str, grid: str, out: str, draws: int, jobs: int | None, changes: tuple[str, ...]
 ) -> None:
-    from econ.decision.changes.sweep import RESULTS, line_of, parse_grid
-    from econ.scenario.load import Variants, anchored, parse, read_text
+    from econ.cli.targets import check_not_read, files_read
+    from econ.decision.sweep import RESULTS, line_of, parse_grid
+    from econ.scenario.load import Variants, anchored, folder_of, parse, read_text
 
     text = guard(lambda: read_text(file))
-    changes = guard(lambda: anchored(text, changes, Path(file).parent))
-    guard(lambda: parse(text, changes))
+    changes = guard(lambda: anchored(text, changes, folder_of(file)))
+    scenario = guard(lambda: parse(text, changes))
     variants = Variants(text, changes)
     name = ascii(Path(grid).name)[1:-1][:60]
     cases = guard(lambda: parse_grid(_grid_text(grid), variants, file=name))
     _say_notes(cases, variants)
+    guard(lambda: check_not_read(out, files_read(file, scenario, grid=grid)))
     header = line_of(["row", *cases.columns, *RESULTS, "fingerprint"])
     table = guard(lambda: Table(out, header))
     work = _Work(cases, table, text, changes, draws)
@@ -134,9 +137,9 @@ def _say_notes(grid: Grid, variants: Variants) -> None:
         like = variants.new_name(key)
         if like is not None:
             adds = f"column {ascii(key)[1:-1]} adds a day rate that the scenario does not have"
-            click.echo(f"note: {adds}{'; ' if like else ''}{like}", err=True)
+            say(f"note: {adds}{'; ' if like else ''}{like}", err=True)
         if key == "draws.n":
-            click.echo("note: column draws.n changes nothing here; --draws does", err=True)
+            say("note: column draws.n changes nothing here; --draws does", err=True)
 
 
 class Table:
@@ -240,9 +243,9 @@ class _Work:
     def __init__(
         self, grid: Grid, table: Table, text: str, changes: tuple[str, ...], draws: int
     ) -> None:
-        from econ.decision.changes.sweep import Fingerprints
+        from econ.decision.sweep import Fingerprints
 
-        common = (version("fish-or-sidetrack"), text, changes, draws, grid.columns)
+        common = (econ.__version__, text, changes, draws, grid.columns)
         self.fingerprints = Fingerprints(*common)
         self.text, self.changes, self.draws = text, changes, draws
         self.count, self.rows, self.table = grid.count, grid.rows(), table
@@ -264,8 +267,8 @@ class _Work:
         """Compute what is left."""
         from concurrent.futures import BrokenExecutor
 
-        from econ.decision.changes.sweep import sweep as results
-        from econ.decision.changes.sweep import together
+        from econ.decision.sweep import sweep as results
+        from econ.decision.sweep import together
 
         left = self.count - self.done
         jobs = min(jobs, -(-left // together(self.draws))) or 1
@@ -293,8 +296,8 @@ class _Work:
         """Bad rows, and how many were done."""
         self._say_bad()
         there = f"; {self.kept} of them were there before" if self.kept else ""
-        click.echo(
-            f"{_rows(self.done)} in {self.table.name}: {self.done - self.bad} good, "
+        say(
+            f"{_rows(self.done)} in {path_shown(self.table.path)}: {self.done - self.bad} good, "
             f"{self.bad} bad{there}"
         )
 
@@ -315,7 +318,7 @@ class _Work:
         return self.done - before
 
     def _write(self, row: Row, result: dict[str, Any]) -> None:
-        from econ.decision.changes.sweep import RESULTS, line_of
+        from econ.decision.sweep import RESULTS, line_of
 
         values = [result.get(name) for name in RESULTS]
         try:
@@ -334,18 +337,18 @@ class _Work:
 
     def _say_bad(self) -> None:
         for words in self.worst:
-            click.echo(words, err=True)
+            say(words, err=True)
         if self.bad > len(self.worst):
-            click.echo(f"... and {self.bad - len(self.worst)} more bad rows", err=True)
+            say(f"... and {self.bad - len(self.worst)} more bad rows", err=True)
 
     def _unwritable(self, error: OSError) -> NoReturn:
         reason = error.strerror or str(error)
-        self._end(f"{self.table.name} cannot be written to any more: {reason}", STOPPED)
+        self._end(f"{path_shown(self.table.path)} cannot be written to any more: {reason}", STOPPED)
 
     def _end(self, why: str, code: int) -> NoReturn:
         self._say_bad()
         kept = f"{_rows(self.done)} of {self.count} are kept"
-        click.echo(f"{why}; {kept}; the same command goes on from there", err=True)
+        say(f"{why}; {kept}; the same command goes on from there", err=True)
         sys.exit(code)
 
 
@@ -353,7 +356,7 @@ def _rows(count: int) -> str:
     return f"{count} row{'' if count == 1 else 's'}"
 
 
-def _executor(jobs: int) -> Executor:
+def _executor(jobs: int) -> AbstractContextManager[Executor]:
     """A process for each job, a thread for a single one."""
     from concurrent.futures import ThreadPoolExecutor
 

@@ -11,10 +11,10 @@ import numpy as np
 
 from econ.decision.authority import Authority, Stage1, Stage2, authority
 from econ.decision.breakdown import Breakdown, TotalCost, breakdown, total_cost
-from econ.decision.contracts import ContractCost, contracts
 from econ.decision.estimates import Estimate
 from econ.decision.fallbacks import Fallbacks, fallbacks
 from econ.decision.figures import figures, walked
+from econ.decision.framed import Framed
 from econ.decision.limits import (
     DayLimit,
     RunLimit,
@@ -24,7 +24,9 @@ from econ.decision.limits import (
     verdict,
 )
 from econ.decision.next_run import Prices, RunAhead, prices, runs_ahead
-from econ.decision.readings import Information, information
+from econ.decision.quantities import Quantities, quantities
+from econ.decision.readings import ValueOfInformation, value_of_information
+from econ.decision.rentals import RentalCost, rental_costs
 from econ.decision.risk import Risk, risk
 from econ.decision.rules_of_thumb import (
     economic_fishing_days,
@@ -45,8 +47,8 @@ if TYPE_CHECKING:
 HISTORIES = 9  # kept apart for what a reading says about the limits
 
 
-@dataclass(frozen=True)
-class RulesOfThumb:
+@dataclass(frozen=True, repr=False)
+class RulesOfThumb(Framed):
     """The published rules on the numbers of this scenario [d]."""
 
     time_limit_days: float
@@ -54,8 +56,8 @@ class RulesOfThumb:
     half_rule_days: float
 
 
-@dataclass(frozen=True)
-class Answer:
+@dataclass(frozen=True, repr=False)
+class Answer(Framed):
     """Everything `econ` says about a scenario. Frozen; money is in the currency of the scenario.
 
     draws: of each scramble [count]; best: the best limit [runs]; best_by_days: the best limit
@@ -66,12 +68,12 @@ class Answer:
     gives; ahead: the runs still to make, each as it is if all before it ended `nothing`; rule:
     the rule by state; rules: the published rules of thumb; authority: both stages; prices: what
     small things are worth; breakdown: what the expected cost of the best limit is made of;
-    totals: the distribution of its total; risk: of every limit; fallbacks: side by side;
-    timetable: when the runs begin and end if all before them fail; contracts: what every rented
-    tool costs; information: worth of knowing the kind of fish; log: the runs made; before,
-    after: where the job stood before the last of them, and stands now, None without a log; now:
-    when the clock starts, which is the decision or the end of the last run logged, None where
-    the file does not say.
+    quantities: days, chances and counts of every limit; totals: the distribution of its total;
+    risk: of every limit; fallbacks: side by side; timetable: when the runs begin and end if all
+    before them fail; contracts: what every rented tool costs; information: worth of knowing the
+    kind of fish; log: the runs made; before, after: where the job stood before the last of them,
+    and stands now, None without a log; now: when the clock starts, which is the decision or the
+    end of the last run logged, None where the file does not say.
     """
 
     scenario: Scenario
@@ -91,16 +93,25 @@ class Answer:
     authority: Authority
     prices: Prices
     breakdown: Breakdown
+    quantities: tuple[Quantities, ...]
     totals: TotalCost
     risk: Risk
     fallbacks: Fallbacks
     timetable: Timetable
-    contracts: tuple[ContractCost, ...]
-    information: Information
+    contracts: tuple[RentalCost, ...]
+    information: ValueOfInformation
     log: tuple[LoggedRun, ...]
     before: Status | None
     after: Status | None
     now: datetime | None
+
+    def __repr__(self) -> str:
+        verb = f"fish, at most {self.best} runs" if self.fish else "stop"
+        cost = f"{self.limit.expected_cost:,.0f} +- {self.limit.standard_error:,.0f}"
+        return f"Answer({self.scenario.job.well!a}: {verb}, {cost} {self.scenario.currency})"
+
+    def __hash__(self) -> int:
+        return hash((self.draws, self.by_runs, self.by_days, self.log))
 
     @property
     def fish(self) -> bool:
@@ -224,6 +235,12 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
         ),
         prices=now,
         breakdown=breakdown(found, best),
+        quantities=quantities(
+            found,
+            program=case.program,
+            fallbacks=[each.name for each in scenario.fallback],
+            last=case.logged[-1].run if case.logged else None,
+        ),
         totals=total_cost(found, best),
         risk=risk(
             found,
@@ -232,10 +249,10 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
             authority=limits.authority,
             tolerance=limits.risk_tolerance,
         ),
-        fallbacks=fallbacks(scenario, case),
-        timetable=timetable(inputs, case, ahead),
-        contracts=contracts(case, minimum=minimum, scrambles=scrambles),
-        information=information(
+        fallbacks=fallbacks(scenario, case, found.choice),
+        timetable=timetable(inputs, case, found.choice, ahead),
+        contracts=rental_costs(case, minimum=minimum, scrambles=scrambles),
+        information=value_of_information(
             levels,
             expected(case, found.choice, histories=HISTORIES),
             job.reading,

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from econ.decision.figures import NONE_LEFT, Figure
+from econ.decision.framed import Framed
 
 
-@dataclass(frozen=True)
-class Stage1:
+@dataclass(frozen=True, repr=False)
+class Stage1(Framed):
     """Authority to fish [currency]: cost if every run to the limit fails, mean and P90 of the
     spend, and their errors."""
 
@@ -21,8 +22,8 @@ class Stage1:
     p90_error: float
 
 
-@dataclass(frozen=True)
-class Stage2:
+@dataclass(frozen=True, repr=False)
+class Stage2(Framed):
     """Authority for the fallback: chance that it is needed, mean and P90 of what is then spent
     [currency], and their errors. Value of the well that is given up is no money spent."""
 
@@ -34,8 +35,8 @@ class Stage2:
     p90_error: float
 
 
-@dataclass(frozen=True)
-class Authority:
+@dataclass(frozen=True, repr=False)
+class Authority(Framed):
     """Both stages, the wait for a vote, and whether the authority given suffices.
 
     waiting_cost [currency]: of `response_hours` [h] at the spread, because the vote comes when

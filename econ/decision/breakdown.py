@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from econ.decision.estimates import Estimate, estimate
 from econ.decision.figures import lines
+from econ.decision.framed import Framed
 from econ.engine.curves import Curves
 from econ.engine.histogram import Bins
 from econ.engine.ledger import LINES
@@ -37,8 +38,8 @@ ROUNDING = 1e-12  # of the weight: no end at all
 STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 
 
-@dataclass(frozen=True)
-class CostLine:
+@dataclass(frozen=True, repr=False)
+class CostLine(Framed):
     """A line of the ledger [currency]: its name, the part of the job it belongs to (fishing,
     recovery or fallback), its expectation at the limit, and if fishing stops now."""
 
@@ -49,8 +50,8 @@ class CostLine:
     stopping_now: float
 
 
-@dataclass(frozen=True)
-class Breakdown:
+@dataclass(frozen=True, repr=False)
+class Breakdown(Framed):
     """The lines of the expected cost at a limit of `runs` runs; `total` is their sum."""
 
     runs: int
@@ -75,8 +76,8 @@ def breakdown(found: Curves, limit: int) -> Breakdown:
     return Breakdown(limit, tuple(rows), estimate(found.cost[:, limit]))
 
 
-@dataclass(frozen=True)
-class TotalCost:
+@dataclass(frozen=True, repr=False)
+class TotalCost(Framed):
     """Weights of the total cost between edges [currency] at a limit of `runs` runs.
 
     edges: shape (bars + 1,); recovered, fallback: chance that the job ends so with its total in

@@ -7,13 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from econ.decision.framed import Framed
+
 Array = NDArray[np.float64]
 ROUNDING = 1e-9  # of the cost: two costs this close are the same
 SURE = 2.0  # standard errors that a difference must exceed to be called resolved
 
 
-@dataclass(frozen=True)
-class Estimate:
+@dataclass(frozen=True, repr=False)
+class Estimate(Framed):
     """A number and its standard error, from independent scrambles."""
 
     value: float

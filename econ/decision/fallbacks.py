@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from econ.decision.framed import Framed
 from econ.engine.case import Case
-from econ.engine.choice import table
+from econ.engine.choice import Choice
 from econ.engine.level import begin, lost_tools
 from econ.job import Bill, LumpSums, SidetrackPlan
 from econ.scenario.scenario import Scenario
@@ -22,8 +23,8 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class FallbackCost:
+@dataclass(frozen=True, repr=False)
+class FallbackCost(Framed):
     """Expected cost of a fallback; money in currency.
 
     kickoff: mean depth [ft] where a sidetrack leaves the hole, None for a lump; hours [h] without
@@ -57,8 +58,8 @@ class Reach:
     lower: float
 
 
-@dataclass(frozen=True)
-class Fallbacks:
+@dataclass(frozen=True, repr=False)
+class Fallbacks(Framed):
     """All fallbacks, and which is taken as the fish top moves down."""
 
     rows: tuple[FallbackCost, ...]
@@ -106,7 +107,7 @@ class _State:
         return own.owing(pieces=pieces, string=self.extra)
 
 
-def fallbacks(scenario: Scenario, case: Case) -> Fallbacks:
+def fallbacks(scenario: Scenario, case: Case, choice: Choice | None) -> Fallbacks:
     """The fallbacks of a case, as it stands now; those that are closed are left out."""
     level = begin(case)
     weight = level.weight.sum(axis=0)[0]
@@ -143,7 +144,7 @@ def fallbacks(scenario: Scenario, case: Case) -> Fallbacks:
                 taken=tuple(name for name, each in costs.items() if _cheapest(each) == number),
             )
         )
-    reaches = () if case.ended else _reaches(scenario, case, mean(level.top[0, 0]))
+    reaches = () if case.ended else _reaches(scenario, case, choice, mean(level.top[0, 0]))
     return Fallbacks(tuple(rows), reaches)
 
 
@@ -199,14 +200,18 @@ def _cheapest(costs: Sequence[float | None]) -> int | None:
     return min(known)[1] if known else None
 
 
-def _reaches(scenario: Scenario, case: Case, top: float) -> tuple[Reach, ...]:
+def _reaches(
+    scenario: Scenario, case: Case, choice: Choice | None, top: float
+) -> tuple[Reach, ...]:
     """Which fallback is taken from the present fish top down to the least fish left."""
     lowest = float(case.fish.top_after_part(np.asarray(top), part_length=np.asarray(np.inf)))
+    if choice is None:
+        return (Reach(scenario.fallback[0].name, top, lowest),)
     tops = np.linspace(top, lowest, 513)
-    taken = table(case).at(top=tops, pieces_top=tops).tolist()
+    taken = choice.at(top=tops, pieces_top=tops).tolist()
     reaches = []
-    for number, each in groupby(range(len(tops)), key=lambda place: taken[place]):
-        places = list(each)
+    for number, run in groupby(range(len(tops)), key=lambda place: taken[place]):
+        places = list(run)
         reaches.append(
             Reach(scenario.fallback[number].name, float(tops[places[0]]), float(tops[places[-1]]))
         )

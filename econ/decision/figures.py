@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.estimates import ROUNDING, SURE, estimate
+from econ.decision.framed import Framed
 from econ.engine.curves import EXCEEDS, P10, P50, P90, Curves, Tally
 from econ.engine.inputs import Inputs
 from econ.engine.ledger import LINES, SPENDING
@@ -174,8 +175,8 @@ def lines(found: Curves, limit: int) -> dict[str, Figure]:
     return {name: _mean("currency", found.sums[name][:, limit]) for name in LINES}
 
 
-@dataclass(frozen=True)
-class Change:
+@dataclass(frozen=True, repr=False)
+class Change(Framed):
     """A figure before and after a change; None where a side has no such figure."""
 
     name: str

@@ -10,14 +10,15 @@ from numpy.typing import NDArray
 
 from econ.decision.estimates import ROUNDING, Estimate, estimate
 from econ.decision.figures import NONE_LEFT, figures
+from econ.decision.framed import Framed
 from econ.engine.curves import Curves
 
 Array = NDArray[np.float64]
 FLAT = 0.02  # limits within this of the best are flat
 
 
-@dataclass(frozen=True)
-class RunLimit:
+@dataclass(frozen=True, repr=False)
+class RunLimit(Framed):
     """What a limit of `runs` runs gives; money in currency, `common` included.
 
     days: mean elapsed time when all of them have failed [d]; dearer: chance that it ends
@@ -42,18 +43,19 @@ class RunLimit:
     days_error: float
 
 
-@dataclass(frozen=True)
-class DayLimit:
-    """What it gives to start no run from `days` [d] on."""
+@dataclass(frozen=True, repr=False)
+class DayLimit(Framed):
+    """What it gives to start no run from `days` [d] on; money in currency."""
 
     days: float
     expected_cost: float
     standard_error: float
     probability_recovered: float
+    probability_error: float
 
 
-@dataclass(frozen=True)
-class Verdict:
+@dataclass(frozen=True, repr=False)
+class Verdict(Framed):
     """Which limit on runs is best.
 
     flat: all limits that cost at most 2 % more, the best among them; saving [currency] against
@@ -127,11 +129,11 @@ def _run_limit(found: Curves, n: int) -> RunLimit:
 
 def by_days(found: Curves) -> tuple[DayLimit, ...]:
     """What each limit on days gives."""
-    recovered = found.by_days_recovered.mean(axis=0)
     rows = []
     for j, days in enumerate(found.grid):
         expected = estimate(found.by_days_cost[:, j])
-        rows.append(DayLimit(float(days), expected.value, expected.error, float(recovered[j])))
+        back = estimate(found.by_days_recovered[:, j])
+        rows.append(DayLimit(float(days), expected.value, expected.error, back.value, back.error))
     return tuple(rows)
 
 

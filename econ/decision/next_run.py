@@ -18,13 +18,14 @@ from dataclasses import dataclass
 
 from econ.decision.estimates import Estimate
 from econ.decision.figures import Figure, run_figures
+from econ.decision.framed import Framed
 from econ.engine.curves import Curves
 from econ.engine.inputs import Inputs
 from econ.scenario.program import Run
 
 
-@dataclass(frozen=True)
-class RunAhead:
+@dataclass(frozen=True, repr=False)
+class RunAhead(Framed):
     """A run of the program if every one before it ended `nothing`.
 
     run: its number from 0; failed_runs: how many come before it; workable: chance that the fish
@@ -49,8 +50,8 @@ class RunAhead:
     break_even_error: float
 
 
-@dataclass(frozen=True)
-class Prices:
+@dataclass(frozen=True, repr=False)
+class Prices(Framed):
     """What small things are worth now.
 
     hour_of_waiting: an hour of the rig at the spread and the fishing day [currency]; foot: a

@@ -1,10 +1,10 @@
 """What a reading of the fish is worth against its price: free point, caliper, impression block.
 
 A reading tells whether the fish is workable, and is right with a stated chance. Its worth is
-the cost of the best rule by state without it less that with it, chosen anew for each result
-(`econ.decision.information`); its price is its hours at the spread and the fishing day, and
-its charges. Buy it if the worth is more than the price. That odds fall while the rig waits
-for the reading is not in the price.
+the cost of the best rule by state without it less that with it, where the rule is chosen anew
+for each result (`econ.decision.value_of_information`). Its price is its hours at the spread and
+the fishing day, and its charges. Buy it if the worth is more than the price. The price leaves
+out that odds fall while the rig waits for the reading.
 """
 
 from __future__ import annotations
@@ -17,8 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.estimates import SURE, Estimate
-from econ.decision.information import worth_of_test
+from econ.decision.framed import Framed
 from econ.decision.state_rule import RuleLevel, value_by_scramble
+from econ.decision.value_of_information import value_of_test
 from econ.engine.expected import Expected
 from econ.scenario.paperwork import Reading
 
@@ -31,19 +32,24 @@ STATED = (1.0, 0.9, 0.8)  # reliabilities that are always valued
 
 @dataclass(frozen=True)
 class Result:
-    """A result of a reading: its chance, the belief after it, and the best limit on runs."""
+    """One of the two results of a reading.
 
-    says: str  # workable or stubborn
+    says: the kind of fish that it points to, workable or stubborn; chance: of this result;
+    workable: chance of a workable fish after it; best: the best limit on runs after it.
+    """
+
+    says: str
     chance: float
     workable: float
     best: int
 
 
-@dataclass(frozen=True)
-class ReadingWorth:
-    """A reading: chance to be right on a workable and on a stubborn fish, its worth, price and
-    hours (no price for those that are only shown), and whether to buy it.
+@dataclass(frozen=True, repr=False)
+class ReadingWorth(Framed):
+    """What a reading is worth, and whether to buy it.
 
+    reliability, reliability_stubborn: chance that it is right on a workable and on a stubborn
+    fish; worth, price [currency]: of those that are only shown there is no price; hours [h];
     buy: None where there is no price; clear: whether worth and price are told apart.
     """
 
@@ -58,12 +64,13 @@ class ReadingWorth:
     results: tuple[Result, ...]
 
 
-@dataclass(frozen=True)
-class Information:
-    """Worth of readings of the kind of fish; empty where the scenario has no kinds.
+@dataclass(frozen=True, repr=False)
+class ValueOfInformation(Framed):
+    """Worth of readings of the kind of fish; no reading where the scenario has no kinds.
 
     least_workable: lowest chance of a workable fish at which one run and then a stop pays; None
-    where no chance does, or there is no kind or no run.
+    where no chance does, or there is no kind or no run; stated: readings of stated reliability,
+    the first of them certain; readings: those of the file.
     """
 
     least_workable: float | None
@@ -71,12 +78,12 @@ class Information:
     readings: tuple[ReadingWorth, ...]
 
     @property
-    def perfect(self) -> Estimate:
-        """Worth of knowing the kind for certain."""
+    def evpi(self) -> Estimate:
+        """Expected value of perfect information: of knowing the kind for certain [currency]."""
         return self.stated[0].worth if self.stated else Estimate(0.0, 0.0)
 
     def to_frame(self) -> pandas.DataFrame:
-        """One row a reading."""
+        """One row a reading: those of stated reliability, then those of the file."""
         import pandas
 
         rows = [asdict(each) for each in (*self.stated, *self.readings)]
@@ -87,7 +94,7 @@ class Information:
         return pandas.DataFrame(rows)
 
 
-def information(
+def value_of_information(
     levels: Sequence[RuleLevel],
     found: Expected,
     readings: Sequence[Reading],
@@ -95,13 +102,14 @@ def information(
     minimum: int,
     scrambles: int,
     hour: float,
-) -> Information:
-    """Worth of the stated reliabilities and of the readings of a scenario.
+) -> ValueOfInformation:
+    """Worth of readings of stated reliability and of those of a scenario.
 
-    hour: what an hour of waiting costs [currency].
+    levels: of the best rule by state; found: costs of every limit; minimum: runs that must be
+    made; hour: what an hour of waiting costs [currency].
     """
     if len(found.cost) < 2:
-        return Information(None, (), ())
+        return ValueOfInformation(None, (), ())
     cost = found.cost.mean(axis=2)  # (kinds, limits), weighted by the prior
     prior = found.still[:, 0].mean(axis=1)
 
@@ -110,7 +118,7 @@ def information(
 
     def worth(name: str, right: tuple[float, float], reading: Reading | None) -> ReadingWorth:
         likelihood = np.array([[right[0], 1.0 - right[0]], [1.0 - right[1], right[1]]])
-        each = worth_of_test(value=value, likelihood=likelihood)
+        each = value_of_test(value=value, likelihood=likelihood)
         error = float(each.std(ddof=1) / np.sqrt(each.size)) if each.size > 1 else 0.0
         mean = float(each.mean())
         if mean <= max(SURE * error, 1e-9 * abs(float(cost.sum(axis=0).min()))):
@@ -128,7 +136,7 @@ def information(
             results=_results(likelihood, prior, cost, minimum),
         )
 
-    return Information(
+    return ValueOfInformation(
         least_workable=_least_workable(prior, cost),
         stated=tuple(
             worth("for certain" if r == 1.0 else f"{100 * r:.0f} % reliable", (r, r), None)

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.estimates import Estimate, estimate
+from econ.decision.framed import Framed
 from econ.decision.limits import Verdict
 from econ.engine.curves import EXCEEDS, P90, WORST_TENTH, Curves
 
@@ -26,7 +27,7 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Hump:
+class Conditional:
     """One of the two humps of the total: its chance, mean and percentiles [currency]."""
 
     chance: float
@@ -36,8 +37,8 @@ class Hump:
     p90: float
 
 
-@dataclass(frozen=True)
-class LimitRisk:
+@dataclass(frozen=True, repr=False)
+class LimitRisk(Framed):
     """Risk at a limit of `runs` runs; money in currency.
 
     worst_tenth: mean of the dearest tenth of the ends; above_authority: chance that what is spent
@@ -53,12 +54,12 @@ class LimitRisk:
     fishing_above: float | None
     certainty_equivalent: float | None
     certainty_equivalent_error: float | None
-    recovered: Hump | None
-    fallback: Hump | None
+    recovered: Conditional | None
+    fallback: Conditional | None
 
 
-@dataclass(frozen=True)
-class Risk:
+@dataclass(frozen=True, repr=False)
+class Risk(Framed):
     """Risk at every limit.
 
     least_risky: of the flat limits the one with the lowest worst tenth, the best
@@ -110,8 +111,8 @@ def risk(
                 else float(of["on_fishing"][-1, n, EXCEEDS]),
                 certainty_equivalent=None if equivalent is None else equivalent.value,
                 certainty_equivalent_error=None if equivalent is None else equivalent.error,
-                recovered=_hump(of["if_recovered"], n, recovered[n], cost_recovered[n]),
-                fallback=_hump(
+                recovered=_conditional(of["if_recovered"], n, recovered[n], cost_recovered[n]),
+                fallback=_conditional(
                     of["if_fallback"], n, 1.0 - recovered[n], cost[n] - cost_recovered[n]
                 ),
             )
@@ -147,11 +148,11 @@ def _best(equivalents: Array, minimum: int) -> int | None:
     return minimum + int(np.argmin(mean)) if np.isfinite(mean).any() else None
 
 
-def _hump(spread: Array, n: int, chance: float, weighted: float) -> Hump | None:
+def _conditional(spread: Array, n: int, chance: float, weighted: float) -> Conditional | None:
     p10, p50, p90 = (float(value) for value in spread[-1, n, :3])
     if chance <= 1e-12 or not np.isfinite(p90):
         return None
-    return Hump(float(chance), float(weighted / chance), p10, p50, p90)
+    return Conditional(float(chance), float(weighted / chance), p10, p50, p90)
 
 
 def _least_risky(total: Array, judged: Verdict) -> int:

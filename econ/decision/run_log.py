@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from econ.decision.figures import days
+from econ.decision.framed import Framed
 from econ.decision.limits import verdict
 from econ.decision.next_run import RunAhead, runs_ahead
 from econ.engine.case import Happened
@@ -24,8 +25,8 @@ from econ.scenario.run_log import LoggedRun, decided_at
 from econ.scenario.scenario import Scenario
 
 
-@dataclass(frozen=True)
-class Status:
+@dataclass(frozen=True, repr=False)
+class Status(Framed):
     """Where a job stands after some of its runs.
 
     workable: chance that the fish is workable; fish_top [ft]; best: the best limit in runs from

@@ -24,6 +24,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from econ.decision.framed import Framed
 from econ.engine.case import Case
 from econ.engine.choice import Choice
 from econ.engine.inputs import Inputs
@@ -39,8 +40,8 @@ ALL_ELEMENTS = 2**21  # of all levels together
 WORTH_LISTING = 0.002  # chance below which a state is not listed
 
 
-@dataclass(frozen=True)
-class State:
+@dataclass(frozen=True, repr=False)
+class State(Framed):
     """What the crew knows before a run, how likely it is to get there, and what to do."""
 
     runs: int
@@ -52,14 +53,17 @@ class State:
     go: bool
 
 
-@dataclass(frozen=True)
-class StateRule:
+@dataclass(frozen=True, repr=False)
+class StateRule(Framed):
     """The rule; gain [currency] over the best limit by runs, on the same draws."""
 
     gain: float
     gain_error: float
     merged_share: float
     states: tuple[State, ...]
+
+    def _rows(self) -> Sequence[State]:
+        return self.states
 
     @property
     def begins(self) -> bool:
@@ -84,11 +88,11 @@ def state_rule(
     levels: Sequence[RuleLevel], *, minimum: int, scrambles: int, limit: int
 ) -> StateRule:
     """The best rule by state, set against the limit of `limit` runs."""
-    goes = _best(levels, minimum, slice(None))
+    goes, _ = _best(levels, minimum, slice(None))
     fixed = _value(levels, [[k < limit] * len(level.histories) for k, level in enumerate(levels)])
     by_scramble = []
     for judged, valued in _halves(levels, scrambles):
-        best = _value(levels, _best(levels, minimum, judged))
+        _, best = _best(levels, minimum, judged)
         shape = np.broadcast_shapes(best.shape, fixed.shape)
         gain = np.broadcast_to(fixed - best, shape)
         by_scramble.append(_by_scramble(gain, scrambles)[valued])
@@ -140,7 +144,7 @@ def value_by_scramble(
     weighed = [replace(level, stop=f * level.stop, ends=f * level.ends) for level in levels]
     found = np.empty(0)
     for judged, valued in _halves(weighed, scrambles):
-        best = _value(weighed, _best(weighed, minimum, judged))
+        _, best = _best(weighed, minimum, judged)
         found = np.concatenate([_by_scramble(best, scrambles)[valued], found])
     return found
 
@@ -173,8 +177,9 @@ def _total(values: Array) -> float:
     return float(values.sum(axis=(0, 1)).mean())
 
 
-def _best(levels: Sequence[RuleLevel], minimum: int, draws: slice) -> Goes:
-    """Where to go on, by backward induction over some of the draws."""
+def _best(levels: Sequence[RuleLevel], minimum: int, draws: slice) -> tuple[Goes, Array]:
+    """Where to go on, by backward induction over some of the draws, and the weighted value of
+    the first level in every draw under that rule."""
     value = levels[-1].stop
     goes: list[Sequence[bool]] = [[False] * len(levels[-1].histories)]
     for k in range(len(levels) - 2, -1, -1):
@@ -184,7 +189,7 @@ def _best(levels: Sequence[RuleLevel], minimum: int, draws: slice) -> Goes:
         choose = (better | (k < minimum)).tolist()
         goes.insert(0, choose)
         value = np.where(np.array(choose)[:, None], go_on, level.stop)
-    return goes
+    return goes, value
 
 
 def _value(levels: Sequence[RuleLevel], goes: Goes) -> Array:

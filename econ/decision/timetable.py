@@ -21,14 +21,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from econ.decision.framed import Framed
 from econ.decision.next_run import RunAhead
 from econ.engine.case import Case
-from econ.engine.choice import choose, table
+from econ.engine.choice import Choice
 from econ.engine.inputs import Inputs
 from econ.engine.level import Level, begin
 from econ.engine.walk import Step, walk_failures
 from econ.job import SidetrackPlan
-from econ.scenario.amounts import Form
+from econ.scenario.distributions import Distribution
 from econ.scenario.program import Run
 
 if TYPE_CHECKING:
@@ -38,8 +39,8 @@ Array = NDArray[np.float64]
 Value = Callable[[object], Array]
 
 
-@dataclass(frozen=True)
-class RunTime:
+@dataclass(frozen=True, repr=False)
+class RunTime(Framed):
     """A run ahead, its times in days [d] from now; round_trips: 0 for a run of plain hours.
 
     run: its number from 0; the four parts from wait to work sum to end - start.
@@ -56,8 +57,8 @@ class RunTime:
     round_trips: int
 
 
-@dataclass(frozen=True)
-class BackToDepth:
+@dataclass(frozen=True, repr=False)
+class BackToDepth(Framed):
     """The fallback as planned [d]; kickoff: depth [ft], None for a lump, of which all days are
     `preparation` and which does not drill back to depth."""
 
@@ -67,8 +68,8 @@ class BackToDepth:
     drilling: float
 
 
-@dataclass(frozen=True)
-class Timetable:
+@dataclass(frozen=True, repr=False)
+class Timetable(Framed):
     """Runs ahead, days after recovery [d], the fallback, and where the hole stands.
 
     begin: days [d] owed on every branch before the first run; fish_top, well_depth [ft];
@@ -89,13 +90,15 @@ class Timetable:
         return pandas.DataFrame([asdict(each) for each in self.runs])
 
 
-def timetable(inputs: Inputs, case: Case, ahead: Sequence[RunAhead]) -> Timetable:
+def timetable(
+    inputs: Inputs, case: Case, choice: Choice | None, ahead: Sequence[RunAhead]
+) -> Timetable:
     """The timetable of a job from now on. case: its first draws; ahead: the runs to make."""
     columns = case.uniforms
     level = begin(case)
 
     def value(amount: object) -> Array:
-        if isinstance(amount, Form):
+        if isinstance(amount, Distribution):
             return columns[inputs.paths[id(amount)]]
         return np.asarray(amount, dtype=np.float64)
 
@@ -106,7 +109,7 @@ def timetable(inputs: Inputs, case: Case, ahead: Sequence[RunAhead]) -> Timetabl
         return float((weight * values).mean())
 
     times: list[RunTime] = []
-    for row, step in zip(ahead, walk_failures(case, choose(case)), strict=False):
+    for row, step in zip(ahead, walk_failures(case, choice), strict=False):
         start = times[-1].end if times else float(np.mean(step.level.days[0]))
         times.append(_run(inputs.scenario.run[row.run], case, step, value, start, row.days))
     recovery = None
@@ -116,7 +119,9 @@ def timetable(inputs: Inputs, case: Case, ahead: Sequence[RunAhead]) -> Timetabl
         begin=mean(level.days[0]),
         runs=tuple(times),
         recovery=recovery,
-        fallback=None if case.ended == "recovered" else _fallback(inputs, case, level, mean),
+        fallback=None
+        if case.ended == "recovered"
+        else _fallback(inputs, case, choice, level, mean),
         fish_top=mean(level.top[0]),
         well_depth=inputs.scenario.well.depth,
     )
@@ -157,20 +162,25 @@ def _run(run: Run, case: Case, step: Step, value: Value, start: float, whole: fl
 
 
 def _fallback(
-    inputs: Inputs, case: Case, level: Level, mean: Callable[[Array], float]
+    inputs: Inputs,
+    case: Case,
+    choice: Choice | None,
+    level: Level,
+    mean: Callable[[Array], float],
 ) -> BackToDepth:
     """The fallback that is taken now; after a log that ended the job, the one it calls for."""
-    tabled = table(case)
     top = upper = level.top[0]
-    number = int(np.argmin(tabled.costs(top=top, pieces_top=top).mean(axis=(1, 2))))
-    if case.ended == "hole_lost":
-        number = tabled.after_hole_lost
-    elif case.ended == "string_lost":
+    lost_string = case.ended == "string_lost"
+    if lost_string:
         event = case.logged[-1]
         upper = np.maximum(top - case.runs[event.run].string_length, 0.0)
         if event.top is not None:
             upper = np.full((1, 1), event.top)
-        costs = tabled.costs(top=upper, pieces_top=top, string_lost=True)
+    number = 0
+    if choice is not None and case.ended == "hole_lost":
+        number = choice.once_lost
+    elif choice is not None:
+        costs = choice.costs(top=upper, pieces_top=top, string_lost=lost_string)
         number = int(np.argmin(costs.mean(axis=(1, 2))))
     name, plan = inputs.scenario.fallback[number].name, case.fallbacks[number]
     if not isinstance(plan, SidetrackPlan):

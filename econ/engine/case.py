@@ -26,7 +26,7 @@ from econ.job import (
     beta_recovered,
 )
 from econ.job.fish import piece_value
-from econ.scenario.amounts import Form
+from econ.scenario.distributions import Distribution
 from econ.scenario.fallbacks import Fallback, Sidetrack
 from econ.scenario.paperwork import Rental
 from econ.scenario.program import OUTCOMES, OutcomeOdds, Run
@@ -134,7 +134,7 @@ def realise(
     """
 
     def value(amount: object) -> Array:
-        if isinstance(amount, Form):
+        if isinstance(amount, Distribution):
             return columns[paths[id(amount)]]
         return np.asarray(amount, dtype=np.float64)
 

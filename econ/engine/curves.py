@@ -28,7 +28,7 @@ from econ.engine.case import RETRY, STICK, Case
 from econ.engine.choice import Choice, bill_at, choose
 from econ.engine.histogram import Bins
 from econ.engine.inputs import Inputs
-from econ.engine.ledger import LINES, QUANTITIES, Ending
+from econ.engine.ledger import BY_FALLBACK, LINES, QUANTITIES, Ending
 from econ.engine.level import begin
 from econ.engine.walk import Step, walk, walk_failures
 
@@ -54,14 +54,15 @@ class Curves:
     """What the draws of every scramble give for the limits of 0 to K runs.
 
     n: draws of each scramble.
-    sums: amounts by limit, shape (scrambles, K + 1): the lines of the ledger [currency];
-    fishing_hours, fallback_hours [h], retries, bit_trips, runs: expected quantities; recovered:
-    chance; cost_recovered: cost where the fish is recovered, times that chance [currency];
-    dearer: chance that the total exceeds stopping at once; exponential: mean of
-    exp((total - reference)/risk tolerance), 0 where no tolerance is given.
+    sums: amounts by limit, shape (scrambles, K + 1): the lines of the ledger [currency]; the
+    quantities of `econ.engine.ledger`, where there are several fallbacks also of each, as in
+    "taken.0"; runs: expected number; recovered: chance; cost_recovered: cost where the fish is
+    recovered, times that chance [currency]; dearer: chance that the total exceeds stopping at
+    once; exponential: mean of exp((total - reference)/risk tolerance), 0 where no tolerance is
+    given.
     still: of those for whom every run to the limit has failed, times their chance, in the same
-    shape: weight (the chance itself), days [d], the lines of fishing [currency]; and plain_days,
-    the days whatever the weight.
+    shape: weight (the chance itself), days [d], fishing_hours [h], the lines of fishing
+    [currency]; and plain_days, the days whatever the weight.
     failures: along the path on which every run ends `nothing`, shape (scrambles, K), times the
     chance of getting there: see `failures_of`. now: the same for the present state, shape
     (scrambles,).
@@ -288,7 +289,10 @@ class _Block:
         self.case, self.plan, self.parts = case, plan, parts
         self.scrambles = inputs.sampler.scrambles
         shape = self.scrambles, len(case.program) + 1
-        self.sums: Sums = {f"sums.{name}": np.zeros(shape) for name in (*LINES, *AMOUNTS)}
+        count = len(case.fallbacks)
+        self.numbers = range(count) if count > 1 else ()  # of the fallbacks that are kept apart
+        own = [f"{name}.{number}" for number in self.numbers for name in BY_FALLBACK]
+        self.sums: Sums = {f"sums.{name}": np.zeros(shape) for name in (*LINES, *AMOUNTS, *own)}
         self.held: Sums = {
             name: np.zeros((parts, shape[1], 3, plan.bins[name].size))
             for name in (HELD if plan.values else HELD[:-1])
@@ -338,11 +342,16 @@ class _Block:
 
     def _amounts(self, ending: Ending, event: Array, now: Array, *, runs: int) -> Sums:
         """Weighted amounts of an ending, shape (scrambles,), by name."""
-        weight = ending.weight
+        weight, quantities = ending.weight, ending.quantities()
         amounts = {
             name: self._sum(weight * values)
-            for name, values in (ending.lines() | ending.quantities()).items()
+            for name, values in (ending.lines() | quantities).items()
         }
+        bill = ending.bill
+        for number in self.numbers:
+            if bill is not None and np.any(here := weight * (bill.fallback == number)):
+                for name in BY_FALLBACK:
+                    amounts[f"{name}.{number}"] = self._sum(here * quantities[name])
         amounts["runs"] = runs * self._sum(weight)
         amounts["dearer"] = self._sum(weight * (ending.fishing + event > now))
         amounts["exponential"] = self._sum(_exponential(ending, self.plan))
@@ -356,6 +365,7 @@ class _Block:
         level = step.level
         amounts = {"weight": level.weight, "plain_days": first_weight * level.days}
         amounts["days"] = level.weight * level.days
+        amounts["fishing_hours"] = level.weight * level.spent.hours
         amounts |= {name: level.weight * line for name, line in level.spent.lines().items()}
         for name, values in amounts.items():
             row = self.sums.setdefault(f"still.{name}", np.zeros((self.scrambles, limits)))

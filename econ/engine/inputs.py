@@ -11,66 +11,13 @@ from numpy.typing import NDArray
 
 from econ.engine.case import ENDS, RETRY, STICK, Case, Happened, outcome_column, realise
 from econ.engine.level import begin, likelihood
-from econ.sampling import (
-    BetaOdds,
-    Column,
-    Correlation,
-    Discrete,
-    Distribution,
-    Lognormal,
-    Metalog,
-    Normal,
-    Pert,
-    Sampler,
-    Triangle,
-    Uniform,
-)
-from econ.scenario.amounts import (
-    Amount,
-    BetaForm,
-    DiscreteForm,
-    Form,
-    LognormalForm,
-    MetalogForm,
-    NormalForm,
-    PertForm,
-    TriangleForm,
-    UniformForm,
-)
-from econ.scenario.quantities import Quantity
+from econ.sampling import Column, Correlation, Sampler
+from econ.scenario.amounts import Amount, mean_of
 from econ.scenario.scenario import Scenario
 
 Array = NDArray[np.float64]
 PILOT = 64  # draws of each scramble
 BLOCK = 4096  # draws walked at once: a few arrays of this size fit a processor's cache
-
-
-def distribution(form: Form, quantity: Quantity) -> Distribution:
-    """The distribution a form stands for, cut off at the range of its key."""
-    match form:
-        case UniformForm():
-            return Uniform(low=form.low, high=form.high)
-        case TriangleForm():
-            return Triangle(low=form.low, likely=form.likely, high=form.high)
-        case PertForm():
-            return Pert(low=form.low, likely=form.likely, high=form.high)
-        case NormalForm():
-            return Normal(mean=form.mean, sd=form.sd, least=quantity.least, most=quantity.most)
-        case LognormalForm():
-            return Lognormal(median=form.median, factor=form.factor)
-        case MetalogForm():
-            return Metalog(
-                p10=form.p10,
-                p50=form.p50,
-                p90=form.p90,
-                least=quantity.least,
-                most=quantity.most,
-            )
-        case DiscreteForm():
-            return Discrete(values=tuple(form.values), weights=tuple(form.weights))
-        case BetaForm():
-            return BetaOdds(mean=form.mean, weight=form.weight)
-    raise TypeError(f"no distribution for {type(form).__name__}")
 
 
 class Inputs:
@@ -89,14 +36,14 @@ class Inputs:
     ) -> None:
         amounts = list(scenario.amounts())
         events = [outcome_column(run) for run in range(len(scenario.run))]
-        drawn = {path: distribution(form, quantity) for path, form, quantity in amounts}
+        drawn = {path: distribution for path, distribution, _ in amounts}
         names = dict.fromkeys([*beside, *events, RETRY, STICK, *drawn])
         columns = [Column(name, drawn.get(name)) for name in names]
         links = [Correlation(of=tuple(each.of), rho=each.rho) for each in scenario.correlation]
         draws = scenario.draws
         self.scenario = scenario
         self.logged = tuple(logged)
-        self.paths = {id(form): path for path, form, _ in amounts}
+        self.paths = {id(distribution): path for path, distribution, _ in amounts}
         self.sampler = Sampler(columns, links, seed=draws.seed, scrambles=draws.scrambles)
         self._amounts = amounts  # kept alive, because `paths` knows them by identity
 
@@ -113,17 +60,8 @@ class Inputs:
         return max(0, self.scenario.minimum_runs - len(self.logged))
 
     def mean(self, amounts: Iterable[Amount]) -> float:
-        """Sum of the means of some amounts of the scenario, exact for a distribution too."""
-        means = {column.name: column.distribution for column in self.sampler.columns}
-        total = 0.0
-        for amount in amounts:
-            if isinstance(amount, Form):
-                distribution = means[self.paths[id(amount)]]
-                assert distribution is not None
-                total += distribution.mean
-            else:
-                total += amount
-        return total
+        """Sum of the exact means of some amounts of the scenario."""
+        return sum(mean_of(amount) for amount in amounts)
 
     @property
     def uncertain(self) -> bool:

@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,7 +41,11 @@ LINES = {
     "string_lost": "fallback",
     "value_given_up": "fallback",
 }
-QUANTITIES = ("fishing_hours", "fallback_hours", "retries", "bit_trips")
+BY_FALLBACK = (
+    *("taken", "fallback_hours", "bit_trips", "plug_retries", "whipstock_attempts"),
+    *("retry_hours", "sticks"),
+)
+QUANTITIES = ("fishing_hours", *BY_FALLBACK)
 SPENDING = tuple(name for name, part in LINES.items() if part == "fishing")
 
 
@@ -113,14 +118,40 @@ class Spent:
 
 
 @dataclass(frozen=True)
+class Place:
+    """Where a fallback begins; arrays of (kinds or 1, histories, n or 1).
+
+    top: upper end of what is in the hole [ft]; pieces_top: depth from which the original fish is
+    still there [ft]; string: what a lost string and lost tools cost [currency]; lost: what was
+    lost with the last run.
+    """
+
+    top: Array
+    pieces_top: Array
+    string: Array = field(default_factory=nothing)
+    lost: Literal["nothing", "string", "hole"] = "nothing"
+
+
+@dataclass(frozen=True)
 class Ending:
     """Ends of one sort: their weight, what fishing has cost until then, and what follows it,
-    the work after recovery [currency] or the bill of a fallback; all broadcast together."""
+    the work after recovery [currency] or a fallback from a place; all broadcast together.
+
+    bill_from: the bill of the fallback that is taken at a place; it is asked only when needed.
+    """
 
     weight: Array
     spent: Spent
     recovery: Array | None = None
-    bill: Bill | None = None
+    place: Place | None = None
+    bill_from: Callable[[Place], Bill] | None = None
+
+    @cached_property
+    def bill(self) -> Bill | None:
+        """The bill of the fallback; None where the fish is out."""
+        if self.place is None or self.bill_from is None:
+            return None
+        return self.bill_from(self.place)
 
     @property
     def fishing(self) -> Array:
@@ -140,11 +171,19 @@ class Ending:
         return lines if self.bill is None else lines | self.bill.items()
 
     def quantities(self) -> dict[str, Array]:
-        """What the lines are priced on: fishing_hours, fallback_hours [h], and the numbers of
-        kick-off retries and bit trips."""
+        """What the lines are priced on: fishing_hours [h]; and of a fallback: taken (1),
+        fallback_hours without retries [h], the numbers of bit_trips, plug_retries and
+        whipstock_attempts, retry_hours of these two [h], and the chance of sticks."""
         amounts = {"fishing_hours": self.spent.hours}
         if self.bill is not None:
-            amounts["fallback_hours"] = self.bill.hours
-            amounts["retries"] = self.bill.retries()
-            amounts["bit_trips"] = self.bill.bit_trips
+            bill = self.bill
+            amounts |= {
+                "taken": np.ones((1, 1, 1)),
+                "fallback_hours": bill.hours,
+                "bit_trips": bill.bit_trips,
+                "plug_retries": bill.plug_retries(),
+                "whipstock_attempts": bill.whipstock_attempts(),
+                "retry_hours": bill.retry_time(),
+                "sticks": bill.stick_chance,
+            }
         return amounts

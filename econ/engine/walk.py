@@ -15,13 +15,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from econ.engine.case import Case, outcome_column
-from econ.engine.choice import Choice, bill_after_hole_lost, bill_at
-from econ.engine.ledger import Ending, nothing
+from econ.engine.choice import Choice, bill_of
+from econ.engine.ledger import Ending, Place, nothing
 from econ.engine.level import (
     Array,
     History,
@@ -34,7 +35,7 @@ from econ.engine.level import (
     three,
     use_tools,
 )
-from econ.job import Bill, RunOdds
+from econ.job import RunOdds
 
 GOING_ON = ("nothing", "part", "top_damaged")  # all-`nothing` so stays the first history
 MERGED: History = ("...",)  # the history of those that are not kept apart
@@ -130,19 +131,20 @@ def make(
         mobilization=three(case.mobilization) if first and not case.logged else nothing(),
     )
     string = about.string_value + lost_tools(case, run)
+    bill_from = partial(bill_of, case, choice)
     ends = (
         Ending(level.weight * odds.recovered, spent, recovery=three(case.recovery_cost)),
         Ending(
             level.weight * odds.string_lost,
             spent,
-            bill=bill_with_string(case, choice, level.top, run).owing(string=string),
+            place=with_string(case, level.top, run, string=string),
+            bill_from=bill_from,
         ),
         Ending(
             level.weight * odds.hole_lost,
             spent,
-            bill=bill_after_hole_lost(case, choice).owing(
-                string=case.hole_lost_string_share * string
-            ),
+            place=with_hole_lost(case, string=string),
+            bill_from=bill_from,
         ),
     )
     following, links = _go_on(case, run, level, odds, histories, outcomes)
@@ -164,30 +166,36 @@ def make(
 
 def stop(case: Case, choice: Choice | None, level: Level) -> Ending:
     """Fishing ends at a level: the fallback, or what is left to do if a log ended the job."""
-    if case.ended is None:
-        bill = bill_at(case, choice, top=level.top, pieces_top=level.top)
-        return Ending(level.weight, level.spent, bill=bill)
     if case.ended == "recovered":
         return Ending(level.weight, level.spent, recovery=three(case.recovery_cost))
-    event = case.logged[-1]
-    string = case.runs[event.run].string_value + lost_tools(case, event.run)
-    if case.ended == "hole_lost":
-        owed = case.hole_lost_string_share * string
-        lost = bill_after_hole_lost(case, choice).owing(string=owed)
-        return Ending(level.weight, level.spent, bill=lost)
-    upper = None if event.top is None else np.full((1, 1, 1), event.top)
-    bill = bill_with_string(case, choice, level.top, event.run, upper=upper)
-    return Ending(level.weight, level.spent, bill=bill.owing(string=string))
+    place = Place(level.top, level.top)
+    if case.ended is not None:
+        event = case.logged[-1]
+        string = case.runs[event.run].string_value + lost_tools(case, event.run)
+        upper = None if event.top is None else np.full((1, 1, 1), event.top)
+        place = (
+            with_hole_lost(case, string=string)
+            if case.ended == "hole_lost"
+            else with_string(case, level.top, event.run, string=string, upper=upper)
+        )
+    return Ending(level.weight, level.spent, place=place, bill_from=partial(bill_of, case, choice))
 
 
-def bill_with_string(
-    case: Case, choice: Choice | None, top: Array, run: int, *, upper: Array | None = None
-) -> Bill:
-    """Bill with the string of run `run` in the hole over a fish with its top at `top` [ft];
-    upper: the top of the string, where it is known."""
+def with_string(
+    case: Case, top: Array, run: int, *, string: Array, upper: Array | None = None
+) -> Place:
+    """Where a fallback begins with the string of run `run` in the hole over a fish with its top
+    at `top` [ft]; string: what it costs; upper: its own top, where that is known."""
     if upper is None:
         upper = np.maximum(top - case.runs[run].string_length, 0.0)
-    return bill_at(case, choice, top=upper, pieces_top=top, string_lost=True)
+    return Place(upper, top, string, "string")
+
+
+def with_hole_lost(case: Case, *, string: Array) -> Place:
+    """Where a fallback begins once the hole is lost, with the whole fish owed; string: what the
+    string in the hole is worth [currency]."""
+    whole = np.full((1, 1, 1), case.fish.top)
+    return Place(whole, whole, case.hole_lost_string_share * string, "hole")
 
 
 def _go_on(

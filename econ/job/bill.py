@@ -33,6 +33,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 NEVER = 1e6  # failed plugs before a whipstock where there is none
+LEAST = 1e-300  # a chance of 0, where its logarithm is taken
 
 
 def _nothing() -> Array:
@@ -41,11 +42,13 @@ def _nothing() -> Array:
 
 @dataclass(frozen=True)
 class Attempts:
-    """Attempts with a whipstock once `after` plugs have failed: cost of each, chance to fail."""
+    """Attempts with a whipstock once `after` plugs have failed: cost of each [currency], chance
+    to fail, hours of each [h]."""
 
     after: Array
     each: Array
     failure: Array
+    hours: Array = field(default_factory=_nothing)
 
 
 @dataclass(frozen=True)
@@ -57,8 +60,10 @@ class Bill:
     bits, mobilization, logging and other sums; lost_in_hole: owed for the pieces of the fish;
     string_lost: owed for a fishing string and rented tools; given_up: value of the well that
     is lost with this fallback and is no money spent [all currency].
-    per_retry: cost of one kick-off retry [currency]; failure: chance that a plug does not hold;
+    per_retry, retry_hours: cost of one kick-off retry [currency], its hours [h]; failure: chance
+    that a plug does not hold;
     stick_chance, stick_cost: of sticking again, or of trouble with a lump [fraction, currency].
+    fallback: number of the fallback (from 0).
     """
 
     hours: Array
@@ -73,6 +78,8 @@ class Bill:
     lost_in_hole: Array = field(default_factory=_nothing)
     string_lost: Array = field(default_factory=_nothing)
     given_up: Array = field(default_factory=_nothing)
+    retry_hours: Array = field(default_factory=_nothing)
+    fallback: Array = field(default_factory=_nothing)
 
     @cached_property
     def certain(self) -> Array:
@@ -93,6 +100,20 @@ class Bill:
             "value_given_up": self.given_up,
         }
 
+    def plug_retries(self) -> Array:
+        """Expected number of kick-offs made again from a plug."""
+        q, tools = self.failure, self.whipstock
+        if tools is None:
+            return np.asarray(q / (1.0 - q))
+        return np.asarray(q * (1.0 - q ** (tools.after - 1.0)) / (1.0 - q))
+
+    def whipstock_attempts(self) -> Array:
+        """Expected number of attempts with a whipstock."""
+        tools = self.whipstock
+        if tools is None:
+            return np.zeros(())
+        return np.asarray(self.failure**tools.after / (1.0 - tools.failure))
+
     def retries(self) -> Array:
         """Expected number of kick-off retries, those with a whipstock included.
 
@@ -100,11 +121,14 @@ class Bill:
         >>> float(Bill(a(0.0), a(0.0), a(0.0), a(0.0), a(0.0), a(0.25), a(0.0), a(0.0)).retries())
         0.3333333333333333
         """
-        q, tools = self.failure, self.whipstock
-        if tools is None:
-            return np.asarray(q / (1.0 - q))
-        plugs = q * (1.0 - q ** (tools.after - 1.0)) / (1.0 - q)
-        return np.asarray(plugs + q**tools.after / (1.0 - tools.failure))
+        return self.plug_retries() + self.whipstock_attempts()
+
+    def retry_time(self) -> Array:
+        """Expected hours [h] of all of them."""
+        hours = self.plug_retries() * self.retry_hours
+        if self.whipstock is None:
+            return np.asarray(hours)
+        return np.asarray(hours + self.whipstock_attempts() * self.whipstock.hours)
 
     def kickoff_mean(self) -> Array:
         """Expected cost [currency] of the retries and of a whipstock.
@@ -116,13 +140,10 @@ class Bill:
         >>> float(bill.kickoff_mean())
         62.5
         """
-        q, tools = self.failure, self.whipstock
-        if tools is None:
-            return np.asarray(q / (1.0 - q) * self.per_retry)
-        plugs = q * (1.0 - q ** (tools.after - 1.0)) / (1.0 - q)
-        return np.asarray(
-            plugs * self.per_retry + q**tools.after * tools.each / (1.0 - tools.failure)
-        )
+        cost = self.plug_retries() * self.per_retry
+        if self.whipstock is None:
+            return np.asarray(cost)
+        return np.asarray(cost + self.whipstock_attempts() * self.whipstock.each)
 
     def mean(self) -> Array:
         """Expected cost [currency]."""
@@ -130,14 +151,13 @@ class Bill:
 
     def event(self, *, retry_draw: Array, stick_draw: Array) -> Array:
         """Cost [currency] with the retries and the sticking of two uniform draws of shape (n,)."""
-        log_u = np.log(np.maximum(retry_draw, 1e-300))  # none where no plug can fail
-        log_q = np.log(np.maximum(self.failure, 1e-300))
+        log_u, log_q = (np.log(np.maximum(u, LEAST)) for u in (retry_draw, self.failure))
         failed = np.floor(log_u / log_q)
         cost = self.certain + (stick_draw < self.stick_chance) * self.stick_cost
         tools = self.whipstock
         if tools is None:
             return np.asarray(cost + failed * self.per_retry)
-        log_w = np.log(np.maximum(tools.failure, 1e-300))
+        log_w = np.log(np.maximum(tools.failure, LEAST))
         again = np.floor(np.maximum(log_u - tools.after * log_q, log_u) / log_w)
         tried = np.where(failed >= tools.after, 1.0 + np.maximum(again, 0.0), 0.0)
         plugs = np.minimum(failed, tools.after - 1.0)
@@ -154,8 +174,12 @@ class Bill:
         q = self.failure
         retries = [(np.ones(()), retry_draw)]
         if np.any(q > 0):
-            one, more = q + (1.0 - q) * retry_draw, q * q * retry_draw
-            retries = [(1.0 - q, one), (q * (1.0 - q), q * one), (q * q, more)]
+            held, failed = q + (1.0 - q) * retry_draw, np.where(q > 0, q, 1.0)
+            retries = [
+                (1.0 - q, held),
+                (q * (1.0 - q), failed * held),
+                (q * q, failed * failed * retry_draw),
+            ]
         sticks = [(1.0 - self.stick_chance, False)]
         if np.any(self.stick_chance > 0):
             sticks.append((self.stick_chance, True))
@@ -195,6 +219,7 @@ class Bill:
 LINES = (
     *("hours", "bit_trips", "time", "charges", "per_retry", "failure", "stick_chance"),
     *("stick_cost", "lost_in_hole", "string_lost", "given_up"),
+    *("retry_hours", "fallback"),
 )
 
 
@@ -213,6 +238,7 @@ def picked(bills: Sequence[Bill], taken: NDArray[np.intp]) -> Bill:
             pick([one.after for one in each]),
             pick([one.each for one in each]),
             pick([one.failure for one in each]),
+            pick([one.hours for one in each]),
         )
     values = {name: pick([getattr(bill, name) for bill in bills]) for name in LINES}
     return Bill(**values, whipstock=tools)

@@ -32,6 +32,16 @@ from econ.job.clock import TripSpeeds
 
 Array = NDArray[np.float64]
 BIT_CHANGE = 4.0  # [h] handling of a bit trip besides the round trip
+ROUNDING = 1e-9  # share by which the conversion of units may have moved a number, and more
+
+
+def whole(quotient: Array) -> Array:
+    """Whole number in a quotient, which a conversion of units may have moved by a last digit.
+
+    >>> whole(np.array([2.7, 3.0, 2.9999999999999996])).tolist()
+    [2.0, 3.0, 3.0]
+    """
+    return np.asarray(np.floor(quotient * (1.0 + ROUNDING)))
 
 
 @dataclass(frozen=True)
@@ -70,7 +80,7 @@ class Whipstock:
     def attempts(self, day_rate: Array) -> Attempts:
         """The attempts with it on a bill."""
         each = np.asarray(self.hours / 24.0 * day_rate + self.cost)
-        return Attempts(np.asarray(float(self.after)), each, self.failure)
+        return Attempts(np.asarray(float(self.after)), each, self.failure, self.hours)
 
 
 @dataclass(frozen=True)
@@ -129,8 +139,8 @@ class SidetrackPlan:
         # the floor, where the kick-off is taken if no interval lies between.
         taken: Array = np.full_like(depth, self.kickoff_floor)
         for upper, lower in self.competent:
-            if lower >= self.kickoff_floor:
-                taken = np.where(depth >= upper, np.minimum(depth, lower), taken)
+            if lower * (1.0 + ROUNDING) >= self.kickoff_floor:
+                taken = np.where(depth * (1.0 + ROUNDING) >= upper, np.minimum(depth, lower), taken)
         return np.asarray(np.maximum(taken, self.kickoff_floor))
 
     def hours(self, kickoff: Array) -> SidetrackHours:
@@ -139,7 +149,7 @@ class SidetrackPlan:
         redrill = self.well_depth - kickoff
         slow = self.kickoff_length / self.kickoff_rate
         unhidden = np.maximum(0.0, self.woc - trip_out - self.stinger - self.make_up - trip_in)
-        bit_trips = np.floor(np.maximum(0.0, redrill - 1.0) / self.bit_life)
+        bit_trips = whole(np.maximum(0.0, redrill - 1.0) / self.bit_life)
         round_trip = self.speeds.round_trip(kickoff + 0.5 * redrill) if bit_trips.any() else 0.0
         return SidetrackHours(
             stinger_in_and_condition=self.stinger + trip_in + self.condition,
@@ -172,6 +182,7 @@ class SidetrackPlan:
             time=np.asarray(base / 24.0 * self.day_rate),
             charges=np.asarray(self.plug_cost * self.plugs + self.sums + bits),
             per_retry=np.asarray(hours.retry / 24.0 * self.day_rate + self.plug_cost),
+            retry_hours=np.asarray(hours.retry),
             failure=self.kickoff_failure,
             stick_chance=self.stick_chance,
             stick_cost=self.stick_cost,

@@ -69,7 +69,7 @@ def parse_records(text: str, *, units: Units = "field", file: str = "records") -
     if units not in ("field", "metric"):
         raise ValueError(f"units {units!r}: give 'field' or 'metric'")
     rejected: list[Rejected] = []
-    rows = csv_rows(text.removeprefix("\ufeff"))
+    rows = csv_rows(text)
     try:
         header = next(rows, None)
         places, width = _header(header, file)

@@ -11,18 +11,19 @@ the share of jobs that F says are won is below 1 - S wherever there are losses. 
 fast fishing works, F how often it pays off. Times are hours from the start of the first run to
 the end of the last; a job without them is left out and counted.
 
-Sources: E.L. Kaplan, P. Meier, J. Am. Stat. Assoc. 53 (1958) 457, by scipy.stats.ecdf, with its
-log-log interval; O.O. Aalen, S. Johansen, Scand. J. Stat. 5 (1978) 141, for F.
+Sources: E.L. Kaplan, P. Meier, J. Am. Stat. Assoc. 53 (1958) 457, with Greenwood's variance on
+the scale of log(-log S) (J.D. Kalbfleisch, R.L. Prentice, The Statistical Analysis of Failure Time
+Data, 1980); O.O. Aalen, S. Johansen, Scand. J. Stat. 5 (1978) 141, for F.
 """
 
 from __future__ import annotations
 
-import warnings
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 from econ.records.records import LOST, RECOVERED, Records
 
@@ -75,9 +76,9 @@ def recovery_times(records: Records) -> RecoveryTimes:
         )
     ordered = np.sort(times)
     at_risk = len(times) - np.searchsorted(ordered, ends, side="left").astype(float)
-    came = _how_many(times[won], ends)
-    still, low, high = _kaplan_meier(times, won, ends)
-    all_ends, _, _ = _kaplan_meier(times, won | lost, ends)
+    came, gone = _how_many(times[won], ends), _how_many(times[lost], ends)
+    still, low, high = _kaplan_meier(came, at_risk)
+    all_ends, _, _ = _kaplan_meier(came + gone, at_risk)
     before = np.concatenate([[1.0], all_ends[:-1]])
     reached = np.flatnonzero(still <= 0.5)
     return RecoveryTimes(
@@ -87,7 +88,7 @@ def recovery_times(records: Records) -> RecoveryTimes:
         hours=ends,
         at_risk=at_risk,
         recovered=came,
-        lost=_how_many(times[lost], ends),
+        lost=gone,
         still_in=still,
         low=low,
         high=high,
@@ -102,20 +103,12 @@ def _how_many(times: Array, at: Array) -> Array:
     return (after - np.searchsorted(ordered, at, side="left")).astype(float)
 
 
-def _kaplan_meier(times: Array, event: NDArray[np.bool_], at: Array) -> tuple[Array, Array, Array]:
-    """Survival and its 95 % interval at the times `at`."""
-    from scipy.stats import CensoredData, ecdf
-
-    if not event.any():
-        one = np.ones(len(at))
-        return one, np.full(len(at), np.nan), np.full(len(at), np.nan)
-    sample = CensoredData(uncensored=times[event], right=times[~event])
-    survival: Any = ecdf(sample).sf
-    with np.errstate(divide="ignore", invalid="ignore"), warnings.catch_warnings():
-        warnings.simplefilter("ignore", RuntimeWarning)  # none at S = 0 and 1: nan says so
-        band = survival.confidence_interval(0.95, method="log-log")
-    # Steps hold from each of SciPy's times to the next; before the first the chance is 1.
-    place = np.searchsorted(np.asarray(survival.quantiles), at, side="right")
-    steps = [survival.probabilities, band.low.probabilities, band.high.probabilities]
-    still, low, high = (np.concatenate([[1.0], np.asarray(each)])[place] for each in steps)
-    return still, low, high
+def _kaplan_meier(events: Array, at_risk: Array) -> tuple[Array, Array, Array]:
+    """Survival after each time, and its 95 % interval, which is nan where survival is 0 or 1."""
+    survival: Array = np.cumprod((at_risk - events) / at_risk, dtype=np.float64)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        greenwood = np.cumsum(events / (at_risk * (at_risk - events)))
+        middle, error = np.log(-np.log(survival)), np.sqrt(greenwood / np.log(survival) ** 2)
+        margin = ndtri(0.975) * error
+        low, high = np.exp(-np.exp(middle + margin)), np.exp(-np.exp(middle - margin))
+    return survival, low, high

@@ -13,17 +13,29 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from econ.decision import Answer
     from econ.decision.changes.outlook import Outlook
-    from econ.reports.tables.afe_codes import Code
+    from econ.reports.supplement import Code
     from econ.scenario import Scenario
     from econ.scenario.run_log import LoggedRun
 
 LISTS = ("by_runs", "by_days", "belief", "fallbacks", "rentals")  # of the document, as tables
 
 
+def names() -> list[str]:
+    """Every name that a file of the report can have."""
+    from econ.reports.tables.figures import TABLES, TABLES_OF_OUTLOOK
+
+    figures = [*TABLES, *TABLES_OF_OUTLOOK]
+    return [
+        *("supplement.xlsx", "supplement.html", "supplement.csv"),
+        *("answer.txt", "answer.json", "memo.html", "memo.pdf", "what_if.html"),
+        *(f"tables/{name}.csv" for name in LISTS),
+        *(f"figures/{name}.{end}" for name in figures for end in ("svg", "png", "csv")),
+    ]
+
+
 def supplement_files(answer: Answer, codes: Mapping[str, Code]) -> dict[str, bytes]:
     """The AFE supplement as workbook, page and table; codes: own cost codes by ours."""
-    from econ.reports.tables.afe import supplement
-    from econ.reports.workbook import page, table_csv, workbook
+    from econ.reports.supplement import page, supplement, table_csv, workbook
 
     asked = supplement(answer, codes)
     return {
@@ -49,7 +61,7 @@ def answer_files(answer: Answer) -> dict[str, bytes]:
 
     told = document(answer)
     files = {
-        "answer.txt": text(answer).encode("ascii") + b"\n",
+        "answer.txt": text(answer).encode() + b"\n",
         "answer.json": json.dumps(told, indent=2, allow_nan=False).encode() + b"\n",
     }
     rows: Any

@@ -8,7 +8,7 @@ from econ.job.methods.catalogue import LAND_CHARGES, catalogue
 from econ.job.methods.ranges import Span
 from econ.job.methods.survey import Methods, Suitability
 from econ.reports.methods_tables import Row, methods_document
-from econ.reports.words import ascii_only
+from econ.reports.words import one_line
 from econ.scenario.quantities import UNITS
 
 WIDTH = 72
@@ -51,7 +51,7 @@ def _head(found: Methods, whole: Row) -> list[str]:
         if size is not None:
             facts.append(f"{words} {size:.10g} {diameter}")
     facts.append(f"{well.inclination:g} degrees")
-    lines = _wrap(f"METHODS for {ascii_only(job.job.well)}")
+    lines = _wrap(f"METHODS for {one_line(job.job.well)}")
     lines += _wrap(", ".join(facts) + ".")
     frees = whole["fish"]["first_jarring_frees"]
     if frees is not None and fish.top_condition != "loose_junk":

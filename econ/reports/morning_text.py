@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from econ.decision import Answer, Status
-from econ.reports import tables
-from econ.reports.words import Money, ascii_only, runs, wrap
+from econ.reports import sentences, tables
+from econ.reports.words import Money, one_line, runs, wrap
 
 
 def morning(answer: Answer, money: Money) -> list[str]:
@@ -21,9 +21,9 @@ def morning(answer: Answer, money: Money) -> list[str]:
     if without:
         lines += wrap(f"{runs(without)} without a cost in the log, so more is spent than that.")
     for row in log["runs"]:
-        remark = f" ({ascii_only(row['remark'])})" if row["remark"] else ""
+        remark = f" ({one_line(row['remark'])})" if row["remark"] else ""
         lines += wrap(
-            f"- {row['end'][:16].replace('T', ' ')} run {row['run']}, {ascii_only(row['name'])}: "
+            f"- {row['end'][:16].replace('T', ' ')} run {row['run']}, {one_line(row['name'])}: "
             f"{row['outcome'].replace('_', ' ')}{remark}",
             hang=2,
         )
@@ -37,7 +37,7 @@ def _changes(answer: Answer, money: Money) -> list[str]:
     before, after, last = answer.before, answer.after, answer.log[-1]
     if before is None or after is None:
         return []
-    name = ascii_only(answer.scenario.run[last.run].name)
+    name = one_line(answer.scenario.run[last.run].name)
     outcome = last.outcome.replace("_", " ")
     lines = ["", *wrap(f"CHANGED BY THE LAST ENTRY ({name}: {outcome}):")]
     if answer.scenario.has_kinds:
@@ -48,7 +48,7 @@ def _changes(answer: Answer, money: Money) -> list[str]:
         )
     factor = tables.length_factor(answer)
     if abs(after.fish_top - before.fish_top) > 0.05:
-        unit = "ft" if answer.scenario.units == "field" else "m"
+        unit = tables.length_unit(answer)
         lines += wrap(
             f"- fish top {before.fish_top / factor:,.0f} -> {after.fish_top / factor:,.0f} {unit}",
             hang=2,
@@ -77,14 +77,8 @@ def _odds(answer: Answer, status: Status) -> str:
 def _left(answer: Answer, money: Money) -> list[str]:
     limit = answer.limit
     lines = ["", *wrap(f"LEFT: {runs(limit.runs)}, {limit.days:.1f} days of the limit.")]
-    when = tables.latest_start(answer)
-    if when is not None:
-        lines += wrap(f"Latest hour to start a run: {when:%Y-%m-%d %H:%M}.")
-    log = tables.morning(answer)
-    if log is not None and log["authority_overspent"]:
-        lines += wrap(
-            f"Authority left: none; overspent by {money.full(log['authority_overspent'])}."
-        )
-    elif answer.authority.given is not None:
-        lines += wrap(f"Authority left: {money.full(answer.authority.given)}.")
+    if latest := sentences.latest_hour(answer):
+        lines += wrap(latest)
+    for label, words in sentences.left(answer, money):
+        lines += wrap(f"{label}: {words}.")
     return lines

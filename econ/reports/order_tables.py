@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from econ.decision.order.cheapest import Program, ProgramSearch
+from econ.decision.order import Program, ProgramSearch
 from econ.reports.tables.plain import Row, plain
 
 
@@ -15,8 +15,6 @@ def order_document(found: ProgramSearch) -> Row:
             "best": program_row(found, found.best),
             "listed": program_row(found, found.listed),
             "candidate": program_row(found, found.candidate),
-            "lower_bound": found.lower_bound,
-            "possible_gain": found.possible_gain,
             "programs_looked_at": found.looked_at,
             "programs": [program_row(found, program) for program in found.programs],
             "draws": found.n,

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import textwrap
 
-from econ.decision.order.cheapest import Program, ProgramSearch
+from econ.decision.order import Program, ProgramSearch
 from econ.reports.amounts import Amounts
-from econ.reports.words import WIDTH, ascii_only, wrap
+from econ.reports.words import WIDTH, one_line, wrap
 
 RUNS_AT = 32  # column of the table where the runs stand
 
@@ -22,7 +22,7 @@ def order_section(found: ProgramSearch) -> list[str]:
     money = Amounts(largest=largest, currency=found.scenario.currency)
     return [
         *_verdict(found, money),
-        *_reach(found, money),
+        *_reach(found),
         f"    cost   +-se   saves   +-se  runs, then stop ({money.unit})",
         *(line for program in rows for line in _row(found, program, money)),
         *_notes(found),
@@ -38,7 +38,7 @@ def _verdict(found: ProgramSearch, money: Amounts) -> list[str]:
             f"{money.full(gain.value)}{_error(found, gain.error, money)} against {as_listed}."
         )
         for number in found.best.runs:
-            name = ascii_only(found.scenario.run[number - 1].name)
+            name = one_line(found.scenario.run[number - 1].name)
             lines += wrap(f"{number:>4}  {name}", hang=6)
         if found.best.runs == found.listed.runs[: len(found.best.runs)] and found.best.runs:
             lines += wrap(
@@ -59,19 +59,14 @@ def _verdict(found: ProgramSearch, money: Amounts) -> list[str]:
     return lines
 
 
-def _reach(found: ProgramSearch, money: Amounts) -> list[str]:
+def _reach(found: ProgramSearch) -> list[str]:
     """How far the search went, and what it may have missed."""
+    count = f"{found.looked_at:,} program{'' if found.looked_at == 1 else 's'}"
     if found.exact:
-        return wrap(
-            f"Exact: {found.looked_at:,} programs worked out, and every other one costs at least "
-            "as much as the cheapest of them."
-        )
-    start = f"NOT EXACT: {found.looked_at:,} programs worked out, the most promising ones. "
-    if found.lower_bound is None or found.possible_gain is None:
-        return wrap(start + "How much others could save is not known.")
+        return wrap(f"All programs were worked out: {count}.")
     return wrap(
-        f"{start}No program costs less than {money.full(found.lower_bound)}, so others could save "
-        f"{money.short(found.possible_gain)} more at most."
+        f"NOT ALL PROGRAMS: {count} worked out, the most promising only. One that was not worked "
+        "out may cost less."
     )
 
 

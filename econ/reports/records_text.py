@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from econ.records import RecordOdds
-from econ.reports.amounts import ascii_only
+from econ.reports.names import one_line
 from econ.reports.tables import records as tables
 from econ.reports.tables.plain import Row
 
@@ -40,7 +40,7 @@ def records_text(found: RecordOdds, outside: Sequence[str] | None = None) -> str
 
 
 def _wrap(words: str, hang: int = 0) -> list[str]:
-    return textwrap.wrap(ascii_only(words), WIDTH, subsequent_indent=" " * hang) or [""]
+    return textwrap.wrap(one_line(words), WIDTH, subsequent_indent=" " * hang) or [""]
 
 
 def _points(head: str, words: Sequence[str]) -> list[str]:

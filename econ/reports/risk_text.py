@@ -5,49 +5,25 @@ from __future__ import annotations
 import math
 
 from econ.decision import Answer
-from econ.reports import tables
-from econ.reports.words import Money, ascii_only, runs, wrap
+from econ.reports import sentences, tables
+from econ.reports.sentences import percent
+from econ.reports.words import Money, one_line, runs, wrap
 
 
 def authority(answer: Answer, money: Money) -> list[str]:
     """Both stages, the wait for a vote, and whether the money given suffices."""
     if answer.ended == "recovered":
         return []
-    asked = answer.authority
-    first, second = asked.stage_1, asked.stage_2
     lines = [f"AUTHORITY TO ASK FOR ({money.unit}):"]
-    if answer.best > 0:
-        lines += wrap(
-            f"Stage 1, fish to the limit: {money.short(first.planned)} planned if all runs fail, "
-            f"mean {money.short(first.mean)}, P90 {money.short(first.p90)}."
-        )
-    out = answer.limit.cost_if_recovered
-    if answer.best > 0 and out is not None and out > first.planned:
-        lines += wrap(
-            f"If the fish comes out, {money.short(out)} is spent on average, the work after it "
-            "included: more than planned, so ask that stage 2 may pay for it."
-        )
-    lines += wrap(
-        f"Stage 2, {'then ' if answer.best > 0 else ''}the fallback: needed with "
-        f"{100 * second.probability:.0f} % chance, mean {money.short(second.mean)}, "
-        f"P90 {money.short(second.p90)}."
-    )
-    if asked.response_hours > 0:
-        lines += wrap(
-            f"To wait {asked.response_hours:g} h for a vote with the rig standing costs "
-            f"{money.full(asked.waiting_cost)}: ask before it is needed."
-        )
-    if asked.given is not None and asked.suffices is not None:
-        alone = f", for the fishing alone with {_percent(asked.stage_1_suffices or 0.0)}"
-        lines += wrap(
-            f"The authority of {money.full(asked.given)} suffices for the whole with "
-            f"{_percent(asked.suffices)} chance{alone if answer.best > 0 else ''}."
-        )
+    for label, words in sentences.authority(answer, money):
+        lines += wrap(f"{label}: {words}.")
+    if waiting := sentences.waiting(answer, money):
+        lines += wrap(waiting)
     return lines
 
 
 def risk(answer: Answer, money: Money) -> list[str]:
-    """The dear end of each limit and the two humps of the best one."""
+    """The dear end of each limit, and the best one with the fish out and with a fallback."""
     found = answer.risk
     lines = [f"RISK ({money.unit}):"]
     authority = found.authority is not None
@@ -60,7 +36,7 @@ def risk(answer: Answer, money: Money) -> list[str]:
         mark = ">" if row.runs == answer.best else " "
         line = f"{mark}{row.runs:>5}{money.short(row.p90):>8}{money.short(row.worst_tenth):>13}"
         if authority:
-            line += f"{_percent(row.above_authority or 0.0):>10}"
+            line += f"{percent(row.above_authority or 0.0):>10}"
         if tolerance:
             line += f"{_sure(row.certainty_equivalent, money):>11}"
         lines.append(line)
@@ -83,12 +59,15 @@ def risk(answer: Answer, money: Money) -> list[str]:
             "again; give the sidetrack a whipstock."
         )
     here = found.by_runs[answer.best]
-    for name, hump in (("fish out", here.recovered), ("fallback", here.fallback)):
-        if hump is not None:
+    for words, part in (
+        ("With the fish out", here.recovered),
+        ("With a fallback", here.fallback),
+    ):
+        if part is not None:
             lines += wrap(
-                f"Hump {name} ({_percent(hump.chance)}): mean {money.short(hump.mean)}, P10 "
-                f"{money.short(hump.p10)}, P50 {money.short(hump.p50)}, P90 "
-                f"{money.short(hump.p90)}."
+                f"{words} ({percent(part.chance)}): mean {money.short(part.mean)}, P10 "
+                f"{money.short(part.p10)}, P50 {money.short(part.p50)}, P90 "
+                f"{money.short(part.p90)}."
             )
     return lines
 
@@ -101,7 +80,7 @@ def fallbacks(answer: Answer, money: Money) -> list[str]:
     lines.append("   hours    time   other trouble    lost given up   total")
     for row in tables.fallback_rows(answer):
         mark = ">" if "now" in row["taken"] else " "
-        lines += wrap(f"{mark} {ascii_only(row['name'])}", hang=2)
+        lines += wrap(f"{mark} {one_line(row['name'])}", hang=2)
         keys = ("time", "other", "trouble", "lost_in_hole")
         cells = "".join(f"{money.short(row[key]):>8}" for key in keys)
         lines.append(
@@ -124,8 +103,8 @@ def fallbacks(answer: Answer, money: Money) -> list[str]:
     )
     reaches = tables.fallback_reaches(answer)
     if len(answer.fallbacks.rows) > 1 and reaches:
-        unit = "ft" if answer.scenario.units == "field" else "m"
-        names = [ascii_only(each["name"]) for each in reaches]
+        unit = tables.length_unit(answer)
+        names = [one_line(each["name"]) for each in reaches]
         switch = names[0]
         for name, upper, lower in zip(names[1:], reaches, reaches[1:], strict=False):
             middle = 0.5 * (upper["lower"] + lower["upper"])
@@ -140,26 +119,27 @@ def rentals(answer: Answer, money: Money) -> list[str]:
     if not rows:
         return []
     lines = [f"RENTALS (expected, {money.currency}):"]
-    for row in rows:
-        if row["lost"]:
-            lost = "lost with the string; its replacement is in the fallback"
-            lines += wrap(f"- {ascii_only(row['tool'])}: {lost}", hang=2)
+    for contract, row in zip(answer.contracts, rows, strict=True):
+        action = contract.action
+        if action == "lost":
+            lost = f"{sentences.ACTIONS['lost']}; its replacement is in the fallback"
+            lines += wrap(f"- {one_line(row['tool'])}: {lost}", hang=2)
             continue
-        words = f"- {ascii_only(row['tool'])}: {row['mean']:,.0f} to the limit"
+        words = f"- {one_line(row['tool'])}: {row['mean']:,.0f} to the limit"
         if row["held"]:
             words += "; on location"
         words += f"; a day of standing by {row['keep_day']:,.0f}"
         words += "" if row["held"] else f"; at least {row['minimum']:,.0f}"
         if not row["needed"]:
             words += "; not used within the limit"
-            words += ": release it" if row["held"] else ""
+            words += f": {sentences.ACTIONS['release']}" if action == "release" else ""
         else:
             words += f"; next needed by run {row['first_run']}"
-        later, error = row["now_less_later"], row["now_less_later_error"]
+        later = row["now_less_later"]
         if later is not None:
             if row["wait"] > 0:
                 words += f"; called with its run, waiting for it costs {row['wait']:,.0f}"
-            if abs(later) <= 2 * error or abs(later) < 0.5:
+            if action == "either":
                 words += "; called now or with its run: no difference"
             else:
                 side = "dearer" if later > 0 else "cheaper"
@@ -176,7 +156,7 @@ def knowing(answer: Answer, money: Money) -> list[str]:
     stated = [row for row in found["readings"] if row["price"] is None]
     if not stated:
         return []
-    worths = ", ".join(f"{ascii_only(row['name'])} {money.short(row['worth'])}" for row in stated)
+    worths = ", ".join(f"{one_line(row['name'])} {money.short(row['worth'])}" for row in stated)
     lines = wrap(f"WORTH OF KNOWING whether the fish is workable ({money.unit}): {worths}.")
     if found["least_workable"] is not None:
         lines += wrap(
@@ -190,14 +170,15 @@ def knowing(answer: Answer, money: Money) -> list[str]:
         if not row["clear"]:
             advice = "no difference beyond the error"
         lines += wrap(
-            f"- {ascii_only(row['name'])}: worth {money.short(row['worth'])} against "
-            f"{money.short(row['price'])} with {row['hours']:g} h of waiting: {advice}",
+            f"- {one_line(row['name'])}: "
+            f"{sentences.worth_against(row['worth'], row['price'], money)} with "
+            f"{row['hours']:g} h of waiting: {advice}",
             hang=2,
         )
         for result in row["results"]:
             limit = runs(result["best"]) if result["best"] else "stop"
             lines += wrap(
-                f"  says {result['says']} ({_percent(result['chance'])}): belief "
+                f"  says {result['says']} ({percent(result['chance'])}): belief "
                 f"{result['workable']:.2f}, {limit}",
                 hang=4,
             )
@@ -211,15 +192,9 @@ def insurance(answer: Answer, money: Money) -> list[str]:
         return []
     return wrap(
         f"BELOW THE LINE: insurance may pay {money.full(policy['amount'])} with "
-        f"{_percent(policy['chance'])} chance, {money.short(policy['expected'])} in expectation. "
+        f"{percent(policy['chance'])} chance, {money.short(policy['expected'])} in expectation. "
         "It is in no figure above."
     )
-
-
-def _percent(chance: float) -> str:
-    if 0 < chance < 0.005 or 0.995 < chance < 1:
-        return f"{100 * chance:.1f} %"
-    return f"{100 * chance:.0f} %"
 
 
 def _sure(value: float | None, money: Money) -> str:

@@ -11,7 +11,7 @@ from econ.decision.changes.swings import Side, Swing
 from econ.reports.amounts import Amounts, number
 from econ.reports.cautions import SHORT
 from econ.reports.sensitivity_tables import STEPS
-from econ.reports.words import ascii_only, more_runs, runs, wrap
+from econ.reports.words import more_runs, one_line, runs, wrap
 
 LISTED = 10  # amounts of a table; the others move less
 LEAST_SHARE = 0.01  # of the variance of the cost: a smaller index is not listed
@@ -46,7 +46,7 @@ def _ends(swing: Swing) -> tuple[Side, Side]:
 def _head(found: Sensitivity, money: Amounts) -> list[str]:
     judged = found.base.verdict
     lines = ["WHAT MOVES THE COST, AND WHAT MOVES THE LIMIT"]
-    lines += wrap(ascii_only(found.scenario.job.well))
+    lines += wrap(one_line(found.scenario.job.well))
     best, now = money.short(found.best_cost.value), money.short(found.now.value)
     if found.best:
         lines += wrap(

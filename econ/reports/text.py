@@ -6,12 +6,12 @@ import math
 from collections.abc import Sequence
 
 from econ.decision import Answer
-from econ.reports import tables
+from econ.reports import sentences, tables
 from econ.reports.cautions import SEALED_SOURCE, SHORT
 from econ.reports.morning_text import morning
 from econ.reports.risk_text import authority, fallbacks, insurance, knowing, rentals, risk
-from econ.reports.verdict_text import head, rule_is_worth, verdict
-from econ.reports.words import Money, ascii_only, error_in_words, runs, wrap
+from econ.reports.sentences import Situation
+from econ.reports.words import Money, error_in_words, one_line, runs, wrap
 
 LISTED_STATES = 8
 
@@ -23,8 +23,8 @@ def text(answer: Answer, more: Sequence[Sequence[str]] = ()) -> str:
     """
     money = Money(answer)
     parts = [
-        verdict(answer, money),
-        head(answer),
+        _verdict(answer, money),
+        _head(answer),
         morning(answer, money),
         _curve(answer, money),
         _days(answer),
@@ -46,6 +46,23 @@ def text(answer: Answer, more: Sequence[Sequence[str]] = ()) -> str:
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
 
+def _verdict(answer: Answer, money: Money) -> list[str]:
+    said = sentences.verdict(Situation.of_answer(answer), money, terminal=True)
+    return [line for words in (said.headline, *said.sentences) for line in wrap(words)]
+
+
+def _head(answer: Answer) -> list[str]:
+    """Which job, from when on, with how many draws."""
+    job, draws = answer.scenario.job, answer.scenario.draws
+    lines = wrap(one_line(job.well))
+    if job.event:
+        lines += wrap(one_line(job.event))
+    when = "now" if answer.now is None else sentences.moment(answer.now)
+    lines.append(f"Costs from {when} on; money already spent is left out.")
+    lines.append(f"{draws.scrambles} scrambles of {draws.n} draws, seed {draws.seed}.")
+    return lines
+
+
 def _curve(answer: Answer, money: Money) -> list[str]:
     lines = [
         f"If you stop after so many runs ({money.unit}):",
@@ -60,34 +77,23 @@ def _curve(answer: Answer, money: Money) -> list[str]:
             f"{100 * row.probability_recovered:>7.0f}"
         )
     lines += wrap(
-        "mean: expected total to drilling ahead again. P90 is not exceeded 90 % of the time. "
+        f"mean: expected total to drilling ahead again. {sentences.TEMPLATES['p90']} "
         "out %: chance that the fish is out."
     )
-    limit = answer.limit
-    if limit.cost_if_recovered is not None and limit.cost_if_fallback is not None:
-        lines += wrap(
-            f"At {runs(limit.runs)}: {money.short(limit.cost_if_recovered)} on average if the "
-            f"fish comes out, {money.short(limit.cost_if_fallback)} if not; "
-            f"{100 * limit.dearer:.0f} % chance to end dearer than stopping now."
-        )
+    if answer.best > 0:
+        ends, dearer = sentences.ends(answer, money), sentences.dearer(answer)
+        lines += wrap(f"At {runs(answer.best)}: {ends}; {dearer}.")
     return lines
 
 
 def _days(answer: Answer) -> list[str]:
     if len(answer.by_runs) == 1:
         return []
-    best = answer.best_by_days
-    if answer.best == 0:
-        return ["By days: start no run."]
-    every = answer.by_runs[-1].expected_cost
-    if best.expected_cost >= every - 1e-9 * abs(every):
-        return ["By days: no limit by days is better than making every run."]
-    when = tables.latest_start(answer)
-    clock = f" ({when:%Y-%m-%d %H:%M})" if when else ""
-    return wrap(
-        f"By days: start no run at or after day {best.days:.2f}{clock}; a run under way is "
-        f"finished. {100 * best.probability_recovered:.0f} % chance that the fish is out."
-    )
+    words = f"By days: {sentences.by_days(answer)}."
+    if answer.best > 0 and not tables.no_limit_by_days(answer):
+        chance = sentences.percent(answer.best_by_days.probability_recovered)
+        words += f" {chance} chance that the fish is out."
+    return wrap(words)
 
 
 def _next(answer: Answer, money: Money) -> list[str]:
@@ -95,32 +101,21 @@ def _next(answer: Answer, money: Money) -> list[str]:
     if run is None:
         return []
     ahead = answer.ahead[0]
-    forced = answer.cost_of_minimum > 0 and answer.best <= answer.scenario.minimum_runs
-    go = ("go, as required" if forced else "go") if run["go"] else "do not make it"
-    lines = wrap(f"NEXT RUN ({go}): {ascii_only(run['name'])}")
-    need = _needs(run["break_even_odds"])
+    go = sentences.ADVICE[sentences.advice(answer)]
+    lines = wrap(f"NEXT RUN ({go}): {one_line(run['name'])}")
     lines += wrap(
-        f"{ahead.days:.1f} days, {money.full(ahead.cost)}. Odds {ahead.odds:.2f} against "
-        f"break-even {'beyond 1: it never pays by itself' if need == 'never' else need}. "
-        f"This run alone, then stop: {_gain(run['gain'], money)}"
+        f"{ahead.days:.1f} days, {money.full(ahead.cost)}. "
+        f"{sentences.odds_against(ahead.odds, ahead.break_even_odds)}. "
+        f"This run alone, then stop: {sentences.gain(run['gain'], money)}"
         f"{'.' if answer.log else ', mobilization included.'}"
     )
     if answer.contracts:
         lines += wrap(
             "Its cost holds every rental that is called or kept on hand while it is made."
         )
-    if run["go"] and not forced and run["gain"] < 0:
-        lines += wrap("It pays only with the runs after it; --order looks for a better program.")
+    if prepares := sentences.prepares(answer, terminal=True):
+        lines += wrap(prepares)
     return lines
-
-
-def _needs(odds: float | None) -> str:
-    """Break-even odds; above 1, or with nothing to save, a run never pays by itself."""
-    return "never" if odds is None or odds > 1 else f"{max(odds, 0.0):.2f}"
-
-
-def _gain(gain: float, money: Money) -> str:
-    return f"{'gains' if gain >= 0 else 'loses'} {money.full(abs(gain))}"
 
 
 def _ahead(answer: Answer, money: Money) -> list[str]:
@@ -131,7 +126,7 @@ def _ahead(answer: Answer, money: Money) -> list[str]:
     for run in answer.ahead:
         lines.append(
             f"{run.run + 1:>5}{run.workable:>8.2f}{run.odds:>7.2f}"
-            f"{_needs(run.break_even_odds):>8}{money.short(run.cost):>8}"
+            f"{sentences.break_even(run.break_even_odds):>8}{money.short(run.cost):>8}"
         )
     lines += wrap(
         "belief: chance that the fish is workable. needs: odds at which the run just pays by "
@@ -143,7 +138,7 @@ def _ahead(answer: Answer, money: Money) -> list[str]:
 def _rule(answer: Answer, money: Money) -> list[str]:
     if not answer.ahead:
         return []
-    worth = rule_is_worth(answer, money)
+    worth = money.shows(answer.rule.gain)
     lines = wrap(
         f"RULE BY STATE (decide after each outcome): {money.full(answer.rule_cost.value)}, "
         + (f"{money.short(answer.rule.gain)} less than the limit." if worth else "no better.")
@@ -186,7 +181,7 @@ def _worth(answer: Answer, money: Money) -> list[str]:
     if answer.ended is not None:
         return []
     prices = answer.prices
-    unit = "ft" if answer.scenario.units == "field" else "m"
+    unit = tables.length_unit(answer)
     foot = prices.foot_of_fish_top * tables.length_factor(answer)
     lines = wrap(
         f"An hour of waiting costs {prices.hour_of_waiting:,.0f} {money.currency}; the fish top "

@@ -7,9 +7,9 @@ from datetime import date
 from typing import Any
 
 import econ
-from econ.decision.changes.whatif import Side, WhatIf
+from econ.decision.whatif import Side, WhatIf
 from econ.reports.tables.plain import plain
-from econ.scenario.amounts import Form
+from econ.scenario.distributions import Distribution
 
 Row = dict[str, Any]
 
@@ -63,6 +63,6 @@ def half_row(half: Side) -> Row:
 
 
 def _value(value: Any) -> Any:
-    if isinstance(value, Form):
+    if isinstance(value, Distribution):
         return value.model_dump()
     return value.isoformat() if isinstance(value, date) else value

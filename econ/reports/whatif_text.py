@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
-from econ.decision.changes.whatif import Side, WhatIf
 from econ.decision.figures import Change
+from econ.decision.whatif import WhatIf
+from econ.reports import sentences
 from econ.reports.amounts import Amounts, number
 from econ.reports.cautions import SHORT
+from econ.reports.sentences import Situation
 from econ.reports.whatif_tables import changed_rows
-from econ.reports.words import ascii_only, error_in_words, more_runs, wrap
+from econ.reports.words import error_in_words, one_line, wrap
 
 HEADINGS = {
     "expected_cost": "AT THE BEST LIMIT OF EACH SIDE",
@@ -22,6 +24,7 @@ WORDS = {
     "saving": "saving",
     "probability_recovered": "chance fish is out",
     "days": "days to the limit",
+    "dearer": "chance it ends dearer",
     "p10": "P10",
     "p50": "P50",
     "p90": "P90",
@@ -37,6 +40,7 @@ WORDS = {
     "stage_2_mean": "stage 2 mean",
     "stage_2_p90": "stage 2 P90",
     "within_authority": "chance in authority",
+    "stage_1_within_authority": "stage 1 in authority",
 }
 
 
@@ -62,7 +66,7 @@ def _head(found: WhatIf) -> list[str]:
         lines += wrap(f"{row['key']}: {before} -> {after}", hang=2)
     if not found.changed:
         lines.append("Nothing is changed.")
-    lines += wrap(ascii_only(found.before.scenario.job.well))
+    lines += wrap(one_line(found.before.scenario.job.well))
     draws = found.before.scenario.draws
     lines += wrap(
         f"Same random numbers on both sides: {draws.scrambles} scrambles of "
@@ -72,39 +76,18 @@ def _head(found: WhatIf) -> list[str]:
 
 
 def _verdicts(found: WhatIf, money: Amounts) -> list[str]:
-    before, after = found.before, found.after
-    lines = [f"before: {_verdict(before)}", f"after:  {_verdict(after)}"]
-    if before.fish != after.fish:
-        lines.append("THE VERDICT FLIPS.")
-    elif before.best != after.best:
-        sure = before.best not in after.verdict.not_told_apart
-        lines.append(
-            "The verdict stays, the best limit moves."
-            if sure
-            else "The verdict stays; UNRESOLVED whether the best limit moves."
-        )
-    else:
-        lines.append("The verdict and the best limit stay.")
-    kept = next((f for n, f in enumerate(found.by_runs) if n == before.best), None)
-    cost = found.figure("expected_cost").after
-    if before.best != after.best and kept is not None and kept.after is not None and cost:
-        lines += wrap(
-            f"With the limit kept at {before.best} the cost after would be "
-            f"{money.full(kept.after)}, {money.short(kept.after - cost)} more than at the new one."
-        )
+    lines = [f"before: {_verdict(found, 'before', money)}"]
+    lines.append(f"after:  {_verdict(found, 'after', money)}")
+    lines += sentences.changed(found, money, terminal=True)
     return [line for part in lines for line in wrap(part, hang=8)]
 
 
-def _verdict(half: Side) -> str:
-    required = ", as required" if half.verdict.cost_of_minimum > 0 else ""
-    if half.best:
-        words = f"FISH ON{required}: at most {more_runs(half.best)}, about {half.days:.1f} days"
-    elif half.fish:
-        words = "FISH ON, RUN BY RUN: only the rule by state pays"
-    else:
-        words = "STOP FISHING"
-    low, high = half.verdict.flat[0], half.verdict.flat[-1]
-    return f"{words} (flat {low} to {high})" if low != high else words
+def _verdict(found: WhatIf, side: Literal["before", "after"], money: Amounts) -> str:
+    situation = Situation.of_side(found, side)
+    words = sentences.verdict(situation, money, terminal=True, brief=True).headline
+    if len(situation.flat) > 1:
+        words += f" {sentences.say('flat', flat=sentences.flat(situation.flat))}"
+    return words
 
 
 def _figures(found: WhatIf, money: Amounts) -> list[list[str]]:
@@ -181,4 +164,4 @@ def _shown(value: Any) -> str:
         return "[" + ", ".join(_shown(item) for item in value) + "]"
     if isinstance(value, bool):
         return str(value).lower()
-    return number(value) if isinstance(value, (int, float)) else ascii_only(str(value))
+    return number(value) if isinstance(value, (int, float)) else one_line(str(value))

@@ -1,31 +1,25 @@
-"""Words for a narrow screen: plain ASCII, amounts in one unit, lines that fit a phone."""
+"""Words for a narrow screen: ASCII but for names, amounts in one unit, lines that fit."""
 
 from __future__ import annotations
 
 import textwrap
 
 from econ.decision import Answer
-from econ.reports.amounts import Amounts, ascii_only
+from econ.reports.amounts import Amounts
+from econ.reports.names import one_line
 
-__all__ = ["WIDTH", "Money", "ascii_only", "error_in_words", "more_runs", "runs", "wrap"]
+__all__ = ["WIDTH", "Money", "error_in_words", "more_runs", "one_line", "runs", "wrap"]
 
 WIDTH = 64
 
 
 class Money(Amounts):
-    """Amounts of an answer in one unit for the whole text.
+    """Amounts of an answer in one unit for the whole text."""
 
-    plain: whether the currency is written in ASCII, as on a terminal.
-    """
-
-    def __init__(self, answer: Answer, *, plain: bool = True) -> None:
+    def __init__(self, answer: Answer) -> None:
         amounts = [max(row.p90, row.expected_cost) for row in answer.by_runs]
         largest = max([*amounts, *(run.cost for run in answer.ahead)])
-        super().__init__(largest=largest, currency=answer.scenario.currency, digits=3, plain=plain)
-
-    def shows(self, value: float) -> bool:
-        """Whether an amount is more than half of the last digit shown."""
-        return bool(value > 0.5 * self.scale * 0.1**self.decimals)
+        super().__init__(largest=largest, currency=answer.scenario.currency, digits=3)
 
 
 def more_runs(count: int) -> str:

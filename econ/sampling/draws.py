@@ -2,10 +2,7 @@
 
 Mathematics
 -----------
-v        a scrambled Sobol point, a multiple of 2^-30 in [0, 1) (direction numbers of Joe & Kuo
-         2008, SIAM J. Sci. Comput. 30(5); random linear matrix scramble and digital shift of
-         Matousek 1998, J. Complexity 14(4))
-u        v + 2^-31, the middle of its cell, hence never 0 or 1
+u        a scrambled Sobol point, an odd multiple of 2^-31 (`sobol.py`)
 rho, r   Spearman rank correlation wanted, and the normal correlation that gives it:
          r = 2 sin(pi rho/6) (Kruskal 1958, J. Am. Stat. Assoc. 53)
 R = C C' matrix of r over a group of columns that are linked, and its Cholesky factor
@@ -17,9 +14,9 @@ C is lower triangular in the order of the columns, so the first column of a grou
 Sobol column it was, and the map is smooth, so the group keeps the quality of its points. Columns
 that are in no group are left alone.
 
-Scramble number i of seed s is child i of numpy's SeedSequence(s): any two are independent, and
-each is reproduced from s and i alone. The average over scrambles has no bias and its standard
-error is taken from their spread.
+Scramble number i of seed s is drawn by the first child of child i of numpy's SeedSequence(s): any
+two are independent, and each is reproduced from s and i alone. The average over scrambles has no
+bias and its standard error is taken from their spread.
 """
 
 from __future__ import annotations
@@ -28,22 +25,19 @@ import functools
 import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
-from econ.sampling.distributions import Distribution
+from econ.sampling.sobol import HALF_CELL, Points
+from econ.scenario.distributions import Distribution
 
-if TYPE_CHECKING:
-    from scipy.stats.qmc import Sobol
-
-BITS: Final = 30
-HALF_CELL: Final = 2.0 ** -(BITS + 1)
 SINGULAR: Final = 1e-10  # an eigenvalue below this is a zero that rounding has moved
+KEPT: Final = 2**21  # numbers of a block that are kept to be asked for again; 16 MB
 
 Values = NDArray[np.float64]
 
@@ -142,15 +136,23 @@ class Sampler:
         self._groups = _known_groups(tuple(names), tuple(correlations))
 
     def first(self, n: int) -> dict[str, Values]:
-        """The first n points [a power of two] of every scramble, one scramble after another.
+        """The first n points [a power of two] of every scramble, one scramble after another."""
+        return self.block(0, n)
 
-        Each column has shape (scrambles x n,) and cannot be written to. The points are kept, and
-        of each column what its last distribution made of them, so that asking again, also with
-        other distributions of as many columns, costs little.
+    def block(self, start: int, n: int) -> dict[str, Values]:
+        """n points [a power of two] of every scramble from number `start` on, counted from 0.
+
+        Each column has shape (scrambles x n,), one scramble after another, and is not to be
+        written to. Blocks one after another hold the same numbers as one block of their total.
+        The points of small blocks are kept, and of each column what its last distribution made of
+        them, so that asking again, also with other distributions of as many columns, costs little.
         """
-        if not self.columns:
-            return {}
-        made = _made(len(self.columns), n, self._groups, seed=self.seed, scrambles=self.scrambles)
+        _check_range(start, n)
+        count = len(self.columns)
+        if count * self.scrambles * n > KEPT:
+            rows = self._points.block(start, n)
+            return _transformed(rows, self.columns, self._groups)
+        made = _made(count, start, n, self._groups, seed=self.seed, scrambles=self.scrambles)
         return {
             column.name: made.column(position, column.distribution)
             for position, column in enumerate(self.columns)
@@ -170,50 +172,44 @@ class Sampler:
         Its own u goes to low + (high - low) u, so that equal ends in (0, 1) fix it; the columns
         linked with it move along as they would if it were known, and keep what is their own.
         """
+        _check_range(0, n)
         low, high = between
         place = [column.name for column in self.columns].index(name)
-        points = _first_points(len(self.columns), n, seed=self.seed, scrambles=self.scrambles)
-        rows = points.copy()
-        group = next((each for each in self._groups if place in each.positions), None)
-        if group is not None:
-            group.correlate(rows)
-        to = np.clip(low + (high - low) * rows[place], HALF_CELL, 1.0 - HALF_CELL)
-        if group is not None:
-            group.move(rows, place, to)
-        rows[place] = to
-        positions = (place,) if group is None else group.positions
-        chosen = tuple(self.columns[position] for position in positions)
-        return _transformed(rows[list(positions)], chosen, ())
+        alone = _Group((place,), np.eye(1))
+        group = next((group for group in self._groups if place in group.positions), alone)
+        rows = self._points.block(0, n, dimensions=group.positions)
+        among_rows = replace(group, positions=tuple(range(len(rows))))
+        own = group.positions.index(place)
+        among_rows.correlate(rows)
+        to = np.clip(low + (high - low) * rows[own], HALF_CELL, 1.0 - HALF_CELL)
+        among_rows.move(rows, own, to)
+        rows[own] = to
+        return _transformed(rows, tuple(self.columns[i] for i in group.positions), ())
 
     def pair(self, n: int) -> tuple[dict[str, Values], dict[str, Values]]:
         """Two independent sets of n draws [a power of two], from one sequence of points.
 
         Each column has shape (n,); none of the scrambles has these points.
         """
+        _check_range(0, n)
         count = len(self.columns)
-        sequence = _sobol(2 * count, seed=self.seed, index=self.scrambles)
-        rows = np.add(sequence.random(n).T, HALF_CELL, order="C")
+        after_all = range(self.scrambles, self.scrambles + 1)
+        rows = _points(2 * count, seed=self.seed, scrambles=after_all).block(0, n)
         one, other = rows[:count], rows[count:]
         return (
             _transformed(one, self.columns, self._groups),
             _transformed(other, self.columns, self._groups),
         )
 
-    def block(self, start: int, n: int) -> dict[str, Values]:
-        """TEMPORARY"""
-        parts = []
-        for index in range(self.scrambles):
-            stream = self.scramble(index)
-            if stream._points is not None and start:
-                stream._points.fast_forward(start)
-            parts.append(stream.block(n))
-        return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
-
     def scramble(self, index: int) -> Scramble:
         """Scramble number index [0 to scrambles - 1], from its first point on."""
         if not 0 <= index < self.scrambles:
             raise ValueError(f"scramble {index} must lie between 0 and {self.scrambles - 1}")
         return Scramble(self.columns, self._groups, seed=self.seed, index=index)
+
+    @property
+    def _points(self) -> Points:
+        return _points(len(self.columns), seed=self.seed, scrambles=range(self.scrambles))
 
 
 class Scramble:
@@ -224,7 +220,8 @@ class Scramble:
     ) -> None:
         self._columns = columns
         self._groups = groups
-        self._points = _sobol(len(columns), seed=seed, index=index) if columns else None
+        self._points = _points(len(columns), seed=seed, scrambles=range(index, index + 1))
+        self._next = 0
 
     def block(self, n: int) -> dict[str, Values]:
         """The next n points [a power of two], each column an array of shape (n,).
@@ -232,15 +229,17 @@ class Scramble:
         Blocks read one after another hold the same numbers as one block of their total. The
         columns are rows of one array of shape (columns, n).
         """
-        if n < 1 or n & (n - 1):
-            raise ValueError(f"n {n} must be a power of two, such as 1024 or 4096")
-        if self._points is None:
-            return {}
-        if self._points.num_generated + n > 2**BITS:
-            raise ValueError(f"a scramble has 2^{BITS} points; {n} more would go beyond them")
-        # One contiguous row a column: the quantile functions then read and write in sequence.
-        rows = np.add(self._points.random(n).T, HALF_CELL, order="C")
+        _check_range(self._next, n)
+        rows = self._points.block(self._next, n)
+        self._next += n
         return _transformed(rows, self._columns, self._groups)
+
+
+def _check_range(start: int, n: int) -> None:
+    if start < 0:
+        raise ValueError(f"start {start} must be a whole number from 0 up")
+    if n < 1 or n & (n - 1):
+        raise ValueError(f"n {n} must be a power of two, such as 256 or 4096")
 
 
 def _transformed(
@@ -275,31 +274,22 @@ class _Made:
         return values
 
 
-@functools.lru_cache(maxsize=8)
+@functools.lru_cache(maxsize=16)
 def _made(
-    dimensions: int, n: int, groups: tuple[_Group, ...], *, seed: int, scrambles: int
+    dimensions: int, start: int, n: int, groups: tuple[_Group, ...], *, seed: int, scrambles: int
 ) -> _Made:
-    """The first points of all scrambles with their correlation, and what is made of them."""
-    rows = _first_points(dimensions, n, seed=seed, scrambles=scrambles).copy()
+    """A block of points of all scrambles with their correlation, and what is made of them."""
+    rows = _points(dimensions, seed=seed, scrambles=range(scrambles)).block(start, n)
     for group in groups:
         group.correlate(rows)
     return _Made(rows)
 
 
-@functools.lru_cache(maxsize=16)
-def _first_points(dimensions: int, n: int, *, seed: int, scrambles: int) -> Values:
-    """Uniform points of all scrambles, shape (dimensions, scrambles x n); never written to."""
-    if n < 1 or n & (n - 1):
-        raise ValueError(f"n {n} must be a power of two, such as 64 or 1024")
-    each = [_sobol(dimensions, seed=seed, index=index).random(n) for index in range(scrambles)]
-    return np.add(np.concatenate(each).T, HALF_CELL, order="C")
-
-
-def _sobol(dimensions: int, *, seed: int, index: int) -> Sobol:
-    from scipy.stats.qmc import Sobol  # half a second to import, so only where points are drawn
-
-    child = np.random.SeedSequence(seed, spawn_key=(index,))
-    return Sobol(dimensions, scramble=True, bits=BITS, rng=np.random.default_rng(child))
+@functools.lru_cache(maxsize=32)
+def _points(dimensions: int, *, seed: int, scrambles: range) -> Points:
+    """The points of scrambles with these numbers."""
+    children = [np.random.SeedSequence(seed, spawn_key=(number, 0)) for number in scrambles]
+    return Points(dimensions, children)
 
 
 def _correlation_faults(names: Sequence[str], correlations: Sequence[Correlation]) -> list[str]:

@@ -25,6 +25,16 @@ class Section(BaseModel):
 COUNT: dict[str, JsonValue] = {"x-unit": "count"}  # what a whole number of a file measures
 
 
+# Most items of the lists of a file. A job has a handful of each; so many still answer in seconds.
+MOST_FALLBACKS = 12
+MOST_READINGS = 20
+MOST_TRIPS = 20  # of a run
+MOST_CONTRACTS = 40  # rentals, partners, rates by name, correlations, competent intervals
+MOST_RUNS = 60
+MOST_PIECES = 100
+MOST_LINES = 200  # of the authority for expenditure
+
+
 def key(text: str, default: Any = ..., **more: Any) -> Any:
     """A documented key; required when no default is given."""
     return Field(default, description=text, **more)

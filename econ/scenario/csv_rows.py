@@ -1,4 +1,4 @@
-"""Rows of a CSV text: what the run log and the records of past jobs share.
+"""The one reader of CSV tables: run logs, records of past jobs, AFE codes, grids of a sweep.
 
 The delimiter is a comma or, where the first row has more of them, a semicolon.
 """
@@ -22,13 +22,14 @@ class UnsplitRowError(ValueError):
         super().__init__(f"row {line}: allowed: {self.allowed}")
 
 
-def csv_rows(text: str) -> Iterator[tuple[int, list[str]]]:
+def csv_rows(text: str, *, keep_empty: bool = False) -> Iterator[tuple[int, list[str]]]:
     """Line where it starts, from 1, and stripped cells of each row that is not empty.
 
-    Raises UnsplitRowError where quotes are not in pairs or a cell is longer than 131,072
-    characters.
+    keep_empty: whether a row of several empty cells is a row; a blank line never is. A byte
+    order mark before the text is not part of it. Raises UnsplitRowError where quotes are not in
+    pairs or a cell is longer than 131,072 characters.
     """
-    lines = io.StringIO(text, newline="")
+    lines = io.StringIO(text.removeprefix("\ufeff"), newline="")
     first = next((line for line in lines if line.strip(" \t\r\n,;")), "")
     lines.seek(0)
     delimiter = ";" if first.count(";") > first.count(",") else ","
@@ -37,7 +38,7 @@ def csv_rows(text: str) -> Iterator[tuple[int, list[str]]]:
     try:
         for cells in reader:
             stripped = [cell.strip() for cell in cells]
-            if any(stripped):
+            if any(stripped) or (keep_empty and len(stripped) > 1):
                 yield start, stripped
             start = reader.line_num + 1
     except csv.Error:

@@ -12,9 +12,10 @@ from typing import Annotated, Any, Literal
 from pydantic import Discriminator, Field, Tag, model_validator
 from pydantic_core import PydanticCustomError
 
-from econ.scenario.amounts import Amount, BetaForm
+from econ.scenario.amounts import Amount
 from econ.scenario.base import (
     COUNT,
+    MOST_CONTRACTS,
     Chance,
     DayRate,
     Depth,
@@ -59,7 +60,10 @@ class Sidetrack(Section):
         "No kick-off shallower than this; left out it is shoe + kickoff_below_shoe", None
     )
     kickoff_below_shoe: Depth = key("Kick-off this far below the shoe once the hole is lost", 60.0)
-    competent: list[Annotated[list[Depth], Field(min_length=2, max_length=2)]] = key(
+    competent: Annotated[
+        list[Annotated[list[Depth], Field(min_length=2, max_length=2)]],
+        Field(max_length=MOST_CONTRACTS),
+    ] = key(
         "Intervals [top, bottom] in rock that holds a kick-off; the next one up is taken",
         default=[],
     )
@@ -93,27 +97,6 @@ class Sidetrack(Section):
     )
     stick_again: StickAgain = key("Sticking again in the redrill", StickAgain())
     lost_in_hole_share: Share = key("Share of the value of the pieces left that is owed", 1.0)
-
-    @model_validator(mode="after")
-    def _finite_retries(self) -> Sidetrack:
-        # Retries q/(1 - q) under Beta(a, b) have a mean only for b > 1, a variance for b > 2.
-        failure = self.kickoff_failure
-        if isinstance(failure, BetaForm) and (1 - failure.mean) * failure.weight <= 2:
-            raise PydanticCustomError(
-                "endless_retries",
-                "{given}",
-                {
-                    "key": "kickoff_failure",
-                    "given": f"kickoff_failure with mean = {failure.mean:g} and "
-                    f"weight = {failure.weight:g}",
-                    "allowed": "(1 - mean) x weight above 2, or the number of retries has no "
-                    "finite spread",
-                    "suggestion": f"weight = {3 / (1 - failure.mean):.3g} or {{low, likely, high}}"
-                    if failure.mean < 1
-                    else "a chance below 1",
-                },
-            )
-        return self
 
     @model_validator(mode="after")
     def _intervals(self) -> Sidetrack:

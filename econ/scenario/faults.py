@@ -19,7 +19,8 @@ from pydantic import BaseModel, Tag
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
-from econ.scenario.amounts import Form, forms_in_words
+from econ.scenario.amounts import forms_in_words
+from econ.scenario.distributions import Distribution
 from econ.scenario.lines import Path, nearest_line
 from econ.scenario.quantities import quantity_of
 from econ.scenario.scenario import Scenario, dotted
@@ -160,7 +161,8 @@ def _parts(error: ErrorDetails, place: _Place) -> tuple[str, str, str]:
         return given, ", ".join(words), did_you_mean(word, words)
     if kind in COUNTS:
         number = ctx[COUNTS[kind][0]]
-        return _items(ctx["actual_length"]), f"{COUNTS[kind][1]} {_items(number)}", ""
+        todo = "join the smallest into one" if kind == "too_long" else ""
+        return _items(ctx["actual_length"]), f"{COUNTS[kind][1]} {_items(number)}", todo
     if kind in BOUNDS:
         name, text = BOUNDS[kind]
         return given, text.format(f"{ctx[name]:.10g}"), ""
@@ -219,7 +221,7 @@ def _place(loc: Path, root: type[BaseModel]) -> _Place:
             section = annotation
             key = _keys(section).get(str(step))
             # A parameter of a distribution is described by the amount it belongs to.
-            meaning = meaning if issubclass(section, Form) else key
+            meaning = meaning if issubclass(section, Distribution) else key
             annotation = _bare(key.annotation) if key else None
             path = (*path, step)
         elif get_origin(annotation) in (list, dict):

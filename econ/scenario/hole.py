@@ -5,11 +5,12 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import Annotated, Literal
 
-from pydantic import Discriminator, Tag, model_validator
+from pydantic import Discriminator, Field, Tag, model_validator
 from pydantic_core import PydanticCustomError
 
 from econ.scenario.amounts import Finite
 from econ.scenario.base import (
+    MOST_PIECES,
     Density,
     Depth,
     Diameter,
@@ -140,6 +141,6 @@ class Fish(Section):
     hook_load_loss: Weight | None = key("Hook load lost at the event", None)
     off_bottom: bool | None = key("Whether the fish hangs off bottom", None)
     fill: Depth | None = key("Height of the fill over the fish top", None)
-    piece: list[Piece] = key(
+    piece: Annotated[list[Piece], Field(max_length=MOST_PIECES)] = key(
         "The pieces from the top down; their lengths fill the fish", default=[]
     )

@@ -54,7 +54,15 @@ def load(
     ...     print(len(error.faults))
     2
     """
-    return parse(read_text(path), overrides, folder=Path(path).parent, need_odds=need_odds)
+    return parse(read_text(path), overrides, folder=folder_of(path), need_odds=need_odds)
+
+
+def folder_of(path: str | os.PathLike[str]) -> Path:
+    """Folder in which a file that the scenario at `path` names is looked for: its own, or the
+    current one where the text comes through a pipe or from standard input."""
+    folder = Path(path).absolute().parent
+    stream = folder.parts[1:2] in (("dev",), ("proc",)) or not Path(path).is_file()
+    return Path() if stream else folder
 
 
 def parse(

@@ -9,6 +9,7 @@ from pydantic import Field
 from econ.scenario.amounts import Finite
 from econ.scenario.base import (
     COUNT,
+    MOST_LINES,
     DayRate,
     FixedHours,
     FixedMoney,
@@ -20,7 +21,7 @@ from econ.scenario.base import (
     Text,
     key,
 )
-from econ.scenario.program import Run, RunKind, RunOption
+from econ.scenario.program import Kinds, Options, Run
 from econ.scenario.quantities import Quantity
 
 Days = Annotated[Finite, Quantity("days", least=0)]
@@ -30,8 +31,8 @@ class Rental(Section):
     """[[rental]]: contract of a rented tool."""
 
     tool: Text = key("The tool")
-    kinds: list[RunKind] = key("Kinds of run that use it", default=[])
-    options: list[RunOption] = key(
+    kinds: Kinds = key("Kinds of run that use it", default=[])
+    options: Options = key(
         "Options of a run that use it; with neither kinds nor options every run does", default=[]
     )
     call_out: Annotated[int, Field(ge=0)] | None = key(
@@ -101,7 +102,7 @@ class Afe(Section):
         "Percent over the original that calls for a supplement", 10.0
     )
     trigger_basis: Literal["total", "line"] = key("What the percent is taken of", "total")
-    line: list[AfeLine] = key("The lines", default=[])
+    line: Annotated[list[AfeLine], Field(max_length=MOST_LINES)] = key("The lines", default=[])
 
 
 class Partner(Section):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import Discriminator, Field, PrivateAttr, Tag, model_validator
 from pydantic_core import PydanticCustomError
@@ -10,6 +10,9 @@ from pydantic_core import PydanticCustomError
 from econ.scenario.amounts import Amount, Finite
 from econ.scenario.base import (
     COUNT,
+    MOST_CONTRACTS,
+    MOST_RUNS,
+    MOST_TRIPS,
     Chance,
     DayRate,
     Diameter,
@@ -46,12 +49,14 @@ RunKind = Literal[
     "other",
 ]
 RunOption = Literal["bumper_sub", "jars", "accelerator", "wash_string_spear"]
+Kinds = Annotated[list[RunKind], Field(max_length=len(get_args(RunKind)))]
+Options = Annotated[list[RunOption], Field(max_length=len(get_args(RunOption)))]
 
 
 class Fishing(Section):
     """[fishing]: what fishing adds to the spread, and the chance that it can work."""
 
-    day_rates: dict[str, DayRate] = key(
+    day_rates: Annotated[dict[str, DayRate], Field(max_length=MOST_CONTRACTS)] = key(
         "Services and standing rentals of fishing, by name; their sum is the fishing day",
         default={},
     )
@@ -151,7 +156,7 @@ class Run(Section):
     name: Text = key("What is run")
     kind: RunKind = key("Kind of run", "other")
     wait: Hours = key("Waiting before the first trip", 0.0)
-    trips: Annotated[list[Trip], Field(min_length=1)] | None = key(
+    trips: Annotated[list[Trip], Field(min_length=1, max_length=MOST_TRIPS)] | None = key(
         "The round trips; or give hours", None
     )
     hours: Hours | None = key("All hours of the run after the wait, instead of trips", None)
@@ -160,10 +165,10 @@ class Run(Section):
     string_length: Length = key("How much shallower the top is after string_lost", 0.0)
     string_value: Money = key("What is owed for the fishing string if it is lost", 0.0)
     dresses_top: bool = key("Whether the run dresses a damaged top before it catches", False)
-    options: list[RunOption] = key("What is run with it, for methods and rentals", default=[])
-    after: list[Annotated[int, Field(ge=1, json_schema_extra=COUNT)]] = key(
-        "Numbers of the runs that must have been made before this one", default=[]
-    )
+    options: Options = key("What is run with it, for methods and rentals", default=[])
+    after: Annotated[
+        list[Annotated[int, Field(ge=1, json_schema_extra=COUNT)]], Field(max_length=MOST_RUNS)
+    ] = key("Numbers of the runs that must have been made before this one", default=[])
     wash_length: Length | None = key(
         "Length washed over, for rentals by length; left out, part_length", None
     )

@@ -8,10 +8,12 @@ of a metric file to the one system used inside (ft, in, lb, lb/gal, h, fractions
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, get_args
+from typing import Any, LiteralString, get_args
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+
+from econ.scenario.distributions import Beta, Distribution
 
 # dimension: (unit in a field file, unit in a metric file, factor metric -> field)
 # Factors: 1 ft = 0.3048 m, 1 in = 25.4 mm, 1 lb = 0.45359237 kg exactly
@@ -33,8 +35,10 @@ UNITS: dict[str, tuple[str, str, float]] = {
     "ratio": ("ratio", "ratio", 1.0),
     "count": ("count", "count", 1.0),
 }
-# A divisor (a speed, 1 - failure) that comes near 0 in more than so few draws makes the mean
-# of its quotient endless: the tail of a normal or metalog must end well before.
+# The open end of a range is where something would be divided by 0 (a speed, a bit life, one less
+# the chance that a plug fails). A number keeps at least this far from it [unit of the file], and
+# a tail may not reach it: in more than so few draws it would leave the quotient without a mean.
+LEAST_DIVISOR = 1e-9
 MOST_MASS_AT_OPEN_END = 1e-6
 LARGEST = 1e15  # a number beyond is a slip, and its products could overflow
 MOST_MASS_OUTSIDE = 0.01  # a wider tail past the range is refused, a thinner one cut off
@@ -47,8 +51,18 @@ class Quantity:
     dimension: str
     least: float = float("-inf")
     most: float = float("inf")
-    above: bool = False  # the range is open at `least`
-    below: bool = False  # the range is open at `most`
+    above: bool = False  # `least` is an open end: something is divided by the gap to it
+    below: bool = False  # `most` is an open end
+
+    @property
+    def lowest(self) -> float:
+        """Least number that is allowed."""
+        return self.least + LEAST_DIVISOR if self.above else self.least
+
+    @property
+    def highest(self) -> float:
+        """Greatest number that is allowed."""
+        return self.most - LEAST_DIVISOR if self.below else self.most
 
     def unit(self, system: str) -> str:
         """Unit in words for a file in `system` ("field" or "metric")."""
@@ -57,79 +71,76 @@ class Quantity:
 
     def allowed(self) -> str:
         """The range in words, in field units."""
-        low, high = f"{self.least:.10g}", f"{self.most:.10g}"
-        if self.most == float("inf"):
-            return f"more than {low}" if self.above else f"{low} or more"
-        if self.above or self.below:
-            return (
-                f"{'more than' if self.above else 'from'} {low} "
-                f"{'to less than' if self.below else 'up to'} {high}"
-            )
-        return f"from {low} to {high}"
+        low, high = f"{self.lowest:.10g}", f"{self.highest:.10g}"
+        return f"{low} or more" if self.most == float("inf") else f"from {low} to {high}"
 
     def holds(self, value: float) -> bool:
         """Whether a plain number lies in the range."""
-        over = value > self.least if self.above else value >= self.least
-        under = value < self.most if self.below else value <= self.most
-        return over and under
+        return self.lowest <= value <= self.highest
 
     def check(self, value: Any) -> Any:
-        """Return `value`, or raise the fault that it leaves the range."""
-        for part in _numbers(value):
-            largest = max(_magnitudes(part), default=0.0)
-            if largest > LARGEST:
-                raise PydanticCustomError(
-                    "too_large",
-                    "{given}",
-                    {
-                        "given": f"{largest:.10g}",
-                        "allowed": f"at most {LARGEST:g}",
-                        "suggestion": "",
-                    },
-                )
-            if isinstance(part, (int, float)):
-                if not self.holds(part):
-                    raise self.fault(f"{part:.10g}")
-                continue
-            if part.name == "Beta" and self.dimension not in ("chance", "share"):
-                raise self.fault("a Beta distribution {mean, weight}, which is for chances")
-            low, high = part.bounds()
-            outside = part.mass_outside(least=self.least, most=self.most)
-            if not part.bounded and outside > MOST_MASS_OUTSIDE:
-                raise PydanticCustomError(
+        """Return `value`, a distribution cut off at the range, or raise the fault that it leaves
+        the range."""
+        if value is None:
+            return value
+        numbers = _numbers(value.parameters()) if isinstance(value, Distribution) else [value]
+        largest = max(map(abs, numbers), default=0.0)
+        if largest > LARGEST:
+            raise _fault("too_large", f"{largest:.10g}", f"at most {LARGEST:g}")
+        if not isinstance(value, Distribution):
+            if not self.holds(value):
+                raise self.fault(f"{value:.10g}")
+            return value
+        self._check_distribution(value)
+        return value.within(least=self.least, most=self.most)
+
+    def _check_distribution(self, given: Distribution) -> None:
+        """Raise the fault of a distribution that leaves the range or comes too near an open end."""
+        if isinstance(given, Beta) and self.dimension not in ("chance", "share"):
+            raise self.fault("a Beta distribution {mean, weight}, which is for chances")
+        low, high = given.bounds()
+        if low == high:
+            if not self.holds(low):
+                raise self.fault(f"a distribution of {low:.10g} alone")
+            return
+        if given.cut:
+            outside = given.mass_outside(least=self.least, most=self.most)
+            if outside > MOST_MASS_OUTSIDE:
+                raise _fault(
                     "tail_outside",
-                    "{given}",
-                    {
-                        "given": f"a distribution with {outside:.1%} of it outside the range",
-                        "allowed": f"{self.allowed()}; at most 1% outside, which is cut off",
-                        "suggestion": "narrow it, or use {median, factor}, which stays positive",
-                    },
+                    f"a distribution with {outside:.1%} of it outside the range",
+                    f"{self.allowed()}; at most 1% outside, which is cut off",
+                    "narrow it, or use {median, factor}, which stays positive",
                 )
-            at_open_end = self.above * part.mass_outside(least=self.least, most=float("inf"))
-            at_open_end += self.below * part.mass_outside(least=float("-inf"), most=self.most)
-            if not part.bounded and at_open_end > MOST_MASS_AT_OPEN_END:
-                raise PydanticCustomError(
-                    "tail_at_open_end",
-                    "{given}",
-                    {
-                        "given": f"a distribution with {at_open_end:.2g} of it at or past the end",
-                        "allowed": f"{self.allowed()}, with no tail near the end, because it "
-                        "is divided by and the mean would have no end",
-                        "suggestion": "use {low, likely, high} or {median, factor}",
-                    },
-                )
-            if part.bounded and not (self.holds(low) and self.holds(high)):
-                start = f"from {low:.10g}" if low == 0 or abs(low) > 1e-300 else "from above 0"
-                raise self.fault(f"a distribution {start} to {high:.10g}")
-        return value
+        elif not (self.least <= low and high <= self.most):
+            raise self.fault(f"a distribution {_from(low, given)} to {high:.10g}")
+        if not given.tailed:
+            if not (self.holds(low) and self.holds(high)):
+                raise self.fault(f"a distribution {_from(low, given)} to {high:.10g}")
+            return
+        least = self.lowest if self.above else float("-inf")
+        most = self.highest if self.below else float("inf")
+        at_open_end = given.mass_outside(least=least, most=most)
+        if at_open_end > MOST_MASS_AT_OPEN_END:
+            raise _fault(
+                "tail_at_open_end",
+                f"a distribution with {at_open_end:.2g} of it at or past the end",
+                f"{self.allowed()}, with no tail near the end, because it is divided by and the "
+                "mean would have no end",
+                "use {low, likely, high} or a narrower {median, factor}",
+            )
+        if self.below and isinstance(given, Beta) and (1 - given.mean) * given.weight <= 2:
+            # Retries q/(1 - q) under Beta(a, b) have a mean only for b > 1, a variance for b > 2.
+            raise _fault(
+                "endless_retries",
+                f"mean = {given.mean:g} and weight = {given.weight:g}",
+                "(1 - mean) x weight above 2, or the number of retries has no finite spread",
+                f"weight = {3 / (1 - given.mean):.3g} or {{low, likely, high}}",
+            )
 
     def fault(self, given: str) -> PydanticCustomError:
         """The fault of a value that leaves the range."""
-        return PydanticCustomError(
-            "out_of_range",
-            "{given}",
-            {"given": given, "allowed": self.allowed(), "suggestion": ""},
-        )
+        return _fault("out_of_range", given, self.allowed())
 
     def __get_pydantic_core_schema__(
         self, source: Any, handler: GetCoreSchemaHandler
@@ -160,14 +171,17 @@ def quantity_of(annotation: Any, metadata: Any = ()) -> Quantity | None:
     return None
 
 
-def _numbers(value: Any) -> list[Any]:
-    if isinstance(value, (list, tuple)):
-        return [number for item in value for number in _numbers(item)]
-    return [] if value is None else [value]
+def _fault(kind: LiteralString, given: str, allowed: str, todo: str = "") -> PydanticCustomError:
+    parts = {"given": given, "allowed": allowed, "suggestion": todo}
+    return PydanticCustomError(kind, "{given}", parts)
 
 
-def _magnitudes(part: Any) -> list[float]:
-    """Sizes of a number, or of the parameters of a distribution."""
-    if isinstance(part, (int, float)):
-        return [abs(part)]
-    return [abs(number) for value in part.parameters().values() for number in _numbers(value)]
+def _from(low: float, given: Distribution) -> str:
+    """The lower end in words; one that is only approached is not reached."""
+    return "from above 0" if given.tailed and low == 0 else f"from {low:.10g}"
+
+
+def _numbers(parameters: dict[str, Any]) -> list[float]:
+    """The numbers among the parameters of a distribution."""
+    lists = (value if isinstance(value, list) else [value] for value in parameters.values())
+    return [number for numbers in lists for number in numbers]

@@ -25,7 +25,7 @@ from datetime import datetime, time
 from pathlib import Path
 from typing import get_args
 
-from econ.scenario.amounts import Form
+from econ.scenario.amounts import ends_of
 from econ.scenario.csv_rows import UnsplitRowError, csv_rows, like
 from econ.scenario.faults import Fault, ScenarioError, shown
 from econ.scenario.hole import TopCondition
@@ -96,7 +96,7 @@ def read_log(path: str | os.PathLike[str], scenario: Scenario) -> tuple[LoggedRu
 def parse_log(text: str, scenario: Scenario, *, file: str = "log") -> tuple[LoggedRun, ...]:
     """The runs in a CSV `text`, which messages call `file`; see `read_log`."""
     log = _Log(scenario, file)
-    rows = log.rows(text.removeprefix("\ufeff"))
+    rows = log.rows(text)
     if log.faults:
         raise ScenarioError(log.faults)
     return tuple(LoggedRun(**vars(row)) for row in rows)  # without a fault nothing is missing
@@ -142,7 +142,7 @@ class _Log:
         self.top = (scenario.fish.top, scenario.fish.top)
         self.damaged = False
         # The kinds of fish, 0 workable and 1 stubborn, to which all rows so far could happen.
-        least, most = _range(scenario.fishing.workable)
+        least, most = ends_of(scenario.fishing.workable)
         self.kinds = {kind for kind, chance in enumerate((most, 1 - least)) if chance > 0}
         self.zoned: bool | None = None  # whether the first time of the log has a zone
 
@@ -333,7 +333,7 @@ class _Log:
         if row.outcome in ("part", None):
             self.top = (high, bottom)
         if after is None:
-            if row.outcome == "part" and run and _range(run.part_length) == (0, 0):
+            if row.outcome == "part" and run and ends_of(run.part_length) == (0, 0):
                 allowed = "the depth of the top, since part_length of the run is 0"
                 self.fault("fish_top", "part and no depth", allowed, "or set part_length above 0")
             return
@@ -359,7 +359,7 @@ class _Log:
     def odds(self, outcome: str, run: Run, *, number: int) -> None:
         """The outcome can happen, to a kind of fish to which all rows before could happen."""
         factor = self.scenario.fishing.damaged_top_factor
-        kept = _range(factor if self.damaged and not run.dresses_top else 1.0)
+        kept = ends_of(factor if self.damaged and not run.dresses_top else 1.0)
         likely = [_outcomes(table, kept) for table in run.odds_by_kind()]
         possible = {kind for kind in (0, 1) if outcome in likely[kind]}
         if possible & self.kinds:
@@ -383,11 +383,6 @@ def _outcomes(odds: OutcomeOdds, kept: tuple[float, float]) -> list[str]:
     chances["nothing"] |= chances["recovered"] and kept[0] < 1
     chances["recovered"] &= kept[1] > 0
     return [outcome for outcome, chance in chances.items() if chance]
-
-
-def _range(amount: float | Form) -> tuple[float, float]:
-    """Least and greatest value of an amount."""
-    return amount.bounds() if isinstance(amount, Form) else (amount, amount)
 
 
 def _before(first: datetime, second: datetime) -> bool:

@@ -9,8 +9,16 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, Field, PrivateAttr
 from pydantic_core import PydanticCustomError
 
-from econ.scenario.amounts import BetaForm, Form
-from econ.scenario.base import DayRate, Section, key
+from econ.scenario.base import (
+    MOST_CONTRACTS,
+    MOST_FALLBACKS,
+    MOST_READINGS,
+    MOST_RUNS,
+    DayRate,
+    Section,
+    key,
+)
+from econ.scenario.distributions import Beta, Distribution
 from econ.scenario.evidence import PastJobs
 from econ.scenario.fallbacks import Fallback, Sidetrack
 from econ.scenario.hole import Fish, Job, TripSpeed, Well
@@ -48,24 +56,32 @@ class Scenario(Section):
     job: Job = key("The job")
     well: Well = key("The hole")
     trip_speed: TripSpeed | None = key("Trip speeds, needed where something trips", None)
-    rates: Annotated[dict[str, DayRate], Field(min_length=1)] = key(
+    rates: Annotated[dict[str, DayRate], Field(min_length=1, max_length=MOST_CONTRACTS)] = key(
         "What each day costs on every branch, by name; the sum is the spread"
     )
     fishing: Fishing = key("What fishing adds", Fishing())
     fish: Fish = key("What lies in the hole")
-    run: Annotated[list[Run], Field(max_length=60)] = key("The program of runs", default=[])
+    run: Annotated[list[Run], Field(max_length=MOST_RUNS)] = key("The program of runs", default=[])
     recovery: Recovery = key("After the fish is out", Recovery())
     common: Common = key("Owed on every branch first", Common())
-    fallback: Annotated[list[Fallback], Field(min_length=1)] = key(
+    fallback: Annotated[list[Fallback], Field(min_length=1, max_length=MOST_FALLBACKS)] = key(
         "What is done when fishing stops; the cheapest by expected cost is taken"
     )
     limits: Limits = key("What binds the decision", Limits())
-    rental: list[Rental] = key("Rental contracts", default=[])
-    reading: list[Reading] = key("What can be learned about the fish, at a price", default=[])
+    rental: Annotated[list[Rental], Field(max_length=MOST_CONTRACTS)] = key(
+        "Rental contracts", default=[]
+    )
+    reading: Annotated[list[Reading], Field(max_length=MOST_READINGS)] = key(
+        "What can be learned about the fish, at a price", default=[]
+    )
     insurance: Insurance = key("What a policy may pay back", Insurance())
     afe: Afe = key("The authority for expenditure", Afe())
-    partner: list[Partner] = key("Partners", default=[])
-    correlation: list[Correlation] = key("Amounts that move together", default=[])
+    partner: Annotated[list[Partner], Field(max_length=MOST_CONTRACTS)] = key(
+        "Partners", default=[]
+    )
+    correlation: Annotated[list[Correlation], Field(max_length=MOST_CONTRACTS)] = key(
+        "Amounts that move together", default=[]
+    )
     draws: DrawSettings = key("The sampling", DrawSettings())
     _past_jobs: PastJobs | None = PrivateAttr(None)
 
@@ -108,17 +124,17 @@ class Scenario(Section):
         as_written = self.units == "field" or name in section.model_fields_set
         return value if as_written else value / UNITS["length"][2]
 
-    def amounts(self) -> Iterator[tuple[str, Form, Quantity]]:
+    def amounts(self) -> Iterator[tuple[str, Distribution, Quantity]]:
         """Key path, distribution and quantity of every amount that is not a plain number."""
         for path, value, quantity in _quantities(self, ()):
-            if isinstance(value, Form):
+            if isinstance(value, Distribution):
                 yield dotted(path), value, quantity
         for number, run in enumerate(self.run):
             tables = dict(zip(run.odds_paths(number), run.odds_by_kind(), strict=True))
             for name, odds in tables.items():
                 if odds.weight is not None and 0 < odds.recovered < 1:
-                    form = BetaForm(mean=odds.recovered, weight=odds.weight)
-                    yield name, form, Quantity("chance", least=0, most=1)
+                    chance = Beta(mean=odds.recovered, weight=odds.weight)
+                    yield name, chance, Quantity("chance", least=0, most=1)
 
     def assumed(self) -> Iterator[tuple[str, float, str]]:
         """Key path, planning value and unit of what the file leaves to a default of a sidetrack,
@@ -194,7 +210,7 @@ def _scaled(value: Any, factor: float | None) -> Any:
         return {name: _scaled(item, factor) for name, item in value.items()}
     if isinstance(value, list):
         return [_scaled(item, factor) for item in value]
-    if factor is not None and isinstance(value, Form):
+    if factor is not None and isinstance(value, Distribution):
         return value.scaled(factor) if factor != 1 else value
     if factor is not None and isinstance(value, (int, float)):
         return value * factor

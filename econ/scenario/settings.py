@@ -8,7 +8,7 @@ from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from econ.scenario.amounts import Finite
-from econ.scenario.base import COUNT, FixedHours, Section, Sum, key
+from econ.scenario.base import COUNT, MOST_CONTRACTS, FixedHours, Section, Sum, key
 from econ.scenario.quantities import Quantity
 
 MOST_DRAWS = 4096  # of a scramble, where the file does not say
@@ -32,7 +32,7 @@ class Limits(Section):
 class Correlation(Section):
     """[[correlation]]: amounts that move together."""
 
-    of: Annotated[list[str], Field(min_length=2)] = key(
+    of: Annotated[list[str], Field(min_length=2, max_length=MOST_CONTRACTS)] = key(
         "Key paths of the amounts, list items counted from 1: rates.rig, run.2.charge"
     )
     rho: Annotated[Finite, Quantity("ratio", least=-1, most=1, above=True, below=True)] = key(

@@ -25,7 +25,7 @@ from scipy import stats
 from scipy.stats import qmc
 
 import econ
-from econ.engine.curves import curves
+from econ.decision.figures import walked
 from econ.engine.inputs import Inputs
 from econ.scenario import Scenario
 
@@ -83,7 +83,7 @@ def equal_error(sizes: tuple[int, ...] = (2**10, 2**12, 2**14)) -> None:
     for n in sizes:
         scenario = Scenario.model_validate(ranged_a(n))
         inputs = Inputs(scenario)
-        ours = processor_time(lambda inputs=inputs: curves(inputs))  # type: ignore[misc]
+        ours = processor_time(lambda inputs=inputs: walked([inputs]))  # type: ignore[misc]
         row = econ.answer(scenario).by_runs[best]
         ratio = seconds * mean_variance / (ours * row.standard_error**2)
         ratio_p90 = seconds * p90_variance / (ours * row.p90_error**2)
@@ -132,10 +132,10 @@ def growth() -> None:
     """Time by draws and runs, and peak memory of 2^20 draws in a process of its own."""
     for n in (2**12, 2**13, 2**14):
         inputs = Inputs(Scenario.model_validate(long_program(n, 5)))
-        print(f"{n:>8} draws x 16 x  5 runs: {processor_time(lambda i=inputs: curves(i)):.2f} s")  # type: ignore[misc]
+        print(f"{n:>8} draws x 16 x  5 runs: {processor_time(lambda i=inputs: walked([i])):.2f} s")  # type: ignore[misc]
     for runs in (5, 10, 20):
         inputs = Inputs(Scenario.model_validate(long_program(2**12, runs)))
-        seconds = processor_time(lambda i=inputs: curves(i))  # type: ignore[misc]
+        seconds = processor_time(lambda i=inputs: walked([i]))  # type: ignore[misc]
         print(f"{2**12:>8} draws x 16 x {runs:>2} runs: {seconds:.2f} s")
     subprocess.run([sys.executable, __file__, "--memory"], check=True)
 

@@ -16,14 +16,15 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-import econ
 from econ.decision.changes.break_even import break_evens
 from econ.decision.changes.drivers import DRAWS, Bench
 from econ.decision.changes.importance import importances
 from econ.decision.changes.knowing import worth_of_knowing
 from econ.decision.changes.sensitivity import sensitivity
 from econ.decision.changes.swings import swings_of_amounts, swings_of_drivers, uncertain_amounts
-from econ.decision.changes.whatif import whatif
+
+import econ
+from econ.decision.whatif import whatif
 from econ.engine.inputs import Inputs
 
 ROOT = Path(__file__).parents[2]

@@ -21,8 +21,8 @@ from pathlib import Path
 from typing import Any
 
 import econ
-from econ.decision.changes.sweep import RESULTS, sweep_row
 from econ.decision.quick import of_case
+from econ.decision.sweep import RESULTS, sweep_row
 from econ.engine.inputs import Inputs
 from econ.scenario.load import Variants, parse
 

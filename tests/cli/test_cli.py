@@ -13,8 +13,10 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+import click
 import pytest
 
+from econ.cli import MODULES, main
 from econ.reports.cautions import SEALED_SOURCE
 
 from .command import QUICK, ROOT, A, B, check_plain, document, econ, ok, refused, scenario, write
@@ -53,6 +55,26 @@ def loaded(*arguments: object) -> set[str]:
 @pytest.mark.parametrize("arguments", [["--help"], ["--version"], ["answer", "--help"]])
 def test_help_imports_nothing_heavy(arguments: list[str]) -> None:
     assert loaded(*arguments) & set(HEAVY) == set()
+
+
+def test_a_command_imports_no_other_command() -> None:
+    code = (
+        "import sys\nfrom econ.cli import main\ntry:\n    main(['memo', '--help'])\n"
+        "except SystemExit:\n    pass\n"
+        "print(*sorted({'econ.cli.memo', 'econ.cli.afe', 'econ.cli.sweep'} & set(sys.modules)))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT
+    )
+    assert done.stdout.splitlines()[-1] == "econ.cli.memo"
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_every_command_of_a_module_is_known_by_its_name_and_has_help(name: str) -> None:
+    command = main.get_command(click.Context(main), name)
+    assert command is not None
+    assert command.name == name
+    assert command.get_short_help_str()
 
 
 def test_check_imports_no_mathematics() -> None:

@@ -177,7 +177,7 @@ def test_hostile_names_stay_harmless(tmp_path: Path) -> None:
     for name in ("\x1b[31mred\x07", "two\nlines", "\u4e95 %s {0}", "x" * 300, " "):
         file = write(tmp_path / "job.toml", scenario(well=name, run=name))
         text = ok("methods", file)
-        check_plain(text)
+        check_plain(text, names=name)
         assert quoted(name)  # the file held it
         json.loads(ok("methods", file, "--json"))
 

@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 import pytest
+from econ.decision.changes.sensitivity import sensitivity
 
 import econ as package
-from econ.decision.changes.sensitivity import sensitivity
-from econ.decision.changes.whatif import whatif
+from econ.decision.whatif import whatif
 
 from .command import ROOT, A, check_plain, econ, ok, refused, scenario, write
 
@@ -83,9 +83,11 @@ def test_text_of_single_numbers_and_of_no_runs(file: Path) -> None:
 
 
 def test_text_of_names_that_are_not_ascii(file: Path) -> None:
-    write(file, scenario(runs=1, well="Ñandú \u202e\x1b[31m æ"))
-    check_plain(ok("sensitivity", file))
-    check_plain(ok("whatif", file, "--set", "rates.rig=1"))
+    well = "\u00d1and\u00fa \u202e\x1b[31m \u00e6"
+    write(file, scenario(runs=1, well=well))
+    for text in (ok("sensitivity", file), ok("whatif", file, "--set", "rates.rig=1")):
+        check_plain(text, names=well)
+        assert "\u00d1and\u00fa \\u202e\\x1b[31m \u00e6" in text
 
 
 def test_required_runs_are_named(file: Path) -> None:

@@ -23,7 +23,7 @@ from typing import IO, Any
 
 import pytest
 
-from econ.decision.changes.sweep import RESULTS, sweep_row
+from econ.decision.sweep import RESULTS, sweep_row
 
 from .command import ROOT, A, econ, ok, refused, scenario, write
 
@@ -305,7 +305,7 @@ def test_only_what_is_left_is_computed(place: Place, monkeypatch: pytest.MonkeyP
     place.sweep()
     lines = place.out.read_bytes().splitlines(keepends=True)
     place.out.write_bytes(b"".join(lines[:2]))
-    module = importlib.import_module("econ.decision.changes.sweep")
+    module = importlib.import_module("econ.decision.sweep")
     seen: list[tuple[str, ...]] = []
 
     def noted(text: str, overrides: tuple[str, ...], draws: int) -> dict[str, Any]:
@@ -356,19 +356,11 @@ def foreign_text(place: Place) -> None:
     write(place.out, "row,case and so on without an end")
 
 
-def name_the_grid(place: Place) -> None:
-    place.out = place.grid
-
-
-def name_the_scenario(place: Place) -> None:
-    place.out = place.file
-
-
 @pytest.mark.parametrize(
     "change",
     [
         *(change_grid, shorten_grid, rename_column, swap_rows, change_scenario),
-        *(foreign_table, foreign_text, name_the_grid, name_the_scenario),
+        *(foreign_table, foreign_text),
     ],
 )
 def test_a_table_of_something_else_is_left_alone(
@@ -379,6 +371,13 @@ def test_a_table_of_something_else_is_left_alone(
     said = place.refused()
     assert "has other rows or columns" in said
     assert "give another --out" in said
+
+
+@pytest.mark.parametrize("name", ["grid", "file"])
+def test_what_is_read_is_no_table(place: Place, name: str) -> None:
+    place.sweep()
+    place.out = getattr(place, name)
+    assert "that is read" in place.refused()
 
 
 @pytest.mark.parametrize("more", [("--draws", 32), ("--set", "run.1.charge=1")])
@@ -498,7 +497,7 @@ def test_interrupted_before_its_first_row_it_says_so_too(
         raise KeyboardInterrupt
 
     grid = write(tmp_path / "grid.csv", "rates.rig\n30000\n")
-    monkeypatch.setattr("econ.decision.changes.sweep.parse_grid", interrupted)
+    monkeypatch.setattr("econ.decision.sweep.parse_grid", interrupted)
     result = econ("sweep", A, grid, "--out", tmp_path / "out.csv")
     assert result.exit_code == 130
     assert result.stderr == "stopped; the same command goes on\n"

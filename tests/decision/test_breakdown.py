@@ -2,8 +2,8 @@
 
 Origins of the expected numbers:
     by hand       worked beside the number, on jobs of whole numbers
-    independent   `econ.engine.curves` adds up whole costs and never a part, and takes its
-                  percentiles from bins of its own; `reference.coin_flip` flips every coin
+    independent   `reference.rentals` adds up whole costs and never a line;
+                  `reference.coin_flip` flips every coin
 """
 
 from __future__ import annotations
@@ -19,9 +19,7 @@ from raw_jobs import DEMO_A, SCENARIO_A, Table, lump_job, read, scenario
 from reference.coin_flip import simulate
 
 import econ
-from econ.decision.detail.causes import PHASES, causes
-from econ.decision.detail.distribution import total_cost
-from econ.decision.timetable import timetable
+from econ.engine.ledger import LINES
 from econ.scenario.run_log import LoggedRun
 
 ROUNDING = 1e-9
@@ -30,9 +28,9 @@ DEMOS = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
 
 
 def parts(answer: econ.Answer) -> dict[str, float]:
-    """Expected cost by cause, those that are nothing left out."""
-    found = causes(answer).causes
-    return {each.name: each.expected for each in found if abs(each.expected) > 1e-6}
+    """Expected cost by line, those that are nothing left out."""
+    lines = answer.breakdown.lines
+    return {line.name: line.expected for line in lines if abs(line.expected) > 1e-6}
 
 
 def rich_job() -> Table:
@@ -75,40 +73,40 @@ def logged(answer_of: econ.Scenario, outcome: str) -> tuple[LoggedRun, ...]:
     return (LoggedRun(2, 0, begun, begun + timedelta(days=1), outcome),)
 
 
-# ---- causes -----------------------------------------------------------------------------------
+# ---- lines of the cost ------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
-def test_causes_of_a_demo_sum_to_its_expected_cost(path: Path) -> None:
+def test_lines_of_a_demo_sum_to_its_expected_cost(path: Path) -> None:
     answer = econ.answer(scenario(read(path), **DRAWS))
-    found = causes(answer)
-    # independent: the curves
+    found = answer.breakdown
+    # self: the curve adds the same lines up limit by limit
     assert found.total.value == pytest.approx(answer.limit.expected_cost, rel=ROUNDING)
     assert found.total.error == pytest.approx(answer.limit.standard_error, rel=1e-6)
-    assert sum(each.expected for each in found.causes) == pytest.approx(found.total.value)
-    now = sum(each.stopping_now for each in found.causes)
+    assert sum(each.expected for each in found.lines) == pytest.approx(found.total.value)
+    now = sum(each.stopping_now for each in found.lines)
     assert now == pytest.approx(answer.by_runs[0].expected_cost, rel=ROUNDING)
-    assert min(each.expected for each in found.causes) >= 0
-    assert {each.name: each.phase for each in found.causes} == PHASES
+    assert min(each.expected for each in found.lines) >= 0
+    assert {each.name: each.part for each in found.lines} == LINES
 
 
 @pytest.mark.parametrize("outcome", [None, "nothing", "recovered", "string_lost", "hole_lost"])
-def test_causes_sum_with_rentals_two_fallbacks_a_whipstock_and_a_log(outcome: str | None) -> None:
+def test_lines_sum_with_rentals_two_fallbacks_a_whipstock_and_a_log(outcome: str | None) -> None:
     job = scenario(rich_job(), **DRAWS)
     answer = econ.answer(job, () if outcome is None else logged(job, outcome))
-    found = causes(answer)
-    # independent: the curves
+    found = answer.breakdown
+    # self: the curve adds the same lines up limit by limit
     assert found.total.value == pytest.approx(answer.limit.expected_cost, rel=ROUNDING)
-    now = sum(each.stopping_now for each in found.causes)
+    now = sum(each.stopping_now for each in found.lines)
     assert now == pytest.approx(answer.by_runs[0].expected_cost, rel=ROUNDING)
-    held = {each.name for each in found.causes if each.expected > 0}
+    held = {each.name for each in found.lines if each.expected > 0}
     if outcome is None:
-        assert held == set(PHASES) - {"common"}
+        assert held == set(LINES) - {"common"}
     if outcome == "recovered":
         assert held <= {"recovery", "rentals"}
 
 
-def test_causes_by_hand() -> None:
+def test_lines_by_hand() -> None:
     # 1,000 an hour, one run of 24 h and a charge of 500; three in ten it comes out, one in ten
     # the string of 7,000 is lost, one in ten the hole with a fifth of it, five in ten nothing.
     odds = {"recovered": 0.3, "string_lost": 0.1, "hole_lost": 0.1, "nothing": 0.5}
@@ -124,7 +122,7 @@ def test_causes_by_hand() -> None:
     assert parts(answer) == pytest.approx(
         {
             "common": 2 * 1_000 + 40,
-            "rig_time": 24_000,
+            "spread": 24_000,
             "fishing_day": 2_400,
             "mobilization": 900,
             "charges": 500,
@@ -137,11 +135,11 @@ def test_causes_by_hand() -> None:
     )
 
 
-def test_causes_as_a_frame() -> None:
+def test_lines_as_a_frame() -> None:
     answer = econ.answer(scenario(lump_job({"recovered": 1.0}), n=16))
-    frame = causes(answer).to_frame()
+    frame = answer.breakdown.to_frame()
     # by hand: a sure recovery of 24 h at 1,000
-    assert frame.loc["rig_time", "expected"] == pytest.approx(24_000)
+    assert frame.loc["spread", "expected"] == pytest.approx(24_000)
     assert frame["expected"].sum() == pytest.approx(24_000)
 
 
@@ -151,7 +149,7 @@ def test_causes_as_a_frame() -> None:
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_distribution_of_a_demo_agrees_with_its_answer(path: Path) -> None:
     answer = econ.answer(scenario(read(path), **DRAWS))
-    found = total_cost(answer)
+    found = answer.totals
     limit = answer.limit
     out = sum(found.recovered) + found.recovered_above
     back = sum(found.fallback) + found.fallback_above
@@ -170,7 +168,7 @@ def test_distribution_of_a_demo_agrees_with_its_answer(path: Path) -> None:
 def test_distribution_of_two_totals_by_hand() -> None:
     # by hand: 24,000 if the fish is out, which happens in 0.75, else 24,000 + 150,000 + 40,000
     answer = econ.answer(scenario(lump_job({"recovered": 0.75, "nothing": 0.25}), n=16))
-    found = total_cost(answer)
+    found = answer.totals
     bars = list(zip(found.edges[:-1], found.edges[1:], strict=True))
     for cost, weights, chance in (
         (24_000, found.recovered, 0.75),
@@ -185,7 +183,7 @@ def test_distribution_of_two_totals_by_hand() -> None:
 def test_a_total_that_is_sure_is_one_bar() -> None:
     free = {**lump_job({"recovered": 1.0}, hours=0.0), "rates": {"rig": 0}}
     for raw in (lump_job({"recovered": 1.0}), free):
-        found = total_cost(econ.answer(scenario(raw, n=16)))
+        found = econ.answer(scenario(raw, n=16)).totals
         assert max(found.recovered) == pytest.approx(1.0)
         assert found.fallback_above == 0.0
 
@@ -193,7 +191,7 @@ def test_a_total_that_is_sure_is_one_bar() -> None:
 def test_distribution_against_coin_flips() -> None:
     raw = read(SCENARIO_A)
     answer = econ.answer(scenario(raw, n=1024, scrambles=16))
-    found = total_cost(answer)
+    found = answer.totals
     flips = simulate(raw, n=200_000, limit_runs=answer.best, rng=np.random.default_rng(11))
     edges = np.array(found.edges)
     # independent; five standard errors of the flips, and 0.2 % of the cost at each edge
@@ -212,7 +210,7 @@ def test_distribution_against_coin_flips() -> None:
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_timetable_of_a_demo_agrees_with_its_answer(path: Path) -> None:
     answer = econ.answer(scenario(read(path), n=256))
-    found = timetable(answer)
+    found = answer.timetable
     # independent: `econ.decision.next_run`, which knows only the hours of the whole run
     assert len(found.runs) == len(answer.ahead)
     for run, ahead in zip(found.runs, answer.ahead, strict=True):
@@ -233,7 +231,7 @@ def test_timetable_by_hand() -> None:
     raw["run"][0] = {**first, "wait": 3, "trips": [trip, trip]}
     raw["common"] = {"hours": 12}
     raw["recovery"] = {"hours": 36}
-    found = timetable(econ.answer(scenario(raw, n=16)))
+    found = econ.answer(scenario(raw, n=16)).timetable
     # by hand: to the fish top at 9,600 ft it is 4,000 ft cased and 5,600 ft open:
     # in 2 + 8 h, out 4 + 8 h, so 22 h a round trip
     first_run, second = found.runs
@@ -255,7 +253,7 @@ def test_timetable_after_a_log(outcome: str) -> None:
     raw = read(SCENARIO_A)
     job = scenario(raw, n=16)
     log = logged(job, outcome)
-    found = timetable(econ.answer(job, log))
+    found = econ.answer(job, log).timetable
     assert (found.recovery is None) == (outcome in ("string_lost", "hole_lost"))
     assert (found.fallback is None) == (outcome == "recovered")
     sidetrack, fish, first = raw["fallback"][0], raw["fish"], raw["run"][0]

@@ -12,8 +12,8 @@ from __future__ import annotations
 import copy
 import json
 import time
+import tracemalloc
 from collections.abc import Callable
-from dataclasses import replace
 from itertools import permutations
 
 import numpy as np
@@ -23,12 +23,9 @@ from hypothesis import strategies as st
 from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario
 from reference import orders, run_log
 
-from econ.decision.order import bound as order_bound
-from econ.decision.order import cheapest as order
-from econ.decision.order import search as order_search
-from econ.decision.order.cheapest import ProgramSearch, best_order
+from econ.decision import order
+from econ.decision.order import ProgramSearch, best_order
 from econ.engine.case import Happened
-from econ.engine.expected import expected
 from econ.engine.inputs import Inputs
 from econ.reports.order_tables import order_document
 from econ.reports.order_text import order_section
@@ -45,8 +42,8 @@ def search(raw: Table, *, effort: float = order.EFFORT, **draws: int) -> Program
     return best_order(scenario(raw, **draws), effort=effort)
 
 
-def costs_found(found: ProgramSearch) -> list[float]:
-    return [program.expected_cost for program in found.programs]
+def costs_of(result: ProgramSearch) -> list[float]:
+    return [program.expected_cost for program in result.programs]
 
 
 # ---- scenario A -------------------------------------------------------------------------------
@@ -54,38 +51,37 @@ def costs_found(found: ProgramSearch) -> list[float]:
 
 def test_scenario_a_leaves_out_the_dressing_run() -> None:
     raw = read(SCENARIO_A)
-    found = search(raw)
-    assert found.exact
-    assert found.better
-    assert found.n == 0
+    result = search(raw)
+    assert result.exact
+    assert result.better
+    assert result.n == 0
     # published: the steps table, limit of 3 runs
-    assert found.listed.runs == (1, 2, 3)
-    assert found.listed.expected_cost == pytest.approx(499_510, abs=HALF_A_DOLLAR)
+    assert result.listed.runs == (1, 2, 3)
+    assert result.listed.expected_cost == pytest.approx(499_510, abs=HALF_A_DOLLAR)
     # published: "run 1, then run 3" is better than 1, 2, 3. The 491 and 502 thousand printed with
     # it contradict the steps table; independent: the reference says 489,570
-    assert found.best.runs == (1, 3)
+    assert result.best.runs == (1, 3)
     every = orders.all_programs(raw, longest=3)
-    assert found.best.expected_cost == pytest.approx(every[1, 3], rel=EXACT)
-    assert found.best.expected_cost == pytest.approx(489_570, abs=HALF_A_DOLLAR)
-    assert found.gain.value == pytest.approx(every[1, 2, 3] - every[1, 3], rel=1e-6)
-    assert found.gain.error == 0.0
-    assert found.possible_gain == 0.0
+    assert result.best.expected_cost == pytest.approx(every[1, 3], rel=EXACT)
+    assert result.best.expected_cost == pytest.approx(489_570, abs=HALF_A_DOLLAR)
+    assert result.gain.value == pytest.approx(every[1, 2, 3] - every[1, 3], rel=1e-6)
+    assert result.gain.error == 0.0
     # all five that are listed are the five cheapest, not only the first
-    assert max(len(program.runs) for program in found.programs) <= 3
-    assert costs_found(found) == pytest.approx(sorted(every.values())[:5], rel=EXACT)
-    assert found.looked_at < 50  # of 326 programs
+    assert max(len(program.runs) for program in result.programs) <= 3
+    assert costs_of(result) == pytest.approx(sorted(every.values())[:5], rel=EXACT)
+    assert result.looked_at == 326  # by hand: 1 + 5 + 20 + 60 + 120 + 120
 
 
 def test_scenario_a_when_the_catch_needs_the_dressing_run() -> None:
     raw = read(SCENARIO_A)
     raw["run"][2]["after"] = [2]
-    found = search(raw)
+    result = search(raw)
     every = orders.all_programs(raw, longest=3)
     best = min(every, key=lambda program: every[program])
-    assert found.exact
-    assert found.best.runs == best
-    assert all(3 not in p.runs or 2 in p.runs[: p.runs.index(3)] for p in found.programs)
-    assert found.best.expected_cost == pytest.approx(every[best], rel=EXACT)
+    assert result.exact
+    assert result.best.runs == best
+    assert all(3 not in p.runs or 2 in p.runs[: p.runs.index(3)] for p in result.programs)
+    assert result.best.expected_cost == pytest.approx(every[best], rel=EXACT)
 
 
 # ---- against every program --------------------------------------------------------------------
@@ -194,53 +190,31 @@ def is_sound(raw: Table) -> bool:
 def test_search_is_every_program(raw: Table) -> None:
     every = orders.all_programs(raw)
     least = min(every.values())
-    # with one program kept the beam is narrow and the bound prunes all that it may
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(order_search, "LISTED", 1)
-        sharp, hurried = search(raw), search(raw, effort=1)
-    for found in (sharp, search(raw)):
-        assert found.exact
-        assert found.programs[0].expected_cost == pytest.approx(least, rel=EXACT)
-        for program in found.programs:
-            assert program.expected_cost == pytest.approx(every[program.runs], rel=EXACT)
-        assert found.looked_at <= len(every)
+        patch.setattr(order, "LISTED", 100)
+        whole, beam = search(raw), search(raw, effort=1)
+    assert whole.exact
+    # every program is there, but for those that change runs that are alike
+    assert len(whole.programs) == whole.looked_at <= len(every)
+    assert whole.programs[0].expected_cost == pytest.approx(least, rel=EXACT)
+    assert beam.looked_at <= whole.looked_at
+    for result in (whole, beam):
+        assert costs_of(result) == pytest.approx(
+            [every[p.runs] for p in result.programs], rel=EXACT
+        )
         # the order as listed can be cheaper only by a tool called for runs past its limit
-        assert found.best.expected_cost <= found.listed.expected_cost * (1 + EXACT)
-        assert found.lower_bound == pytest.approx(min(least, found.best.expected_cost), rel=EXACT)
-    assert hurried.lower_bound is not None
-    assert hurried.lower_bound <= least * (1 + EXACT)
-    assert least * (1 - EXACT) <= hurried.best.expected_cost
-    assert hurried.best.expected_cost <= hurried.listed.expected_cost * (1 + EXACT)
+        assert result.best.expected_cost <= result.listed.expected_cost * (1 + EXACT)
 
 
-@settings(
-    max_examples=20,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow],
-)
-@given(jobs().filter(is_sound))
-def test_bound_with_everything_known_is_one_too(raw: Table) -> None:
-    least = min(orders.all_programs(raw).values())
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(order_bound, "MOST_RUNS", 0)
-        patch.setattr(order_search, "LISTED", 1)
-        found, hurried = search(raw), search(raw, effort=1)
-    assert found.exact
-    assert found.programs[0].expected_cost == pytest.approx(least, rel=EXACT)
-    assert hurried.lower_bound is not None
-    assert hurried.lower_bound <= least * (1 + EXACT)
-
-
-def test_bound_is_the_cost_where_belief_is_all_that_changes() -> None:
-    # independent: two kinds of fish, plain hours, no part and no damage; the hurried search makes
-    # the listed order and a narrow beam, yet knows what the full one finds
-    raw = lump_job(*[two_kinds(0.3 + 0.05 * k, 0.02 * k) for k in range(7)], hours=20)
-    found = search(raw)
-    assert found.exact
-    assert found.looked_at < 100  # of 13,700
-    hurried = search(raw, effort=1)
-    assert hurried.lower_bound == pytest.approx(found.best.expected_cost, rel=EXACT)
+def test_where_belief_is_all_that_changes_a_narrow_beam_is_enough() -> None:
+    # by hand: two kinds of fish, plain hours, no part and no damage. After a set of runs the
+    # state is the same in every order, so of each set the cheapest order is all that counts
+    raw = lump_job(*[two_kinds(0.3 + 0.05 * k, 0.02 * k) for k in range(5)], hours=20)
+    whole, beam = search(raw), search(raw, effort=60)
+    assert whole.exact
+    assert not beam.exact
+    assert beam.looked_at < whole.looked_at == 326
+    assert beam.best.runs == whole.best.runs
 
 
 def two_kinds(workable: float, stubborn: float) -> Table:
@@ -251,42 +225,35 @@ def two_kinds(workable: float, stubborn: float) -> Table:
     }
 
 
-def test_bound_counts_what_a_part_takes_off_the_fallback(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(order_search, "LISTED", 1)
+@pytest.mark.parametrize("effort", [1, order.EFFORT])
+def test_a_run_that_brings_parts_out_comes_first(effort: float) -> None:
     raw = lump_job({"nothing": 1.0}, {"part": 1.0}, part_length=370, hours=40)
     raw["run"][1]["hours"] = 6
-    found = search(raw)
+    result = search(raw, effort=effort)
     # by hand: 190,000 now; run 2 costs 6,000 and brings out 370 of 400 ft of 40,000
-    assert found.listed.runs == ()
-    assert found.best.runs == (2,)
-    assert found.best.expected_cost == pytest.approx(159_000)
-
-
-def test_bound_counts_what_a_part_takes_off_a_lost_string(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    monkeypatch.setattr(order_search, "LISTED", 1)
+    assert result.listed.runs == ()
+    assert result.best.runs == (2,)
+    assert result.best.expected_cost == pytest.approx(159_000)
     caught_or_lost = {"recovered": 0.5, "string_lost": 0.5}
     raw = lump_job({"nothing": 1.0}, {"part": 1.0}, caught_or_lost, part_length=370)
     raw["run"][1]["hours"] = 6
-    found = search(raw)
     # by hand: run 3 alone 24,000 + 0.5 x 190,000 = 119,000; after run 2 the lost string leaves
     # 153,000: 6,000 + 24,000 + 0.5 x 153,000
-    assert found.best.runs == (2, 3)
-    assert found.best.expected_cost == pytest.approx(106_500)
+    result = search(raw, effort=effort)
+    assert result.best.runs == (2, 3)
+    assert result.best.expected_cost == pytest.approx(106_500)
 
 
-def test_bound_calls_a_tool_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(order_search, "LISTED", 1)
+def test_a_tool_is_called_once() -> None:
     even = {"recovered": 0.5, "nothing": 0.5}
     raw = lump_job({"nothing": 1.0}, even, even)
     raw["run"][0]["hours"] = 1
     raw["rental"] = [{"tool": "jars", "mobilization": 30_000}]
-    found = search(raw)
+    result = search(raw)
     # by hand: 30,000 + 24,000 + 0.5 (24,000 + 0.5 x 190,000), and 1,000 more as listed
-    assert found.best.runs == (2, 3)
-    assert found.best.expected_cost == pytest.approx(113_500)
-    assert found.gain.value == pytest.approx(1_000)
+    assert result.best.runs == (2, 3)
+    assert result.best.expected_cost == pytest.approx(113_500)
+    assert result.gain.value == pytest.approx(1_000)
 
 
 # ---- runs that are alike, few runs, required runs, tools --------------------------------------
@@ -294,13 +261,13 @@ def test_bound_calls_a_tool_once(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_equal_runs_are_taken_in_the_order_listed() -> None:
     raw = lump_job(*[{"recovered": 0.3, "nothing": 0.7}] * 5, hours=12)
-    found = search(raw)
+    result = search(raw)
     # by hand: a run costs 12,000 and brings 0.3 x 190,000 as often as it is made: make all
-    assert found.best.runs == (1, 2, 3, 4, 5)
-    assert not found.better
-    assert found.looked_at == 6  # of 326
+    assert result.best.runs == (1, 2, 3, 4, 5)
+    assert not result.better
+    assert result.looked_at == 6  # of 326
     cost = sum(12_000 * 0.7**k for k in range(5)) + 0.7**5 * 190_000
-    assert found.best.expected_cost == pytest.approx(cost)
+    assert result.best.expected_cost == pytest.approx(cost)
     raw["run"][0]["after"] = []
     raw["run"][4]["after"] = [2]  # now the second is not like the others
     assert search(raw).best.expected_cost == pytest.approx(cost)
@@ -314,13 +281,13 @@ def test_equal_runs_are_taken_in_the_order_listed() -> None:
 )
 def test_no_run_and_one_run(recovered: float | None, runs: tuple[int, ...], cost: float) -> None:
     tables = [] if recovered is None else [{"recovered": recovered, "nothing": 1 - recovered}]
-    found = search(lump_job(*tables))
-    assert found.best.runs == found.listed.runs == runs
-    assert found.best.expected_cost == pytest.approx(cost)
-    assert found.exact
-    assert not found.better
-    assert found.looked_at == 1 + len(tables)
-    assert bool(order_section(found)) == bool(tables)
+    result = search(lump_job(*tables))
+    assert result.best.runs == result.listed.runs == runs
+    assert result.best.expected_cost == pytest.approx(cost)
+    assert result.exact
+    assert not result.better
+    assert result.looked_at == 1 + len(tables)
+    assert bool(order_section(result)) == bool(tables)
 
 
 def test_required_runs_may_be_other_runs() -> None:
@@ -328,43 +295,49 @@ def test_required_runs_may_be_other_runs() -> None:
     raw = lump_job({"nothing": 1.0}, {"nothing": 1.0})
     raw["run"][1]["hours"] = 6
     raw["limits"] = {"minimum_runs": 1}
-    found = search(raw)
-    assert found.listed.runs == (1,)
-    assert found.best.runs == (2,)
-    assert found.best.expected_cost == pytest.approx(196_000)
-    assert found.gain.value == pytest.approx(18_000)
-    assert min(len(program.runs) for program in found.programs) == 1
+    result = search(raw)
+    assert result.listed.runs == (1,)
+    assert result.best.runs == (2,)
+    assert result.best.expected_cost == pytest.approx(196_000)
+    assert result.gain.value == pytest.approx(18_000)
+    assert min(len(program.runs) for program in result.programs) == 1
 
 
 def test_a_tool_is_called_only_by_programs_that_use_it() -> None:
     raw = lump_job({"recovered": 0.4, "nothing": 0.6}, {"recovered": 0.4, "nothing": 0.6})
     raw["run"][1]["kind"] = "spear"
     raw["rental"] = [{"tool": "spear", "kinds": ["spear"], "call_out": 0, "mobilization": 30_000}]
-    found = search(raw)
+    result = search(raw)
     # by hand: run 1 alone 24,000 + 0.6 x 190,000 = 138,000; with run 2 24,000 + 30,000
     # + 0.6 (24,000 + 0.6 x 190,000) = 136,800
-    costs = {program.runs: program.expected_cost for program in found.programs}
+    costs = {program.runs: program.expected_cost for program in result.programs}
     assert costs[1,] == pytest.approx(138_000)
     assert costs[1, 2] == pytest.approx(136_800)
     assert costs == pytest.approx({key: orders.program_cost(raw, key) for key in costs}, rel=EXACT)
     raw["rental"][0]["mobilization"] = 40_000
-    found = search(raw)
-    assert found.best.runs == (1,)
+    result = search(raw)
+    assert result.best.runs == (1,)
     # the answer at its limit of 2 runs calls the tool in any case: 146,800; at 1 run 178,000
-    assert found.listed.runs == (1, 2)
-    assert found.gain.value == pytest.approx(8_800)
+    assert result.listed.runs == (1, 2)
+    assert result.gain.value == pytest.approx(8_800)
 
 
-def test_too_many_tools_called_early_are_not_called_exact(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(order_search, "MOST_EARLY", 0)
-    raw = lump_job({"recovered": 0.4, "nothing": 0.6}, {"recovered": 0.4, "nothing": 0.6})
-    raw["run"][1]["kind"] = "spear"
-    raw["rental"] = [{"tool": "spear", "kinds": ["spear"], "call_out": 0, "mobilization": 30_000}]
-    found = search(raw)
-    assert found.lower_bound is None
-    assert found.possible_gain is None
-    assert "is not known" in " ".join(order_section(found))
-    assert found.best.expected_cost <= found.listed.expected_cost
+def test_tools_called_early_go_with_any_number_of_runs() -> None:
+    # four tools called at once, each for a run of its own: 65 programs, 16 sets of tools
+    kinds = ("overshot", "spear", "taper_tap", "magnet")
+    raw = lump_job(*[{"recovered": 0.2 + 0.1 * k, "nothing": 0.8 - 0.1 * k} for k in range(4)])
+    raw["rental"] = []
+    for number, kind in enumerate(kinds):
+        raw["run"][number]["kind"] = kind
+        terms = {"mobilization": 9_000 * number, "day": 700, "standby_day": 300, "call_out": 0}
+        raw["rental"].append({"tool": kind, "kinds": [kind], **terms})
+    every = orders.all_programs(raw)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(order, "LISTED", 65)
+        result = search(raw)
+    assert result.exact
+    assert result.looked_at == len(every) == 65
+    assert {p.runs: p.expected_cost for p in result.programs} == pytest.approx(every, rel=EXACT)
 
 
 # ---- a job under way --------------------------------------------------------------------------
@@ -382,7 +355,7 @@ def test_after_a_log_the_search_is_over_what_is_left(outcome: str) -> None:
     logged = [Happened(run=1, start=start, end=end, outcome=outcome, top=None)]
     # a listed order that respects `after`: the reference reads only `run`, in any order
     checked = scenario(raw)
-    found = best_order(Inputs(checked.in_field_units(), logged=logged))
+    result = best_order(Inputs(checked.in_field_units(), logged=logged))
     rows = [{"run": 1, "start": "2026-03-14T12:00", "end": "2026-03-16T06:00", "outcome": outcome}]
     every = {}
     for count in range(4):
@@ -391,9 +364,9 @@ def test_after_a_log_the_search_is_over_what_is_left(outcome: str) -> None:
                 continue
             other = orders.reordered(raw, (2, *program))
             every[program] = run_log.expected_cost_from_now(other, rows)
-    assert found.exact
-    assert found.best.expected_cost == pytest.approx(min(every.values()), rel=EXACT)
-    for program in found.programs:
+    assert result.exact
+    assert result.best.expected_cost == pytest.approx(min(every.values()), rel=EXACT)
+    for program in result.programs:
         assert program.expected_cost == pytest.approx(every[program.runs], rel=EXACT)
 
 
@@ -401,10 +374,10 @@ def test_after_the_end_of_the_job_there_is_no_program() -> None:
     raw = read(SCENARIO_A)
     raw["limits"] = {"minimum_runs": 3}
     logged = [Happened(run=0, start=0.0, end=1.5, outcome="hole_lost", top=None)]
-    found = best_order(Inputs(scenario(raw).in_field_units(), logged=logged))
-    assert found.best.runs == ()
-    assert found.looked_at == 1
-    assert order_section(found) == []
+    result = best_order(Inputs(scenario(raw).in_field_units(), logged=logged))
+    assert result.best.runs == ()
+    assert result.looked_at == 1
+    assert order_section(result) == []
 
 
 # ---- uncertain inputs -------------------------------------------------------------------------
@@ -424,11 +397,11 @@ def linear_ranges(raw: Table) -> Table:
 def test_uncertain_amounts_agree_with_their_means() -> None:
     # independent: costs are linear in what is uncertain, so those at the means are the truth
     raw = read(SCENARIO_A)
-    exact, found = search(raw), search(linear_ranges(raw), n=1024)
+    exact, result = search(raw), search(linear_ranges(raw), n=1024)
     truth = {program.runs: program for program in exact.programs}
-    assert found.best.runs == exact.best.runs
-    assert found.n == 1024
-    for program in found.programs:
+    assert result.best.runs == exact.best.runs
+    assert result.n == 1024
+    for program in result.programs:
         true = truth[program.runs]
         off = abs(program.expected_cost - true.expected_cost)
         assert off <= ERRORS * program.standard_error + 1.0
@@ -445,61 +418,13 @@ def test_gain_is_not_flattered_by_the_choice() -> None:
         run["charge"] = {"median": 4_000, "factor": 2.5}
     savings, claims = [], []
     for seed in range(12):
-        found = search(raw, effort=200, n=64, seed=seed)
-        savings.append(found.candidate.saving)
-        claims.append(found.better)
-        assert found.gain.error > 0 or found.candidate.runs == found.listed.runs
+        result = search(raw, effort=200, n=64, seed=seed)
+        savings.append(result.candidate.saving)
+        claims.append(result.better)
+        assert result.gain.error > 0 or result.candidate.runs == result.listed.runs
     error = np.std(savings, ddof=1) / np.sqrt(len(savings))
     assert np.mean(savings) <= 2.0 * error  # on the draws of the choice it would be far above 0
     assert sum(claims) <= 2
-
-
-def test_bound_of_uncertain_inputs_is_not_above_the_truth() -> None:
-    raw = read(SCENARIO_A)
-    least = search(raw).best.expected_cost
-    for seed in range(3):
-        found = search(linear_ranges(raw), effort=1, n=64, seed=seed)
-        assert found.lower_bound is not None
-        assert found.lower_bound <= least + ERRORS * found.best.standard_error + 1.0
-
-
-@pytest.mark.parametrize("most_runs", [0, 12])
-@pytest.mark.parametrize("per_day", [0.8, 1.0, 1.3])
-def test_search_on_draws_is_every_program_on_them(
-    per_day: float, most_runs: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    # self, by the walk of the engine: every program of four runs on the same draws, all histories
-    # kept apart. Odds, lengths, hours and rates are drawn; a tool is rented, tops get damaged
-    monkeypatch.setattr(order_bound, "MOST_RUNS", most_runs)
-    raw = many_runs(4, uncertain=True)
-    raw["fishing"].update(
-        odds_ratio_per_day={"low": per_day - 0.1, "high": per_day + 0.1},
-        loss_odds_ratio_per_day=1.0 / per_day,
-    )
-    raw["rental"] = [{"tool": "t", "minimum_days": 2, "day": 7_000, "delivery": 9}]
-    for run in raw["run"][:3]:
-        run["odds"]["stubborn"]["top_damaged"] += run["odds"]["stubborn"]["nothing"] * 0.5
-        run["odds"]["stubborn"]["nothing"] *= 0.5
-    inputs = Inputs(scenario(raw).in_field_units())
-    case = inputs.case(inputs.first(2), 2 * inputs.sampler.scrambles)
-    every = {}
-    for count in range(5):
-        for program in permutations(range(4), count):
-            planned = replace(case, program=program, contracts=case.contracts if program else [])
-            cost = expected(planned, None, histories=1_000).cost[:, -1].sum(axis=0)
-            every[program] = float(cost.mean())
-    least = min(every.values())
-    alone = {run: set[int]() for run in range(4)}
-    tops = order_search.roots(case, None, before=alone, minimum=0)
-    for effort in (1, 30, 10_000):
-        found = order_search.Search(tops, None, minimum=0, histories=1_000, effort=effort)
-        assert found.least is not None
-        assert found.least <= least * (1 + EXACT)
-        for cost, _, program in found.cheapest:
-            assert cost == pytest.approx(every[program], rel=EXACT)
-    assert found.exact
-    costs = [cost for cost, _, _ in found.cheapest]
-    assert costs == pytest.approx(sorted(every.values())[:5], rel=EXACT)
 
 
 def test_sampled_histories_come_near_the_tree(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -507,10 +432,10 @@ def test_sampled_histories_come_near_the_tree(monkeypatch: pytest.MonkeyPatch) -
     exact = search(raw)
     monkeypatch.setattr(order, "TREE", 0)
     monkeypatch.setattr(order, "HISTORIES", 8)
-    found = search(raw, n=1024)
-    assert found.best.runs == exact.best.runs
-    assert found.n == 1024
-    for program, true in ((found.best, exact.best), (found.listed, exact.listed)):
+    result = search(raw, n=1024)
+    assert result.best.runs == exact.best.runs
+    assert result.n == 1024
+    for program, true in ((result.best, exact.best), (result.listed, exact.listed)):
         off = abs(program.expected_cost - true.expected_cost)
         assert off <= ERRORS * program.standard_error
 
@@ -518,10 +443,10 @@ def test_sampled_histories_come_near_the_tree(monkeypatch: pytest.MonkeyPatch) -
 # ---- many runs --------------------------------------------------------------------------------
 
 
-def many_runs(count: int, *, uncertain: bool) -> Table:
+def many_runs(count: int, *, uncertain: bool, seed: int = 5) -> Table:
     """Variants of the runs of scenario A, invented, with ranges on much of it or none."""
     raw = read(SCENARIO_A)
-    rng = np.random.default_rng(5)
+    rng = np.random.default_rng(seed)
     runs = []
     for number in range(count):
         run = copy.deepcopy(raw["run"][number % 5])
@@ -544,67 +469,71 @@ def many_runs(count: int, *, uncertain: bool) -> Table:
     return raw
 
 
-@pytest.mark.parametrize("uncertain", [False, True])
-def test_eight_runs_in_five_seconds(uncertain: bool) -> None:
-    raw = many_runs(8, uncertain=uncertain)
+@pytest.mark.parametrize("seed", [0, 1])
+def test_the_beam_comes_upon_the_best_of_six_runs(seed: int) -> None:
+    # self: the enumeration, which is held against the tree above; a beam keeps no promise
+    raw = many_runs(6, uncertain=False, seed=seed)
+    whole, beam = search(raw), search(raw, effort=400)
+    assert whole.exact
+    assert whole.looked_at == 1957  # by hand: 326 programs of five runs, times six, and one
+    assert not beam.exact
+    assert beam.looked_at < 300
+    assert beam.best.expected_cost == pytest.approx(whole.best.expected_cost, rel=EXACT)
+
+
+@pytest.mark.parametrize(("count", "uncertain"), [(8, True), (12, False), (12, True)])
+def test_many_runs_in_a_few_seconds(count: int, uncertain: bool) -> None:
+    raw = many_runs(count, uncertain=uncertain)
     began = time.process_time()
-    found = search(raw, n=1024)
-    assert time.process_time() - began < 5.0
-    assert found.better
-    assert found.exact or (found.possible_gain or 0.0) > 0.0
-    assert found.lower_bound is not None
-    assert found.lower_bound <= found.best.expected_cost <= found.listed.expected_cost
+    result = search(raw, n=64)
+    assert time.process_time() - began < 8.0
+    assert result.better
+    assert not result.exact
+    assert result.looked_at < 2_500
+    assert result.best.expected_cost < result.listed.expected_cost
+    assert "the most promising only" in " ".join(order_section(result))
 
 
-@pytest.mark.parametrize("count", [12, 16])
-def test_many_runs_are_bounded(count: int) -> None:
-    raw = many_runs(count, uncertain=False)
-    hurried = search(raw, effort=60, n=256)
-    assert not hurried.exact
-    assert hurried.lower_bound is not None
-    assert hurried.possible_gain is not None
-    assert hurried.possible_gain > 0
-    assert hurried.best.expected_cost <= hurried.listed.expected_cost
-    longer = search(raw, effort=1_000, n=256)
-    assert longer.lower_bound is not None
-    slack = ERRORS * longer.best.standard_error
-    # what is found later is not below the bound known before, and the bound only rises
-    assert hurried.lower_bound <= longer.best.expected_cost + slack
-    assert hurried.lower_bound <= longer.lower_bound + slack
-    assert longer.best.expected_cost <= hurried.best.expected_cost + slack
-    assert longer.looked_at > hurried.looked_at
+def test_a_beam_holds_few_states(monkeypatch: pytest.MonkeyPatch) -> None:
+    # by hand: an array of a state has 2 kinds x 32 histories x 256 draws of 8 bytes, 131 kB, and
+    # a state up to about 20 of them; a beam of 5 holds 5 and makes 6. All states that it goes on
+    # from and to would be five times as many
+    monkeypatch.setattr(order, "PATIENCE", 20)
+    raw = many_runs(9, uncertain=True)
+    tracemalloc.start()
+    search(raw, effort=1, n=16)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert peak < 60e6
 
 
-def test_more_parts_than_can_be_gone_through(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(order_bound, "MOST_TOPS", 0)
-    raw = many_runs(6, uncertain=False)
-    found = search(raw, effort=100, n=256)
-    assert found.lower_bound is None
-    assert not found.exact
-    assert found.best.expected_cost <= found.listed.expected_cost
+def test_a_beam_keeps_the_runs_required_and_their_order() -> None:
+    raw = many_runs(7, uncertain=False)
+    raw["limits"] = {"minimum_runs": 6}
+    raw["run"][0]["after"] = []
+    raw["run"][2]["after"] = [2]
+    raw["run"][6]["after"] = [3, 5]
+    result = search(raw, effort=50, n=64)
+    assert not result.exact
+    for program in result.programs:
+        assert len(program.runs) >= 6
+        assert orders.keeps_precedence(raw, program.runs)
 
 
-@pytest.mark.parametrize("uncertain", [False, True])
-def test_the_same_input_gives_the_same_result(
-    uncertain: bool, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    raw = many_runs(5, uncertain=uncertain)
-    made = scenario(raw, n=64)
+@pytest.mark.parametrize(("uncertain", "effort"), [(False, 2_500), (True, 100)])
+def test_the_same_input_gives_the_same_result(uncertain: bool, effort: float) -> None:
+    made = scenario(many_runs(5, uncertain=uncertain), n=64)
     before = made.model_dump()
-    first, again = best_order(made, effort=100), best_order(made, effort=100)
+    first, again = best_order(made, effort=effort), best_order(made, effort=effort)
     assert made.model_dump() == before
     assert order_document(first) == order_document(again)
-    monkeypatch.setattr(order_search, "HELD", 0)  # prefixes are then made again and again
-    held = best_order(made, effort=600)
-    monkeypatch.undo()
-    assert held.exact
-    assert held.programs == best_order(made, effort=600).programs
+    assert first.exact == (effort > 2_000)
 
 
 # ---- how it is shown --------------------------------------------------------------------------
 
 
-def two_fish(raw: Table) -> None:
+def as_it_is(raw: Table) -> None:
     """Nothing changes."""
 
 
@@ -614,49 +543,52 @@ def plain_job(raw: Table) -> None:
 
 
 @pytest.mark.parametrize(
-    ("change", "effort", "words"),
+    ("change", "words"),
     [
-        (two_fish, 2_000, ("runs 1, 3 and then a stop would save 9.9 thousand", "Exact: ")),
-        (plain_job, 2_000, ("no program is better than the order as listed", "Exact: 2 programs")),
+        (
+            as_it_is,
+            ("runs 1, 3 and then a stop would save 9.9 thousand", "worked out: 326 programs."),
+        ),
+        (plain_job, ("no program is better than the order as listed", "worked out: 2 programs.")),
     ],
 )
 def test_section_is_plain_and_says_what_was_found(
-    change: Callable[[Table], None], effort: float, words: tuple[str, ...]
+    change: Callable[[Table], None], words: tuple[str, ...]
 ) -> None:
     raw = read(SCENARIO_A)
     change(raw)
     raw["run"][0]["name"] = "L\u00f8ft \x1b[31m " + "long " * 40
-    found = search(raw, effort=effort)
-    lines = order_section(found)
+    result = search(raw)
+    lines = order_section(result)
     text = " ".join(lines)
     assert all(" " <= char <= "~" for char in text)
     assert max(map(len, lines)) <= 64
-    for each in words:
-        assert each in text
-    assert "keeps the order as listed" in text or not found.better
+    for sentence in words:
+        assert sentence in text
+    assert "keeps the order as listed" in text or not result.better
     assert sum(line.startswith(">") for line in lines) == 1
     assert sum("(as listed)" in line for line in lines) == 1
 
 
-def test_section_of_a_bounded_search_with_many_runs() -> None:
-    found = search(many_runs(12, uncertain=True), effort=30, n=64)
-    lines = order_section(found)
+def test_section_of_a_beam_with_many_runs() -> None:
+    lines = order_section(search(many_runs(12, uncertain=True), effort=30, n=64))
     text = " ".join(lines)
-    assert "NOT EXACT" in text
-    assert "more at most" in text
+    assert "NOT ALL PROGRAMS" in text
+    assert "One that was not worked out may cost less." in text
     assert "not flattered" in text
     assert max(map(len, lines)) <= 64
 
 
 def test_document_is_plain_and_frame_has_a_row_each() -> None:
-    found = search(many_runs(6, uncertain=True), n=64)
-    document = json.loads(json.dumps(order_document(found), allow_nan=False))
-    assert document["best"]["runs"] == list(found.best.runs)
-    assert document["best"]["names"] == [f"run {number}" for number in found.best.runs]
-    assert document["possible_gain"] == found.possible_gain
+    result = search(many_runs(6, uncertain=True), n=64)
+    document = json.loads(json.dumps(order_document(result), allow_nan=False))
+    assert document["best"]["runs"] == list(result.best.runs)
+    assert document["best"]["names"] == [f"run {number}" for number in result.best.runs]
+    assert document["exact"] == result.exact
+    assert document["programs_looked_at"] == result.looked_at
     assert document["draws"] == 64
     assert document["scrambles"] == 16
-    assert [row["saving"] for row in document["programs"]] == [p.saving for p in found.programs]
-    frame = found.to_frame()
-    assert list(frame["listed"]) == [False] * len(found.programs) + [True]
-    assert list(frame["expected_cost"])[-1] == found.listed.expected_cost
+    assert [row["saving"] for row in document["programs"]] == [p.saving for p in result.programs]
+    frame = result.to_frame()
+    assert list(frame["listed"]) == [False] * len(result.programs) + [True]
+    assert list(frame["expected_cost"])[-1] == result.listed.expected_cost

@@ -20,11 +20,10 @@ from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario
 from reference import endings, information, rentals, run_log
 
 import econ
-import econ.engine.curves
 import econ.engine.histogram
 from econ.decision.answer import HISTORIES, Answer
-from econ.decision.readings import Information, ReadingWorth
-from econ.decision.readings import information as readings_of
+from econ.decision.readings import ReadingWorth, ValueOfInformation
+from econ.decision.readings import value_of_information as readings_of
 from econ.decision.run_log import happened
 from econ.decision.state_rule import rule_levels
 from econ.engine.choice import choose
@@ -43,12 +42,13 @@ ERRORS = 4.0
 def _coarse_bins() -> Iterator[None]:
     """Few bins, because the many of them take most of the time of a small job."""
     with pytest.MonkeyPatch.context() as patch:
-        for module in (econ.engine.histogram, econ.engine.curves):
-            patch.setattr(module, "BINS", 128)
+        patch.setattr(econ.engine.histogram, "BINS", 128)
         yield
 
 
-def known(raw: Table, log: tuple[LoggedRun, ...] = (), *, n: int = 1, **draws: int) -> Information:
+def known(
+    raw: Table, log: tuple[LoggedRun, ...] = (), *, n: int = 1, **draws: int
+) -> ValueOfInformation:
     """What knowing is worth, without the rest of an answer."""
     job = scenario(raw, **draws)
     inputs = Inputs(job, logged=happened(job, log))
@@ -65,7 +65,7 @@ def known(raw: Table, log: tuple[LoggedRun, ...] = (), *, n: int = 1, **draws: i
     )
 
 
-def worths(found: Information) -> list[float]:
+def worths(found: ValueOfInformation) -> list[float]:
     return [each.worth.value for each in (*found.stated, *found.readings)]
 
 
@@ -102,7 +102,7 @@ def test_scenario_a_is_as_published(answer_a: Answer) -> None:
     printed = [66_269, 29_510, 18_575]
     assert [each.reliability for each in found.stated] == [1.0, 0.9, 0.8]
     assert [each.worth.value for each in found.stated] == pytest.approx(printed, abs=0.51)
-    assert found.perfect.value == pytest.approx(66_269, abs=0.51)
+    assert found.evpi.value == pytest.approx(66_269, abs=0.51)
     # one outcome that goes on is sampled for it, among nine histories
     assert found.least_workable == pytest.approx(0.206, abs=6e-4)
 
@@ -197,7 +197,7 @@ def jobs(draw: st.DrawFn) -> Table:
 @given(jobs())
 def test_any_reading_is_worth_what_the_reference_says(raw: Table) -> None:
     found = known(raw)
-    perfect = found.perfect.value
+    perfect = found.evpi.value
     slack = 1e-8 * information.value(raw, workable=raw["fishing"]["workable"])
     for row in (*found.stated, *found.readings):
         goal = information.worth_of_reading(
@@ -245,7 +245,7 @@ def test_a_job_without_kinds_has_nothing_to_read() -> None:
     raw["reading"] = [{"name": "one", "reliability": 0.9}]
     found = known(raw)
     assert (found.least_workable, found.stated, found.readings) == (None, (), ())
-    assert found.perfect.value == 0
+    assert found.evpi.value == 0
     econ.answer(scenario(raw))  # and its answer does without
 
 
@@ -272,7 +272,7 @@ def test_a_reading_that_changes_no_decision_is_worth_nothing() -> None:
     assert found.least_workable == pytest.approx(24 / 114, rel=EXACT)
     assert found.readings[0].worth.value == 0.0
     # for certain: 0.1 of the fish are stubborn, and 24,000 for each is saved
-    assert found.perfect.value == pytest.approx(2_400, rel=EXACT)
+    assert found.evpi.value == pytest.approx(2_400, rel=EXACT)
 
 
 @pytest.mark.parametrize(
@@ -317,7 +317,7 @@ def test_one_seed_agrees_with_another_within_their_errors() -> None:
         error = float(np.hypot(a.worth.error, b.worth.error))
         assert abs(a.worth.value - b.worth.value) < ERRORS * error
         assert a.price is None or a.price == pytest.approx(b.price, rel=1e-3)
-        assert a.worth.value <= one.perfect.value + ERRORS * error
+        assert a.worth.value <= one.evpi.value + ERRORS * error
     assert one.stated[0].worth.error < 0.05 * one.stated[0].worth.value
 
 
@@ -362,4 +362,4 @@ def test_after_a_log_the_belief_of_that_day_counts() -> None:
     for row in (*found.stated, *found.readings):
         # independent: the same sum over results, from the state that the log leaves
         assert row.worth.value == pytest.approx(goal(row), rel=1e-6, abs=1e-3)
-    assert found.perfect.value != pytest.approx(known(raw).perfect.value, rel=0.01)
+    assert found.evpi.value != pytest.approx(known(raw).evpi.value, rel=0.01)

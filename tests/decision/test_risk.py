@@ -21,12 +21,11 @@ from reference.endings import Points
 from reference.job import Ending
 
 import econ
-import econ.engine.curves
 import econ.engine.histogram
 from econ.decision.answer import Answer
-from econ.decision.contracts import ContractCost, contracts, contracts_frame
 from econ.decision.fallbacks import Fallbacks, fallbacks
 from econ.decision.limits import verdict
+from econ.decision.rentals import RentalCost, rental_costs
 from econ.decision.risk import Risk, risk
 from econ.decision.run_log import happened
 from econ.engine.case import Case
@@ -42,8 +41,7 @@ BIN = 3e-3  # twice the width of a bin of the percentiles, and more
 def coarse() -> Iterator[None]:
     """Few bins, for what does not rest on them: they take most of the time of a small job."""
     with pytest.MonkeyPatch.context() as patch:
-        for module in (econ.engine.histogram, econ.engine.curves):
-            patch.setattr(module, "BINS", 128)
+        patch.setattr(econ.engine.histogram, "BINS", 128)
         yield
 
 
@@ -350,8 +348,8 @@ def rented(*tools: Table, first: str = "overshot") -> Table:
     return raw
 
 
-def costs_of(raw: Table, log: tuple[LoggedRun, ...] = ()) -> tuple[ContractCost, ...]:
-    return contracts(case_of(raw, log), minimum=0, scrambles=16)
+def costs_of(raw: Table, log: tuple[LoggedRun, ...] = ()) -> tuple[RentalCost, ...]:
+    return rental_costs(case_of(raw, log), minimum=0, scrambles=16)
 
 
 @pytest.mark.parametrize("call_out", [None, 0, 1])
@@ -387,7 +385,6 @@ def test_what_a_contract_costs_is_the_difference_that_it_makes(
     # independent: 3,000 to bring it and two days of 1,500; 30 h of the rig at 1,000
     assert (spear_row.minimum, spear_row.wait) == (6_000, 30_000)
     assert not spear_row.held
-    assert len(contracts_frame(rows)) == 2
 
 
 def test_to_call_now_or_with_its_run() -> None:

@@ -27,15 +27,14 @@ from raw_jobs import DEMO_A, FOOT, SCENARIO_A, Table, lump_job, metric, read, sc
 from reference import endings, information, rentals, run_log
 
 import econ
-import econ.engine.curves
 import econ.engine.histogram
 from econ.decision.answer import Answer
 from econ.decision.changes.outlook import outlook
+from econ.decision.figures import walked
 from econ.decision.quick import quick
 from econ.decision.run_log import from_now, happened
 from econ.engine.case import Case
 from econ.engine.choice import choose
-from econ.engine.curves import curves
 from econ.engine.expected import expected
 from econ.engine.inputs import Inputs
 from econ.engine.level import Level, begin
@@ -54,8 +53,7 @@ DECIDED = datetime(2026, 3, 14, 6)
 def _coarse_bins() -> Iterator[None]:
     """Few bins, because the many of them take most of the time of a small job."""
     with pytest.MonkeyPatch.context() as patch:
-        for module in (econ.engine.histogram, econ.engine.curves):
-            patch.setattr(module, "BINS", 128)
+        patch.setattr(econ.engine.histogram, "BINS", 128)
         yield
 
 
@@ -236,20 +234,20 @@ def test_before_and_after_the_last_row() -> None:
     found = answer(raw, rows)
     assert found.before is not None
     assert found.after is not None
-    for standing, upto in ((found.before, rows[:-1]), (found.after, rows)):
+    for status, upto in ((found.before, rows[:-1]), (found.after, rows)):
         state = run_log.state(raw, upto)
         costs = run_log.expected_costs_from_now(raw, upto)
-        assert standing.runs_made == len(upto)
-        assert standing.workable == pytest.approx(state.chances["workable"], rel=EXACT)
-        assert standing.fish_top == pytest.approx(state.fish_top, rel=EXACT)
-        assert standing.top_damaged is state.damaged
-        assert standing.fallback == pytest.approx(costs[0], rel=EXACT)
+        assert status.runs_made == len(upto)
+        assert status.workable == pytest.approx(state.chances["workable"], rel=EXACT)
+        assert status.fish_top == pytest.approx(state.fish_top, rel=EXACT)
+        assert status.top_damaged is state.damaged
+        assert status.fallback == pytest.approx(costs[0], rel=EXACT)
         # sampled with few draws, where some of the outcomes go on
-        assert standing.expected_cost == pytest.approx(costs[standing.best], rel=0.01)
+        assert status.expected_cost == pytest.approx(costs[status.best], rel=0.01)
         odds = run_log.next_odds(raw, upto)
-        assert standing.ahead is not None
+        assert status.ahead is not None
         assert odds is not None
-        assert standing.ahead.odds == pytest.approx(odds["recovered"], rel=EXACT)
+        assert status.ahead.odds == pytest.approx(odds["recovered"], rel=EXACT)
 
 
 # ---- elapsed time -----------------------------------------------------------------------------
@@ -357,7 +355,7 @@ def test_costs_from_now_weigh_the_draws_by_what_happened() -> None:
     # at the means of the amounts belief would be another, so it is the weights that are tested
     assert abs(run_log.belief_path(plain, rows)[-1] - workable) > 0.01
     made = scenario(raw, n=1024)
-    cost = curves(Inputs(made, logged=happened(made, logged(raw, rows)))).cost.sum(axis=1)
+    cost = walked([Inputs(made, logged=happened(made, logged(raw, rows)))])[0].cost
     error = cost.std(axis=0, ddof=1) / 4
     assert (np.abs(cost.mean(axis=0) - goal) < ERRORS * error).all()
     assert (error < 3e-4 * goal).all()

@@ -14,24 +14,26 @@ from typing import Any
 
 import numpy as np
 import pytest
+from econ.decision.changes.break_even import BreakEven, DriverError, break_evens, limit_map
+from econ.decision.changes.drivers import Bench
+from econ.decision.changes.importance import _indices, importances
+from econ.decision.changes.knowing import worth_of_knowing
+from econ.decision.changes.sensitivity import Sensitivity, sensitivity
+from econ.decision.changes.swings import Swing, swings_of_amounts, uncertain_amounts
 from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario, without_sampled_outcomes
+from scipy import stats
 from scipy.optimize import brentq
 from scipy.special import ndtri
 
 import econ
-from econ.decision.changes.break_even import BreakEven, DriverError, break_evens, limit_map
-from econ.decision.changes.drivers import Bench
-from econ.decision.changes.importance import importances
-from econ.decision.changes.knowing import worth_of_knowing
-from econ.decision.changes.sensitivity import Sensitivity, sensitivity
-from econ.decision.changes.swings import Swing, swings_of_amounts, uncertain_amounts
 from econ.decision.limits import SURE
 from econ.engine.choice import choose
 from econ.engine.expected import expected
 from econ.engine.inputs import Inputs
 from econ.reports.sensitivity_tables import sensitivity_document
-from econ.sampling import Column, Correlation, Sampler, Uniform
+from econ.sampling import Column, Correlation, Sampler
 from econ.scenario import Scenario
+from econ.scenario.distributions import Uniform
 
 FEW = {"n": 32, "seed": 5}
 Z90 = float(ndtri(0.9))
@@ -610,6 +612,18 @@ def indices(raw: Table, *, best: int, n: int = 1024) -> dict[tuple[str, ...], An
     turned = Bench(Inputs(made.in_field_units()), n=16)
     found = importances(turned, uncertain_amounts(turned, made), best=best, n=n)
     return {each.names: each for each in found.inputs}
+
+
+def test_indices_are_those_of_a_library() -> None:
+    # independent: scipy.stats.sobol_indices, from the same values
+    rng = np.random.default_rng(4)
+    a, b = 1e6 + rng.normal(size=(2, 512))
+    mixed = 1e6 + rng.normal(size=(5, 512)) + rng.normal(size=(5, 1)) * (a - 1e6)
+    values = {"f_A": a[None], "f_B": b[None], "f_AB": mixed[:, None]}
+    library = stats.sobol_indices(func={k: v.copy() for k, v in values.items()}, n=512)
+    first, total = _indices(a, b, mixed)
+    assert first == pytest.approx(library.first_order, abs=1e-9)
+    assert total == pytest.approx(library.total_order, abs=1e-9)
 
 
 def test_indices_of_a_sum_in_closed_form() -> None:

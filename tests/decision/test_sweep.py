@@ -23,7 +23,9 @@ import numpy as np
 import pytest
 
 import econ
-from econ.decision.changes.sweep import (
+from econ.decision.limits import estimate
+from econ.decision.quick import quick
+from econ.decision.sweep import (
     RESULTS,
     WORK,
     Fingerprints,
@@ -34,11 +36,10 @@ from econ.decision.changes.sweep import (
     sweep_row,
     together,
 )
-from econ.decision.limits import estimate
-from econ.decision.quick import quick
 from econ.engine.inputs import Inputs
-from econ.sampling import Column, Correlation, Discrete, Pert, Sampler, Uniform
+from econ.sampling import Column, Correlation, Sampler
 from econ.scenario import Scenario, ScenarioError, parse
+from econ.scenario.distributions import Discrete, Pert, Uniform
 from econ.scenario.lines import key_lines
 from econ.scenario.load import Variants
 from econ.scenario.scenario import dotted
@@ -168,7 +169,7 @@ def test_a_row_of_very_many_faults_is_cut() -> None:
 
 
 def test_an_unexpected_exception_is_the_error_of_its_row(monkeypatch: pytest.MonkeyPatch) -> None:
-    module = importlib.import_module("econ.decision.changes.sweep")
+    module = importlib.import_module("econ.decision.sweep")
 
     def fails(inputs: Inputs, **how: int) -> Any:
         if inputs.scenario.rates["rig"] == 13:
@@ -403,7 +404,7 @@ def test_first_draws_are_those_of_the_scrambles_whatever_was_asked_before() -> N
     shapes = [
         [None, Uniform(low=0, high=1), Pert(low=0, likely=1, high=4), None, None],
         [None, Uniform(low=0, high=2), Pert(low=0, likely=1, high=4), None, None],
-        [Discrete(values=(1, 2), weights=(1, 1)), None, None, Uniform(low=5, high=6), None],
+        [Discrete(values=[1, 2], weights=[1, 1]), None, None, Uniform(low=5, high=6), None],
     ]
     for shape, links in itertools.product([*shapes, *shapes[::-1]], [link, [], link]):
         columns = [Column(*each) for each in zip(names, shape, strict=True)]

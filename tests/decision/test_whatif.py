@@ -15,7 +15,7 @@ import pytest
 from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario
 
 import econ
-from econ.decision.changes.whatif import Changed, WhatIf, whatif
+from econ.decision.whatif import ChangedKey, WhatIf, whatif
 from econ.reports.whatif_tables import whatif_document
 from econ.reports.whatif_text import whatif_text
 
@@ -104,6 +104,7 @@ def test_each_side_is_the_answer_to_it() -> None:
             "saving": told.saving.value,
             "probability_recovered": limit.probability_recovered,
             "days": limit.days,
+            "dearer": limit.dearer,
             "p10": limit.p10,
             "p50": limit.p50,
             "p90": limit.p90,
@@ -251,8 +252,8 @@ def test_what_was_changed_is_listed_by_key() -> None:
     assert set(changes) == {
         *("rates.camp", "run.2.trips.1.work", "fishing.workable"),
     }  # 2.0 is also the planning value of kickoff_rate
-    assert changes["rates.camp"] == Changed("rates.camp", None, 1_500.0)
-    assert changes["run.2.trips.1.work"] == Changed("run.2.trips.1.work", 3.5, 6.0)
+    assert changes["rates.camp"] == ChangedKey("rates.camp", None, 1_500.0)
+    assert changes["run.2.trips.1.work"] == ChangedKey("run.2.trips.1.work", 3.5, 6.0)
 
 
 def test_the_same_bytes_again_and_no_scenario_changed() -> None:

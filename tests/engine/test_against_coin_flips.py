@@ -133,7 +133,7 @@ def test_limit_by_runs(name: str, limit: int) -> None:
     row = rows(name)[limit]
     assert apart(row.expected_cost, row.standard_error, trials.total_cost) < ERRORS
     if trials.recovered.any():
-        chances = found(name).recovered.sum(axis=1)[:, limit]
+        chances = found(name).recovered[:, limit]
         error = float(chances.std(ddof=1)) / len(chances) ** 0.5
         assert apart(row.probability_recovered, error, trials.recovered) < ERRORS
     else:

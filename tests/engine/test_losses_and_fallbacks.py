@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario, walked
+from raw_jobs import SCENARIO_A, Table, bill, lump_job, read, scenario, walked
 from reference import endings, rentals
 from reference.endings import Points
 from reference.job import OUTCOMES
@@ -106,7 +106,7 @@ def test_a_range_of_growth_is_the_mean_of_its_values() -> None:
         raw["fishing"]["loss_odds_ratio_per_day"] = value
         goal += weight * np.array(rentals.expected_costs_with_rentals(raw))
     raw["fishing"]["loss_odds_ratio_per_day"] = {"values": values, "weights": weights}
-    cost = walked(raw, n=512).cost.sum(axis=1)
+    cost = walked(raw, n=512).cost
     error = cost.std(axis=0, ddof=1) / 4
     assert (np.abs(cost.mean(axis=0) - goal) <= ERRORS * error + EXACT * goal).all()
     assert (error < 3e-4 * goal).all()
@@ -132,7 +132,8 @@ def bill_of(raw: Table) -> Bill:
     case = inputs.case(inputs.first(1), inputs.sampler.scrambles)
     top = np.asarray(case.fish.top)
     fallback = case.fallbacks[0]
-    return fallback.bill_above(top).plus(fallback.lost_in_hole_share * case.fish.value_below(top))
+    pieces = fallback.lost_in_hole_share * case.fish.value_below(top)
+    return fallback.bill_above(top).owing(pieces=pieces)
 
 
 def points_of(raw: Table) -> Points:
@@ -200,8 +201,7 @@ def test_events_of_uniform_draws_are_distributed_as_listed(
 def kickoff(*, failure: float, retry: float, whipstock: tuple[float, float, float] | None) -> Bill:
     """A bill of 100 with retries; whipstock: after, cost of an attempt, chance that it fails."""
     tools = None if whipstock is None else Attempts(*map(np.asarray, whipstock))
-    zero = np.zeros(())
-    return Bill(np.asarray(100.0), np.asarray(retry), np.asarray(failure), zero, zero, tools)
+    return bill(100.0, retry=retry, failure=failure, whipstock=tools)
 
 
 def summed(bill: Bill, *, tolerance: float, attempts: int) -> float:
@@ -243,15 +243,15 @@ ENDLESS = [
 def test_mean_exponential_is_the_sum_and_the_integral(
     failure: float, retry: float, whipstock: tuple[float, float, float] | None, tolerance: float
 ) -> None:
-    bill = kickoff(failure=failure, retry=retry, whipstock=whipstock)
-    found = float(bill.mean_exponential(tolerance=tolerance, less=0.0))
-    assert found == pytest.approx(summed(bill, tolerance=tolerance, attempts=600), rel=1e-9)
-    shifted = float(bill.mean_exponential(tolerance=tolerance, less=250.0))
+    made = kickoff(failure=failure, retry=retry, whipstock=whipstock)
+    found = float(made.mean_exponential(tolerance=tolerance, less=0.0))
+    assert found == pytest.approx(summed(made, tolerance=tolerance, attempts=600), rel=1e-9)
+    shifted = float(made.mean_exponential(tolerance=tolerance, less=250.0))
     assert shifted == pytest.approx(found * math.exp(-250.0 / tolerance), rel=1e-12)
 
     def density(x: float) -> float:  # u = exp(-x), so that the rare ends take part
         draw = np.array([math.exp(-x)])
-        cost = float(bill.event(retry_draw=draw, stick_draw=np.ones(1))[0])
+        cost = float(made.event(retry_draw=draw, stick_draw=np.ones(1))[0])
         return math.exp(cost / tolerance - x)
 
     # independent: scipy, in parts between the jumps of the event, out to where nothing is left
@@ -271,27 +271,25 @@ def test_mean_exponential_is_the_sum_and_the_integral(
 def test_mean_exponential_without_end_is_infinite(
     failure: float, retry: float, whipstock: tuple[float, float, float] | None, tolerance: float
 ) -> None:
-    bill = kickoff(failure=failure, retry=retry, whipstock=whipstock)
-    assert float(bill.mean_exponential(tolerance=tolerance, less=0.0)) == math.inf
+    made = kickoff(failure=failure, retry=retry, whipstock=whipstock)
+    assert float(made.mean_exponential(tolerance=tolerance, less=0.0)) == math.inf
     # the sum grows without end: the more attempts are counted, the faster
-    sums = [summed(bill, tolerance=tolerance, attempts=n) for n in (40, 80, 120)]
+    sums = [summed(made, tolerance=tolerance, attempts=n) for n in (40, 80, 120)]
     assert sums[2] - sums[1] >= (sums[1] - sums[0]) * (1 - 1e-4) > 0
 
 
 def test_a_whipstock_that_no_plug_leads_to_adds_nothing() -> None:
     # plugs never fail, so that what an endless whipstock would cost does not matter
-    bill = kickoff(failure=0.0, retry=30.0, whipstock=(2.0, 80.0, 0.9))
-    found = float(bill.mean_exponential(tolerance=60.0, less=0.0))
+    made = kickoff(failure=0.0, retry=30.0, whipstock=(2.0, 80.0, 0.9))
+    found = float(made.mean_exponential(tolerance=60.0, less=0.0))
     assert found == pytest.approx(math.exp(100.0 / 60.0), rel=1e-12)
 
 
 def test_sticking_multiplies_it() -> None:
-    bill = kickoff(failure=0.25, retry=30.0, whipstock=None)
-    stuck = Bill(
-        bill.certain, bill.per_retry, bill.failure, np.asarray(0.3), np.asarray(90.0), None
-    )
+    free = bill(100.0, retry=30.0, failure=0.25)
+    stuck = bill(100.0, retry=30.0, failure=0.25, stick_chance=0.3, stick_cost=90.0)
     plain, found = (
-        float(each.mean_exponential(tolerance=60.0, less=0.0)) for each in (bill, stuck)
+        float(made.mean_exponential(tolerance=60.0, less=0.0)) for made in (free, stuck)
     )
     # independent: by hand, 0.7 + 0.3 exp(90/60)
     assert found == pytest.approx(plain * (0.7 + 0.3 * math.exp(1.5)), rel=1e-12)
@@ -341,7 +339,7 @@ def test_trouble_with_a_lump_is_paid_by_its_chance() -> None:
     # independent: 150,000 and a fish of 40,000, and 0.2 of 30,000; the run costs 24,000
     assert costs(raw) == pytest.approx([196_000, 220_000], rel=EXACT)
     found = walked(raw, n=4096)
-    low, middle, high = found.total[-1, 0, :3]
+    low, middle, high = found.distributions["total"][-1, 0, :3]
     assert (low, middle, high) == pytest.approx((190_000, 190_000, 220_000), rel=1e-6)
 
 
@@ -432,7 +430,9 @@ def test_percentiles_of_the_total_are_those_of_all_end_points(name: str) -> None
     found = walked(raw, n=n)
     for limit in range(5):
         points = rentals.cost_points(raw, limit_runs=limit)
-        for share, cost in zip((0.1, 0.5, 0.9), found.total[-1, limit, :3], strict=True):
+        for share, cost in zip(
+            (0.1, 0.5, 0.9), found.distributions["total"][-1, limit, :3], strict=True
+        ):
             # two errors of plain sampling of all draws, which Sobol points beat
             slack = 2 * (share * (1 - share) / (16 * n)) ** 0.5
             low, high = quantile(points, share - slack), quantile(points, share + slack)

@@ -17,10 +17,9 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from raw_jobs import SCENARIO_A, Table, lump_job, metric, read, scenario, walked
+from raw_jobs import SCENARIO_A, Table, arrays, lump_job, metric, read, scenario, walked
 from reference import endings, information, rentals
 
-import econ.engine.curves
 import econ.engine.histogram
 from econ.engine.choice import choose
 from econ.engine.curves import Curves
@@ -35,8 +34,7 @@ ERRORS = 4.0
 def _coarse_bins() -> Iterator[None]:
     """Few bins, because the many of them take most of the time of a small job."""
     with pytest.MonkeyPatch.context() as patch:
-        for module in (econ.engine.histogram, econ.engine.curves):
-            patch.setattr(module, "BINS", 128)
+        patch.setattr(econ.engine.histogram, "BINS", 128)
         yield
 
 
@@ -373,9 +371,9 @@ def test_a_tool_lost_with_the_string_is_replaced(outcome: str, owed: float) -> N
 
 def same(one: Curves, other: Curves) -> bool:
     """Whether two walks are the same to the last bit."""
-    names = [name for name in vars(one) if name not in ("choice", "first")]
+    there = arrays(other)
     return all(
-        np.array_equal(getattr(one, name), getattr(other, name), equal_nan=True) for name in names
+        np.array_equal(values, there[name], equal_nan=True) for name, values in arrays(one).items()
     )
 
 
@@ -401,7 +399,7 @@ def test_terms_may_be_ranges() -> None:
     )
     raw["run"] = raw["run"][:3]
     goal = information.costs_by_limit(information.all_cases(raw))
-    cost = walked(raw, n=1024).cost.sum(axis=1)
+    cost = walked(raw, n=1024).cost
     for limit, mean in enumerate(goal):
         within(cost[:, limit], mean)
     # what is paid in proportion comes to the same as at its mean
@@ -411,7 +409,7 @@ def test_terms_may_be_ranges() -> None:
         "per_foot": {"low": 12, "high": 30},
         "replacement": {"low": 80_000, "high": 96_000},
     }
-    cost = walked(job(PIPE | ranges), n=1024).cost.sum(axis=1)
+    cost = walked(job(PIPE | ranges), n=1024).cost
     for limit, mean in enumerate(rentals.expected_costs_with_rentals(job(PIPE))):
         within(cost[:, limit], mean)
 

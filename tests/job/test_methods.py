@@ -16,18 +16,19 @@ from hypothesis import strategies as st
 
 from econ.job.methods.catalogue import LEVELS, catalogue
 from econ.job.methods.planning_odds import combined, planning_odds
-from econ.job.methods.ranges import Hours, Span, ends_and_middle
+from econ.job.methods.ranges import Hours, Span
 from econ.job.methods.situation import situation
 from econ.job.methods.survey import Methods, Suitability, methods, suitable, unsuited_runs
 from econ.scenario import Scenario
-from econ.scenario.amounts import (
-    BetaForm,
-    DiscreteForm,
-    LognormalForm,
-    MetalogForm,
-    NormalForm,
-    PertForm,
-    UniformForm,
+from econ.scenario.amounts import ends_and_middle
+from econ.scenario.distributions import (
+    Beta,
+    Discrete,
+    Lognormal,
+    Metalog,
+    Normal,
+    Pert,
+    Uniform,
 )
 from econ.scenario.hole import Mechanism, TopCondition
 from econ.scenario.program import RunKind, RunOption
@@ -216,15 +217,15 @@ def test_no_trip_speed_no_hours_but_for_what_does_not_trip() -> None:
 
 AMOUNTS = [
     (7.0, (7.0, 7.0, 7.0)),
-    (UniformForm(low=2, high=4), (2, 3, 4)),
-    (PertForm(low=2, likely=2.5, high=4), (2, 2.5, 4)),
+    (Uniform(low=2, high=4), (2, 3, 4)),
+    (Pert(low=2, likely=2.5, high=4), (2, 2.5, 4)),
     # any table of the normal: 1.2816 standard deviations
-    (NormalForm(mean=10, sd=2), (10 - 2 * 1.2816, 10, 10 + 2 * 1.2816)),
-    (LognormalForm(median=8, factor=2), (4, 8, 16)),  # by definition of the form
-    (MetalogForm(p10=1, p50=2, p90=4), (1, 2, 4)),
+    (Normal(mean=10, sd=2), (10 - 2 * 1.2816, 10, 10 + 2 * 1.2816)),
+    (Lognormal(median=8, factor=2), (4, 8, 16)),  # by definition of the form
+    (Metalog(p10=1, p50=2, p90=4), (1, 2, 4)),
     # by hand: half of the weight 8 is reached at 30
-    (DiscreteForm(values=[50, 20, 30], weights=[1, 3, 4]), (20, 30, 50)),
-    (BetaForm(mean=0.3, weight=8), (0.3, 0.3, 0.3)),
+    (Discrete(values=[50, 20, 30], weights=[1, 3, 4]), (20, 30, 50)),
+    (Beta(mean=0.3, weight=8), (0.3, 0.3, 0.3)),
 ]
 
 
@@ -670,6 +671,18 @@ def test_every_fish_gets_a_reading(
 
 
 # ---- whole readings -----------------------------------------------------------------------------
+
+
+def test_a_size_on_a_limit_lies_there_in_metres_too() -> None:
+    # by definition: 9,013 ft less 9,003 ft is 10 ft, the longest that is loose junk; converted
+    # from metres the difference is one last digit more
+    foot = 0.3048
+    assert 9013 * foot * (1 / foot) - 9003 * foot * (1 / foot) > 10
+    junk = {"mechanism": "junk", "top_condition": "unknown"}
+    field = job(top=9003.0, bottom=9013.0, **junk)
+    metric = job(units="metric", top=9003 * foot, bottom=9013 * foot, **junk)
+    assert situation(field).loose_junk
+    assert situation(metric).loose_junk
 
 
 def test_metric_and_field_files_read_alike() -> None:

@@ -14,10 +14,11 @@ from hypothesis import strategies as st
 
 import econ
 from econ.job.methods.catalogue import catalogue
-from econ.job.methods.ranges import Span, ends_and_middle
+from econ.job.methods.ranges import Span
 from econ.job.methods.run_fragment import fragment, odds_by_kind
 from econ.job.methods.survey import suitable
 from econ.scenario import Scenario, ScenarioError, parse
+from econ.scenario.amounts import ends_and_middle
 from econ.scenario.notes import notes
 from econ.scenario.notes.defaults import PLANNING
 from econ.scenario.program import OUTCOMES, Run

@@ -12,6 +12,7 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from raw_jobs import bill
 from scipy import stats
 
 from econ.job import Bill, LumpSums, SidetrackHours, SidetrackPlan, TripSpeeds
@@ -87,6 +88,26 @@ def test_kickoff_in_competent_rock(top: float, expected: float) -> None:
     assert plan.kickoff_depth(number(top)) == expected
     tops = np.array([top, 9700.0])
     assert plan.kickoff_depth(tops).tolist() == [expected, 9000.0]
+
+
+def test_kickoff_at_the_top_of_an_interval_stays_there_in_metres_too() -> None:
+    # by definition: 2,030 m less 80 m is 1,950 m, the upper end of the interval; in feet the
+    # difference is one last digit short of it
+    foot = 1 / 0.3048
+    top, offset, upper = 2030.0 * foot, 80.0 * foot, 1950.0 * foot
+    assert top - offset < upper
+    plan = sidetrack(
+        competent=[[4_200.0, 4_300.0], [upper, upper + 300.0]], kickoff_above_fish=number(offset)
+    )
+    assert float(plan.kickoff_depth(number(top))) == pytest.approx(upper, rel=1e-12)
+
+
+@pytest.mark.parametrize("lost", [0.0, 1e-12, -1e-12])
+def test_bit_trips_at_a_whole_number_of_bits(lost: float) -> None:
+    # by hand: kick-off at 8,871 ft leaves 1,129 ft to 10,000 ft; (1,129 - 1)/188 is 6, to the foot
+    plan = sidetrack(bit_life=number(188.0 * (1.0 + lost)))
+    assert plan.hours(number(8871.0)).number_of_bit_trips == 6.0
+    assert plan.hours(number(8871.01)).number_of_bit_trips == 5.0
 
 
 def test_no_competent_rock_between_floor_and_fish_leaves_the_floor() -> None:
@@ -193,7 +214,7 @@ def test_sidetrack_on_arrays_equals_sidetrack_on_scalars() -> None:
 
 
 def bill_of(failure: float, stick: float = 0.0) -> Bill:
-    return Bill(*(number(v) for v in (1000.0, 10.0, failure, stick, 500.0)))
+    return bill(1000.0, retry=10.0, failure=failure, stick_chance=stick, stick_cost=500.0)
 
 
 @pytest.mark.parametrize("failure", [0.01, 0.25, 0.5, 0.9])
@@ -211,11 +232,11 @@ def test_retries_are_geometric(failure: float) -> None:
 def test_events_average_to_the_mean(failure: float, stick: float) -> None:
     n = 1000
     u = (np.arange(n) + 0.5) / n
-    bill = bill_of(failure, stick)
-    every_pair = bill.event(retry_draw=np.repeat(u, n), stick_draw=np.tile(u, n))
+    made = bill_of(failure, stick)
+    every_pair = made.event(retry_draw=np.repeat(u, n), stick_draw=np.tile(u, n))
     # by definition: 1000 + 10 q/(1 - q) + 500 s; the tail beyond the last point is below 0.5
-    assert bill.mean() == pytest.approx(1000 + 10 * failure / (1 - failure) + 500 * stick)
-    assert every_pair.mean() == pytest.approx(float(bill.mean()), abs=0.1)
+    assert made.mean() == pytest.approx(1000 + 10 * failure / (1 - failure) + 500 * stick)
+    assert every_pair.mean() == pytest.approx(float(made.mean()), abs=0.1)
 
 
 def test_plug_that_cannot_fail_is_never_set_again() -> None:
@@ -224,13 +245,14 @@ def test_plug_that_cannot_fail_is_never_set_again() -> None:
 
 
 def test_more_on_the_bill() -> None:
-    more = bill_of(0.25, 0.05).plus(number(234.0))
+    more = bill_of(0.25, 0.05).owing(pieces=number(200.0), string=number(34.0))
     assert more.certain == 1234.0
     assert more.mean() - bill_of(0.25, 0.05).mean() == pytest.approx(234.0)
 
 
 def test_lump_costs_the_same_from_everywhere() -> None:
-    lump = LumpSums(number(5e4), number(1.0), *[number(0.0)] * 4)
-    for bill in (lump.bill_above(np.array([1.0, 2.0])), lump.bill_after_hole_lost()):
-        assert bill.mean() == 5e4
-        assert bill.event(retry_draw=number(0.001), stick_draw=number(0.001)) == 5e4
+    # by hand: 24 h at 20,000 a day and 30,000
+    lump = LumpSums(*map(number, (20_000.0, 24.0, 30_000.0, 0.0, 1.0, 0.0, 0.0)))
+    for made in (lump.bill_above(np.array([1.0, 2.0])), lump.bill_after_hole_lost()):
+        assert made.mean() == 5e4
+        assert made.event(retry_draw=number(0.001), stick_draw=number(0.001)) == 5e4

@@ -44,14 +44,14 @@ SECTIONS = {  # part of the schema: where it stands in a file
     "DrawSettings": "`[draws]`",
 }
 FORMS = {
-    "UniformForm": "uniform",
-    "PertForm": "PERT",
-    "TriangleForm": "triangle",
-    "NormalForm": "normal",
-    "LognormalForm": "lognormal",
-    "MetalogForm": "metalog",
-    "DiscreteForm": "listed values",
-    "BetaForm": "a chance known from cases",
+    "Uniform": "uniform",
+    "Pert": "PERT",
+    "Triangle": "triangle",
+    "Normal": "normal",
+    "Lognormal": "lognormal",
+    "Metalog": "metalog",
+    "Discrete": "listed values",
+    "Beta": "a chance known from cases",
 }
 HEAD = """\
 # Every key of a scenario file
@@ -99,7 +99,8 @@ def rows(part: Schema) -> Iterator[tuple[str, str, str, str, str, str]]:
         unit = str(_found(plain, "x-unit") or "-")
         unit = unit.replace(" (metric file: ", " (").replace("))", ")")
         default = "required" if key in required else _default(given)
-        yield key, _takes(plain), unit, _range(plain), default, given.get("description", "-")
+        limits = "; ".join(filter(None, [_range(plain), _longest(plain)])).removeprefix("-; ")
+        yield key, _takes(plain), unit, limits, default, given.get("description", "-")
 
 
 def _table(part: Schema) -> str:
@@ -130,7 +131,7 @@ def _takes(given: Schema) -> str:
     if choices := plain.get("oneOf"):
         if choices[0].get("format") == "date-time":
             return "date and time, or date"
-        amount = any(each.get("$ref", "").endswith("/UniformForm") for each in choices)
+        amount = any(each.get("$ref", "").endswith("/Uniform") for each in choices)
         return "amount" if amount else "table"
     if "$ref" in plain:
         return "table"
@@ -167,6 +168,12 @@ def _range(given: Schema) -> str:
     if high is not None:
         return f"from {low} to {high}"
     return f"{low} or more" if below is None else f"from {low} to less than {below}"
+
+
+def _longest(given: Schema) -> str:
+    """Most items of a list, or names of a table of free names."""
+    most = given.get("maxItems", given.get("maxProperties"))
+    return "" if most is None else f"up to {most} items"
 
 
 def _default(given: Schema) -> str:

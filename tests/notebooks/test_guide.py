@@ -230,7 +230,7 @@ def figure_names(folder: Path) -> set[str]:
 
 def afe_names(folder: Path) -> set[str]:
     found: set[str] = set()
-    for table in ("costs", "stages", "options", "partners", "limits"):
+    for table in ("costs", "stages", "options", "partners", "limits", "lines"):
         out = folder / f"{table}.csv"
         printed("afe", str(A), "--out", str(out), "--table", table, "--set", QUICK)
         found |= columns(out)

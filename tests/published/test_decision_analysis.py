@@ -11,8 +11,8 @@ from itertools import product
 import numpy as np
 import pytest
 
-from econ.decision import information
-from econ.decision.information import certainty_equivalent, perfect_information, posterior
+from econ.decision import value_of_information
+from econ.decision.value_of_information import certainty_equivalent, evpi, posterior
 
 LEAVE = [0.0, 0.0, 0.0]
 
@@ -37,14 +37,14 @@ def test_drilling_is_worth_140() -> None:
 def test_perfect_information_on_the_deposit_is_worth_155() -> None:
     # published (printed)
     drill = COSTS @ COST_CHANCES - DEPOSITS
-    worth = perfect_information(prior=DEPOSIT_CHANCES, cost=[drill, LEAVE])
+    worth = evpi(prior=DEPOSIT_CHANCES, cost=[drill, LEAVE])
     assert worth == pytest.approx(155.0, abs=1e-9)
 
 
 def test_perfect_information_on_the_cost_is_worth_10() -> None:
     # published (recomputed)
     drill = COSTS - DEPOSITS @ DEPOSIT_CHANCES
-    worth = perfect_information(prior=COST_CHANCES, cost=[drill, LEAVE])
+    worth = evpi(prior=COST_CHANCES, cost=[drill, LEAVE])
     assert worth == pytest.approx(10.0, abs=1e-9)
 
 
@@ -61,7 +61,7 @@ def test_certainty_equivalent_with_exponential_utility() -> None:
 def test_sounding_is_worth_less_than_its_price_of_60() -> None:
     # published (recomputed): 40.1 before its price
     drill = COSTS @ COST_CHANCES - DEPOSITS
-    worth = information.imperfect_information(
+    worth = value_of_information.evsi(
         prior=DEPOSIT_CHANCES, cost=[drill, LEAVE], likelihood=SOUNDING
     )
     assert worth == pytest.approx(40.1, abs=0.05)
@@ -76,7 +76,7 @@ TEST_GIVEN_STATE = [[0.3 / 0.4, 0.1 / 0.4], [0.2 / 0.6, 0.4 / 0.6]]  # good, bad
 
 def test_perfect_test_is_worth_120() -> None:
     # published
-    worth = perfect_information(prior=WET_OR_DRY, cost=[DRILL, [0.0, 0.0]])
+    worth = evpi(prior=WET_OR_DRY, cost=[DRILL, [0.0, 0.0]])
     assert worth == pytest.approx(120.0, abs=1e-9)
 
 
@@ -87,7 +87,7 @@ def test_imperfect_test_is_worth_20() -> None:
     drilled = -(np.array(DRILL) @ after)
     assert drilled == pytest.approx([280.0, -40.0], abs=1e-9)  # erratum above
     assert np.maximum(drilled, 0.0) @ [0.5, 0.5] == pytest.approx(140.0, abs=1e-9)
-    worth = information.imperfect_information(
+    worth = value_of_information.evsi(
         prior=WET_OR_DRY, cost=[DRILL, [0.0, 0.0]], likelihood=TEST_GIVEN_STATE
     )
     assert worth == pytest.approx(20.0, abs=1e-9)
@@ -99,7 +99,7 @@ def test_test_that_changes_no_action_is_worth_exactly_nothing() -> None:
     likelihood = [[0.1 / 0.4, 0.3 / 0.4], [0.1 / 0.6, 0.5 / 0.6]]
     after = posterior(prior=WET_OR_DRY, likelihood=likelihood)
     assert -(np.array(DRILL) @ after) == pytest.approx([200.0, 100.0], abs=1e-9)
-    worth = information.imperfect_information(
+    worth = value_of_information.evsi(
         prior=WET_OR_DRY, cost=[DRILL, [0.0, 0.0]], likelihood=likelihood
     )
     assert worth == pytest.approx(0.0, abs=1e-12)
@@ -114,7 +114,7 @@ SURVEY = [[0.6, 0.4], [0.2, 0.8]]  # favourable, unfavourable
 
 def test_perfect_information_beside_a_certain_sale_is_worth_142_5() -> None:
     # published
-    worth = perfect_information(prior=OIL_OR_DRY, cost=DRILL_OR_SELL)
+    worth = evpi(prior=OIL_OR_DRY, cost=DRILL_OR_SELL)
     assert worth == pytest.approx(142.5, abs=1e-9)
 
 
@@ -122,9 +122,7 @@ def test_survey_is_worth_53_and_leaves_123() -> None:
     # published: P(fav) .3, P(oil|fav) .5, P(oil|unf) 1/7; the survey costs 30
     after = posterior(prior=OIL_OR_DRY, likelihood=SURVEY)
     assert after[0] == pytest.approx([0.5, 1 / 7])
-    worth = information.imperfect_information(
-        prior=OIL_OR_DRY, cost=DRILL_OR_SELL, likelihood=SURVEY
-    )
+    worth = value_of_information.evsi(prior=OIL_OR_DRY, cost=DRILL_OR_SELL, likelihood=SURVEY)
     assert worth == pytest.approx(53.0, abs=1e-9)
     without = -(np.array(DRILL_OR_SELL) @ OIL_OR_DRY).min()  # 100, the best without a survey
     assert without + worth - 30.0 == pytest.approx(123.0, abs=1e-9)
@@ -141,8 +139,8 @@ def test_perfect_test_and_useless_test_are_the_two_ends() -> None:
     # by definition: a test that tells the state is perfect information, and one whose result
     # does not depend on the state is worth nothing
     prior, cost = [0.4, 0.35, 0.25], [[3.0, -7.0, 2.0], [1.0, 0.0, -1.0], [-2.0, 4.0, 5.0]]
-    perfect = perfect_information(prior=prior, cost=cost)
-    told = information.imperfect_information(prior=prior, cost=cost, likelihood=np.eye(3))
+    perfect = evpi(prior=prior, cost=cost)
+    told = value_of_information.evsi(prior=prior, cost=cost, likelihood=np.eye(3))
     assert told == pytest.approx(perfect, abs=1e-12)
-    useless = information.imperfect_information(prior=prior, cost=cost, likelihood=[[0.3, 0.7]] * 3)
+    useless = value_of_information.evsi(prior=prior, cost=cost, likelihood=[[0.3, 0.7]] * 3)
     assert useless == pytest.approx(0.0, abs=1e-12)

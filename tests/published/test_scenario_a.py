@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from econ.decision import Answer, answer, information
+from econ.decision import Answer, answer, value_of_information
 from econ.engine.case import Case
 from econ.engine.choice import bill_after_hole_lost, bill_at
 from econ.engine.inputs import Inputs
@@ -154,7 +154,7 @@ def test_worth_of_a_reading_of_the_kind_of_fish(reliable: float, printed: float)
     # After the reading the belief is set by Bayes' rule and the crew goes by the rule by state;
     # without it the best limit is as good as any rule here (same notes).
     likelihood = [[reliable, 1 - reliable], [1 - reliable, reliable]]
-    belief = information.posterior(prior=PRIOR, likelihood=likelihood)[0]
+    belief = value_of_information.posterior(prior=PRIOR, likelihood=likelihood)[0]
     chance = np.array(PRIOR) @ np.array(likelihood)
     cost = [solved(f"fishing.workable={float(workable)!r}").rule_cost.value for workable in belief]
     assert 499_510 - chance @ cost == pytest.approx(printed, abs=SAMPLED)
@@ -170,8 +170,8 @@ def test_worth_of_the_kind_as_the_program_gives_it(found: Answer) -> None:
     by_kind = [
         [row.expected_cost for row in solved(f"fishing.workable={sure}").by_runs] for sure in (1, 0)
     ]
-    by_limits = information.perfect_information(prior=PRIOR, cost=np.array(by_kind).T)
-    assert 66_000 < by_limits < found.information.perfect.value
+    by_limits = value_of_information.evpi(prior=PRIOR, cost=np.array(by_kind).T)
+    assert 66_000 < by_limits < found.information.evpi.value
 
 
 # ---- the runs ---------------------------------------------------------------------------------

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from econ.job import RunTimes, TripSpeeds, buoyancy_factor, gross_rate, section_hours, staged_rate
-from econ.sampling import Column, Discrete, Sampler, Uniform
+from econ.sampling import Column, Sampler
 from econ.scenario import parse
+from econ.scenario.distributions import Discrete, Uniform
 
 from .test_fishing_economics import answer_text
 
@@ -94,7 +95,7 @@ def test_sum_of_two_uniform_items_one_of_them_uncertain() -> None:
     columns = [
         Column("first", Uniform(low=70_000, high=85_000)),
         Column("second", Uniform(low=10_000, high=15_000)),
-        Column("happens", Discrete(values=(0.0, 1.0), weights=(0.2, 0.8))),
+        Column("happens", Discrete(values=[0.0, 1.0], weights=[0.2, 0.8])),
     ]
     block = Sampler(columns, seed=3, scrambles=1).scramble(0).block(2**14)
     total = block["first"] + block["happens"] * block["second"]

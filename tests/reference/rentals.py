@@ -19,9 +19,10 @@ A tool is at hand no later than the first run that uses it: were run k to come a
 never, the contract is called out at the start of that run.
 
 After a log the days on contract are spent at their rates, and what they came to counts toward the
-minimum: with w', s' the days worked and stood by so far and w, s those to come, what is left to pay
-for time is max(day x minimum, day x (w' + w) + standby day x (s' + s)) - (day x w' + standby day x s').
-The minimum is so owed until it is worked or stood off.
+minimum. With w', s' the days worked and stood by so far and w, s those to come, what is left to pay
+for time is
+    max(day x minimum, day x (w' + w) + standby day x (s' + s)) - (day x w' + standby day x s')
+and the minimum is owed until it is worked or stood off.
 
 Odds  L = string_lost + hole_lost grows with time first, L' = L z / (1 - L + L z) with
       z = ratio ** days; the two keep their proportion, and `nothing` gives what they take

@@ -29,11 +29,11 @@ from raw_jobs import DEMO_A, Table
 
 import econ
 from econ.cli import main
-from econ.reports import look
+from econ.reports import theme
 from econ.reports.figures import FIGURES, NEED_OUTLOOK, alt_text, figure, png, svg
 from econ.reports.figures.lettering import BOX, DOTS, cut, folded, shown, width
 from econ.reports.figures.output import drawing
-from econ.reports.figures.turned import readable, shade
+from econ.reports.figures.sensitivity import readable, shade
 from econ.reports.tables import document
 from econ.reports.tables.figures import as_csv, rows
 
@@ -157,7 +157,7 @@ def test_tables_hold_the_numbers_of_the_document(demo: econ.Answer) -> None:
     assert belief[0]["break_even_odds"] == whole["next_run"]["break_even_odds"]
     total = sum(row["expected"] for row in rows(demo, "causes"))
     assert total == pytest.approx(whole["answer"]["expected_cost"], rel=1e-9)
-    out_chance = sum(row["recovered"] for row in rows(demo, "humps"))
+    out_chance = sum(row["recovered"] for row in rows(demo, "distribution"))
     assert out_chance == pytest.approx(whole["answer"]["probability_recovered"], abs=1e-9)
     depth = {row["what"]: row for row in rows(demo, "depth") if row["branch"] == "fallback"}
     assert depth["fishing stops"]["chance"] == pytest.approx(1 - out_chance)
@@ -202,11 +202,11 @@ def test_alt_text_tells_the_main_numbers(name: str, demo: econ.Answer) -> None:
     words = alt_text(demo, name)
     limit = demo.limit
     told = {
-        "curve": [f"Cheapest: {limit.runs} runs", f"{limit.expected_cost / 1000:,.0f}"],
+        "curve": [f"Fish on: at most {limit.runs} more runs", f"{limit.expected_cost / 1000:,.0f}"],
         "recovery": [f"{100 * limit.probability_recovered:.0f} %"],
         "belief": [f"odds {demo.ahead[0].odds:.2f}", f"belief {demo.ahead[1].workable:.2f}"],
         "causes": [f"{limit.expected_cost / 1000:,.0f} thousand USD", "Kick-off trouble"],
-        "humps": [f"P90 {limit.p90 / 1000:,.0f}", f"P10 {limit.p10 / 1000:,.0f}"],
+        "distribution": [f"P90 {limit.p90 / 1000:,.0f}", f"P10 {limit.p10 / 1000:,.0f}"],
         "depth": ["11,180 ft", "11,850 ft", f"{100 * limit.probability_recovered:.0f} %"],
         "program": [demo.ahead[-1].name, f"best limit is {limit.runs} runs"],
     }
@@ -239,12 +239,12 @@ def test_what_the_typeface_lacks_becomes_a_box() -> None:
 @pytest.mark.parametrize("words", [HOSTILE, CHINESE, ARABIC, PILED, "W" * 300, "", " "])
 def test_a_name_is_cut_to_its_place(words: str) -> None:
     for most in (12.0, 40.0, 150.0):
-        line = cut(words, most=most, size=look.SMALL)
-        assert width(line, size=look.SMALL) <= most
+        line = cut(words, most=most, size=theme.SMALL)
+        assert width(line, size=theme.SMALL) <= most
         assert line == shown(words) or line.endswith(DOTS)
-        lines = folded(words, most=most, size=look.SMALL, lines=2)
+        lines = folded(words, most=most, size=theme.SMALL, lines=2)
         assert len(lines) <= 2
-        assert max(width(each, size=look.SMALL) for each in lines) <= most
+        assert max(width(each, size=theme.SMALL) for each in lines) <= most
 
 
 # ---- colours ----------------------------------------------------------------------------------
@@ -252,43 +252,43 @@ def test_a_name_is_cut_to_its_place(words: str) -> None:
 
 def test_luminance_and_contrast_as_published() -> None:
     # WCAG 2.1: 21 is the contrast of black and white; #767676 is the lightest grey with 4.54
-    assert look.contrast("#000000", "#ffffff") == pytest.approx(21.0)
-    assert look.contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.005)
+    assert theme.contrast("#000000", "#ffffff") == pytest.approx(21.0)
+    assert theme.contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.005)
 
 
 def test_colours_are_told_apart_in_a_grey_print() -> None:
-    meaning = list(look.MEANING.values())
+    meaning = list(theme.MEANING.values())
     for one, other in combinations(meaning, 2):
-        assert look.contrast(one, other) >= 1.6
+        assert theme.contrast(one, other) >= 1.6
     for colour in meaning:
-        assert look.contrast(colour, look.PAPER) >= 3.0
-    for ink in (look.INK, look.MUTED):
-        for ground in (look.PAPER, look.WASH, look.BAND, look.FLAT):
-            assert look.contrast(ink, ground) >= 4.5
-    for parts in combinations((look.BAND, look.FISHING_TINT, look.FISHING), 2):
-        assert look.contrast(*parts) >= 2.0
+        assert theme.contrast(colour, theme.PAPER) >= 3.0
+    for ink in (theme.INK, theme.MUTED):
+        for ground in (theme.PAPER, theme.WASH, theme.BAND, theme.FLAT):
+            assert theme.contrast(ink, ground) >= 4.5
+    for parts in combinations((theme.BAND, theme.FISHING_TINT, theme.FISHING), 2):
+        assert theme.contrast(*parts) >= 2.0
 
 
 @pytest.mark.parametrize("most", [1, 2, 3, 5, 12, 60])
 def test_every_cell_of_the_map_can_be_read(most: int) -> None:
     shades = [shade(count, most=most) for count in range(most + 1)]
     for colour in shades:
-        assert look.contrast(readable(colour), colour) >= 4.5
-    dark = [look.luminance(colour) for colour in shades[1:]]
+        assert theme.contrast(readable(colour), colour) >= 4.5
+    dark = [theme.luminance(colour) for colour in shades[1:]]
     assert dark == sorted(dark, reverse=True)  # more runs, darker
 
 
 @pytest.mark.parametrize("name", OF_ANSWER)
 def test_a_figure_has_only_colours_of_the_look(name: str, demo: econ.Answer) -> None:
     picture = svg(figure(demo, name)).decode()
-    mine = {value for value in vars(look).values() if str(value).startswith("#")}
+    mine = {value for value in vars(theme).values() if str(value).startswith("#")}
     assert set(re.findall(r"#[0-9a-f]{6}\b", picture)) - mine <= {"#000000"}  # of the letters
 
 
 def test_text_is_dark_enough_for_its_size(demo: econ.Answer) -> None:
     for name in OF_ANSWER:
         for words in words_of(figure(demo, name)):
-            assert look.contrast(to_hex(words.get_color()), look.PAPER) >= 4.5
+            assert theme.contrast(to_hex(words.get_color()), theme.PAPER) >= 4.5
 
 
 # ---- bytes ------------------------------------------------------------------------------------
@@ -419,12 +419,12 @@ def test_command_writes_the_same_again_in_place_of_what_is_there(tmp_path: Path,
 
 
 def test_command_writes_nothing_where_it_cannot_write_all(tmp_path: Path, job: Path) -> None:
-    (tmp_path / "humps.png").mkdir()
+    (tmp_path / "distribution.png").mkdir()
     (tmp_path / "curve.svg").write_text("old", encoding="utf-8")
     result = run(job, "--out", tmp_path, *FEW)
     assert result.exit_code == 2
-    assert "humps.png there is not a file" in result.stderr
-    assert {path.name for path in tmp_path.iterdir()} == {"humps.png", "curve.svg"}
+    assert "distribution.png there is not a file" in result.stderr
+    assert {path.name for path in tmp_path.iterdir()} == {"distribution.png", "curve.svg"}
     assert (tmp_path / "curve.svg").read_text(encoding="utf-8") == "old"
 
 

@@ -309,7 +309,7 @@ def test_a_job_that_is_over(outcome: str, words: str, tab: Browser, page: Any) -
 def test_a_job_without_runs(tab: Browser, page: Any) -> None:
     made = Job(lump_job(), n=16, scrambles=16, seed=1)
     tab.open(page(made))
-    assert "No run is listed" in tab.run(SHOWN)["sentence"]
+    assert "no run is left to make" in tab.run(SHOWN)["sentence"]
     shown = go(tab, "#spread=2")
     # closed form: 100 h at 2,000, 50,000 and the fish of 40,000
     assert shown["cells"][0][3] == pytest.approx(290_000, rel=1e-6)
@@ -440,10 +440,10 @@ def test_limits_that_are_not_told_apart_are_named(tab: Browser, page: Any) -> No
     # they cross at s = 1.5
     made = few(lump_job({"recovered": 0.15, "nothing": 0.85}))
     tab.open(page(made))
-    words = "Not told apart: 0 and 1 runs differ by less than the error of the computation."
+    words = "Unresolved: 0 and 1 runs differ by less than the error of the computation."
     assert words in go(tab, "#spread=1.5")["because"]
-    assert "told apart" not in go(tab, "#spread=1.45")["because"]
-    assert "told apart" not in go(tab, "")["because"]
+    assert "Unresolved" not in go(tab, "#spread=1.45")["because"]
+    assert "Unresolved" not in go(tab, "")["because"]
 
 
 def test_flat_limits_need_not_be_neighbours(tab: Browser, page: Any) -> None:
@@ -495,7 +495,10 @@ def test_runs_that_must_be_made_are_said(tab: Browser, page: Any) -> None:
     shown = tab.run(SHOWN)
     assert shown["sentence"].startswith("Fish on, as required: at most 4 more runs")
     less = Money(made.answer).full(made.answer.cost_of_minimum)
-    assert f"4 runs must be made; without that it would cost {less} less" in shown["because"]
+    assert (
+        f"4 runs must be made (minimum_runs); without that it would cost {less} less"
+        in shown["because"]
+    )
 
 
 def test_percentiles_are_those_of_the_file_and_say_their_sense(tab: Browser, page: Any) -> None:

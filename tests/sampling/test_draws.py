@@ -10,21 +10,19 @@ import pytest
 from numpy.typing import NDArray
 from scipy import stats
 
-from econ.sampling import (
-    BetaOdds,
-    Column,
-    Correlation,
+from econ.sampling import Column, Correlation, Sampler
+from econ.sampling.draws import _groups
+from econ.scenario.distributions import (
+    Beta,
     Discrete,
     Distribution,
     Lognormal,
     Metalog,
     Normal,
     Pert,
-    Sampler,
     Triangle,
     Uniform,
 )
-from econ.sampling.draws import _groups
 
 Draws = dict[str, NDArray[np.float64]]
 
@@ -32,12 +30,12 @@ MIXED = [
     Column("outcome"),
     Column("rate", Uniform(low=20_000, high=30_000)),
     Column("hours", Pert(low=2, likely=3, high=10)),
-    Column("speed", Normal(mean=1300, sd=200, least=0)),
+    Column("speed", Normal(mean=1300, sd=200).within(least=0, most=math.inf)),
     Column("plug", Lognormal(median=34_000, factor=1.4)),
-    Column("drill", Metalog(p10=20, p50=36, p90=48, least=1)),
-    Column("attempts", Discrete(values=(1, 2, 3), weights=(0.7, 0.2, 0.1))),
-    Column("odds", BetaOdds(mean=0.6, weight=12)),
-    Column("woc", Triangle(low=12, likely=24, high=30)),
+    Column("drill", Metalog(p10=20, p50=36, p90=48).within(least=1, most=math.inf)),
+    Column("attempts", Discrete(values=[1, 2, 3], weights=[0.7, 0.2, 0.1])),
+    Column("odds", Beta(mean=0.6, weight=12)),
+    Column("woc", Triangle(low=12, likely=24, high=30, shape="triangle")),
 ]
 LINKS = [Correlation(("rate", "plug"), 0.5), Correlation(("hours", "speed", "woc"), -0.3)]
 
@@ -93,7 +91,7 @@ def test_sum_of_independent_uniform_items() -> None:
     # + 0.8 (12,500^2 + 5,000^2/12) - 10,000^2
     sampler = Sampler(
         [
-            Column("occurs", Discrete(values=(0, 1), weights=(0.2, 0.8))),
+            Column("occurs", Discrete(values=[0, 1], weights=[0.2, 0.8])),
             Column("certain", Uniform(low=70_000, high=85_000)),
             Column("possible", Uniform(low=10_000, high=15_000)),
         ],

@@ -171,7 +171,7 @@ FORMS = [
     rate("{ mean = 5, sd = -1 }", ".sd", "-1", "0 or more"),
     # independent: the standard normal below -1 is 15.87 % (any table of the normal)
     rate("{ mean = 5, sd = 5 }", "", "15.9% of it outside", "0 or more; at most 1%", "narrow it"),
-    rate("{ mean = -5, sd = 0 }", "", "100.0% of it outside", "0 or more"),
+    rate("{ mean = -5, sd = 0 }", "", "a distribution of -5 alone", "0 or more"),
     rate("{ median = 5, factor = 0.5 }", ".factor", "0.5", "1 or more"),
     rate("{ median = 0, factor = 2 }", ".median", "0", "more than 0"),
     # published: Keelin 2016, section 3.4: k = (1 - 1.66711 x 0.4)/2 = 0.166578, so that the
@@ -190,7 +190,7 @@ FORMS = [
     rate("{ least = 5, most = 3 }", "", "no distribution", "{low, likely, high}", "write a number"),
     rate("{}", "", "no distribution", "{p10, p50, p90}", "write a number"),
     chance("{ mean = 1.2, weight = 5 }", ".mean", "1.2", "1 or less"),
-    chance("{ mean = 0.2, weight = 0 }", ".weight", "0", "more than 0"),
+    chance("{ mean = 0.2, weight = 0 }", ".weight", "0", "1e-09 or more"),
     chance("{ mean = 0.9, sd = 0.2 }", "", "of it outside", "from 0 to 1"),
     chance("{ low = 0.5, high = 1.5 }", "", "from 0.5 to 1.5", "from 0 to 1"),
     chance("{ median = 0.5, factor = 2 }", "", "from above 0 to inf", "from 0 to 1"),
@@ -211,7 +211,7 @@ PAPERS = [
     added("[limits]\nminimum_runs = 6", 150, "limits.minimum_runs", "= 6", "runs listed, 5"),
     added("[limits]\nminimum_runs = -1", 150, "limits.minimum_runs", "-1", "0 or more"),
     added("[limits]\nauthority = -1", 150, "limits.authority", "-1", "0 or more"),
-    added("[limits]\nrisk_tolerance = 0", 150, "limits.risk_tolerance", "0", "more than 0"),
+    added("[limits]\nrisk_tolerance = 0", 150, "limits.risk_tolerance", "0", "1e-09 or more"),
     added(A_AND_B.format(0.5, 0.4), 149, "partner", "sum to 0.9", "a sum of 1"),
     added(A_AND_B.format(60, 30), 149, "partner", "sum to 90", "of 100, in percent"),
     added(A_AND_B.format(0.5, 101), 154, "partner.2.interest", "101", "from 0 to 100"),
@@ -230,8 +230,8 @@ PAPERS = [
         "1 item",
         "at least 2 items",
     ),
-    added(PAIR.format("a", "b", 1), 151, "correlation.1.rho", "1", "to less than 1"),
-    added(PAIR.format("a", "b", -1), 151, "correlation.1.rho", "-1", "more than -1"),
+    added(PAIR.format("a", "b", 1), 151, "correlation.1.rho", "1", "to 0.999999999"),
+    added(PAIR.format("a", "b", -1), 151, "correlation.1.rho", "-1", "from -0.999999999"),
 ]
 
 SYNTAX = [

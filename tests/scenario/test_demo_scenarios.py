@@ -22,13 +22,12 @@ from typing import Any, get_args
 import pytest
 
 import econ
-from econ import sampling, scenario
+from econ import scenario
 from econ.scenario import Scenario
-from econ.scenario.amounts import FORMS, Form
 from econ.scenario.base import Section
+from econ.scenario.distributions import FAMILY
 from econ.scenario.hole import Piece
 from econ.scenario.program import Trip
-from econ.scenario.quantities import Quantity
 
 ROOT = Path(__file__).parents[2]
 RANGED = ROOT / "scenarios"
@@ -53,30 +52,6 @@ def table(path: Path) -> dict[str, Any]:
     return tomllib.loads(path.read_text(encoding="utf-8"))
 
 
-def distribution(form: Form, quantity: Quantity) -> sampling.Distribution:
-    """The distribution that a form of the file means, cut to the range of its key."""
-    given = form.parameters()
-    cut = {"least": quantity.least, "most": quantity.most}
-    match form.name:
-        case "uniform":
-            return sampling.Uniform(**given)
-        case "PERT":
-            return sampling.Pert(**given)
-        case "triangle":
-            return sampling.Triangle(**given)
-        case "normal":
-            return sampling.Normal(**given, **cut)
-        case "lognormal":
-            return sampling.Lognormal(**given)
-        case "metalog":
-            return sampling.Metalog(**given, **cut)
-        case "discrete":
-            return sampling.Discrete(**{name: tuple(values) for name, values in given.items()})
-        case "Beta":
-            return sampling.BetaOdds(**given)
-    raise AssertionError(f"no distribution for {form.name}")
-
-
 def at(raw: Any, path: str) -> Any:
     """The value at a key path whose list items are counted from 1."""
     for step in path.split("."):
@@ -85,7 +60,9 @@ def at(raw: Any, path: str) -> Any:
 
 
 def is_distribution(value: Any) -> bool:
-    return isinstance(value, dict) and any(set(value) == set(form.model_fields) for form in FORMS)
+    return isinstance(value, dict) and any(
+        set(value) == set(family.model_fields) for family in FAMILY
+    )
 
 
 def leaves(value: Any, path: str = "") -> Iterator[tuple[str, Any]]:
@@ -159,9 +136,8 @@ def test_ranged_means_stay_near_the_single_numbers(name: str) -> None:
     raw, ranged = table(POINT / name), scenario.load(RANGED / name)
     amounts = list(ranged.amounts())
     assert len(amounts) > 40
-    for path, form, quantity in amounts:
-        mean = distribution(form, quantity).mean
-        assert mean == pytest.approx(at(raw, path), rel=NEAR), path
+    for path, distribution, _ in amounts:
+        assert distribution.expectation() == pytest.approx(at(raw, path), rel=NEAR), path
 
 
 @pytest.mark.parametrize("name", DEMOS)
@@ -175,8 +151,9 @@ def test_ranged_odds_are_worth_a_few_past_runs(name: str) -> None:
 
 
 def test_the_ranged_files_use_all_eight_forms() -> None:
-    used = {form.name for name in DEMOS for _, form, _ in scenario.load(RANGED / name).amounts()}
-    assert used == {form.name for form in FORMS}
+    jobs = [scenario.load(RANGED / name) for name in DEMOS]
+    used = {distribution.name for job in jobs for _, distribution, _ in job.amounts()}
+    assert used == {family.name for family in FAMILY}
 
 
 # published; D: rates added up, pieces 56,000 + 68,000 + 70,000 + 820,000 + 190,000 + 88,000, of
@@ -404,9 +381,9 @@ def test_starter_reads_well() -> None:
     text = STARTER.read_text(encoding="ascii")
     assert max(len(line) for line in text.splitlines()) <= 100
     head = text.split("\nschema")[0]
-    for form in FORMS:
-        shown = r"\{ " + r", ".join(rf"{name} = [^}}]+?" for name in form.model_fields) + r" \}"
-        assert re.search(shown, head), form.name
+    for family in FAMILY:
+        shown = r"\{ " + r", ".join(rf"{name} = [^}}]+?" for name in family.model_fields) + r" \}"
+        assert re.search(shown, head), family.name
 
 
 def test_starter_is_a_land_job_in_field_units() -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from econ.scenario import Fault, Scenario, ScenarioError, load, parse
-from econ.scenario.amounts import PertForm, UniformForm
+from econ.scenario.distributions import Pert, Uniform
 from econ.scenario.fallbacks import Sidetrack
 from econ.scenario.load import LARGEST_FILE, read_text
 from econ.scenario.scenario import dotted
@@ -157,10 +157,8 @@ def test_list_items_are_counted_from_1() -> None:
 
 def test_distribution_is_replaced_as_a_whole_and_in_part() -> None:
     whole = "rates.rig={ low = 1, likely = 2, high = 4 }"
-    assert parse(TEXT, [whole]).rates["rig"] == PertForm(low=1, likely=2, high=4)
-    assert parse(TEXT, [whole, "rates.rig.high=9"]).rates["rig"] == PertForm(
-        low=1, likely=2, high=9
-    )
+    assert parse(TEXT, [whole]).rates["rig"] == Pert(low=1, likely=2, high=4)
+    assert parse(TEXT, [whole, "rates.rig.high=9"]).rates["rig"] == Pert(low=1, likely=2, high=9)
 
 
 def test_yes_no_text_date_and_word_are_replaced() -> None:
@@ -186,7 +184,7 @@ def test_new_optional_key_new_section_and_new_name_are_added() -> None:
     )
     assert scenario.fishing.damaged_top_factor == 0.5
     assert scenario.limits.authority == 1e6
-    assert scenario.rates == {"rig": 53000, "boats": UniformForm(low=1, high=2)}
+    assert scenario.rates == {"rig": 53000, "boats": Uniform(low=1, high=2)}
 
 
 def test_whole_list_is_replaced() -> None:

@@ -9,15 +9,15 @@ from typing import Any
 import pytest
 
 from econ.scenario import Scenario
-from econ.scenario.amounts import FORMS
+from econ.scenario.distributions import FAMILY
 
 SCHEMA: dict[str, Any] = Scenario.model_json_schema()
 # The keywords of JSON Schema 2020-12 that may stand here, and the two annotations of the format.
 WORDS = {
     "$defs", "$ref", "additionalProperties", "anyOf", "const", "default", "description", "enum",
-    "exclusiveMaximum", "exclusiveMinimum", "format", "items", "maxItems", "maxLength", "maximum",
-    "minItems", "minLength", "minProperties", "minimum", "oneOf", "properties", "required",
-    "title", "type", "x-range", "x-unit",
+    "exclusiveMaximum", "exclusiveMinimum", "format", "items", "maxItems", "maxLength",
+    "maxProperties", "maximum", "minItems", "minLength", "minProperties", "minimum", "oneOf",
+    "properties", "required", "title", "type", "x-range", "x-unit",
 }  # fmt: skip
 TYPES = {"array", "boolean", "integer", "null", "number", "object", "string"}
 LEAST = {"minimum", "exclusiveMinimum", "const"}
@@ -110,13 +110,13 @@ def test_numeric_keys_are_those_of_the_format() -> None:
     names = {name for name, _ in NUMERIC}
     assert len(names) > 90
     assert {"Well.depth", "Fish.top", "Sidetrack.competent", "Fishing.day_rates"} <= names
-    assert {"DrawSettings.seed", "Limits.minimum_runs", "BetaForm.weight"} <= names
+    assert {"DrawSettings.seed", "Limits.minimum_runs", "Beta.weight"} <= names
 
 
 def test_every_distribution_may_stand_for_an_amount() -> None:
     options = SCHEMA["properties"]["rates"]["additionalProperties"]["oneOf"]
     names = [option["$ref"].rsplit("/", 1)[1] for option in options if "$ref" in option]
-    assert names == [form.__name__ for form in FORMS]
+    assert names == [family.__name__ for family in FAMILY]
     assert {"type": "number"} in options
 
 

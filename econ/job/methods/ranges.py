@@ -9,17 +9,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from econ.scenario.amounts import (
-    BetaForm,
-    DiscreteForm,
-    Form,
-    LognormalForm,
-    MetalogForm,
-    NormalForm,
-)
-
-Z90 = 1.2815515655446004  # standard normal, not exceeded 90 % of the time; any table of it
-
 
 @dataclass(frozen=True)
 class Span:
@@ -68,43 +57,6 @@ class Hours:
     def times(self, count: int) -> Hours:
         """So many of it, all short or all long."""
         return Hours(count * self.low, count * self.likely, count * self.high)
-
-
-def ends_and_middle(amount: float | Form) -> tuple[float, float, float]:
-    """Low, middle and high of an amount as it is written in the file.
-
-    The middle is the likely value where one is given, else the median. A form without ends
-    is read at what is not exceeded 10 and 90 % of the time.
-
-    >>> ends_and_middle(1200.0)
-    (1200.0, 1200.0, 1200.0)
-    """
-    match amount:
-        case NormalForm():
-            reach = Z90 * amount.sd
-            return amount.mean - reach, amount.mean, amount.mean + reach
-        case LognormalForm():
-            return amount.median / amount.factor, amount.median, amount.median * amount.factor
-        case MetalogForm():
-            return amount.p10, amount.p50, amount.p90
-        case BetaForm():
-            return amount.mean, amount.mean, amount.mean
-        case DiscreteForm():
-            return min(amount.values), _weighted_median(amount), max(amount.values)
-        case Form():
-            low, high = amount.bounds()
-            return low, getattr(amount, "likely", 0.5 * (low + high)), high
-    return amount, amount, amount
-
-
-def _weighted_median(form: DiscreteForm) -> float:
-    reached = 0.0
-    half = 0.5 * sum(form.weights)
-    for value, weight in sorted(zip(form.values, form.weights, strict=True)):
-        reached += weight
-        if reached >= half:
-            return value
-    return max(form.values)
 
 
 def _shifted(chance: float, *, by: float) -> float:

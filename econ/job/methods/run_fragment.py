@@ -18,8 +18,9 @@ from __future__ import annotations
 import textwrap
 
 from econ.job.methods.catalogue import LAND_CHARGES, RunFacts, TripParts, catalogue
-from econ.job.methods.ranges import Hours, Span, ends_and_middle
+from econ.job.methods.ranges import Hours, Span
 from econ.job.methods.survey import Suitability, suitable
+from econ.scenario.amounts import ends_and_middle
 from econ.scenario.faults import Fault, ScenarioError, did_you_mean, shown
 from econ.scenario.notes.defaults import PLANNING
 from econ.scenario.quantities import UNITS

@@ -9,10 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
+from econ.scenario.base import Section
 from econ.scenario.program import Run
 from econ.scenario.quantities import UNITS
 from econ.scenario.scenario import Scenario
+
+S = TypeVar("S", bound=Section)
 
 # Where practice draws these lines differs from hand to hand: judgement, no source.
 ENLARGED = 1.10  # hole at the top against the bit, from here on not in gauge
@@ -135,9 +139,13 @@ class Situation:
 
 
 def situation(scenario: Scenario) -> Situation:
-    """The situation of a scenario in either system of units."""
+    """The situation of a scenario in either system of units, alike for both.
+
+    Sizes are rounded to what no tape reads, or a metric file would lie on the other side of a
+    limit by the last digit of its conversion.
+    """
     job = scenario.in_field_units()
-    well, fish = job.well, job.fish
+    well, fish = _rounded(job.well), _rounded(job.fish)
     weights = [piece.weight for piece in fish.piece if piece.weight is not None]
     return Situation(
         units=scenario.units,
@@ -162,3 +170,10 @@ def situation(scenario: Scenario) -> Situation:
         heaviest=max(weights, default=None),
         runs=job.run,
     )
+
+
+def _rounded(section: S) -> S:
+    """A section with its numbers to six decimals."""
+    sizes = {name: getattr(section, name) for name in type(section).model_fields}
+    rounded = {name: round(size, 6) for name, size in sizes.items() if isinstance(size, float)}
+    return section.model_copy(update=rounded)

@@ -16,10 +16,11 @@ import numpy as np
 from econ.job.clock import TripSpeeds
 from econ.job.methods.catalogue import Level, RunFacts, catalogue
 from econ.job.methods.planning_odds import Modifier, planning_odds
-from econ.job.methods.ranges import Hours, Span, ends_and_middle
+from econ.job.methods.ranges import Hours, Span
 from econ.job.methods.situation import STEEP, Situation, situation
 from econ.job.methods.suitability import findings, unknown_keys
 from econ.job.methods.verdicts import VERDICTS, Verdict, broken
+from econ.scenario.amounts import ends_and_middle
 from econ.scenario.scenario import Scenario
 
 if TYPE_CHECKING:

@@ -4,7 +4,7 @@
     alt_text(answer, "curve")                the same in plain words
     svg(fig), png(fig)                       bytes, the same for the same answer
 
-Colours and sizes are those of `econ.reports.look`; texts are in place and size fixed, so that
+Colours and sizes are those of `econ.reports.theme`; texts are in place and size fixed, so that
 nothing overlaps whatever a scenario calls its runs.
 """
 
@@ -16,18 +16,19 @@ from matplotlib.figure import Figure
 
 from econ.decision import Answer
 from econ.decision.changes.outlook import Outlook
+from econ.reports.figures.alt_text import ALT_TEXTS
 from econ.reports.figures.chances import draw_belief
-from econ.reports.figures.costs import draw_causes, draw_humps
+from econ.reports.figures.costs import draw_causes, draw_distribution
 from econ.reports.figures.curve import draw_curve, draw_recovery
 from econ.reports.figures.days import draw_depth, draw_program
+from econ.reports.figures.layout import Sheet, Size
 from econ.reports.figures.output import drawing, png, svg
-from econ.reports.figures.said import ALT_TEXTS
-from econ.reports.figures.sheet import Sheet, Size
-from econ.reports.figures.turned import draw_map, draw_swings
+from econ.reports.figures.sensitivity import draw_map, draw_swings
 from econ.reports.tables.figures import TABLES_OF_OUTLOOK, as_csv, rows
 from econ.reports.tables.plain import Row
 
 __all__ = [
+    "ENDINGS",
     "FIGURES",
     "NEED_ANSWER",
     "NEED_OUTLOOK",
@@ -38,6 +39,7 @@ __all__ = [
     "svg",
 ]
 
+ENDINGS = (".svg", ".png", ".csv")  # of the files of a figure
 Draw = Callable[[Answer, list[Row], Size], Sheet]
 
 FIGURES: dict[str, Draw] = {
@@ -45,7 +47,7 @@ FIGURES: dict[str, Draw] = {
     "recovery": draw_recovery,
     "belief": draw_belief,
     "causes": draw_causes,
-    "humps": draw_humps,
+    "distribution": draw_distribution,
     "swings": draw_swings,
     "map": draw_map,
     "depth": draw_depth,

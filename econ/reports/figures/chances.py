@@ -6,19 +6,20 @@ import math
 from typing import Any
 
 from econ.decision import Answer
-from econ.reports import look
+from econ.reports import theme
+from econ.reports.figures.layout import EDGE, Key, Panel, Sheet, Size, step
 from econ.reports.figures.scales import no_ticks, source_line, ticks
-from econ.reports.figures.sheet import EDGE, Key, Panel, Sheet, Size, step
+from econ.reports.sentences import break_even, odds_against
 from econ.reports.tables.plain import Row
 from econ.reports.words import runs
 
 LEFT = 16.0  # of the panel, where numbers stand [mm]
 COLUMN = 10.0  # width that the numbers of a run take [mm]
-BELIEF: dict[str, Any] = {"color": look.MUTED, "linewidth": 1.1, "marker": "s", "markersize": 3.5}
-ODDS: dict[str, Any] = {"color": look.FISHING, "marker": "o", "markersize": 6.0}
-NEED: dict[str, Any] = {"color": look.INK, "linewidth": 2.2}
-PAYS: dict[str, Any] = {"color": look.RECOVERED, "linewidth": 3.2}
-DOES_NOT: dict[str, Any] = {"color": look.FALLBACK, "linewidth": 1.4, "linestyle": (0, (2, 1))}
+BELIEF: dict[str, Any] = {"color": theme.MUTED, "linewidth": 1.1, "marker": "s", "markersize": 3.5}
+ODDS: dict[str, Any] = {"color": theme.FISHING, "marker": "o", "markersize": 6.0}
+NEED: dict[str, Any] = {"color": theme.INK, "linewidth": 2.2}
+PAYS: dict[str, Any] = {"color": theme.RECOVERED, "linewidth": 3.2}
+DOES_NOT: dict[str, Any] = {"color": theme.FALLBACK, "linewidth": 1.4, "linestyle": (0, (2, 1))}
 
 
 def draw_belief(answer: Answer, rows: list[Row], size: Size) -> Sheet:
@@ -68,7 +69,7 @@ def _run(panel: Panel, place: int, row: Row) -> None:
     style = PAYS if row["pays_by_itself"] else DOES_NOT
     axes.plot([place, place], [level, row["odds"]], zorder=3, clip_on=False, **style)
     if never:
-        axes.plot([place], [level], marker="^", color=look.INK, markersize=6.0, clip_on=False)
+        axes.plot([place], [level], marker="^", color=theme.INK, markersize=6.0, clip_on=False)
     else:
         wide = panel.box.right - panel.box.left
         reach = panel.axes.get_xlim()
@@ -82,7 +83,7 @@ def _strip(sheet: Sheet, rows: list[Row], right: float) -> None:
     every = max(1, math.ceil(COLUMN / each))
     lines = {
         "belief": [f"{row['workable']:.2f}" for row in rows],
-        "needs": [needs(row["break_even_odds"]) for row in rows],
+        "needs": [break_even(row["break_even_odds"]) for row in rows],
         "odds": [f"{row['odds']:.2f}" for row in rows],
         "run": [str(row["run"]) for row in rows],
     }
@@ -92,24 +93,17 @@ def _strip(sheet: Sheet, rows: list[Row], right: float) -> None:
             EDGE,
             sheet.bottom,
             most=LEFT - EDGE - 1.0,
-            size=look.SMALL,
-            colour=look.MUTED,
+            size=theme.SMALL,
+            colour=theme.MUTED,
         )
         for place in range(0, len(rows), every):
             x = LEFT + (place + 0.5) * each
             most = every * each
-            sheet.write(numbers[place], x, sheet.bottom, most=most, size=look.SMALL, align="center")
-        sheet.bottom += step(look.SMALL)
+            sheet.write(
+                numbers[place], x, sheet.bottom, most=most, size=theme.SMALL, align="center"
+            )
+        sheet.bottom += step(theme.SMALL)
     sheet.bottom += 1.5
-
-
-def needs(odds: float | None) -> str:
-    """Break-even odds in words, as the text of the answer has them.
-
-    >>> [needs(odds) for odds in (None, 1.2, 0.345, -0.1)]
-    ['never', 'never', '0.34', '0.00']
-    """
-    return "never" if odds is None or odds > 1 else f"{max(odds, 0.0):.2f}"
 
 
 def _finding(rows: list[Row]) -> str:
@@ -119,6 +113,6 @@ def _finding(rows: list[Row]) -> str:
     paying = sum(1 for row in rows if row["pays_by_itself"])
     pay = "1 pays by itself" if paying == 1 else f"{paying or 'none'} pay by themselves"
     return (
-        f"Next run: odds {first['odds']:.2f}, needs {needs(first['break_even_odds'])}. "
+        f"Next run: {odds_against(first['odds'], first['break_even_odds'])}. "
         f"Of {runs(len(rows))} listed, {pay}."
     )

@@ -1,11 +1,12 @@
-"""Cost by cause, and the distribution of the total with its two humps."""
+"""Cost by cause, and the distribution of the total with the fish out and with a fallback."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from econ.decision import Answer
-from econ.reports import look
+from econ.reports import sentences, theme
+from econ.reports.figures.layout import EDGE, Key, Sheet, Size, step
 from econ.reports.figures.scales import (
     PERCENTILES,
     Mark,
@@ -15,7 +16,6 @@ from econ.reports.figures.scales import (
     source_line,
     ticks,
 )
-from econ.reports.figures.sheet import EDGE, Key, Sheet, Size, step
 from econ.reports.tables.plain import Row
 from econ.reports.words import runs
 
@@ -24,15 +24,15 @@ COLUMN = 18.0  # column of values [mm]
 ROW = 6.6  # height of a bar with its gap [mm]
 LEFT = 16.0
 PHASES: dict[str, tuple[str, dict[str, Any]]] = {
-    "common": ("before the decision", {"facecolor": look.MUTED}),
-    "fishing": ("while fishing", {"facecolor": look.FISHING}),
-    "recovered": ("if the fish is out", {"facecolor": look.RECOVERED}),
+    "common": ("before the decision", {"facecolor": theme.MUTED}),
+    "fishing": ("while fishing", {"facecolor": theme.FISHING}),
+    "recovered": ("if the fish is out", {"facecolor": theme.RECOVERED}),
     "fallback": (
         "if a fallback is taken",
-        {"facecolor": look.FALLBACK, "hatch": "///", "edgecolor": look.PAPER},
+        {"facecolor": theme.FALLBACK, "hatch": "///", "edgecolor": theme.PAPER},
     ),
 }
-NOW: dict[str, Any] = {"color": look.INK, "linewidth": 1.8}
+NOW: dict[str, Any] = {"color": theme.INK, "linewidth": 1.8}
 OUT = PHASES["recovered"][1]
 BACK = PHASES["fallback"][1]
 
@@ -54,7 +54,7 @@ def draw_causes(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     sheet.key(entries)
     last = sheet.width - EDGE if answer.best > 0 else sheet.width - EDGE + COLUMN
     left, right = EDGE + NAMES, last - 2 * COLUMN
-    sheet.top -= step(look.SMALL)
+    sheet.top -= step(theme.SMALL)
     heads = (f"at {runs(answer.best)}", last - COLUMN), ("stop now", last)
     for words, x in heads[: 2 if answer.best > 0 else 0]:
         sheet.write(
@@ -62,18 +62,18 @@ def draw_causes(answer: Answer, rows: list[Row], size: Size) -> Sheet:
             x,
             sheet.top + 0.5,
             most=COLUMN - 1.0,
-            size=look.SMALL,
-            colour=look.MUTED,
+            size=theme.SMALL,
+            colour=theme.MUTED,
             align="right",
         )
-    sheet.bottom += step(look.SMALL)
+    sheet.bottom += step(theme.SMALL)
     panel = sheet.panel(left=left, right=right, bottom=sheet.bottom + 1.0, top=sheet.top)
     most = max([*(max(row["expected"], row["stopping_now"]) for row in rows), 1e-9])
     panel.across(0.0, money.of(most))
     panel.upward(max(len(rows), 1) - 0.5, -0.5)
     ticks(panel, x=13.0, y=11.0)
     no_ticks(panel, y=True)
-    panel.axes.grid(axis="x", color=look.RULE, linewidth=look.HAIR)
+    panel.axes.grid(axis="x", color=theme.RULE, linewidth=theme.HAIR)
     for place, row in enumerate(rows):
         value, now = money.of(row["expected"]), money.of(row["stopping_now"])
         style = PHASES[row["phase"]][1]
@@ -81,7 +81,7 @@ def draw_causes(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         if answer.best > 0:
             panel.axes.vlines(now, place - 0.4, place + 0.4, zorder=3, clip_on=False, **NOW)
         _, y = panel.place(0.0, float(place))
-        low = y - 0.5 * step(look.TEXT)
+        low = y - 0.5 * step(theme.TEXT)
         sheet.write(row["cause"], left - 2.0, low, most=NAMES - 2.0, align="right")
         for key, x in (("expected", last - COLUMN), ("stopping_now", last)):
             if x < last or answer.best > 0:
@@ -89,7 +89,7 @@ def draw_causes(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     return sheet
 
 
-def draw_humps(answer: Answer, rows: list[Row], size: Size) -> Sheet:
+def draw_distribution(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     """Chance of each total, stacked by how the job ends, and what to hold it against."""
     money = Scale(answer)
     limit, now = answer.limit, answer.by_runs[0]
@@ -97,7 +97,7 @@ def draw_humps(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         size,
         height=112.0,
         heading=f"What the job may cost in total at the best limit ({money.unit})",
-        finding=_hump_words(answer, money),
+        finding=_ends_words(answer, money),
         source=source_line(answer, PERCENTILES),
     )
     out, back = (any(row[key] > 0 for row in rows) for key in ("recovered", "fallback"))
@@ -105,8 +105,8 @@ def draw_humps(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         [
             *([Key("bar", "ends with the fish out", OUT)] if out else []),
             *([Key("bar", "ends with a fallback", BACK)] if back else []),
-            Key("dot", "percentile", {"marker": "D", "markersize": 5.5, "color": look.FISHING}),
-            Key("dot", "mean", {"marker": "o", "markersize": 5.5, "color": look.INK}),
+            Key("dot", "percentile", {"marker": "D", "markersize": 5.5, "color": theme.FISHING}),
+            Key("dot", "mean", {"marker": "o", "markersize": 5.5, "color": theme.INK}),
         ]
     )
     bars, beyond = rows[:-1], rows[-1]
@@ -114,23 +114,23 @@ def draw_humps(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     marks = [
         Mark(f"{words}: {money.short(value)}", money.of(value), colour, marker)
         for words, value, colour, marker in (
-            ("P10", limit.p10, look.FISHING, "D"),
-            ("P50", limit.p50, look.FISHING, "D"),
-            ("P90", limit.p90, look.FISHING, "D"),
-            ("Mean", limit.expected_cost, look.INK, "o"),
+            ("P10", limit.p10, theme.FISHING, "D"),
+            ("P50", limit.p50, theme.FISHING, "D"),
+            ("P90", limit.p90, theme.FISHING, "D"),
+            ("Mean", limit.expected_cost, theme.INK, "o"),
         )
     ]
     if answer.best > 0:
         mean = now.expected_cost
         words = f"Stopping now, mean: {money.short(mean)}"
-        marks.append(Mark(words, money.of(mean), look.FALLBACK, "o"))
+        marks.append(Mark(words, money.of(mean), theme.FALLBACK, "o"))
     given = answer.authority.given
     if given is not None:
-        marks.append(Mark(f"Authority: {money.short(given)}", money.of(given), look.INK, "|"))
+        marks.append(Mark(f"Authority: {money.short(given)}", money.of(given), theme.INK, "|"))
     right = sheet.width - EDGE - 4.0
     lanes(sheet, marks, left=LEFT, right=right, across=across)
     panel = sheet.panel(
-        left=LEFT, right=right, bottom=sheet.bottom + 4.5, top=sheet.top - step(look.SMALL)
+        left=LEFT, right=right, bottom=sheet.bottom + 4.5, top=sheet.top - step(theme.SMALL)
     )
     panel.across(*across)
     heights = [100.0 * (row["recovered"] + row["fallback"]) for row in bars]
@@ -163,19 +163,5 @@ def _cause_words(answer: Answer, rows: list[Row], money: Scale) -> str:
     )
 
 
-def _hump_words(answer: Answer, money: Scale) -> str:
-    limit = answer.limit
-    out = 100.0 * limit.probability_recovered
-    if limit.cost_if_recovered is None:
-        return f"{runs(limit.runs).capitalize()}: a fallback in any case, {_mean(limit, money)}."
-    if limit.cost_if_fallback is None:
-        return f"{runs(limit.runs).capitalize()}: the fish comes out, {_mean(limit, money)}."
-    return (
-        f"{runs(limit.runs).capitalize()}: {out:.0f} % that the fish is out, mean "
-        f"{money.short(limit.cost_if_recovered)}; else a fallback, mean "
-        f"{money.short(limit.cost_if_fallback)}."
-    )
-
-
-def _mean(limit: Any, money: Scale) -> str:
-    return f"mean {money.short(limit.expected_cost)}"
+def _ends_words(answer: Answer, money: Scale) -> str:
+    return f"At {runs(answer.best)}: {sentences.ends(answer, money)}."

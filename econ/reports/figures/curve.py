@@ -6,7 +6,8 @@ from itertools import pairwise
 from typing import Any
 
 from econ.decision import Answer
-from econ.reports import look
+from econ.reports import sentences, theme
+from econ.reports.figures.layout import EDGE, Key, Panel, Sheet, Size
 from econ.reports.figures.scales import (
     PERCENTILES,
     Mark,
@@ -16,7 +17,8 @@ from econ.reports.figures.scales import (
     source_line,
     ticks,
 )
-from econ.reports.figures.sheet import EDGE, Key, Panel, Sheet, Size
+from econ.reports.sentences import Situation
+from econ.reports.tables.figures import Sort
 from econ.reports.tables.plain import Row
 from econ.reports.words import runs
 
@@ -26,31 +28,31 @@ AXIS = (
 LEFT = 16.0  # of the panel, where numbers stand [mm]
 FEW = 9  # limits between which a label finds room
 MOST_BARS = 20  # limits whose P10 to P90 has a line of its own
-POINT: dict[str, Any] = {"color": look.FISHING, "marker": "o", "markersize": 4.5}
+POINT: dict[str, Any] = {"color": theme.FISHING, "marker": "o", "markersize": 4.5}
 RING: dict[str, Any] = {
-    "color": look.INK,
+    "color": theme.INK,
     "marker": "o",
     "markersize": 9.5,
     "markerfacecolor": "none",
-    "markeredgecolor": look.INK,
+    "markeredgecolor": theme.INK,
     "markeredgewidth": 1.4,
 }
-FLAT_BAR: dict[str, Any] = {"color": look.INK, "linewidth": 4.0, "solid_capstyle": "butt"}
-BY_DAYS: dict[str, Any] = {"color": look.FISHING, "linewidth": 0.9, "linestyle": (0, (4, 2))}
+FLAT_BAR: dict[str, Any] = {"color": theme.INK, "linewidth": 4.0, "solid_capstyle": "butt"}
+BY_DAYS: dict[str, Any] = {"color": theme.FISHING, "linewidth": 0.9, "linestyle": (0, (4, 2))}
 
 
 def draw_curve(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     """Expected cost against days: limits by runs with their band, by days, rules beside it."""
     money = Scale(answer)
-    limits = [row for row in rows if row["row"] == "limit by runs"]
-    by_days = [row for row in rows if row["row"] == "limit by days"]
+    limits = [row for row in rows if row["row"] == Sort.BY_RUNS]
+    by_days = [row for row in rows if row["row"] == Sort.BY_DAYS]
     best = next(row for row in limits if row["best"])
     now = limits[0]
     sheet = Sheet(
         size,
         height=88.0 if size == "strip" else 112.0,
         heading=f"Expected cost of the job against days of fishing ({money.unit})",
-        finding=_finding(answer, money),
+        finding=verdict_words(answer),
         source=source_line(answer, PERCENTILES),
     )
     _curve_key(sheet, answer, money)
@@ -61,19 +63,24 @@ def draw_curve(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     panel.upward(0.0, 1.1 * max(*(money.of(row["p90"]) for row in limits), 1e-9))
     ticks(panel, x=18.0, y=11.0)
     axes = panel.axes
-    flat = [row["days"] for row in limits if row["flat"]]
     least = 0.006 * across[1]  # a single limit is a narrow strip
-    axes.axvspan(min(flat) - least, max(flat) + least, color=look.FLAT, linewidth=0, zorder=0.5)
+    flat = [
+        (limits[low]["days"] - least, limits[high]["days"] + least)
+        for low, high in sentences.reaches([row["runs"] for row in limits if row["flat"]])
+    ]
+    for start, end in flat:
+        axes.axvspan(start, end, color=theme.FLAT, linewidth=0, zorder=0.5)
     days = [row["days"] for row in limits]
     mean = [money.of(row["expected_cost"]) for row in limits]
     low, high = ([money.of(row[key]) for row in limits] for key in ("p10", "p90"))
     # A bar on the axis as well: the pale strip alone is lost in a grey print.
-    axes.plot([min(flat) - least, max(flat) + least], [0.0, 0.0], zorder=2.5, **FLAT_BAR)
-    axes.fill_between(days, low, high, color=look.BAND, linewidth=0, zorder=1)
+    for start, end in flat:
+        axes.plot([start, end], [0.0, 0.0], zorder=2.5, **FLAT_BAR)
+    axes.fill_between(days, low, high, color=theme.BAND, linewidth=0, zorder=1)
     if len(limits) <= MOST_BARS:
-        axes.vlines(days, low, high, color=look.FISHING_TINT, linewidth=1.0, zorder=1.5)
+        axes.vlines(days, low, high, color=theme.FISHING_TINT, linewidth=1.0, zorder=1.5)
     axes.axhline(
-        money.of(now["expected_cost"]), color=look.FALLBACK, linewidth=1.2, linestyle=(0, (1, 1.5))
+        money.of(now["expected_cost"]), color=theme.FALLBACK, linewidth=1.2, linestyle=(0, (1, 1.5))
     )
     inside = [row for row in by_days if row["days"] <= across[1]]
     axes.plot(
@@ -82,14 +89,14 @@ def draw_curve(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         drawstyle="steps-post",
         **BY_DAYS,
     )
-    axes.plot(days, mean, color=look.FISHING, linewidth=look.LINE)
+    axes.plot(days, mean, color=theme.FISHING, linewidth=theme.LINE)
     axes.plot(days, mean, linestyle="none", zorder=3, **POINT)
     axes.plot(
         [0.0],
         [money.of(now["expected_cost"])],
         marker="o",
         markersize=7.5,
-        color=look.INK,
+        color=theme.INK,
         zorder=4,
         clip_on=False,
     )
@@ -107,7 +114,7 @@ def draw_curve(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         f"{runs(best['runs'])}: {money.short(best['expected_cost'])}",
         best["days"],
         money.of(best["expected_cost"]),
-        size=look.TEXT,
+        size=theme.TEXT,
         weight="bold",
         away=2.4,
     )
@@ -127,8 +134,8 @@ def _keep_bars_clear(panel: Panel, bars: list[tuple[float, float, float]]) -> No
 
 def draw_recovery(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     """Chance that the fish is out against days."""
-    limits = [row for row in rows if row["row"] == "limit by runs"]
-    by_days = [row for row in rows if row["row"] == "limit by days"]
+    limits = [row for row in rows if row["row"] == Sort.BY_RUNS]
+    by_days = [row for row in rows if row["row"] == Sort.BY_DAYS]
     best = next(row for row in limits if row["best"])
     sheet = Sheet(
         size,
@@ -139,8 +146,8 @@ def draw_recovery(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     )
     sheet.key(
         [
-            Key("dot", "limit by runs, its number beside it", {**POINT, "color": look.RECOVERED}),
-            Key("line", "limit by days", {**BY_DAYS, "color": look.INK}),
+            Key("dot", "limit by runs, its number beside it", {**POINT, "color": theme.RECOVERED}),
+            Key("line", "limit by days", {**BY_DAYS, "color": theme.INK}),
             Key("ring", "best limit", RING),
         ]
     )
@@ -152,15 +159,15 @@ def draw_recovery(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     inside = [row for row in by_days if row["days"] <= across[1]]
     days = [row["days"] for row in limits]
     chance = [100.0 * row["probability_recovered"] for row in limits]
-    axes.fill_between(days, chance, color=look.RECOVERED, alpha=0.18, linewidth=0)
+    axes.fill_between(days, chance, color=theme.RECOVERED, alpha=0.18, linewidth=0)
     axes.plot(
         [row["days"] for row in inside],
         [100.0 * row["probability_recovered"] for row in inside],
         drawstyle="steps-post",
-        **{**BY_DAYS, "color": look.INK},
+        **{**BY_DAYS, "color": theme.INK},
     )
-    axes.plot(days, chance, color=look.RECOVERED, linewidth=look.LINE)
-    points = {**POINT, "color": look.RECOVERED}
+    axes.plot(days, chance, color=theme.RECOVERED, linewidth=theme.LINE)
+    points = {**POINT, "color": theme.RECOVERED}
     axes.plot(days, chance, linestyle="none", zorder=3, clip_on=False, **points)
     at = 100.0 * best["probability_recovered"]
     axes.plot([best["days"]], [at], zorder=5, clip_on=False, **RING)
@@ -172,7 +179,7 @@ def draw_recovery(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         f"{runs(best['runs'])}: {at:.0f} %",
         best["days"],
         at,
-        size=look.TEXT,
+        size=theme.TEXT,
         weight="bold",
         away=2.4,
     )
@@ -190,18 +197,10 @@ def _steps(rows: list[Row], values: list[float]) -> tuple[list[float], list[floa
     return xs, [value for value in values[:-1] for _ in range(2)]
 
 
-def _finding(answer: Answer, money: Scale) -> str:
-    limit, now = answer.limit, answer.by_runs[0]
-    if len(answer.by_runs) == 1:
-        return f"No run is listed: stopping now costs {money.full(now.expected_cost)}."
-    if answer.best == 0:
-        return f"No limit by runs beats stopping now at {money.full(now.expected_cost)}."
-    saving = answer.saving.value
-    less = f"{money.short(abs(saving))} {'less' if saving >= 0 else 'more'}"
-    return (
-        f"Cheapest: {runs(limit.runs)}, about {days_words(limit.days)}, at "
-        f"{money.short(limit.expected_cost)}; {less} than stopping now."
-    )
+def verdict_words(answer: Answer) -> str:
+    """The verdict without the name of a fallback, and what it costs."""
+    said = sentences.verdict(Situation.of_answer(answer), Scale(answer), brief=True)
+    return f"{said.headline} {said.cost}"
 
 
 def _chance_words(answer: Answer) -> str:
@@ -216,35 +215,34 @@ def _chance_words(answer: Answer) -> str:
 
 
 def _curve_key(sheet: Sheet, answer: Answer, money: Scale) -> None:
-    low, high = answer.flat[0], answer.flat[-1]
-    flat = f"{low} to {high} runs" if low != high else runs(low)
+    flat = sentences.flat(answer.flat)
     sheet.key(
         [
             Key("dot", "limit by runs, its number beside it", POINT),
             Key("line", "limit by days", BY_DAYS),
-            Key("bar", "P10 to P90", {"color": look.BAND}),
-            Key("bar", f"within 2 % of the best: {flat}", {"color": look.FLAT}),
+            Key("bar", "P10 to P90", {"color": theme.BAND}),
+            Key("bar", f"within 2 % of the best: {flat}", {"color": theme.FLAT}),
             Key("ring", "cheapest", RING),
-            Key("dot", "today", {"marker": "o", "markersize": 7.5, "color": look.INK}),
+            Key("dot", "today", {"marker": "o", "markersize": 7.5, "color": theme.INK}),
             Key(
                 "line",
                 f"stopping now: {money.short(answer.by_runs[0].expected_cost)}",
-                {"color": look.FALLBACK, "linewidth": 1.2, "linestyle": (0, (1, 1.5))},
+                {"color": theme.FALLBACK, "linewidth": 1.2, "linestyle": (0, (1, 1.5))},
             ),
         ]
     )
 
 
 def _rules(sheet: Sheet, rows: list[Row], best: Row, across: tuple[float, float]) -> None:
-    rules = [row for row in rows if row["row"] == "published rule"]
+    rules = [row for row in rows if row["row"] == Sort.RULE]
     if not rules:
         return
     answer = f"This answer: {days_words(best['days'])}"
-    marks = [Mark(answer, best["days"], look.INK, "o")]
+    marks = [Mark(answer, best["days"], theme.INK, "o")]
     for row in rules:
         days = row["days"]
         words = "no limit" if days is None else days_words(days)
-        marks.append(Mark(f"{row['name']}: {words}", days, look.MUTED, "D"))
+        marks.append(Mark(f"{row['name']}: {words}", days, theme.MUTED, "D"))
     lanes(sheet, marks, left=LEFT, right=sheet.width - EDGE - 4.0, across=across)
 
 
@@ -256,7 +254,7 @@ def _across(limits: list[Row]) -> tuple[float, float]:
 
 def _panel(sheet: Sheet, across: tuple[float, float], words: str) -> Panel:
     right = sheet.width - EDGE - 4.0
-    sheet.write(words, LEFT, sheet.bottom, most=right - LEFT, size=look.SMALL, colour=look.MUTED)
+    sheet.write(words, LEFT, sheet.bottom, most=right - LEFT, size=theme.SMALL, colour=theme.MUTED)
     panel = sheet.panel(left=LEFT, right=right, bottom=sheet.bottom + 8.5, top=sheet.top)
     panel.across(*across)
     return panel

@@ -8,7 +8,8 @@ from typing import Any
 from matplotlib.patches import Rectangle
 
 from econ.decision import Answer
-from econ.reports import look
+from econ.reports import theme
+from econ.reports.figures.layout import EDGE, Key, Panel, Sheet, Size, step
 from econ.reports.figures.lettering import folded
 from econ.reports.figures.scales import (
     days_words,
@@ -17,8 +18,8 @@ from econ.reports.figures.scales import (
     source_line,
     ticks,
 )
-from econ.reports.figures.sheet import EDGE, Key, Panel, Sheet, Size, step
-from econ.reports.tables.plain import Row
+from econ.reports.tables.figures import Branch, Point
+from econ.reports.tables.plain import Row, length_unit
 from econ.reports.words import runs
 
 DEPTHS = 44.0  # column of depths and the hole [mm]
@@ -27,24 +28,25 @@ NAMES, DAYS = 60.0, 13.0  # columns of the program [mm]
 NUMBER = 5.0  # of which the number of a run [mm]
 ROW = 8.0  # height of a run [mm]
 LISTED = {"memo": 14, "strip": 14, "page": 15}  # runs that are shown
-FISHING: dict[str, Any] = {"color": look.FISHING, "linewidth": 4.0, "solid_capstyle": "butt"}
-OUT: dict[str, Any] = {"color": look.RECOVERED, "linewidth": 1.6}
-BACK: dict[str, Any] = {"color": look.FALLBACK, "linewidth": 2.0, "linestyle": (0, (4, 1))}
-NOW: dict[str, Any] = {"color": look.FALLBACK, "linewidth": 1.2, "linestyle": (0, (1, 1.5))}
+FISHING: dict[str, Any] = {"color": theme.FISHING, "linewidth": 4.0, "solid_capstyle": "butt"}
+OUT: dict[str, Any] = {"color": theme.RECOVERED, "linewidth": 1.6}
+BACK: dict[str, Any] = {"color": theme.FALLBACK, "linewidth": 2.0, "linestyle": (0, (4, 1))}
+NOW: dict[str, Any] = {"color": theme.FALLBACK, "linewidth": 1.2, "linestyle": (0, (1, 1.5))}
+Branches = dict[tuple[Branch, int], list[Row]]
 PARTS: dict[str, tuple[str, dict[str, Any]]] = {
-    "made": ("made", {"facecolor": look.MUTED, "hatch": "xxx", "edgecolor": look.PAPER}),
-    "wait": ("wait", {"facecolor": look.PAPER, "hatch": "/////", "edgecolor": look.FISHING}),
-    "handling": ("make up, lay down", {"facecolor": look.BAND, "edgecolor": look.FISHING}),
-    "trips": ("trips", {"facecolor": look.FISHING_TINT, "edgecolor": look.FISHING}),
-    "work": ("circulate and work", {"facecolor": look.FISHING, "edgecolor": look.FISHING}),
+    "made": ("made", {"facecolor": theme.MUTED, "hatch": "xxx", "edgecolor": theme.PAPER}),
+    "wait": ("wait", {"facecolor": theme.PAPER, "hatch": "/////", "edgecolor": theme.FISHING}),
+    "handling": ("make up, lay down", {"facecolor": theme.BAND, "edgecolor": theme.FISHING}),
+    "trips": ("trips", {"facecolor": theme.FISHING_TINT, "edgecolor": theme.FISHING}),
+    "work": ("circulate and work", {"facecolor": theme.FISHING, "edgecolor": theme.FISHING}),
 }
 
 
 def draw_depth(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     """Days against depth: fishing, then recovered or the fallback back to depth."""
-    unit = "ft" if answer.scenario.units == "field" else "m"
+    unit = length_unit(answer)
     branches = _branches(rows)
-    fallback = branches.get("fallback", [])
+    fallback = branches.get((Branch.FALLBACK, 0), [])
     sheet = Sheet(
         size,
         height=112.0,
@@ -53,20 +55,20 @@ def draw_depth(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         source=source_line(answer, "Runs as if each fails, days as planned, no kick-off trouble"),
     )
     entries = []
-    if len(branches.get("fishing", ())) > 1:
+    if len(branches.get((Branch.FISHING, 0), ())) > 1:
         words = "fishing: trips and work as time at the fish top"
         entries.append(Key("line", words, FISHING))
-    if any(row["what"] == "owed before the decision" for row in rows):
-        entries.append(Key("line", "owed before the decision", {**FISHING, "color": look.MUTED}))
-    if any(name.startswith("recovered") for name in branches):
+    if any(row["what"] == Point.OWED for row in rows):
+        entries.append(Key("line", str(Point.OWED), {**FISHING, "color": theme.MUTED}))
+    if any(branch == Branch.RECOVERED for branch, _ in branches):
         entries.append(Key("line", "fish out after that run, % that it is out by then", OUT))
     if fallback:
         words = f"fallback, % that it comes to that: {fallback[0]['name']}"
         entries.append(Key("line", words, BACK))
-    if "stopping now" in branches:
+    if (Branch.STOPPING_NOW, 0) in branches:
         entries.append(Key("line", "the same if fishing stops now", NOW))
     sheet.key(entries)
-    sheet.bottom += step(look.SMALL) + 5.0
+    sheet.bottom += step(theme.SMALL) + 5.0
     left = EDGE + DEPTHS
     box = {"bottom": sheet.bottom, "top": sheet.top}
     hole = sheet.panel(left=left - HOLE, right=left, **box)
@@ -74,10 +76,10 @@ def draw_depth(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     sheet.write(
         "Days",
         panel.box.left,
-        sheet.bottom - step(look.SMALL) - 4.5,
+        sheet.bottom - step(theme.SMALL) - 4.5,
         most=40.0,
-        size=look.SMALL,
-        colour=look.MUTED,
+        size=theme.SMALL,
+        colour=theme.MUTED,
     )
     points = [row for branch in branches.values() for row in branch]
     longest = max([*(row["days"] for row in points), 1e-3])
@@ -112,15 +114,15 @@ def draw_program(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         EDGE + NAMES,
         sheet.bottom,
         most=40.0,
-        size=look.SMALL,
-        colour=look.MUTED,
+        size=theme.SMALL,
+        colour=theme.MUTED,
     )
-    sheet.bottom += step(look.SMALL) + 4.5
+    sheet.bottom += step(theme.SMALL) + 4.5
     panel = sheet.panel(
         left=EDGE + NAMES,
         right=sheet.width - EDGE - DAYS,
         bottom=sheet.bottom,
-        top=sheet.top - step(look.SMALL),
+        top=sheet.top - step(theme.SMALL),
     )
     kept = [row for row in rows if (row["run"], row["part"] == "made") in shown]
     first = min(0.0, *(row["start"] for row in kept))
@@ -130,7 +132,7 @@ def draw_program(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     panel.upward(len(shown) - 0.5, -0.5)
     ticks(panel, x=18.0, y=11.0)
     no_ticks(panel, y=True)
-    panel.axes.grid(axis="x", color=look.RULE, linewidth=look.HAIR)
+    panel.axes.grid(axis="x", color=theme.RULE, linewidth=theme.HAIR)
     _limit_line(panel, answer, kept, last + air)
     for place, (number, done) in enumerate(shown):
         mine = [row for row in kept if (row["run"], row["part"] == "made") == (number, done)]
@@ -146,21 +148,26 @@ def _run(sheet: Sheet, panel: Panel, place: int, rows: list[Row]) -> None:
             place, length, left=row["start"], height=0.6, linewidth=0.6, zorder=2, **style
         )
     _, y = panel.place(0.0, float(place))
-    high = step(look.SMALL)
+    high = step(theme.SMALL)
     outside = rows[0]["within_limit"] is False
-    colour = look.MUTED if outside else look.INK
+    colour = theme.MUTED if outside else theme.INK
     sheet.write(
-        str(rows[0]["run"]), EDGE, y - 0.5 * high, most=NUMBER - 1.0, size=look.SMALL, colour=colour
+        str(rows[0]["run"]),
+        EDGE,
+        y - 0.5 * high,
+        most=NUMBER - 1.0,
+        size=theme.SMALL,
+        colour=colour,
     )
     most = NAMES - NUMBER - 2.5
-    lines = folded(rows[0]["name"], most=most, size=look.SMALL, lines=2)
+    lines = folded(rows[0]["name"], most=most, size=theme.SMALL, lines=2)
     for number, line in enumerate(lines):
         low = y + (0.5 * len(lines) - 1 - number) * high
-        sheet.write(line, EDGE + NUMBER, low, most=most, size=look.SMALL, colour=colour)
+        sheet.write(line, EDGE + NUMBER, low, most=most, size=theme.SMALL, colour=colour)
     low = y - 0.5 * high
     days = days_words(rows[-1]["end"] - rows[0]["start"])
     last = sheet.width - EDGE
-    sheet.write(days, last, low, most=DAYS - 1.5, size=look.SMALL, colour=colour, align="right")
+    sheet.write(days, last, low, most=DAYS - 1.5, size=theme.SMALL, colour=colour, align="right")
 
 
 def _limit_line(panel: Panel, answer: Answer, rows: list[Row], right: float) -> None:
@@ -171,8 +178,8 @@ def _limit_line(panel: Panel, answer: Answer, rows: list[Row], right: float) -> 
     inside = [row["end"] for row in ahead if row["within_limit"]]
     at = max(inside) if inside else min(row["start"] for row in ahead)
     if len(inside) < len(ahead):
-        panel.axes.axvspan(at, right, color=look.WASH, linewidth=0, zorder=0.3)
-    panel.axes.axvline(at, color=look.INK, linewidth=1.4, linestyle=(0, (4, 2)), zorder=3)
+        panel.axes.axvspan(at, right, color=theme.WASH, linewidth=0, zorder=0.3)
+    panel.axes.axvline(at, color=theme.INK, linewidth=1.4, linestyle=(0, (4, 2)), zorder=3)
     words = f"best limit: {runs(answer.best)}"
     room = panel.box.right - panel.box.left
     x, _ = panel.place(at, 0.0)
@@ -182,23 +189,23 @@ def _limit_line(panel: Panel, answer: Answer, rows: list[Row], right: float) -> 
         x,
         panel.box.top + 0.8,
         most=room / 2,
-        size=look.SMALL,
+        size=theme.SMALL,
         align="left" if start else "right",
     )
 
 
-def _branches(rows: list[Row]) -> dict[str, list[Row]]:
-    """Points of each branch in order."""
-    found: dict[str, list[Row]] = {}
+def _branches(rows: list[Row]) -> Branches:
+    """Points of each branch in order; those of the recovered by the run after which they are."""
+    branches: Branches = {}
     for row in rows:
-        if row["branch"] != "hole":
-            found.setdefault(row["branch"], []).append(row)
-    return found
+        if row["branch"] != Branch.HOLE:
+            branches.setdefault((row["branch"], row.get("after", 0)), []).append(row)
+    return branches
 
 
 def _span(rows: list[Row]) -> tuple[float, float]:
     """Lower and upper end of the depths shown: all that happens, and some hole above it."""
-    depths = [row["depth"] for row in rows if row["what"] != "shoe"]
+    depths = [row["depth"] for row in rows if row["what"] != Point.SHOE]
     low, high = max(depths), min(depths)
     deep = max(low - high, 0.02 * low, 1.0)
     return low + 0.15 * deep, max(high - 0.3 * deep, 0.0)
@@ -206,35 +213,37 @@ def _span(rows: list[Row]) -> tuple[float, float]:
 
 def _hole(sheet: Sheet, panel: Panel, rows: list[Row], span: tuple[float, float]) -> None:
     """The hole beside the axis: casing as far as it is in sight, the fish, and their depths."""
-    hole = {row["what"]: row["depth"] for row in rows if row["branch"] == "hole"}
-    kickoffs = [row["depth"] for row in rows if row["what"] == "kick-off"]
+    hole = {row["what"]: row["depth"] for row in rows if row["branch"] == Branch.HOLE}
+    kickoffs = [row["depth"] for row in rows if row["what"] == Point.KICKOFF]
     deepest, upper = span
     axes = panel.axes
     no_ticks(panel, x=True, y=True)
     panel.across(0.0, 1.0)
     for side in ("left", "bottom"):
         axes.spines[side].set_visible(False)
-    well = hole["drilled to"]
-    axes.add_patch(Rectangle((0.3, upper), 0.4, well - upper, color=look.WASH, linewidth=0))
+    well = hole[Point.DRILLED_TO]
+    axes.add_patch(Rectangle((0.3, upper), 0.4, well - upper, color=theme.WASH, linewidth=0))
     for x in (0.3, 0.7):
-        axes.plot([x, x], [upper, well], color=look.MUTED, linewidth=look.HAIR)
-        if hole["shoe"] > upper:
-            axes.plot([x, x], [upper, hole["shoe"]], color=look.INK, linewidth=2.4)
-    fish = min(hole["fish bottom"], deepest) - hole["fish top"]
-    axes.add_patch(Rectangle((0.38, hole["fish top"]), 0.24, fish, color=look.INK, linewidth=0))
-    named = [("fish top", hole["fish top"]), ("drilled to", well)]
-    if hole["shoe"] > upper:
-        named.append(("shoe", hole["shoe"]))
-    if abs(hole["fish bottom"] - well) > 1e-6 * well:
-        named.append(("fish bottom", hole["fish bottom"]))
+        axes.plot([x, x], [upper, well], color=theme.MUTED, linewidth=theme.HAIR)
+        if hole[Point.SHOE] > upper:
+            axes.plot([x, x], [upper, hole[Point.SHOE]], color=theme.INK, linewidth=2.4)
+    fish = min(hole[Point.FISH_BOTTOM], deepest) - hole[Point.FISH_TOP]
+    axes.add_patch(
+        Rectangle((0.38, hole[Point.FISH_TOP]), 0.24, fish, color=theme.INK, linewidth=0)
+    )
+    named = [(Point.FISH_TOP, hole[Point.FISH_TOP]), (Point.DRILLED_TO, well)]
+    if hole[Point.SHOE] > upper:
+        named.append((Point.SHOE, hole[Point.SHOE]))
+    if abs(hole[Point.FISH_BOTTOM] - well) > 1e-6 * well:
+        named.append((Point.FISH_BOTTOM, hole[Point.FISH_BOTTOM]))
     if kickoffs:
-        named.append(("kick-off", kickoffs[0]))
+        named.append((Point.KICKOFF, kickoffs[0]))
     _depths(sheet, panel, sorted(named, key=lambda each: each[1]))
 
 
 def _depths(sheet: Sheet, panel: Panel, named: Sequence[tuple[str, float]]) -> None:
     """Depths in words, pushed apart where they lie close, each with a line to its place."""
-    apart = step(look.SMALL)
+    apart = step(theme.SMALL)
     at = [panel.place(0.0, depth)[1] for _, depth in named]
     low = list(at)
     for place in range(1, len(low)):  # from the top down
@@ -249,49 +258,49 @@ def _depths(sheet: Sheet, panel: Panel, named: Sequence[tuple[str, float]]) -> N
         line = f"{words} {plain_number(round(depth))}"
         most = right - EDGE
         middle = text - 0.5 * apart
-        sheet.write(line, right, middle, most=most, size=look.SMALL, align="right")
+        sheet.write(line, right, middle, most=most, size=theme.SMALL, align="right")
         sheet.ground.plot(
             [right + 0.8, right + 2.2, panel.box.left + 0.28 * HOLE],
             [text, y, y],
-            color=look.MUTED,
-            linewidth=look.HAIR,
+            color=theme.MUTED,
+            linewidth=theme.HAIR,
         )
 
 
-def _lines(panel: Panel, branches: dict[str, list[Row]]) -> None:
+def _lines(panel: Panel, branches: Branches) -> None:
     """The branches as lines, and their labels where there is room."""
-    styles = {"fishing": FISHING, "fallback": BACK, "stopping now": NOW}
-    for name, points in branches.items():
+    styles = {Branch.FISHING: FISHING, Branch.FALLBACK: BACK, Branch.STOPPING_NOW: NOW}
+    for (name, _), points in branches.items():
         days = [row["days"] for row in points]
         depths = [row["depth"] for row in points]
         panel.axes.plot(days, depths, zorder=2 + (name not in styles), **styles.get(name, OUT))
         panel.keep_line_clear(days, depths)
-    for row in branches.get("fishing", ()):
-        if row["what"] == "owed before the decision":
-            before = {**FISHING, "color": look.MUTED}
+    for row in branches.get((Branch.FISHING, 0), ()):
+        if row["what"] == Point.OWED:
+            before = {**FISHING, "color": theme.MUTED}
             panel.axes.plot([0.0, row["days"]], [row["depth"]] * 2, zorder=2.5, **before)
         if row.get("run") is not None:
             low, high = panel.axes.get_ylim()
             half = 0.02 * (low - high)
             ends = [row["depth"] - half, row["depth"] + half]
-            panel.axes.plot([row["days"]] * 2, ends, color=look.INK, linewidth=1.2, zorder=3)
+            panel.axes.plot([row["days"]] * 2, ends, color=theme.INK, linewidth=1.2, zorder=3)
             panel.keep_line_clear([row["days"]] * 2, ends)
             panel.label(f"run {row['run']}", row["days"], row["depth"], away=2.2)
-    for name, points in branches.items():
-        if name.startswith("recovered"):
+    for (name, _), points in branches.items():
+        if name == Branch.RECOVERED:
             end = points[-1]
             chance = f"{100 * points[0]['chance']:.0f} %"
-            panel.label(chance, end["days"], end["depth"], colour=look.INK, away=1.4)
-    back = branches.get("fallback", [])
+            panel.label(chance, end["days"], end["depth"], colour=theme.INK, away=1.4)
+    back = branches.get((Branch.FALLBACK, 0), [])
     if back and back[0].get("chance") is not None:
         chance = f"{100 * back[0]['chance']:.0f} %"
-        panel.label(chance, back[-1]["days"], back[-1]["depth"], colour=look.INK, away=1.4)
+        panel.label(chance, back[-1]["days"], back[-1]["depth"], colour=theme.INK, away=1.4)
 
 
-def _depth_words(answer: Answer, branches: dict[str, list[Row]]) -> str:
+def _depth_words(answer: Answer, branches: Branches) -> str:
     words = []
-    out = [points for name, points in branches.items() if name.startswith("recovered")]
-    back = branches.get("fallback", [])
+    out = [points for (name, _), points in branches.items() if name == Branch.RECOVERED]
+    back = branches.get((Branch.FALLBACK, 0), [])
     if out and answer.ended is None:
         words.append(f"If the first run succeeds: back at depth on day {out[0][-1]['days']:.1f}.")
     elif out:

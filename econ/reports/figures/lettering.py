@@ -13,7 +13,7 @@ from typing import Literal
 
 from matplotlib.font_manager import FontProperties, findfont, get_font
 
-from econ.reports.look import TYPEFACE
+from econ.reports.theme import TYPEFACE
 
 Weight = Literal["normal", "bold"]
 BOX = "\u25a1"  # in place of what the typeface lacks

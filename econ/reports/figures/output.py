@@ -10,7 +10,7 @@ from typing import Any
 import matplotlib
 from matplotlib.figure import Figure
 
-from econ.reports.look import TYPEFACE
+from econ.reports.theme import TYPEFACE
 
 DPI = 150.0  # dots an inch of a PNG
 OWN: dict[str, Any] = {

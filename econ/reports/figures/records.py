@@ -7,28 +7,28 @@ from typing import Any
 from matplotlib.figure import Figure
 
 from econ.records import RecordOdds
-from econ.reports import look
+from econ.reports import theme
+from econ.reports.figures.layout import EDGE, Key, Panel, Sheet, Size
 from econ.reports.figures.output import drawing
 from econ.reports.figures.scales import ticks
-from econ.reports.figures.sheet import EDGE, Key, Panel, Sheet, Size
 from econ.reports.tables import records as tables
 from econ.reports.tables.plain import Row
 
 NAMES = 31.0  # width that the names of the kinds take [mm]
 ROW = 9.5  # height of a kind [mm]
 MOST_SHOWN = 12  # runs of which the hazard is drawn
-POOLED: dict[str, Any] = {"color": look.FISHING, "marker": "o", "markersize": 5.5}
+POOLED: dict[str, Any] = {"color": theme.FISHING, "marker": "o", "markersize": 5.5}
 RATE: dict[str, Any] = {
-    "color": look.MUTED,
+    "color": theme.MUTED,
     "marker": "o",
     "markersize": 4.5,
-    "markerfacecolor": look.PAPER,
+    "markerfacecolor": theme.PAPER,
 }
-WORKABLE: dict[str, Any] = {"color": look.RECOVERED, "marker": "^", "markersize": 5.0}
-STUBBORN: dict[str, Any] = {"color": look.FALLBACK, "marker": "v", "markersize": 5.0}
-CURVE: dict[str, Any] = {"color": look.FISHING, "linewidth": look.LINE}
-SHARE: dict[str, Any] = {"color": look.RECOVERED, "linewidth": 1.4, "linestyle": (0, (4, 2))}
-BAND: dict[str, Any] = {"facecolor": look.BAND, "edgecolor": look.FISHING_TINT, "linewidth": 0.4}
+WORKABLE: dict[str, Any] = {"color": theme.RECOVERED, "marker": "^", "markersize": 5.0}
+STUBBORN: dict[str, Any] = {"color": theme.FALLBACK, "marker": "v", "markersize": 5.0}
+CURVE: dict[str, Any] = {"color": theme.FISHING, "linewidth": theme.LINE}
+SHARE: dict[str, Any] = {"color": theme.RECOVERED, "linewidth": 1.4, "linestyle": (0, (4, 2))}
+BAND: dict[str, Any] = {"facecolor": theme.BAND, "edgecolor": theme.FISHING_TINT, "linewidth": 0.4}
 
 
 def records_figure(found: RecordOdds, *, size: Size = "memo") -> Figure:
@@ -89,8 +89,8 @@ def _drawn(found: RecordOdds, size: Size) -> Sheet:
     ):
         room = panel.box.right - panel.box.left
         x, y = 0.5 * (panel.box.left + panel.box.right), panel.box.bottom - 8.0
-        grey = look.MUTED
-        sheet.write(words, x, y, most=room, size=look.SMALL, colour=grey, align="center")
+        grey = theme.MUTED
+        sheet.write(words, x, y, most=room, size=theme.SMALL, colour=grey, align="center")
     return sheet
 
 
@@ -100,11 +100,11 @@ def _kinds(sheet: Sheet, panel: Panel, kinds: list[Row], fish: list[Row]) -> Non
     panel.upward(len(kinds) + 0.0, 0.0)
     ticks(panel, x=14.0, y=14.0)
     axes.set_yticks([])
-    axes.grid(axis="x", color=look.RULE, linewidth=look.HAIR)
+    axes.grid(axis="x", color=theme.RULE, linewidth=theme.HAIR)
     for place, row in enumerate(kinds):
         level = place + 0.36
         ends = [row["pooled_low"], row["pooled_high"]]
-        axes.plot(ends, [level, level], color=look.FISHING, linewidth=look.LINE, zorder=3)
+        axes.plot(ends, [level, level], color=theme.FISHING, linewidth=theme.LINE, zorder=3)
         axes.plot([row["rate"]], [level], linestyle="none", clip_on=False, zorder=5, **RATE)
         axes.plot([row["pooled"]], [level], linestyle="none", clip_on=False, zorder=4, **POOLED)
         for number, each in enumerate(each for each in fish if each["of"] == row["kind"]):
@@ -114,10 +114,10 @@ def _kinds(sheet: Sheet, panel: Panel, kinds: list[Row], fish: list[Row]) -> Non
             axes.plot([each["low"], each["high"]], [below, below], **line)
             axes.plot([each["mean"]], [below], linestyle="none", clip_on=False, zorder=4, **style)
         _, y = panel.place(0.0, level)
-        sheet.write(row["kind"], EDGE, y - 0.6, most=NAMES - 2.0, size=look.SMALL)
+        sheet.write(row["kind"], EDGE, y - 0.6, most=NAMES - 2.0, size=theme.SMALL)
         words = f"{row['recovered']} of {row['runs']} runs"
-        grey = look.MUTED
-        sheet.write(words, EDGE, y - 3.9, most=NAMES - 2.0, size=look.SMALL, colour=grey)
+        grey = theme.MUTED
+        sheet.write(words, EDGE, y - 3.9, most=NAMES - 2.0, size=theme.SMALL, colour=grey)
 
 
 def _curve(panel: Panel, rows: list[Row]) -> None:
@@ -130,7 +130,7 @@ def _curve(panel: Panel, rows: list[Row]) -> None:
         axes.set_yticks([])
         x, y = panel.place(0.04, 0.5)
         room = panel.box.right - panel.box.left
-        panel.sheet.write("No job has its times.", x, y, most=0.9 * room, size=look.SMALL)
+        panel.sheet.write("No job has its times.", x, y, most=0.9 * room, size=theme.SMALL)
         return
     hours = [0.0, *(row["hours"] for row in rows)]
     panel.across(0.0, max(hours) * 1.02 or 1.0)
@@ -159,5 +159,5 @@ def _hazard(panel: Panel, rows: list[Row]) -> None:
     axes.set_xticks([row["run"] for row in rows], [str(row["run"]) for row in rows])
     for row in rows:
         ends = [row["wilson_low"], row["wilson_high"]]
-        axes.plot([row["run"]] * 2, ends, color=look.MUTED, linewidth=1.2)
+        axes.plot([row["run"]] * 2, ends, color=theme.MUTED, linewidth=1.2)
         axes.plot([row["run"]], [row["rate"]], linestyle="none", clip_on=False, zorder=4, **RATE)

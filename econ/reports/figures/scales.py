@@ -9,36 +9,29 @@ from dataclasses import dataclass
 from matplotlib.ticker import MaxNLocator
 
 from econ.decision import Answer
-from econ.reports import look
+from econ.reports import theme
 from econ.reports.amounts import SCALES
+from econ.reports.figures.layout import Box, Panel, Sheet
 from econ.reports.figures.lettering import shown, width
-from econ.reports.figures.sheet import Box, Panel, Sheet
+from econ.reports.sentences import TEMPLATES
 from econ.reports.words import Money
 
 STEPS = [1, 2, 2.5, 5, 10]
 LANE = 5.2  # height of a lane [mm]
-PERCENTILES = "P90: not exceeded 90 % of the time"
+PERCENTILES = TEMPLATES["p90"].rstrip(".")
 
 
-class Scale:
+class Scale(Money):
     """Money of one answer in one unit, that of the text of the answer."""
 
     def __init__(self, answer: Answer) -> None:
-        self._money = Money(answer)
-        power = round(math.log(self._money.scale, 1000.0))
+        super().__init__(answer)
+        power = round(math.log(self.scale, 1000.0))
         self.unit = f"{SCALES[power]} {shown(answer.scenario.currency)}".strip()
 
     def of(self, value: float) -> float:
         """An amount [currency] in the unit."""
-        return value / self._money.scale
-
-    def short(self, value: float) -> str:
-        """An amount [currency] in words, without the unit."""
-        return self._money.short(value)
-
-    def full(self, value: float) -> str:
-        """An amount [currency] in words, with the unit."""
-        return f"{self.short(value)} {self.unit}"
+        return value / self.scale
 
 
 def source_line(answer: Answer, *more: str) -> str:
@@ -78,7 +71,7 @@ def ticks(panel: Panel, *, x: float, y: float) -> None:
         rounder = MaxNLocator(max(2, int(length / every)), steps=STEPS)
         values = [value for value in rounder.tick_values(low, high) if low <= value <= high]
         axis.set_ticks(values, [plain_number(value) for value in values])
-    panel.axes.grid(axis="y", color=look.RULE, linewidth=look.HAIR)
+    panel.axes.grid(axis="y", color=theme.RULE, linewidth=theme.HAIR)
 
 
 def no_ticks(panel: Panel, *, x: bool = False, y: bool = False) -> None:
@@ -114,7 +107,7 @@ def lanes(
     low, high = across
     for number, mark in enumerate(marks):
         y = number + 0.5
-        panel.axes.axhline(y, color=look.RULE, linewidth=look.HAIR)
+        panel.axes.axhline(y, color=theme.RULE, linewidth=theme.HAIR)
         value = mark.value
         inside = value is not None and low <= value <= high
         at, marker = (value, mark.marker) if inside else (high, ">")
@@ -127,9 +120,9 @@ def lanes(
 def _beside(sheet: Sheet, panel: Panel, words: str, at: float, y: float) -> None:
     """Words right of a mark, left of it where the lane ends, on paper."""
     x, middle = panel.place(at, y)
-    wide = width(shown(words), size=look.SMALL)
+    wide = width(shown(words), size=theme.SMALL)
     right = panel.box.right - x - 2.5
     start = x + 2.5 if wide <= right else x - 2.5 - wide
     box = Box(max(start, panel.box.left), middle - 1.6, panel.box.right, middle + 1.6)
     sheet.paper(Box(box.left - 0.7, box.bottom, box.left + wide + 0.7, box.top))
-    sheet.write(words, box.left, middle - 1.75, most=wide + 1.0, size=look.SMALL)
+    sheet.write(words, box.left, middle - 1.75, most=wide + 1.0, size=theme.SMALL)

@@ -7,18 +7,18 @@ so that both forms hold the same numbers.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
 
 import econ
 from econ.decision import Answer
 from econ.decision.changes.outlook import Outlook
-from econ.reports import tables
-from econ.reports.cautions import FULL, SEALED_SOURCE
-from econ.reports.memo.reading import assumption_rows, belief_rows, change_rows, curve_words
-from econ.reports.tables.memo import call_outs, stop_rule
-from econ.reports.words import Money, more_runs, runs
+from econ.reports import sentences, tables
+from econ.reports.cautions import FULL, SEALED_SOURCE, SHORT
+from econ.reports.sentences import Said, Situation
+from econ.reports.tables.memo import assumptions, stop_rule
+from econ.reports.words import Money, runs
 
 Cells = tuple[str, ...]
+MOST_SWINGS = 7  # of the main drivers that are shown
 
 
 @dataclass(frozen=True)
@@ -78,14 +78,14 @@ class Memo:
 
 def memo(answer: Answer, outlook: Outlook, alt: dict[str, str]) -> Memo:
     """The memo of an answer. outlook: what would change it; alt: words for the figures."""
-    money = Money(answer, plain=False)
+    money = Money(answer)
     job = answer.scenario.job
-    verdict, because = _verdict(answer, money)
+    said = sentences.verdict(Situation.of_answer(answer), money)
     return Memo(
         title=job.well,
         line=_line(answer),
-        verdict=verdict,
-        because=because,
+        verdict=said.headline,
+        because=_because(answer, said, money),
         wide=(Picture("curve", alt["curve"]),),
         left=(
             _stop(answer, money),
@@ -116,60 +116,25 @@ def _line(answer: Answer) -> str:
             f"{last.outcome.replace('_', ' ')}"
         )
     if answer.now is not None:
-        parts.append(f"Costs from {_moment(answer.now)} on; money already spent is left out")
+        parts.append(
+            f"Costs from {sentences.moment(answer.now)} on; money already spent is left out"
+        )
     return ". ".join(parts)
 
 
-def _verdict(answer: Answer, money: Money) -> tuple[str, tuple[str, ...]]:
-    """One sentence, and what goes with it."""
-    limit, now = answer.limit, answer.by_runs[0].expected_cost
-    fallback = answer.fallbacks.taken.name
-    if answer.fallbacks.others and answer.best > 0:
-        fallback += " or another fallback, as it then is"
-    flat = answer.flat[0] != answer.flat[-1]
-    if answer.ended == "recovered":
-        cost = money.full(limit.expected_cost)
-        return f"The fish is out: the work after recovery costs {cost}.", ()
-    if answer.ended is not None:
-        lost = "fishing string" if answer.ended == "string_lost" else "hole"
-        cost = money.full(limit.expected_cost)
-        return f"Fishing is over: the {lost} is lost. Expected cost from here {cost}.", ()
-    if answer.best > 0:
-        verdict = (
-            f"Fish on: at most {more_runs(limit.runs)}, about {limit.days:.1f} days, then "
-            f"{fallback}; this saves {money.full(answer.saving.value)} against stopping now"
+def _because(answer: Answer, said: Said, money: Money) -> tuple[str, ...]:
+    """What goes with the verdict: its sentences, and how the best limit ends."""
+    lines = [" ".join(said.sentences)]
+    if answer.ended is None and answer.ahead:
+        limit = answer.limit
+        end = sentences.say("to_the_end", to_the_end=money.short(answer.by_runs[-1].expected_cost))
+        ends = sentences.ends(answer, money)
+        lines.append(
+            f"At {runs(limit.runs)}: {ends}. P10 {money.short(limit.p10)}, P50 "
+            f"{money.short(limit.p50)}, P90 {money.short(limit.p90)}. {sentences.TEMPLATES['p90']} "
+            f"Fund the mean. {end}"
         )
-        verdict += (
-            f" (flat: {answer.flat[0]} to {answer.flat[-1]} runs within 2 %)." if flat else "."
-        )
-    elif answer.fish:
-        verdict = (
-            "Fish on, run by run: no fixed limit pays, but deciding after each outcome saves "
-            f"{money.full(answer.rule.gain)}."
-        )
-    else:
-        verdict = f"Stop fishing and go to {fallback}: no further run pays in the order listed."
-    because = [
-        f"Expected total from now {money.full(limit.expected_cost)}, stopping now "
-        f"{money.short(now)}, going on to the end {money.short(answer.by_runs[-1].expected_cost)}. "
-        f"{100 * limit.probability_recovered:.0f} % chance that the fish comes out."
-    ]
-    if answer.cost_of_minimum > 0:
-        because.append(
-            f"{runs(answer.scenario.minimum_runs)} must be made as reasonable effort; without that "
-            f"it would cost {money.full(answer.cost_of_minimum)} less."
-        )
-    if not answer.resolved:
-        others = ", ".join(str(n) for n in answer.not_told_apart)
-        because.append(f"Not told apart from {others} runs within the error of the computation.")
-    if limit.cost_if_recovered is not None and limit.cost_if_fallback is not None:
-        because.append(
-            f"Two humps: {money.short(limit.cost_if_recovered)} on average with the fish out, "
-            f"{money.short(limit.cost_if_fallback)} with a fallback. P10 {money.short(limit.p10)}, "
-            f"P50 {money.short(limit.p50)}, P90 {money.short(limit.p90)}; P90 is not exceeded 90 % "
-            "of the time. Fund the mean."
-        )
-    return verdict, tuple(because)
+    return tuple(lines)
 
 
 def _stop(answer: Answer, money: Money) -> Facts:
@@ -183,10 +148,8 @@ def _stop(answer: Answer, money: Money) -> Facts:
             "spent in the log",
         ),
     ]
-    if rule["latest_start"] is not None:
-        rows.append(("Latest start", f"no run after {_moment(rule['latest_start'])}"))
-    elif answer.best:
-        rows.append(("Latest start", f"no run after day {rule['no_run_after_days']:.2f} from now"))
+    if answer.ahead:
+        rows.append(("Latest start", sentences.by_days(answer)))
     return Facts("Stop rule: whichever comes first", tuple(rows))
 
 
@@ -195,62 +158,34 @@ def _next(answer: Answer, money: Money) -> Facts:
     if run is None:
         return Facts("Next run", (("None", "the program lists no further run"),))
     ahead = answer.ahead[0]
-    need = run["break_even_odds"]
-    needs = "no odds at all" if need is None or need > 1 else f"{max(need, 0.0):.2f}"
+    alone = sentences.gain(run["gain"], money)
+    if prepares := sentences.prepares(answer):
+        alone += f". {prepares}"
     rows = [
         ("Run", run["name"]),
-        ("Make it", _make(answer, go=run["go"])),
-        ("Odds", f"{ahead.odds:.2f} stated against {needs} to break even"),
+        ("Go or stop", sentences.ADVICE[sentences.advice(answer)]),
+        ("Odds", sentences.odds_against(ahead.odds, ahead.break_even_odds)),
         ("Takes", f"{24 * ahead.days:.0f} h and {money.full(ahead.cost)}"),
-        ("By itself", _by_itself(run["gain"], money, go=run["go"])),
+        ("By itself", alone),
     ]
     for row in tables.paying_readings(answer):
-        worth = f"worth {money.short(row['worth'])} against {money.short(row['price'])}"
+        worth = sentences.worth_against(row["worth"], row["price"], money)
         rows.append(("A reading before it", f"{row['name']}: {worth} {money.unit}"))
-    for row in call_outs(answer):
-        words = row["action"]
-        if row["first_run"] is not None:
-            words += f", for run {row['first_run']}"
-        rows.append((row["tool"], words))
+    for contract in answer.contracts:
+        words = sentences.ACTIONS[contract.action]
+        if contract.first_run is not None:
+            words += f", for run {contract.first_run}"
+        rows.append((contract.tool, words))
     rows.append(("An hour of waiting", f"{answer.prices.hour_of_waiting:,.0f} {money.currency}"))
     return Facts("Next run and call-outs", tuple(rows))
 
 
-def _make(answer: Answer, *, go: bool) -> str:
-    forced = answer.cost_of_minimum > 0 and answer.best <= answer.scenario.minimum_runs
-    return ("yes, as required" if forced else "yes") if go else "no"
-
-
-def _by_itself(gain: float, money: Money, *, go: bool) -> str:
-    if gain >= 0:
-        return f"gains {money.full(gain)}"
-    return f"loses {money.full(-gain)}" + ("; it prepares the runs after it" if go else "")
-
-
 def _money(answer: Answer, money: Money) -> Facts:
-    asked = answer.authority
-    rows = [
-        (
-            "Stage 1, fishing",
-            f"{money.full(asked.stage_1.planned)} planned, mean {money.short(asked.stage_1.mean)}, "
-            f"P90 {money.short(asked.stage_1.p90)}",
-        ),
-        (
-            "Stage 2, fallback",
-            f"{100 * asked.stage_2.probability:.0f} % chance, mean "
-            f"{money.short(asked.stage_2.mean)}, P90 {money.short(asked.stage_2.p90)}",
-        ),
-        ("Waiting for a vote", f"{asked.response_hours:g} h cost {money.full(asked.waiting_cost)}"),
-    ]
-    if asked.given is not None and asked.suffices is not None:
-        rows.append(
-            (
-                "Authority left" if answer.log else "Authority",
-                f"{money.full(asked.given)}, suffices with {100 * asked.suffices:.0f} % chance",
-            )
-        )
+    rows = sentences.authority(answer, money)
+    if waiting := sentences.waiting(answer, money):
+        rows.append(("Waiting for a vote", waiting))
     rows.append(("Money spent", f"{money.full(answer.spent)}, on every branch, in no figure above"))
-    return Facts("Authority", tuple(rows))
+    return Facts(f"Authority ({money.unit})", tuple(rows))
 
 
 def _failures(answer: Answer) -> tuple[Grid, ...]:
@@ -260,7 +195,7 @@ def _failures(answer: Answer) -> tuple[Grid, ...]:
         Grid(
             "What each failure teaches",
             ("run", "chance workable", "odds", "odds to break even"),
-            belief_rows(answer),
+            _belief(answer),
             marked=0 if answer.fish else None,
         ),
     )
@@ -270,7 +205,7 @@ def _changes(outlook: Outlook, money: Money) -> Grid:
     return Grid(
         f"What would change the answer ({money.unit})",
         ("driver", "verdict flips", "tried", "mean moves", "limit"),
-        change_rows(outlook, money),
+        _drivers(outlook, money),
         note="Limit: best number of runs at either end. x: factor on what it is. Tried: a step of "
         "this program.",
         shares=(0.27, 0.19, 0.2, 0.21, 0.13),
@@ -282,15 +217,15 @@ def _appendix(answer: Answer, money: Money) -> tuple[Block, ...]:
         Grid(
             f"Limits on runs ({money.unit})",
             ("runs", "days", "mean", "P10", "P50", "P90", "worst 1/10", "fish out"),
-            curve_words(answer, money),
+            _limits(answer, money),
             marked=answer.best,
-            note="P90 is not exceeded 90 % of the time (reserves use the opposite sense). "
+            note=f"{sentences.TEMPLATES['p90']} Reserves use the opposite sense. "
             "Percentiles are of the total and are never added.",
         ),
         Grid(
             "Assumptions and their origin",
             ("assumption", "value", "origin"),
-            assumption_rows(answer, money),
+            _assumptions(answer, money),
             shares=(0.28, 0.32, 0.4),
             words=3,
             note="Odds of a run: on a workable fish / on a stubborn one."
@@ -309,15 +244,89 @@ def _appendix(answer: Answer, money: Money) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
+def _belief(answer: Answer) -> tuple[tuple[str, ...], ...]:
+    """Belief, odds and break-even odds if every run before fails with no change."""
+    rows = []
+    for run in answer.ahead:
+        needs = sentences.break_even(run.break_even_odds)
+        rows.append((f"{run.run + 1}", f"{run.workable:.2f}", f"{run.odds:.2f}", needs))
+    return tuple(rows)
+
+
+def _limits(answer: Answer, money: Money) -> tuple[tuple[str, ...], ...]:
+    """The curve by runs as words."""
+    return tuple(
+        (
+            str(row.runs),
+            f"{row.days:.1f}",
+            money.short(row.expected_cost),
+            money.short(row.p10),
+            money.short(row.p50),
+            money.short(row.p90),
+            money.short(risk.worst_tenth),
+            f"{100 * row.probability_recovered:.0f} %",
+        )
+        for row, risk in zip(answer.by_runs, answer.risk.by_runs, strict=True)
+    )
+
+
+def _assumptions(answer: Answer, money: Money) -> tuple[tuple[str, ...], ...]:
+    """Assumptions as words: amounts of the scenario by their mean, then their spread."""
+    rows = []
+    for row in assumptions(answer):
+        value = row["value"]
+        if row["unit"] == "money":
+            value = f"{value:,.0f} {money.currency}"
+        elif row["unit"]:
+            value = f"{value:,.4g} {row['unit']}"
+        rows.append((row["name"], value, row["origin"]))
+    return tuple(rows)
+
+
+def _drivers(outlook: Outlook, money: Money) -> tuple[tuple[str, ...], ...]:
+    """The main drivers, the largest swing first: where each flips the verdict, the step tried,
+    what it does to the mean at the limit as it stands, and the best limits at its ends."""
+    flips = {flip.driver: flip for flip in outlook.break_evens}
+    rows = []
+    for swing in sorted(outlook.drivers, key=lambda each: -each.size)[:MOST_SWINGS]:
+        driver, flip = outlook.driver(swing.name), flips.get(swing.name)
+        times = "x" if driver.factor else ""
+        low, high = swing.low, swing.high
+        where = "no"
+        if flip is not None and flip.at is not None:
+            where = f"{'below' if flip.below != _verb(outlook) else 'above'} {times}{flip.at:.2f}"
+        elif flip is None:
+            where = "-"
+        best = sorted({low.best, high.best})
+        rows.append(
+            (
+                driver.words,
+                where,
+                f"{times}{low.value:.2f} to {high.value:.2f}",
+                f"{_signed(low.change_kept.value, money)} to "
+                f"{_signed(high.change_kept.value, money)}",
+                " or ".join(str(each) for each in best),
+            )
+        )
+    return tuple(rows)
+
+
+def _verb(outlook: Outlook) -> str:
+    """What the limits say as the job stands, required runs left aside."""
+    cost = outlook.base.cost.mean(axis=0)
+    return "fish" if len(cost) > 1 and cost[1:].min() < cost[0] else "stop"
+
+
+def _signed(value: float, money: Money) -> str:
+    return (
+        f"{'+' if value >= 0 else '-'}{money.short(abs(value))}" if money.shows(abs(value)) else "0"
+    )
+
+
 def _foot(answer: Answer) -> str:
     draws = answer.scenario.draws
     priced = f", prices of {answer.scenario.price_date}" if answer.scenario.price_date else ""
     return (
         f"econ {econ.__version__}: {draws.scrambles} scrambles of {answer.draws} draws, seed "
-        f"{draws.seed}; {answer.scenario.currency}{priced}. Compares costs and odds; "
-        "not a procedure."
+        f"{draws.seed}; {answer.scenario.currency}{priced}. {SHORT[0]}"
     )
-
-
-def _moment(when: datetime) -> str:
-    return f"{when:%Y-%m-%d %H:%M}"

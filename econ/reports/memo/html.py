@@ -8,7 +8,7 @@ from importlib.resources import files
 
 from jinja2 import Environment, StrictUndefined
 
-from econ.reports import look
+from econ.reports import theme
 from econ.reports.memo.content import Facts, Grid, Memo, Picture, Points
 
 
@@ -26,6 +26,6 @@ def html(memo: Memo, figures: Mapping[str, bytes]) -> bytes:
         memo=memo,
         pictures=pictures,
         kind=lambda block: kinds[type(block)],
-        look={name: value for name, value in vars(look).items() if name.isupper()},
+        theme={name: value for name, value in vars(theme).items() if name.isupper()},
     )
     return page.encode("utf-8", "replace")

@@ -17,7 +17,7 @@ from fpdf.enums import XPos, YPos
 from fpdf.fonts import TTFFont
 from fpdf.util import Padding
 
-from econ.reports import look
+from econ.reports import theme
 from econ.reports.figures.lettering import BOX, shown
 from econ.reports.memo.content import Block, Facts, Grid, Memo, Picture, Points
 
@@ -45,7 +45,7 @@ def pdf(memo: Memo, figures: Mapping[str, bytes]) -> bytes:
 
 
 class _Sheet:
-    """A PDF under way; sizes are those of `look` x scale."""
+    """A PDF under way; sizes are those of `theme` x scale."""
 
     def __init__(self, memo: Memo, figures: Mapping[str, bytes], scale: float) -> None:
         self.memo, self.figures, self.scale = memo, figures, scale
@@ -71,8 +71,8 @@ class _Sheet:
         """Lay out the first page; whether everything fits."""
         file, memo = self.file, self.memo
         file.add_page()
-        self.text(memo.title, size=look.TITLE + 3, bold=True)
-        self.text(memo.line, size=look.SMALL, colour=look.MUTED)
+        self.text(memo.title, size=theme.TITLE + 3, bold=True)
+        self.text(memo.line, size=theme.SMALL, colour=theme.MUTED)
         self.space(1.5)
         top = file.get_y()
         self.box(memo)
@@ -115,7 +115,7 @@ class _Sheet:
         for first in range(0, len(block.rows), 2):
             pair = block.rows[first : first + 2]
             heights = [
-                self.height(f"{head} {words}", column - 3, look.SMALL) for head, words in pair
+                self.height(f"{head} {words}", column - 3, theme.SMALL) for head, words in pair
             ]
             self.ensure(max(heights) + 1.0)
             start = file.get_y()
@@ -133,15 +133,15 @@ class _Sheet:
     def box(self, memo: Memo) -> None:
         """The verdict and what goes with it, indented for the bar beside it."""
         file, inside = self.file, WIDTH - 2 * MARGIN - 4
-        self.text(memo.verdict, size=look.TITLE, bold=True, left=MARGIN + 4, width=inside)
+        self.text(memo.verdict, size=theme.TITLE, bold=True, left=MARGIN + 4, width=inside)
         self.space(0.6)
         for words in memo.because:
-            self.text(words, size=look.TEXT - 0.8, left=MARGIN + 4, width=inside)
+            self.text(words, size=theme.TEXT - 0.8, left=MARGIN + 4, width=inside)
         file.set_x(MARGIN)
 
     def bar(self, top: float, bottom: float) -> None:
         """The bar of the fishing colour beside the verdict."""
-        self.file.set_fill_color(look.FISHING)
+        self.file.set_fill_color(theme.FISHING)
         self.file.rect(MARGIN, top, 1.6, bottom - top, style="F")
 
     def block(self, block: Block, left: float, width: float, *, breaks: bool = False) -> None:
@@ -165,11 +165,11 @@ class _Sheet:
             for name, words in block.rows:
                 start = file.get_y()
                 self.text(
-                    self.cut(name), size=look.SMALL, colour=look.MUTED, left=left, width=label
+                    self.cut(name), size=theme.SMALL, colour=theme.MUTED, left=left, width=label
                 )
                 end = file.get_y()
                 file.set_y(start)
-                self.text(self.cut(words), size=look.SMALL, left=left + label, width=width - label)
+                self.text(self.cut(words), size=theme.SMALL, left=left + label, width=width - label)
                 file.set_y(max(end, file.get_y()))
         elif isinstance(block, Grid):
             self.grid(block, left, width, breaks=breaks)
@@ -181,8 +181,8 @@ class _Sheet:
     def heading(self, words: str, left: float, width: float) -> None:
         """Title of a block over a thin line."""
         file = self.file
-        self.text(words, size=look.TEXT, bold=True, left=left, width=width)
-        file.set_draw_color(look.RULE)
+        self.text(words, size=theme.TEXT, bold=True, left=left, width=width)
+        file.set_draw_color(theme.RULE)
         file.set_line_width(0.2)
         file.line(left, file.get_y() + 0.2, left + width, file.get_y() + 0.2)
         self.space(0.8)
@@ -193,7 +193,7 @@ class _Sheet:
         shares = grid.shares or [1 / len(grid.header)] * len(grid.header)
         widths = [share * width for share in shares]
         align = ["L" if k < grid.words else "R" for k in range(len(widths))]
-        self.cells(grid.header, left, widths, align, colour=look.MUTED)
+        self.cells(grid.header, left, widths, align, colour=theme.MUTED)
         for number, row in enumerate(grid.rows):
             if breaks:
                 self.ensure(8.0)
@@ -203,12 +203,12 @@ class _Sheet:
                 self.space(0.7)
             self.cells(row, left, widths, align, bold=marked)
             if marked:
-                file.set_draw_color(look.INK)
+                file.set_draw_color(theme.INK)
                 for y in (top + 0.3, file.get_y() + 0.3):
                     file.line(left, y, left + width, y)
                 self.space(0.8)
         if grid.note:
-            self.text(grid.note, size=look.SMALL - 0.5, colour=look.MUTED, left=left, width=width)
+            self.text(grid.note, size=theme.SMALL - 0.5, colour=theme.MUTED, left=left, width=width)
 
     def cells(
         self,
@@ -218,7 +218,7 @@ class _Sheet:
         align: Sequence[str],
         *,
         bold: bool = False,
-        colour: str = look.INK,
+        colour: str = theme.INK,
     ) -> None:
         """One row of a table, as high as its highest cell."""
         file = self.file
@@ -227,7 +227,7 @@ class _Sheet:
             file.set_y(top)
             self.text(
                 self.cut(cell),
-                size=look.SMALL,
+                size=theme.SMALL,
                 bold=bold,
                 colour=colour,
                 left=left,
@@ -242,20 +242,20 @@ class _Sheet:
         """One point of a list, its first word in bold."""
         file = self.file
         head, words = row
-        self.style(look.SMALL, bold=False, colour=look.INK)
+        self.style(theme.SMALL, bold=False, colour=theme.INK)
         file.set_xy(left, file.get_y())
-        file.cell(2.5, self.line(look.SMALL), "\u2022")
+        file.cell(2.5, self.line(theme.SMALL), "\u2022")
         file.set_left_margin(left + 2.5)
         file.set_right_margin(WIDTH - left - width)
         file.set_x(left + 2.5)
         if head:
-            self.style(look.SMALL, bold=True, colour=look.INK)
-            file.write(self.line(look.SMALL), f"{shown(head)} ")
-            self.style(look.SMALL, bold=False, colour=look.INK)
-        file.write(self.line(look.SMALL), shown(words))
+            self.style(theme.SMALL, bold=True, colour=theme.INK)
+            file.write(self.line(theme.SMALL), f"{shown(head)} ")
+            self.style(theme.SMALL, bold=False, colour=theme.INK)
+        file.write(self.line(theme.SMALL), shown(words))
         file.set_left_margin(MARGIN)
         file.set_right_margin(MARGIN)
-        file.ln(self.line(look.SMALL))
+        file.ln(self.line(theme.SMALL))
 
     def cut(self, words: str) -> str:
         """Words that are too long for their place, with dots for what is left out."""
@@ -269,7 +269,7 @@ class _Sheet:
         kept, self.scale = self.scale, 1.0
         lacking = f" {BOX}: a sign that this typeface lacks; see the HTML." if self.boxes else ""
         words = f"{self.memo.foot} Page {self.file.page_no()}.{lacking}"
-        self.text(words, size=6.2, colour=look.MUTED)
+        self.text(words, size=6.2, colour=theme.MUTED)
         self.scale = kept
         self.file.set_y(here)
 
@@ -279,7 +279,7 @@ class _Sheet:
         *,
         size: float,
         bold: bool = False,
-        colour: str = look.INK,
+        colour: str = theme.INK,
         left: float = MARGIN,
         width: float = WIDTH - 2 * MARGIN,
         align: str = "L",
@@ -300,7 +300,7 @@ class _Sheet:
 
     def height(self, words: str, width: float, size: float) -> float:
         """Height [mm] that words take."""
-        self.style(size, bold=False, colour=look.INK)
+        self.style(size, bold=False, colour=theme.INK)
         found = self.file.multi_cell(
             width, self.line(size), shown(words), align="L", dry_run=True, output="HEIGHT"
         )

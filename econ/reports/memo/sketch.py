@@ -11,7 +11,7 @@ from typing import Literal
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from econ.reports import look
+from econ.reports import theme
 from econ.reports.figures.lettering import cut
 from econ.reports.tables.plain import Row
 
@@ -24,7 +24,7 @@ LEAST_STEP = 0.052  # of the height, between two names
 
 def sketch(row: Row, *, width: float, height: float) -> Figure:
     """Figure of a row of `econ.reports.tables.memo.sketch`; width and height [mm]."""
-    figure = Figure(figsize=(width / INCH, height / INCH), dpi=200, facecolor=look.PAPER)
+    figure = Figure(figsize=(width / INCH, height / INCH), dpi=200, facecolor=theme.PAPER)
     axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     axes.set_axis_off()
     depth, top = row["depth"], row["top"]
@@ -40,18 +40,18 @@ def sketch(row: Row, *, width: float, height: float) -> Figure:
         (
             upper - (0.75 * head if broken else 0.0),
             f"shoe {row['shoe']:,.0f} {row['unit']}",
-            look.INK,
+            theme.INK,
         ),
-        (depth, f"drilled to {depth:,.0f} {row['unit']}", look.INK),
+        (depth, f"drilled to {depth:,.0f} {row['unit']}", theme.INK),
     ]
     if not row["out"]:
         _fish(axes, row)
-        names.append((top, f"fish top {top:,.0f} {row['unit']}", look.FISHING))
+        names.append((top, f"fish top {top:,.0f} {row['unit']}", theme.FISHING))
         if row["bottom"] < depth - 0.02 * span:
-            names.append((row["bottom"], f"fish bottom {row['bottom']:,.0f}", look.FISHING))
+            names.append((row["bottom"], f"fish bottom {row['bottom']:,.0f}", theme.FISHING))
     if row["kickoff"] is not None:
         _redrill(axes, row, depth)
-        names.append((row["kickoff"], f"kick-off {row['kickoff']:,.0f}", look.FALLBACK))
+        names.append((row["kickoff"], f"kick-off {row['kickoff']:,.0f}", theme.FALLBACK))
     _left_names(axes, names, span + head, width)
     if not row["out"]:
         _piece_names(axes, row, span + head, width)
@@ -63,24 +63,24 @@ def _hole(axes: Axes, row: Row, upper: float, head: float, broken: bool) -> None
     depth = row["depth"]
     start = upper - (0.35 * head if broken else 0.0)
     for side in (-1, 1):
-        axes.plot([side * HOLE] * 2, [start, depth], color=look.MUTED, lw=1.0)
+        axes.plot([side * HOLE] * 2, [start, depth], color=theme.MUTED, lw=1.0)
         shoe = upper - 0.75 * head if broken else upper
-        axes.plot([side * CASING] * 2, [upper - head, shoe], color=look.INK, lw=2.2)
+        axes.plot([side * CASING] * 2, [upper - head, shoe], color=theme.INK, lw=2.2)
         axes.fill(
             [side * CASING, side * (CASING + 0.32), side * CASING],
             [shoe - 0.12 * head, shoe, shoe],
-            color=look.INK,
+            color=theme.INK,
             lw=0,
         )
         if broken:
-            axes.plot([side * HOLE] * 2, [shoe, shoe + 0.12 * head], color=look.MUTED, lw=1.0)
-    axes.plot([-HOLE, HOLE], [depth, depth], color=look.MUTED, lw=1.0)
+            axes.plot([side * HOLE] * 2, [shoe, shoe + 0.12 * head], color=theme.MUTED, lw=1.0)
+    axes.plot([-HOLE, HOLE], [depth, depth], color=theme.MUTED, lw=1.0)
     if broken:
         for step in (0.0, 0.09 * head):
             axes.plot(
                 [-1.0, -0.33, 0.33, 1.0],
                 [upper - 0.5 * head + step + d * head for d in (0.06, -0.06, 0.06, -0.06)],
-                color=look.MUTED,
+                color=theme.MUTED,
                 lw=0.8,
             )
 
@@ -91,8 +91,8 @@ def _fish(axes: Axes, row: Row) -> None:
         axes.fill(
             [-PIPE, PIPE, PIPE, -PIPE],
             [piece["top"], piece["top"], piece["bottom"], piece["bottom"]],
-            facecolor=look.FISHING if number % 2 == 0 else look.FISHING_TINT,
-            edgecolor=look.INK,
+            facecolor=theme.FISHING if number % 2 == 0 else theme.FISHING_TINT,
+            edgecolor=theme.INK,
             hatch="" if number % 2 == 0 else "//",
             lw=0.6,
         )
@@ -107,7 +107,7 @@ def _redrill(axes: Axes, row: Row, depth: float) -> None:
         axes.plot(
             across,
             [kickoff + s * (depth - kickoff) for s in share],
-            color=look.FALLBACK,
+            color=theme.FALLBACK,
             lw=1.2,
             ls=(0, (4, 2)),
         )
@@ -132,9 +132,9 @@ def _piece_names(axes: Axes, row: Row, height: float, width: float) -> None:
     pieces = sorted(longest, key=lambda each: float(each["top"]))
     middles = [0.5 * (piece["top"] + piece["bottom"]) for piece in pieces]
     for at, middle, piece in zip(_apart(middles, step, lowest), middles, pieces, strict=True):
-        axes.plot([PIPE, 2.5], [middle, at], color=look.RULE, lw=0.6, zorder=0)
+        axes.plot([PIPE, 2.5], [middle, at], color=theme.RULE, lw=0.6, zorder=0)
         words = cut(piece["name"], most=0.36 * width, size=CAPTION)
-        _name(axes, 2.55, at, words, look.INK, "left")
+        _name(axes, 2.55, at, words, theme.INK, "left")
 
 
 def _lowest(axes: Axes, height: float) -> float:
@@ -165,7 +165,7 @@ def _name(
         va="center",
         fontsize=CAPTION,
         color=colour,
-        fontfamily=look.TYPEFACE,
+        fontfamily=theme.TYPEFACE,
         parse_math=False,
     )
 

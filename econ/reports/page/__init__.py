@@ -12,7 +12,7 @@ from markupsafe import Markup
 
 from econ.decision import Answer
 from econ.decision.page_model import page_model
-from econ.reports import look
+from econ.reports import theme
 from econ.reports.cautions import FULL, SEALED_SOURCE
 from econ.reports.tables.page import page as tables
 from econ.reports.tables.plain import Row
@@ -43,8 +43,8 @@ def _script() -> str:
 
 def _style() -> str:
     names = ("PAPER", "INK", "MUTED", "RULE", "FISHING", "FALLBACK", "FLAT")
-    colours = "".join(f"--{name.lower()}: {getattr(look, name)}; " for name in names)
-    return f"\n:root {{ {colours}--typefaces: {look.SCREEN_TYPEFACES}; }}\n{_read('page.css')}"
+    colours = "".join(f"--{name.lower()}: {getattr(theme, name)}; " for name in names)
+    return f"\n:root {{ {colours}--typefaces: {theme.SCREEN_TYPEFACES}; }}\n{_read('page.css')}"
 
 
 def _json(values: Row) -> Markup:

@@ -18,16 +18,39 @@ function fixed(value, decimals) {
 }
 /* Names in another script, or in none, keep their direction to themselves. */
 const apart = words => /^[ -~]*$/.test(words) ? words : "\u2068" + words + "\u2069";
-const listed = numbers => numbers.join(", ").replace(/, (?=[^,]*$)/, " and ");
+const listed = parts => parts.join(", ").replace(/, (?=[^,]*$)/, " and ");
 const currency = apart(data.currency);
 const short = value => fixed(value / data.scale, data.decimals);
 const unit = [data.unit, currency].filter(Boolean).join(" ");
 const full = value => short(value) + " " + unit;
 const perDay = value => fixed(value, 0) + " " + currency + "/d";
-const percent = value => fixed(100 * value, 0) + " %";
+const edge = value => value > 1e-6 && value < 0.005 || value > 0.995 && value < 1 - 1e-6;
+const percent = value => fixed(100 * value, edge(value) ? 1 : 0) + " %";
 const days = value => value === null ? "-" : fixed(value, 1);
 const runs = count => count === 1 ? "1 run" : count + " runs";
+const moreRuns = count => count === 1 ? "1 more run" : count + " more runs";
+/* Whether an amount is more than half of the last digit shown, as the text of the answer asks. */
+const shows = value => value > 0.5 * data.scale * Math.pow(10, -data.decimals);
 const times = value => "\u00d7 " + fixed(value, 2);
+
+/* The sentences are those of econ.reports.sentences, and so are the rules that choose them. */
+const templates = data.templates;
+const fill = (name, places) => templates[name].replace(/\{(\w+)\}/g, (_, place) => places[place]);
+
+/* A sentence whose places are nodes or words. */
+function compose(parent, name, places) {
+  for (const [i, part] of templates[name].split(/\{(\w+)\}/).entries()) parent.append(i % 2 ? places[part] : part);
+}
+
+function flatWords(limits) {
+  if (limits.length === 1) return runs(limits[0]);
+  const rows = [];
+  for (const n of limits) {
+    if (rows.length && rows[rows.length - 1][1] === n - 1) rows[rows.length - 1][1] = n; else rows.push([n, n]);
+  }
+  const parts = rows.map(([low, high]) => low === high ? String(low) : `${low} to ${high}`);
+  return (rows.every(([low, high]) => low === high) ? listed(parts) : parts.join(", ")) + " runs";
+}
 
 function put(node, words, value) {
   node.textContent = words;
@@ -207,32 +230,51 @@ function picture(found, verdict, file) {
 
 // ---- the words of a case ----------------------------------------------------------------------
 
-function sentence(found, verdict, same) {
-  const cost = found.cost, best = verdict.best, gain = data.file.rule_gain;
-  const fallback = apart(data.fallbacks[found.taken]);
-  if (data.ended === "recovered") return ["The fish is out: nothing is left to decide.", `The work after recovery costs ${full(cost[0])}.`];
-  if (data.ended) return [`Fishing is over: ${data.ended === "hole_lost" ? "the hole" : "the fishing string"} is lost.`, `${fallback}: expected cost ${full(cost[0])}.`];
-  if (cost.length === 1) return [`No run is listed: go to ${fallback}.`, `Expected cost ${full(cost[0])}.`];
-  const why = [], forced = forcedCost(cost, best);
-  let what;
-  if (best > 0) {
-    const then = data.others ? fallback + " or another fallback, as it then is" : fallback;
-    what = `${forced > 0 ? "Fish on, as required" : "Fish on"}: at most ${best === 1 ? "1 more run" : best + " more runs"}, about ${days(found.days[best])} days${1 - found.recovered[best] > NEVER ? ", then " + then : ""}.`;
-    if (forced > 0) why.push(`${runs(data.minimum)} must be made; without that it would cost ${full(forced)} less.`);
-    const saving = cost[0] - cost[best];
-    why.push(`Expected cost ${full(cost[best])}${saving > 0 ? `: ${short(saving)} less than stopping now (${short(cost[0])})` : ""}.`);
-  } else {
-    what = same && data.file.fish ? `Fish on, run by run: no limit by runs pays, but the rule by state does, by ${full(gain)}. Decide after each outcome.`
-      : `Stop fishing: no more runs; go to ${fallback}.`;
-    why.push(`Expected cost ${full(cost[0])}; the best limit with a run in it costs ${short(Math.min(...cost.slice(1)))}.`);
-  }
-  if (gain > 0 && !same) why.push(`In the file's case, deciding after each outcome (rule by state) saves ${short(gain)} more; with sliders moved that is not worked out.`);
-  else if (gain > 0 && best > 0) why.push(`Deciding after each outcome (rule by state) saves ${short(gain)} more.`);
-  why.push(verdict.flat.length > 1 ? `Flat: ${listed(stretches(verdict.flat).map(([a, b]) => a === b ? a : `${a} to ${b}`))} runs cost within 2 % of the best.` : "No other limit is within 2 %.");
-  if (verdict.same.length) why.push(`Tie: ${listed([best, ...verdict.same])} runs cost the same.`);
-  if (verdict.close.length) why.push(`Not told apart: ${listed([best, ...verdict.close])} runs differ by less than the error of the computation.`);
-  return [what, why.join(" ")];
+function caseOf(limits, best, forced, same) {
+  if (data.ended) return data.ended;
+  if (limits === 1) return "no_run";
+  if (best > 0) return forced > 0 ? "fish_required" : "fish";
+  return same && data.file.fish ? "run_by_run" : "stop";
 }
+
+function sentence(found, verdict, same) {
+  const { cost } = found, { best } = verdict, gain = data.file.rule_gain, forced = forcedCost(cost, best);
+  const kind = caseOf(cost.length, best, forced, same), fishes = kind.startsWith("fish"), name = apart(data.fallbacks[found.taken]);
+  const fallback = fishes && data.others ? fill("or_another", { fallback: name }) : name;
+  const saving = cost[0] - cost[best], limits = verdict.flat;
+  const places = {
+    fallback, more_runs: moreRuns(best), days: days(daysOf(found, best)), rule_gain: full(gain),
+    then: 1 - found.recovered[best] > NEVER ? fill("then", { fallback }) : "", go_to: fill("go_to", { fallback }),
+    by: fill("by", { rule_gain: full(gain) }), expected_cost: full(cost[best]), stopping_now: short(cost[0]), saving: short(saving),
+    best_with_a_run: short(Math.min(...cost.slice(1))), least_runs: runs(data.minimum), cost_of_minimum: full(forced),
+    flat: flatWords(limits), same: listed([best, ...verdict.same]) + " runs", close: listed([best, ...verdict.close]) + " runs",
+    try_others: "", raise_n: "",
+  };
+  const chosen = [];
+  if (kind === "recovered") chosen.push("cost_recovered");
+  else if (data.ended) chosen.push("cost_fallback");
+  else if (kind === "no_run") chosen.push("cost");
+  else {
+    if (kind === "fish_required") chosen.push("minimum");
+    if (fishes) chosen.push(shows(saving) ? "cost_saving" : "cost");
+    else chosen.push("cost_stopping");
+    if (!fishes && cost.length > 2) chosen.push("order");
+    if (gain > 0 && !same) chosen.push("rule_of_file");
+    else if (gain > 0 && fishes) chosen.push("rule");
+  }
+  const why = chosen.map(each => fill(each, places));
+  if (same) for (const { reading, worth, price } of data.file.readings) {
+    why.push(fill("reading", { reading: apart(reading), worth: fill("worth", { worth: short(worth), price: short(price) }) }));
+  }
+  if (!data.ended && limits.length > 1) why.push(fill("flat", places));
+  if (verdict.same.length) why.push(fill("tie", places));
+  if (verdict.close.length) why.push(fill("unresolved", places));
+  return { kind, words: [fill(kind, places), why.join(" ")] };
+}
+
+/* Days of a limit; those of the file where no path comes to the end of it, for its own speed. */
+const daysOf = (found, n) => found.days[n] === null && state.trip_speed === 1 ? data.file.days[n] : found.days[n];
+
 /* What the runs that must be made cost more than the best limit without them. */
 function forcedCost(cost, best) {
   const more = data.minimum > 0 ? cost[best] - Math.min(...cost.slice(0, data.minimum)) : 0;
@@ -252,7 +294,7 @@ function limitRows(found, verdict) {
     const row = add(body, "tr", "");
     row.className = (n === verdict.best ? "best " : "") + (verdict.flat.includes(n) ? "flat" : "");
     add(row, "th", n === 0 ? "now" : runs(n), n).scope = "row";
-    add(row, "td", days(found.days[n]), found.days[n]);
+    add(row, "td", days(daysOf(found, n)), daysOf(found, n));
     add(row, "td", percent(found.recovered[n]), found.recovered[n]);
     add(row, "td", short(cost), cost);
     add(row, "td", n === 0 ? "" : short(found.cost[0] - cost), found.cost[0] - cost);
@@ -297,38 +339,48 @@ function flipRows(found) {
 
 function authority(found, verdict, same) {
   const best = verdict.best, need = 1 - found.recovered[best], [p90Fishing, p90Fallback] = data.file.p90;
-  const one = el("stage-1"), two = el("stage-2"), more = [];
+  const one = el("stage-1"), two = el("stage-2"), more = [], mean = found.fishing[best];
+  const node = (tag, id, words, value) => {
+    const made = put(document.createElement(tag), words, value);
+    made.id = id;
+    return made;
+  };
+  const p90 = value => same ? fill("and_p90", { p90: short(value) }) : "";
   one.textContent = two.textContent = "";
   if (best > 0) {
-    one.append(`Up to ${runs(best)} or ${days(found.days[best])} days: `);
-    add(one, "b", full(found.planned[best]), found.planned[best]).id = "planned";
-    one.append(" if every run to the limit fails; on average ");
-    add(one, "span", short(found.fishing[best]), found.fishing[best]).id = "mean";
-    one.append(` is spent, the work after a recovery included${same ? "; P90 " + short(p90Fishing) : ""}.`);
+    one.append(`Up to ${runs(best)} or ${days(daysOf(found, best))} days: `);
+    compose(one, "stage_1", {
+      planned: node("b", "planned", full(found.planned[best]), found.planned[best]),
+      mean: node("span", "mean", short(mean), mean), p90: p90(p90Fishing),
+    });
   } else {
-    const owed = short(found.fishing[0]) !== short(0);
-    one.append(data.ended === "recovered" ? "The work after recovery: " : owed ? "No run is made. Owed in any case: " : "No run is made: ");
-    add(one, "b", owed ? full(found.fishing[0]) : "nothing is asked for", found.fishing[0]).id = "mean";
-    one.append(".");
+    const name = data.ended === "recovered" ? "stage_1_after" : shows(mean) ? "stage_1_owed" : "stage_1_none";
+    if (name === "stage_1_none") one.append(node("span", "mean", templates[name], mean));
+    else compose(one, name, { mean: node("b", "mean", full(mean), mean) });
   }
+  one.append(".");
   const value = found.givenUp[best], spent = found.cost[best] - value;
-  const rest = short(value) === short(0) ? "the expected cost above" : `the expected cost above but for ${short(value)} of the well's value that a fallback gives up`;
+  const rest = shows(value) ? `the expected cost above but for ${short(value)} of the well's value that a fallback gives up` : "the expected cost above";
   more.push(`Together, on average: ${full(spent)}, ${rest}.`);
-  if (data.ended === "recovered") two.append("Not needed.");
+  if (data.ended === "recovered" || need <= NEVER) two.append(templates.stage_2_none);
   else {
-    add(two, "b", full(found.fallback[best]), found.fallback[best]).id = "fallback-mean";
-    two.append(" on average if it is needed, which has a chance of ");
-    add(two, "span", percent(need), need).id = "need";
-    two.append(`${same ? "; P90 " + short(p90Fallback) : ""}.`);
-    more.push(same ? "P90 is not exceeded 90 % of the time; means add up, percentiles do not." : data.file.suffices === null ? "The P90 of each stage is known for the file's case only."
-      : "The P90 of each stage, and the chance that the authority suffices, are known for the file's case only.");
-    if (same && data.file.suffices !== null) more.push(`The authority of ${full(data.file.given)} suffices for the whole with ${percent(data.file.suffices)} chance.`);
-    const { hours, cost } = data.waiting;
-    if (hours > 0) {
-      const words = `To wait ${hours} h for a vote with the rig standing costs ${full(cost * state.spread)}: ask before it is needed.`;
-      put(el("waiting"), words, cost * state.spread);
-    }
+    compose(two, "stage_2", {
+      chance: node("span", "need", percent(need), need),
+      mean: node("b", "fallback-mean", full(found.fallback[best]), found.fallback[best]), p90: p90(p90Fallback),
+    });
   }
+  if (data.ended !== "recovered") {
+    more.push(same ? `${templates.p90} Means add up, percentiles do not.` : "The P90 of each stage is known for the file's case only.");
+    const { given, overspent, suffices, stage_1_suffices: fishing } = data.file;
+    if (same && overspent) more.push(`Authority left: ${fill("overspent", { overspent: full(overspent) })}.`);
+    else if (same && suffices !== null) {
+      const alone = best > 0 ? fill("alone", { alone: percent(fishing) }) : "";
+      more.push(`Authority: ${fill("suffices", { given: full(given), suffices: percent(suffices), alone })}.`);
+    }
+    const { hours, cost } = data.waiting;
+    if (hours > 0) put(el("waiting"), fill("waiting", { hours, cost: full(cost * state.spread) }), cost * state.spread);
+  }
+  two.append(".");
   put(el("call"), more.join(" "), spent);
 }
 
@@ -343,10 +395,10 @@ function show() {
     const { runs: best, flat_limits: flat, same: tied, close } = data.file;
     Object.assign(verdict, { best, flat, same: tied, close });
   }
-  const [what, why] = sentence(found, verdict, same);
+  const { kind, words: [what, why] } = sentence(found, verdict, same);
   const box = el("verdict");
   box.className = verdict.best > 0 || (same && data.file.fish) ? "fish" : "stop";
-  Object.assign(box.dataset, { best: verdict.best, flat: verdict.flat.join(), cost: found.cost[verdict.best], saving: found.cost[0] - found.cost[verdict.best] });
+  Object.assign(box.dataset, { kind, best: verdict.best, flat: verdict.flat.join(), cost: found.cost[verdict.best], saving: found.cost[0] - found.cost[verdict.best] });
   el("sentence").textContent = what;
   el("because").textContent = why + compared(found, verdict);
   for (const knob of knobs) {

@@ -7,6 +7,7 @@ from econ.reports.tables.answer import (
     document,
     latest_start,
     next_run,
+    no_limit_by_days,
     states,
 )
 from econ.reports.tables.decision import (
@@ -19,7 +20,7 @@ from econ.reports.tables.decision import (
     risk,
 )
 from econ.reports.tables.morning import morning
-from econ.reports.tables.plain import length_factor
+from econ.reports.tables.plain import length_factor, length_unit
 
 __all__ = [
     "all_notes",
@@ -32,8 +33,10 @@ __all__ = [
     "insurance",
     "latest_start",
     "length_factor",
+    "length_unit",
     "morning",
     "next_run",
+    "no_limit_by_days",
     "paying_readings",
     "rentals",
     "risk",

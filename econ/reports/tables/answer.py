@@ -6,7 +6,9 @@ from datetime import datetime, timedelta
 
 import econ
 from econ.decision import Answer
+from econ.decision.estimates import ROUNDING
 from econ.decision.guards import guards
+from econ.decision.limits import RunLimit
 from econ.job.methods import unsuited_runs
 from econ.reports.tables.decision import (
     fallback_reaches,
@@ -56,6 +58,7 @@ def document(answer: Answer) -> Row:
                 "p50": limit.p50,
                 "p90": limit.p90,
                 "resolved": answer.resolved,
+                "errors": _errors(limit),
             },
             "by_runs": by_runs(answer),
             "by_days": [
@@ -64,6 +67,7 @@ def document(answer: Answer) -> Row:
                     "expected_cost": row.expected_cost,
                     "standard_error": row.standard_error,
                     "probability_recovered": row.probability_recovered,
+                    "probability_error": row.probability_error,
                 }
                 for row in answer.by_days
             ],
@@ -86,16 +90,27 @@ def document(answer: Answer) -> Row:
                     "planned": answer.stage_1.planned,
                     "mean": answer.stage_1.mean,
                     "p90": answer.stage_1.p90,
+                    "errors": {
+                        "planned": answer.stage_1.planned_error,
+                        "mean": answer.stage_1.mean_error,
+                        "p90": answer.stage_1.p90_error,
+                    },
                 },
                 "stage_2": {
                     "probability": answer.stage_2.probability,
                     "mean": answer.stage_2.mean,
                     "p90": answer.stage_2.p90,
+                    "errors": {
+                        "probability": answer.stage_2.probability_error,
+                        "mean": answer.stage_2.mean_error,
+                        "p90": answer.stage_2.p90_error,
+                    },
                 },
                 "response_hours": answer.authority.response_hours,
                 "waiting_cost": answer.authority.waiting_cost,
                 "given": answer.authority.given,
                 "suffices": answer.authority.suffices,
+                "suffices_error": answer.authority.suffices_error,
                 "stage_1_suffices": answer.authority.stage_1_suffices,
             },
             "risk": risk(answer),
@@ -115,7 +130,21 @@ def by_runs(answer: Answer) -> list[Row]:
     """The curve by runs."""
     keys = ("runs", "days", "expected_cost", "standard_error", "probability_recovered")
     percentiles = ("p10", "p50", "p90")
-    return [{key: getattr(row, key) for key in (*keys, *percentiles)} for row in answer.by_runs]
+    return [
+        {key: getattr(row, key) for key in (*keys, *percentiles)} | {"errors": _errors(row)}
+        for row in answer.by_runs
+    ]
+
+
+def _errors(row: RunLimit) -> Row:
+    """Standard errors of what a limit gives."""
+    return {
+        "days": row.days_error,
+        "probability_recovered": row.probability_error,
+        "p10": row.p10_error,
+        "p50": row.p50_error,
+        "p90": row.p90_error,
+    }
 
 
 def next_run(answer: Answer) -> Row | None:
@@ -129,6 +158,12 @@ def next_run(answer: Answer) -> Row | None:
         "cost": run.cost,
         "odds": run.odds,
         "break_even_odds": run.break_even_odds,
+        "errors": {
+            "days": run.days_error,
+            "cost": run.cost_error,
+            "odds": run.odds_error,
+            "break_even_odds": run.break_even_error,
+        },
         "gain": answer.by_runs[0].expected_cost - answer.by_runs[1].expected_cost,
         "go": answer.fish,
     }
@@ -137,7 +172,12 @@ def next_run(answer: Answer) -> Row | None:
 def belief(answer: Answer) -> list[Row]:
     """Belief that the fish is workable, and odds of the next run, after each failure."""
     return [
-        {"failed_runs": run.failed_runs, "workable": run.workable, "next_odds": run.odds}
+        {
+            "failed_runs": run.failed_runs,
+            "workable": run.workable,
+            "next_odds": run.odds,
+            "errors": {"workable": run.workable_error, "next_odds": run.odds_error},
+        }
         for run in answer.ahead
     ]
 
@@ -155,6 +195,12 @@ def states(answer: Answer) -> list[Row]:
         }
         for state in answer.rule.states
     ]
+
+
+def no_limit_by_days(answer: Answer) -> bool:
+    """Whether no limit by days is better than to make every run."""
+    every = answer.by_runs[-1].expected_cost
+    return bool(answer.best_by_days.expected_cost >= every - ROUNDING * abs(every))
 
 
 def latest_start(answer: Answer) -> datetime | None:

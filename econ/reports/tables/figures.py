@@ -10,12 +10,58 @@ import csv
 import io
 from collections.abc import Callable, Sequence
 from datetime import datetime
+from enum import StrEnum
 
 from econ.decision import Answer
 from econ.decision.changes.outlook import Outlook
 from econ.decision.changes.swings import Swing
 from econ.decision.timetable import RunTime, Timetable
 from econ.reports.tables.plain import Row, length_factor, plain
+from econ.scenario.spreadsheet_text import harmless
+
+
+class Sort(StrEnum):
+    """What a row of the curve is, with the word that a CSV file has for it."""
+
+    BY_RUNS = "limit by runs"
+    BY_DAYS = "limit by days"
+    RULE = "published rule"
+
+
+class Branch(StrEnum):
+    """A line of days against depth; several of them are recovered, one after each run."""
+
+    HOLE = "hole"
+    FISHING = "fishing"
+    RECOVERED = "recovered"
+    FALLBACK = "fallback"
+    STOPPING_NOW = "stopping now"
+
+
+class Point(StrEnum):
+    """A point of days against depth, or a depth of the hole."""
+
+    SHOE = "shoe"
+    FISH_TOP = "fish top"
+    FISH_BOTTOM = "fish bottom"
+    DRILLED_TO = "drilled to"
+    NOW = "now"
+    OWED = "owed before the decision"
+    END_OF_RUN = "end of run"
+    FISH_IS_OUT = "fish is out"
+    BACK_AT_DEPTH = "back at depth"
+    FISHING_STOPS = "fishing stops"
+    FALLBACK_DONE = "fallback done"
+    KICKOFF_DEPTH = "kick-off depth"
+    KICKOFF = "kick-off"
+
+
+class Basis(StrEnum):
+    """How far an input is turned: to the ends of a range of the file, or by a step of ours."""
+
+    RANGE = "range of the file"
+    STEP = "step of this program"
+
 
 CAUSE_WORDS = {
     "common": "Owed before the decision",
@@ -39,14 +85,13 @@ RULE_WORDS = {
     "economic_fishing_days": "Economic fishing time",
     "half_rule_days": "Half rule",
 }
-FORMULA = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")  # also full-width
 
 
 def curve(answer: Answer) -> list[Row]:
     """Expected cost of the limits by runs and by days, and the published rules."""
-    rows = [
+    rows: list[Row] = [
         {
-            "row": "limit by runs",
+            "row": Sort.BY_RUNS,
             "name": None,
             "runs": row.runs,
             "days": row.days,
@@ -63,7 +108,7 @@ def curve(answer: Answer) -> list[Row]:
     for each in answer.by_days:
         rows.append(
             {
-                "row": "limit by days",
+                "row": Sort.BY_DAYS,
                 "days": each.days,
                 "expected_cost": each.expected_cost,
                 "standard_error": each.standard_error,
@@ -71,7 +116,7 @@ def curve(answer: Answer) -> list[Row]:
             }
         )
     for key, words in RULE_WORDS.items() if answer.ahead else ():
-        rows.append({"row": "published rule", "name": words, "days": getattr(answer.rules, key)})
+        rows.append({"row": Sort.RULE, "name": words, "days": getattr(answer.rules, key)})
     return rows
 
 
@@ -79,7 +124,7 @@ def recovery(answer: Answer) -> list[Row]:
     """Chance that the fish is out, by limit."""
     rows: list[Row] = [
         {
-            "row": "limit by runs",
+            "row": Sort.BY_RUNS,
             "runs": row.runs,
             "days": row.days,
             "probability_recovered": row.probability_recovered,
@@ -90,7 +135,7 @@ def recovery(answer: Answer) -> list[Row]:
     for each in answer.by_days:
         rows.append(
             {
-                "row": "limit by days",
+                "row": Sort.BY_DAYS,
                 "days": each.days,
                 "probability_recovered": each.probability_recovered,
                 "best": each.days == answer.best_by_days.days,
@@ -144,11 +189,11 @@ def limit_map(found: Outlook) -> list[Row]:
 
 def swings(found: Outlook) -> list[Row]:
     """What each input does to the cost and to the best limit, one row an input."""
-    rows = [_swing(found, each, "range of the file") for each in found.amounts]
-    return rows + [_swing(found, each, "step of this program") for each in found.drivers]
+    rows = [_swing(found, each, Basis.RANGE) for each in found.amounts]
+    return rows + [_swing(found, each, Basis.STEP) for each in found.drivers]
 
 
-def _swing(found: Outlook, swing: Swing, basis: str) -> Row:
+def _swing(found: Outlook, swing: Swing, basis: Basis) -> Row:
     row: Row = {
         "name": swing.name,
         "words": swing.words,
@@ -226,45 +271,45 @@ def depth(answer: Answer) -> list[Row]:
     factor = length_factor(answer)
     top, well = when.fish_top / factor, when.well_depth / factor
     rows: list[Row] = [
-        {"branch": "hole", "what": "shoe", "depth": scenario.well.shoe_depth},
-        {"branch": "hole", "what": "fish top", "depth": top},
-        {"branch": "hole", "what": "fish bottom", "depth": scenario.fish.bottom},
-        {"branch": "hole", "what": "drilled to", "depth": well},
+        {"branch": Branch.HOLE, "what": Point.SHOE, "depth": scenario.well.shoe_depth},
+        {"branch": Branch.HOLE, "what": Point.FISH_TOP, "depth": top},
+        {"branch": Branch.HOLE, "what": Point.FISH_BOTTOM, "depth": scenario.fish.bottom},
+        {"branch": Branch.HOLE, "what": Point.DRILLED_TO, "depth": well},
     ]
 
-    def point(branch: str, what: str, days: float, at: float, **more: object) -> None:
+    def point(branch: Branch, what: Point, days: float, at: float, **more: object) -> None:
         rows.append({"branch": branch, "what": what, "days": days, "depth": at, **more})
 
-    point("fishing", "now", 0.0, top)
+    point(Branch.FISHING, Point.NOW, 0.0, top)
     if when.begin > 0:
-        point("fishing", "owed before the decision", when.begin, top)
+        point(Branch.FISHING, Point.OWED, when.begin, top)
     for run in when.runs[: answer.best]:
         end, trips = run.end, run.round_trips
-        point("fishing", "end of run", end, top, run=run.run + 1, round_trips=trips)
+        point(Branch.FISHING, Point.END_OF_RUN, end, top, run=run.run + 1, round_trips=trips)
     ends = [run.end for run in when.runs[: answer.best]]
     if when.recovery is not None:
         for count, end in enumerate(ends or [0.0][: int(answer.ended == "recovered")], start=1):
-            branch = f"recovered after {count}" if ends else "recovered"
             chance = answer.by_runs[count].probability_recovered if ends else 1.0
-            point(branch, "fish is out", end, top, chance=chance)
-            point(branch, "back at depth", end + when.recovery, well)
+            after = {"after": count if ends else 0}
+            point(Branch.RECOVERED, Point.FISH_IS_OUT, end, top, chance=chance, **after)
+            point(Branch.RECOVERED, Point.BACK_AT_DEPTH, end + when.recovery, well, **after)
     surely_out = answer.best > 0 and answer.limit.probability_recovered > 1.0 - 1e-12
     if when.fallback is not None:
         last = ends[-1] if ends else when.begin
-        starts = {} if surely_out else {"fallback": last}
-        starts |= {"stopping now": when.begin} if ends else {}
-        left = {"fallback": 1.0 - answer.limit.probability_recovered}
+        starts = {} if surely_out else {Branch.FALLBACK: last}
+        starts |= {Branch.STOPPING_NOW: when.begin} if ends else {}
+        left = {Branch.FALLBACK: 1.0 - answer.limit.probability_recovered}
         kickoff, preparation = when.fallback.kickoff, when.fallback.preparation
         for branch, start in starts.items():
             name = when.fallback.name
-            point(branch, "fishing stops", start, top, name=name, chance=left.get(branch))
+            point(branch, Point.FISHING_STOPS, start, top, name=name, chance=left.get(branch))
             if kickoff is None:
-                point(branch, "fallback done", start + preparation, top)
+                point(branch, Point.FALLBACK_DONE, start + preparation, top)
                 continue
             ready = start + preparation
-            point(branch, "kick-off depth", start, kickoff / factor)
-            point(branch, "kick-off", ready, kickoff / factor)
-            point(branch, "back at depth", ready + when.fallback.drilling, well)
+            point(branch, Point.KICKOFF_DEPTH, start, kickoff / factor)
+            point(branch, Point.KICKOFF, ready, kickoff / factor)
+            point(branch, Point.BACK_AT_DEPTH, ready + when.fallback.drilling, well)
     return rows
 
 
@@ -286,7 +331,7 @@ def causes(answer: Answer) -> list[Row]:
     ]
 
 
-def humps(answer: Answer) -> list[Row]:
+def distribution(answer: Answer) -> list[Row]:
     """The distribution of the total at the best limit, with the fish out and with a fallback."""
     total = answer.totals
     bars: list[Row] = [
@@ -314,7 +359,7 @@ TABLES: dict[str, Callable[[Answer], list[Row]]] = {
     "recovery": recovery,
     "belief": belief,
     "causes": causes,
-    "humps": humps,
+    "distribution": distribution,
     "depth": depth,
     "program": program,
 }
@@ -339,5 +384,5 @@ def _cell(value: object) -> object:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, str):
-        return f"'{value}" if value.lstrip().startswith(FORMULA) else value
+        return harmless(value)
     return value

@@ -1,4 +1,4 @@
-"""Tables that only the decision memo has: stop rule, call-outs, assumptions, sketch."""
+"""Tables that only the decision memo has: stop rule, assumptions, sketch."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from datetime import timedelta
 
 from econ.decision import Answer
 from econ.reports.tables.answer import latest_start
-from econ.reports.tables.plain import Row, length_factor
-from econ.scenario.amounts import Form
+from econ.reports.tables.plain import Row, length_factor, length_unit
+from econ.scenario.distributions import Distribution
 
 
 def stop_rule(answer: Answer) -> Row:
@@ -28,38 +28,6 @@ def stop_rule(answer: Answer) -> Row:
         "money_left": answer.stage_1.planned if answer.best else 0.0,
         "money_made": answer.spent,
     }
-
-
-def call_outs(answer: Answer) -> list[Row]:
-    """Tools to call now, to keep or to release."""
-    rows = []
-    for each in answer.contracts:
-        later = each.now_or_later
-        if each.lost:
-            action = "lost with the string"
-        elif not each.needed and each.mean > 0 and not each.held:
-            action = "call_out is too early"
-        elif not each.needed:
-            action = "release" if each.held else "do not order"
-        elif each.held:
-            action = "keep"
-        elif later is not None and later.value < -2 * later.error:
-            action = "call now"
-        elif later is not None and later.value > 2 * later.error:
-            action = "call with its run"
-        else:
-            action = "call now or with its run"
-        rows.append(
-            {
-                "tool": each.tool,
-                "action": action,
-                "first_run": each.first_run,
-                "keep_day": each.keep_day,
-                "wait": each.wait,
-                "now_less_later": None if later is None else later.value,
-            }
-        )
-    return rows
 
 
 def assumptions(answer: Answer) -> list[Row]:
@@ -86,7 +54,7 @@ def assumptions(answer: Answer) -> list[Row]:
         for way, speed in (("in", speeds.into), ("out", speeds.out)):
             rows.append(
                 _row(
-                    f"trip speed {way}, cased and open hole, {_unit(answer)}/h",
+                    f"trip speed {way}, cased and open hole, {length_unit(answer)}/h",
                     f"{_words(speed.cased)}; {_words(speed.open)}",
                     "",
                     IN_FILE,
@@ -135,13 +103,9 @@ def _row(name: str, value: object, unit: str, origin: str) -> Row:
 
 def _rates(rates: Mapping[str, object]) -> str:
     """Where a sum of rates is from."""
-    ranges = sum(isinstance(each, Form) for each in rates.values())
+    ranges = sum(isinstance(each, Distribution) for each in rates.values())
     of = f"{len(rates)} rate{'s' if len(rates) > 1 else ''}"
     return f"{IN_FILE}: {of}, {ranges} of them ranges"
-
-
-def _unit(answer: Answer) -> str:
-    return "ft" if answer.scenario.units == "field" else "m"
 
 
 def sketch(answer: Answer) -> Row:
@@ -158,7 +122,7 @@ def sketch(answer: Answer) -> Row:
             pieces.append({"name": piece.name, "top": max(start, top), "bottom": end})
     kickoff = answer.fallbacks.taken.kickoff
     return {
-        "unit": _unit(answer),
+        "unit": length_unit(answer),
         "shoe": well.shoe_depth,
         "depth": well.depth,
         "top": top,
@@ -185,7 +149,7 @@ def _planned(answer: Answer) -> list[Row]:
 
 
 def _words(amount: object) -> str:
-    if not isinstance(amount, Form):
+    if not isinstance(amount, Distribution):
         return f"{amount:g}"
     keys = ", ".join(
         f"{name} {value:.3g}" if name == "weight" or abs(value) < 1 else f"{name} {value:g}"

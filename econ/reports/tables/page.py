@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import asdict
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 
 import econ
 from econ.decision import Answer
-from econ.decision.estimates import ROUNDING, SURE
+from econ.decision.estimates import SURE
 from econ.decision.page_model import FEW, LOG_RATIOS, PageModel
 from econ.reports.amounts import SCALES
+from econ.reports.sentences import TEMPLATES, Case, Situation
 from econ.reports.tables.answer import all_notes
 from econ.reports.tables.plain import Row, plain
 from econ.reports.words import Money, error_in_words
@@ -40,6 +41,15 @@ HELD = (
 )
 SEVERAL = "The cheapest fallback is chosen anew in every state as the sliders move."
 NO_ODDS = "The odds of the next run have no slider: it is certain to recover the fish or not to."
+# Sentences of the page whose figures move, by their names in `TEMPLATES`.
+MOVED = (
+    *get_args(Case),
+    *("then", "go_to", "by", "or_another"),
+    *("cost_recovered", "cost_fallback", "cost", "cost_saving", "cost_stopping"),
+    *("minimum", "order", "rule", "rule_of_file", "reading", "worth", "flat", "tie", "unresolved"),
+    *("stage_1", "stage_1_owed", "stage_1_none", "stage_1_after", "stage_2", "stage_2_none"),
+    *("and_p90", "p90", "waiting", "suffices", "alone", "overspent"),
+)
 LEAST_SHOWN = 0.005  # an error that rounds to 0.01
 BEND = 0.0025  # of the cost: how far the model may be off where speeds or odds are moved
 
@@ -84,7 +94,7 @@ def _script(answer: Answer, model: PageModel, money: Money) -> Row:
     moved, bend: how much more where that is one of speeds or odds. Limits share their draws, so
     their difference errs by less than they do.
     """
-    asked = answer.authority
+    asked, situation = answer.authority, Situation.of_answer(answer)
     rows = answer.by_runs
     shares = [row.standard_error / max(abs(row.expected_cost), 1e-9) for row in rows]
     return {
@@ -101,15 +111,22 @@ def _script(answer: Answer, model: PageModel, money: Money) -> Row:
         "waiting": {"hours": asked.response_hours, "cost": asked.waiting_cost},
         "file": {
             "runs": answer.best,
-            "flat_limits": list(answer.flat),
             "expected_cost": answer.limit.expected_cost,
             "fish": answer.fish,
-            "same": [n for n in answer.not_told_apart if _same(answer, n)],
-            "close": [n for n in answer.not_told_apart if not _same(answer, n)],
+            "days": [row.days for row in rows],
+            "flat_limits": situation.flat,
+            "same": situation.same,
+            "close": situation.close,
+            "readings": [
+                {"reading": name, "worth": worth, "price": price}
+                for name, worth, price in situation.readings
+            ],
             "rule_gain": answer.rule.gain if money.shows(answer.rule.gain) else 0.0,
             "p90": [asked.stage_1.p90, asked.stage_2.p90],
             "given": asked.given,
             "suffices": asked.suffices,
+            "stage_1_suffices": asked.stage_1_suffices,
+            "overspent": answer.overspent,
         },
         "knobs": [
             {
@@ -123,18 +140,13 @@ def _script(answer: Answer, model: PageModel, money: Money) -> Row:
             for knob in model.knobs
         ],
         "model": _model(model),
+        "templates": {name: words for name, words in TEMPLATES.items() if name in MOVED},
     }
 
 
 def _unit(money: Money) -> str:
     """The scale of the amounts in words."""
     return SCALES[round(math.log(money.scale, 1000.0))]
-
-
-def _same(answer: Answer, limit: int) -> bool:
-    """Whether a limit costs what the best one does."""
-    best = answer.limit.expected_cost
-    return abs(answer.by_runs[limit].expected_cost - best) <= ROUNDING * abs(best)
 
 
 def _shown(error: float) -> str:

@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 from econ.decision import Answer
+from econ.scenario.quantities import UNITS
 
 Row = dict[str, Any]
 
@@ -19,6 +20,12 @@ def plain(value: Any) -> Any:
     if isinstance(value, float) and not math.isfinite(value):
         return None
     return value
+
+
+def length_unit(answer: Answer) -> str:
+    """The unit of lengths in the file."""
+    field, metric, _ = UNITS["length"]
+    return field if answer.scenario.units == "field" else metric
 
 
 def length_factor(answer: Answer) -> float:

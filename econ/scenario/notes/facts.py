@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from econ.scenario.amounts import Form, LognormalForm, MetalogForm, NormalForm
+from econ.scenario.amounts import ends_and_middle
+from econ.scenario.distributions import Distribution
 from econ.scenario.fallbacks import Sidetrack
 from econ.scenario.notes.registry import note
 from econ.scenario.program import Run
@@ -17,17 +18,16 @@ SAME = 0.01  # two sums this close, as a share, may be one sum written twice
 # that is 2,000 ft/h each way.
 FASTEST_TRIP = 2000.0  # [ft/h]
 NO_TRIP = ("soak", "freepoint_backoff", "other")  # runs that need no round trip of the string
-TENTH = 1.2816  # standard deviations from the mean of a normal to its P10 or P90
 
 
 @note
 def cut_off(scenario: Scenario) -> Iterator[str]:
     """A tail outside the range of its key is cut off."""
-    for path, form, quantity in scenario.amounts():
-        outside = form.mass_outside(least=quantity.least, most=quantity.most)
+    for path, given, quantity in scenario.amounts():
+        outside = given.mass_outside(least=quantity.least, most=quantity.most)
         if outside > MASS_WORTH_A_NOTE:
             yield (
-                f"{path}: {outside:.2g} of the {form.name} distribution lies outside the range "
+                f"{path}: {outside:.2g} of the {given.name} distribution lies outside the range "
                 f"({quantity.allowed()}); it is cut off there"
             )
 
@@ -89,7 +89,7 @@ def kickoff_in_casing(scenario: Scenario) -> Iterator[str]:
                 f"{shoe:g}, needs a window, which is not in this build-up"
             )
         lengths = [run.string_length for run in scenario.run]
-        known = [each for each in lengths if not isinstance(each, Form)]
+        known = [each for each in lengths if not isinstance(each, Distribution)]
         if known and top - max(known) <= floor:
             yield (
                 f"fallback.{number}: with the fishing string lost its top would stand above the "
@@ -106,8 +106,8 @@ def fast_trips(scenario: Scenario) -> Iterator[str]:
     band = f"the published 1 h per 1,000 ft (305 m), {published:.1f} h to the fish top and back"
     if job.trip_speed is not None:
         ways = (job.trip_speed.into, job.trip_speed.out)
-        in_open = [_ends(way.open)[0] for way in ways]
-        in_casing = [_ends(way.cased)[0] for way in ways]
+        in_open = [ends_and_middle(way.open)[0] for way in ways]
+        in_casing = [ends_and_middle(way.cased)[0] for way in ways]
         hours = sum(shoe / speed for speed in in_casing) + sum((top - shoe) / s for s in in_open)
         if hours < published or max(in_open) > FASTEST_TRIP:
             yield (
@@ -116,26 +116,15 @@ def fast_trips(scenario: Scenario) -> Iterator[str]:
                 "record of fishing strings"
             )
     for number, run in enumerate(job.run, start=1):
-        if run.hours is not None and run.kind not in NO_TRIP and _ends(run.hours)[1] < published:
+        if (
+            run.hours is not None
+            and run.kind not in NO_TRIP
+            and ends_and_middle(run.hours)[2] < published
+        ):
             yield (
                 f"optimistic trips: run.{number}.hours is less than {band}; the run has to trip "
                 "there and work as well"
             )
-
-
-def _ends(amount: object) -> tuple[float, float]:
-    """Least and greatest of an amount; P10 and P90 of a form that goes on beyond them."""
-    match amount:
-        case NormalForm(mean=mean, sd=sd):
-            return mean - TENTH * sd, mean + TENTH * sd
-        case LognormalForm(median=median, factor=factor):
-            return median / factor, median * factor
-        case MetalogForm(p10=low, p90=high):
-            return low, high
-        case Form():
-            return amount.bounds()
-    assert isinstance(amount, float | int)
-    return amount, amount
 
 
 @note
@@ -222,7 +211,10 @@ def fish_counted_twice(scenario: Scenario) -> Iterator[str]:
     for number, fallback in enumerate(scenario.fallback, start=1):
         name = "other_cost" if isinstance(fallback, Sidetrack) else "cost"
         cost = getattr(fallback, name)
-        owed = not isinstance(fallback.lost_in_hole_share, Form) and fallback.lost_in_hole_share > 0
+        owed = (
+            not isinstance(fallback.lost_in_hole_share, Distribution)
+            and fallback.lost_in_hole_share > 0
+        )
         if owed and isinstance(cost, (int, float)) and abs(cost - total) <= SAME * total:
             yield (
                 f"fish counted twice: fallback.{number}.{name} equals the value of the pieces, "
@@ -250,7 +242,7 @@ def insurance_for_sure(scenario: Scenario) -> Iterator[str]:
         )
     for number, fallback in enumerate(scenario.fallback, start=1):
         share = fallback.lost_in_hole_share
-        if not isinstance(share, Form) and share < 1 and scenario.fish.piece:
+        if not isinstance(share, Distribution) and share < 1 and scenario.fish.piece:
             yield (
                 f"undiscounted insurance: fallback.{number}.lost_in_hole_share = {share:g}; if the "
                 "rest is what a policy pays, owe it all and put the policy under [insurance]"

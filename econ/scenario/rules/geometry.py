@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from econ.scenario.amounts import Form
+from econ.scenario.amounts import ends_of
 from econ.scenario.faults import Fault
 from econ.scenario.program import Run
 from econ.scenario.quantities import UNITS
@@ -178,8 +178,7 @@ def _washes_all(scenario: Scenario, run: Run) -> bool:
     length = run.wash_length
     if length is None:
         return True
-    most = length.bounds()[1] if isinstance(length, Form) else length
-    return most >= scenario.fish.bottom - scenario.fish.top
+    return ends_of(length)[1] >= scenario.fish.bottom - scenario.fish.top
 
 
 def _shown(scenario: Scenario) -> Callable[[float], str]:

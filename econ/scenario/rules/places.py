@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from econ.scenario.amounts import Form
+from econ.scenario.amounts import ends_of
 from econ.scenario.fallbacks import Sidetrack
 from econ.scenario.faults import Fault, did_you_mean
 from econ.scenario.rules.registry import rule
 from econ.scenario.scenario import Scenario
 
 PIECES_TOLERANCE = 1e-3  # of the length of the fish, and at least one foot or 0.3 m
+ROUNDED = 1 + 1e-9  # two depths this close are one: sums and default lengths are rounded
 
 
 @rule("well")
@@ -84,25 +85,25 @@ def kickoff_above_fish(scenario: Scenario) -> Iterator[Fault]:
         if not isinstance(fallback, Sidetrack):
             continue
         floor = scenario.kickoff_floor(fallback)
-        if floor >= scenario.fish.top:
+        if floor * ROUNDED >= scenario.fish.top:
             yield Fault(
                 f"no kick-off above {floor:.10g} and a fish top at {scenario.fish.top:.10g}",
                 "open hole between the kick-off floor and the fish top",
                 "use a lump fallback (hours, cost), such as a window in the casing",
                 path=("fallback", number, "kickoff_floor"),
             )
-        if scenario.kickoff_after_hole_lost(fallback) >= scenario.well.depth:
+        if scenario.kickoff_after_hole_lost(fallback) * ROUNDED >= scenario.well.depth:
             yield Fault(
                 f"kickoff_below_shoe = {fallback.kickoff_below_shoe:.10g}",
                 "a kick-off above the depth of the well",
                 path=("fallback", number, "kickoff_below_shoe"),
             )
-        offset = fallback.kickoff_above_fish
-        least = offset.bounds()[0] if isinstance(offset, Form) else offset
+        least = ends_of(fallback.kickoff_above_fish)[0]
         least = scenario.own_length(fallback, "kickoff_above_fish", max(least, 0.0))
         lowest = scenario.fish.top - least
         if fallback.competent and not any(
-            top <= lowest and bottom >= floor for top, bottom in fallback.competent
+            top <= lowest * ROUNDED and bottom * ROUNDED >= floor
+            for top, bottom in fallback.competent
         ):
             yield Fault(
                 f"competent = {fallback.competent}",

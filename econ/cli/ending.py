@@ -1,0 +1,108 @@
+"""How every command ends: with an exit code and at most one line, whatever goes wrong."""
+
+from __future__ import annotations
+
+import io
+import os
+import sys
+import traceback
+import warnings
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+
+from econ.cli.exits import INTERRUPTED, STOPPED, ReaderGoneError, UnfinishedError
+from econ.cli.terminal import give_up_output, say, unprinted
+
+STACK = "ECON_STACK"  # set by developers: exceptions and warnings are shown as Python does
+LONGEST = 200  # characters of an exception that are repeated
+
+
+class EndingGroup(click.Group):
+    """Commands of which none ends with a traceback."""
+
+    def main(
+        self,
+        args: Sequence[str] | None = None,
+        prog_name: str | None = None,
+        complete_var: str | None = None,
+        standalone_mode: bool = True,
+        **extra: Any,
+    ) -> Any:
+        """Run the command in `args` and end the process with its exit code."""
+
+        def work() -> Any:
+            run = super(EndingGroup, self).main
+            return run(args, prog_name, complete_var, standalone_mode=False, **extra)
+
+        if not standalone_mode:
+            return work()
+        code = exit_code(work)
+        sys.exit(code or _flushed())
+
+
+def exit_code(work: Callable[[], Any]) -> int:
+    """Exit code of the work, after its one line on standard error where it needs one."""
+    try:
+        with warnings.catch_warnings():
+            if STACK not in os.environ:
+                be_silent()
+            code = work()
+        return code if isinstance(code, int) else 0
+    except (KeyboardInterrupt, click.Abort):
+        return INTERRUPTED
+    except click.ClickException as error:
+        told = io.StringIO()
+        error.show(told)
+        say(told.getvalue(), err=True, end="")
+        return error.exit_code
+    except ReaderGoneError:
+        return STOPPED
+    except UnfinishedError as error:
+        say(str(error), err=True)
+        return STOPPED
+    except Exception as error:
+        if STACK in os.environ:
+            raise
+        say(_in_words(error), err=True)
+        return STOPPED
+
+
+def be_silent() -> None:
+    """Let no warning or log message of a library reach the user: they are for developers."""
+    warnings.simplefilter("ignore")
+    import logging
+
+    logging.getLogger().addHandler(logging.NullHandler())
+
+
+def _flushed() -> int:
+    """Exit code after all that others printed, such as help, has left this process."""
+    try:
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except (OSError, ValueError) as error:
+        give_up_output()
+        told = str(unprinted(error))
+        if told:
+            say(told, err=True)
+        return STOPPED
+    return 0
+
+
+def _in_words(error: Exception) -> str:
+    """One line for an exception that nobody foresaw."""
+    if isinstance(error, MemoryError):
+        return "could not finish: not enough memory; fewer draws (draws.n) need less"
+    reason = " ".join(str(error).split())[:LONGEST]
+    if isinstance(error, OSError):
+        where = f"{error.filename!a}: " if error.filename else ""
+        return f"could not finish: {where}{error.strerror or reason}"
+    steps = traceback.extract_tb(error.__traceback__)
+    place = f" in {Path(steps[-1].filename).name}, line {steps[-1].lineno}" if steps else ""
+    return (
+        f"could not finish: {type(error).__name__}{place}{': ' if reason else ''}{reason}; "
+        f"this is a fault of the program, please report it ({STACK}=1 shows where it was)"
+    )

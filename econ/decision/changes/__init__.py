@@ -1,1 +1,0 @@
-"""What would change the answer: swings, break-evens, what-if, sweeps."""

@@ -1,1 +1,0 @@
-"""The cheapest program that can be made of the runs listed."""

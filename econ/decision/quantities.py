@@ -1,0 +1,105 @@
+"""What a limit takes: days, chances and counts, and what the ledger makes of them.
+
+A line of the ledger (`econ.engine.ledger`) is a sum of quantities, each times its price. Both
+are expectations over the draws, so for a quantity Q at a price P
+
+    amount = E[Q P],      effective price = E[Q P]/E[Q]
+
+and the effective price is the stated one where P is a single number. "Planned" stands for the
+job on which every run to the limit fails; where that cannot happen it is the mean.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from econ.decision.figures import NONE_LEFT
+from econ.engine.curves import FISHING, Curves
+from econ.engine.ledger import BY_FALLBACK, LINES, SPENDING
+
+
+@dataclass(frozen=True)
+class FallbackQuantities:
+    """Expected quantities of a fallback, times the chance that it is taken.
+
+    taken: that chance; hours: without retries [h]; bit_trips, plug_retries, whipstock_attempts:
+    numbers; retry_hours: of retries and attempts [h]; sticks: number of times of sticking again,
+    or of the trouble of a lump.
+    """
+
+    name: str
+    taken: float
+    hours: float
+    bit_trips: float
+    plug_retries: float
+    whipstock_attempts: float
+    retry_hours: float
+    sticks: float
+
+
+@dataclass(frozen=True)
+class Quantities:
+    """What a limit of `runs` runs takes from now on.
+
+    fishing_days, planned_days: of the runs, waits included, mean and planned [d]; made: chance
+    that each run of the program is begun, shape (runs,); recovered: chance; strings: run (its
+    number from 0) and what is expected to be owed for its string and tools [currency];
+    expected, planned: the lines of the ledger [currency] by name.
+    """
+
+    runs: int
+    fishing_days: float
+    planned_days: float
+    made: tuple[float, ...]
+    recovered: float
+    strings: tuple[tuple[int, float], ...]
+    fallbacks: tuple[FallbackQuantities, ...]
+    expected: Mapping[str, float]
+    planned: Mapping[str, float]
+
+
+def quantities(
+    found: Curves, *, program: Sequence[int], fallbacks: Sequence[str], last: int | None
+) -> tuple[Quantities, ...]:
+    """Quantities of every limit. program: numbers of the runs to make; fallbacks: their names;
+    last: number of the last run logged, None without a log."""
+    sums = {name: values.mean(axis=0) for name, values in found.sums.items()}
+    still = {name: values.mean(axis=0) for name, values in found.still.items()}
+    owed = sums["string_lost"]
+    before = [] if last is None or not owed[0] > 0 else [(last, float(owed[0]))]
+    several = len(fallbacks) > 1
+    rows = []
+    for n, weight in enumerate(still["weight"]):
+        expected = {name: float(sums[name][n]) for name in LINES}
+        days = float(sums["fishing_hours"][n]) / 24.0
+        if weight > NONE_LEFT:
+            planned = {name: float(still[name][n] / weight) for name in SPENDING}
+            planned_days = float(still["fishing_hours"][n] / weight) / 24.0
+        else:
+            planned, planned_days = {name: expected[name] for name in FISHING}, days
+        rows.append(
+            Quantities(
+                runs=n,
+                fishing_days=days,
+                planned_days=planned_days,
+                made=tuple(still["weight"][:n].tolist()),
+                recovered=float(sums["recovered"][n]),
+                strings=(*before, *zip(program[:n], np.diff(owed[: n + 1]).tolist(), strict=True)),
+                fallbacks=tuple(
+                    FallbackQuantities(
+                        label,
+                        *(
+                            float(sums[f"{name}.{number}" if several else name][n])
+                            for name in BY_FALLBACK
+                        ),
+                    )
+                    for number, label in enumerate(fallbacks)
+                ),
+                expected=expected,
+                planned=planned,
+            )
+        )
+    return tuple(rows)

@@ -1,0 +1,656 @@
+"""What the program says in words: each sentence stands here once, as a template over figures.
+
+A verdict is said from a `Situation`: plain numbers and names, and no report. `case_of` chooses
+one of eight cases, `TEMPLATES` holds the headline of each case and the sentences that may follow
+it, and `verdict` fills them:
+
+    said = verdict(Situation.of_answer(answer), money)
+    said.case          "fish_required"
+    said.headline      "Fish on, as required: at most 1 more run, about 2.4 days, then ..."
+    said.sentences     what goes with it
+
+Text, memo, figures, what-if and supplement call these functions. The page gets `TEMPLATES` as
+data and chooses among them by the same rules, because its figures move in the browser. Nothing
+here is read back: whoever must decide asks for the case, or for the figure itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Literal, get_args
+
+from econ.decision import Answer
+from econ.decision.estimates import ROUNDING
+from econ.decision.rentals import Action
+from econ.reports.amounts import Amounts
+from econ.reports.names import one_line
+from econ.reports.tables.answer import latest_start, no_limit_by_days
+from econ.reports.tables.decision import paying_readings
+from econ.reports.words import more_runs, runs
+
+if TYPE_CHECKING:
+    from econ.decision.whatif import WhatIf
+
+Case = Literal[
+    "recovered",  # a log tells that the fish is out
+    "string_lost",  # a log tells that the fishing string is lost
+    "hole_lost",  # a log tells that the hole is lost
+    "no_run",  # no run is left to make
+    "fish",  # the best limit has a run in it
+    "fish_required",  # it has one because runs must be made
+    "run_by_run",  # it has none, but the rule by state makes the next run
+    "stop",  # neither makes a run
+]
+Advice = Literal["go", "go_required", "do_not"]
+Lines = list[tuple[str, str]]  # a label and the words behind it, without a full stop
+
+TEMPLATES = {
+    # Headlines, one a case. What stands before the colon is the verb.
+    "recovered": "The fish is out: nothing is left to decide.",
+    "string_lost": "Fishing is over: the fishing string is lost.",
+    "hole_lost": "Fishing is over: the hole is lost.",
+    "no_run": "Stop fishing: no run is left to make{go_to}.",
+    "fish": "Fish on: at most {more_runs}, about {days} days{then}.",
+    "fish_required": "Fish on, as required: at most {more_runs}, about {days} days{then}.",
+    "run_by_run": "Fish on, run by run: no limit by runs pays, but the rule by state does{by}. "
+    "Decide after each outcome.",
+    "stop": "Stop fishing: 0 more runs, 0 days{go_to}.",
+    # Parts of a headline
+    "then": ", then {fallback}",
+    "go_to": "; go to {fallback}",
+    "by": ", by {rule_gain}",
+    "or_another": "{fallback} or another fallback, as it then is",
+    # What goes with it
+    "cost_recovered": "The work after recovery costs {expected_cost}.",
+    "cost_fallback": "{fallback}: expected cost {expected_cost}.",
+    "cost": "Expected cost {expected_cost}.",
+    "cost_saving": "Expected cost {expected_cost}: {saving} less than stopping now "
+    "({stopping_now}).",
+    "cost_stopping": "Expected cost {expected_cost}; the best limit with a run in it costs "
+    "{best_with_a_run}.",
+    "minimum": "{least_runs} must be made (minimum_runs); without that it would cost "
+    "{cost_of_minimum} less.",
+    "order": "That is with the runs in the order listed{try_others}.",
+    "try_others": "; --order tries others",
+    "rule": "Deciding after each outcome (rule by state) saves {rule_gain} more.",
+    "rule_of_file": "In the file's case, deciding after each outcome (rule by state) saves "
+    "{rule_gain} more; with sliders moved that is not worked out.",
+    "reading": "Before that a reading pays: {reading}, {worth}.",
+    "flat": "Flat: {flat} cost within 2 % of the best.",
+    "tie": "Tie: {same} cost the same.",
+    "unresolved": "Unresolved: {close} differ by less than the error of the computation{raise_n}.",
+    "raise_n": "; raise n under [draws]",
+    # What a limit gives
+    "to_the_end": "Making every run as listed costs {to_the_end}.",
+    "ends": "{recovered} chance that the fish comes out, at {if_recovered} on average; else a "
+    "fallback, at {if_fallback}",
+    "ends_recovered": "the fish comes out in any case, at {if_recovered} on average",
+    "ends_fallback": "a fallback in any case, at {if_fallback} on average",
+    "dearer": "{dearer} chance to end dearer than stopping now",
+    "p90": "P90 is not exceeded 90 % of the time.",
+    # The next run
+    "odds": "Odds {odds} against break-even {need}",
+    "odds_never": "Odds {odds}; it pays by itself at no odds",
+    "gains": "gains {amount}",
+    "loses": "loses {amount}",
+    "prepares": "It pays only with the runs after it{look_for}.",
+    "look_for": "; --order looks for a better program",
+    "worth": "worth {worth} against {price}",
+    "by_days": "start no run at or after day {day}{clock}; a run under way is finished",
+    "latest_hour": "Latest hour to start a run: {moment}.",
+    "by_days_none": "start no run",
+    "by_days_free": "no limit by days is better than making every run",
+    # Authority
+    "stage_1": "{planned} planned if all runs fail, mean {mean}{p90}",
+    "stage_1_owed": "no run is made; {mean} is owed in any case",
+    "stage_1_none": "no run is made; nothing is asked for",
+    "stage_1_after": "{mean} for the work after recovery",
+    "out_dearer": "{if_recovered} is spent on average, the work after it included: more than "
+    "planned, so ask that stage 2 may pay for it",
+    "stage_2": "needed with {chance} chance, mean {mean}{p90}",
+    "stage_2_none": "not needed",
+    "and_p90": ", P90 {p90}",
+    "waiting": "To wait {hours} h for a vote with the rig standing costs {cost}: ask before it is "
+    "needed.",
+    "suffices": "{given} suffices for the whole with {suffices} chance{alone}",
+    "alone": ", for the fishing alone with {alone}",
+    "overspent": "none; overspent by {overspent}",
+    # The supplement
+    "ask_recovered": "The fish is out. Asked for: authority for the work that is left to do.",
+    "ask_string_lost": "The string is lost. Asked for: authority for the fallback, {fallback}.",
+    "ask_hole_lost": "The hole is lost. Asked for: authority for the fallback, {fallback}.",
+    "ask_stop": "Asked for: authority to stop fishing now. Fallback: {fallback}.",
+    "ask_fish": "Asked for: authority in two stages. Stage 1, to fish on up to the limit in runs, "
+    "days or money below, whichever comes first. Stage 2, without a further vote, if fishing then "
+    "stops without the fish, or for the work after the fish is out as far as stage 1 does not "
+    "cover it. Fallback: {fallback}.",
+    "ask_fish_sure": "Asked for: authority to fish on up to the limit in runs, days or money "
+    "below, whichever comes first, and for the work after the fish is out. No fallback is asked "
+    "for: the fish comes out in any case.",
+    # Before and after a change
+    "change_flips": "The verdict flips.",
+    "change_limit": "The verdict stays, the best limit moves.",
+    "change_unresolved": "The verdict stays; unresolved whether the best limit moves.",
+    "change_none": "The verdict and the best limit stay.",
+    "kept": "With the limit kept at {limit} the cost after would be {cost}, {more} more than at "
+    "the new one.",
+}
+# Which of them a terminal shows with the words before the colon in capitals.
+LOUD = frozenset({*get_args(Case), "tie", "unresolved", "change_flips"})
+COSTS = ("cost_recovered", "cost_fallback", "cost", "cost_saving", "cost_stopping")
+ADVICE: dict[Advice, str] = {
+    "go": "go",
+    "go_required": "go, as required",
+    "do_not": "do not make it",
+}
+ACTIONS: dict[Action, str] = {
+    "lost": "lost with the string",
+    "too_early": "call_out is too early",
+    "release": "release it",
+    "do_not_order": "do not order it",
+    "keep": "keep it",
+    "call_now": "call it now",
+    "call_with_run": "call it with its run",
+    "either": "call it now or with its run",
+}
+
+
+@dataclass(frozen=True)
+class Situation:
+    """What a verdict is said from; money in currency, days in d, chances as fractions.
+
+    limit: the best limit [runs from now]; days: until its last run has failed; saving: against
+    stopping now; best_with_a_run: least cost of a limit of at least one run, None without one;
+    fallback: the one taken if fishing stops now, others: whether another one may be; needed:
+    chance of a fallback at the best limit; least_runs: that must still be made; cost_of_minimum:
+    what they cost; flat: limits within 2 % of the best, in order, itself among them; same, close:
+    other limits that cost the same, and that differ by less than the error; rule_gain: of the
+    rule by state over the best limit, None where it is not known; fish: whether the next run is
+    made; listed: runs that are left; readings: name, worth and price of those that pay.
+    """
+
+    ended: Case | None
+    limit: int
+    days: float
+    expected_cost: float
+    stopping_now: float
+    saving: float
+    best_with_a_run: float | None
+    to_the_end: float
+    fallback: str
+    others: bool
+    needed: float
+    least_runs: int
+    cost_of_minimum: float
+    flat: tuple[int, ...]
+    same: tuple[int, ...]
+    close: tuple[int, ...]
+    rule_gain: float | None
+    fish: bool
+    listed: int
+    readings: tuple[tuple[str, float, float], ...] = ()
+
+    @classmethod
+    def of_answer(cls, answer: Answer) -> Situation:
+        """The situation that an answer tells of."""
+        best, rows = answer.limit.expected_cost, answer.by_runs
+        costs = [row.expected_cost for row in rows]
+        same = tuple(n for n in answer.not_told_apart if _equal(costs[n], best))
+        return cls(
+            ended=_ended(answer),
+            limit=answer.best,
+            days=answer.limit.days,
+            expected_cost=best,
+            stopping_now=costs[0],
+            saving=answer.saving.value,
+            best_with_a_run=min(costs[1:], default=None),
+            to_the_end=costs[-1],
+            fallback=answer.fallbacks.taken.name,
+            others=answer.fallbacks.others,
+            needed=answer.stage_2.probability,
+            least_runs=max(0, answer.scenario.minimum_runs - len(answer.log)),
+            cost_of_minimum=answer.cost_of_minimum,
+            flat=answer.flat,
+            same=same,
+            close=tuple(n for n in answer.not_told_apart if n not in same),
+            rule_gain=answer.rule.gain,
+            fish=answer.fish,
+            listed=len(rows) - 1,
+            readings=tuple(
+                (row["name"], row["worth"], row["price"]) for row in paying_readings(answer)
+            ),
+        )
+
+    @classmethod
+    def of_side(cls, found: WhatIf, side: Literal["before", "after"]) -> Situation:
+        """The situation on one side of a change; its fallback has no name there."""
+        half = found.before if side == "before" else found.after
+
+        def figure(name: str) -> float:
+            return _known(getattr(found.figure(name), side))
+
+        costs = [_known(getattr(row, side)) for row in found.by_runs]
+        best = figure("expected_cost")
+        unsure = half.verdict.not_told_apart
+        same = tuple(n for n in unsure if n < len(costs) and _equal(costs[n], best))
+        return cls(
+            ended=None,
+            limit=half.best,
+            days=half.days,
+            expected_cost=best,
+            stopping_now=figure("fallback_now"),
+            saving=figure("saving"),
+            best_with_a_run=min(costs[1:], default=None),
+            to_the_end=costs[-1],
+            fallback="",
+            others=False,
+            needed=figure("stage_2_probability"),
+            least_runs=half.scenario.minimum_runs,
+            cost_of_minimum=half.verdict.cost_of_minimum,
+            flat=half.verdict.flat,
+            same=same,
+            close=tuple(n for n in unsure if n not in same),
+            rule_gain=None,
+            fish=half.fish,
+            listed=0 if half.next_run is None else max(1, len(costs) - 1),
+        )
+
+
+@dataclass(frozen=True)
+class Said:
+    """A verdict in words: which case it is, its headline, and the sentences that go with it.
+
+    cost: that one of them which says what it costs.
+    """
+
+    case: Case
+    headline: str
+    cost: str
+    sentences: tuple[str, ...]
+
+
+# ---- the verdict ------------------------------------------------------------------------------
+
+
+def case_of(situation: Situation) -> Case:
+    """Which of the cases a situation is."""
+    if situation.ended is not None:
+        return situation.ended
+    if situation.listed == 0:
+        return "no_run"
+    if situation.limit > 0:
+        slack = ROUNDING * abs(situation.expected_cost)
+        return "fish_required" if situation.cost_of_minimum > slack else "fish"
+    return "run_by_run" if situation.fish else "stop"
+
+
+def verdict(
+    situation: Situation, money: Amounts, *, terminal: bool = False, brief: bool = False
+) -> Said:
+    """The verdict in words.
+
+    terminal: first words in capitals, names in ASCII, and options of the command line named;
+    brief: a headline for a narrow place, without the fallback.
+    """
+    case = case_of(situation)
+    places = _places(situation, money, terminal=terminal)
+    for part in ("then", "go_to", "by"):
+        places[part] = _fill(part, **places)
+    if brief or situation.needed <= 0 or not situation.fallback:
+        places["then"] = ""
+    if brief or not situation.fallback:
+        places["go_to"] = ""
+    if situation.rule_gain is None:
+        places["by"] = ""
+    chosen = [
+        (name, say(name, terminal=terminal, **places | more))
+        for name, more in _chosen(situation, case, money)
+    ]
+    return Said(
+        case=case,
+        headline=say(case, terminal=terminal, **places),
+        cost=next(words for name, words in chosen if name in COSTS),
+        sentences=tuple(words for _, words in chosen),
+    )
+
+
+def _chosen(
+    situation: Situation, case: Case, money: Amounts
+) -> Iterator[tuple[str, dict[str, str]]]:
+    """Names of the sentences that go with a case, each with places of its own."""
+    if case == "recovered":
+        yield "cost_recovered", {}
+        return
+    if case in ("string_lost", "hole_lost"):
+        yield "cost_fallback", {}
+        return
+    if case == "no_run":
+        yield "cost", {}
+        return
+    if case == "fish_required":
+        yield "minimum", {}
+    if case in ("fish", "fish_required"):
+        yield "cost_saving" if money.shows(situation.saving) else "cost", {}
+        if situation.rule_gain is not None and money.shows(situation.rule_gain):
+            yield "rule", {}
+    else:
+        yield "cost_stopping", {}
+        if situation.listed > 1:
+            yield "order", {}
+    for name, worth, price in situation.readings:
+        yield "reading", {"reading": name, "worth": worth_against(worth, price, money)}
+    if len(situation.flat) > 1:
+        yield "flat", {}
+    if situation.same:
+        yield "tie", {}
+    if situation.close:
+        yield "unresolved", {}
+
+
+def _places(situation: Situation, money: Amounts, *, terminal: bool) -> dict[str, str]:
+    """Figures in words, by the names of their places in the templates."""
+    other = situation.best_with_a_run
+    name = situation.fallback.strip()
+    fishes = case_of(situation) in ("fish", "fish_required")
+    return {
+        "more_runs": more_runs(situation.limit),
+        "days": f"{situation.days:.1f}",
+        "fallback": _fill("or_another", fallback=name) if fishes and situation.others else name,
+        "expected_cost": money.full(situation.expected_cost),
+        "stopping_now": money.short(situation.stopping_now),
+        "saving": money.short(situation.saving),
+        "best_with_a_run": "" if other is None else money.short(other),
+        "least_runs": runs(situation.least_runs),
+        "cost_of_minimum": money.full(situation.cost_of_minimum),
+        "rule_gain": money.full(situation.rule_gain or 0.0),
+        "flat": flat(situation.flat),
+        "same": together((situation.limit, *situation.same)),
+        "close": together((situation.limit, *situation.close)),
+        "try_others": TEMPLATES["try_others"] if terminal else "",
+        "raise_n": TEMPLATES["raise_n"] if terminal else "",
+    }
+
+
+def say(template: str, *, terminal: bool = False, **places: str) -> str:
+    """A template with its places filled.
+
+    terminal: of those that must not be missed the words before the colon in capitals, and all
+    names in ASCII.
+
+    >>> say("tie", same="1 and 2 runs"), say("tie", same="1 and 2 runs", terminal=True)
+    ('Tie: 1 and 2 runs cost the same.', 'TIE: 1 and 2 runs cost the same.')
+    """
+    words = TEMPLATES[template]
+    if not terminal:
+        return words.format_map(places)
+    if template in LOUD:
+        verb, colon, rest = words.partition(":")
+        words = f"{verb.upper()}{colon}{rest}"
+    return words.format_map({name: one_line(value) for name, value in places.items()})
+
+
+def _fill(template: str, **places: str) -> str:
+    return TEMPLATES[template].format_map(places)
+
+
+# ---- limits -----------------------------------------------------------------------------------
+
+
+def flat(limits: Sequence[int]) -> str:
+    """Limits in words, neighbours as a range.
+
+    >>> [flat(limits) for limits in ((1,), (2, 3, 4), (1, 4), (1, 3, 4, 5), (0, 1))]
+    ['1 run', '2 to 4 runs', '1 and 4 runs', '1, 3 to 5 runs', '0 to 1 runs']
+    """
+    if len(limits) == 1:
+        return runs(limits[0])
+    parts = [str(low) if low == high else f"{low} to {high}" for low, high in reaches(limits)]
+    single = all(low == high for low, high in reaches(limits))
+    return f"{_listed(parts) if single else ', '.join(parts)} runs"
+
+
+def reaches(limits: Sequence[int]) -> list[tuple[int, int]]:
+    """First and last of each row of neighbours among limits in order."""
+    rows: list[tuple[int, int]] = []
+    for limit in limits:
+        if rows and rows[-1][1] == limit - 1:
+            rows[-1] = rows[-1][0], limit
+        else:
+            rows.append((limit, limit))
+    return rows
+
+
+def together(limits: Sequence[int]) -> str:
+    """Limits in words, one by one.
+
+    >>> together((2, 1)), together((2, 0, 3))
+    ('2 and 1 runs', '2, 0 and 3 runs')
+    """
+    return f"{_listed([str(limit) for limit in limits])} runs"
+
+
+def _listed(parts: Sequence[str]) -> str:
+    return " and ".join(filter(None, (", ".join(parts[:-1]), parts[-1])))
+
+
+def ends(answer: Answer, money: Amounts) -> str:
+    """How the best limit ends, with its chance and mean costs; no full stop."""
+    limit = answer.limit
+    out, back = limit.cost_if_recovered, limit.cost_if_fallback
+    name = "ends_fallback" if out is None else "ends_recovered" if back is None else "ends"
+    return _fill(
+        name,
+        recovered=percent(limit.probability_recovered),
+        if_recovered="" if out is None else money.short(out),
+        if_fallback="" if back is None else money.short(back),
+    )
+
+
+def dearer(answer: Answer) -> str:
+    """Chance that the best limit ends dearer than stopping now; no full stop."""
+    return _fill("dearer", dearer=percent(answer.limit.dearer))
+
+
+def percent(chance: float) -> str:
+    """A chance in percent; one that is not certain is never rounded to 0 or 100 %.
+
+    >>> [percent(chance) for chance in (0.0, 0.001, 0.236, 0.996, 1.0)]
+    ['0 %', '0.1 %', '24 %', '99.6 %', '100 %']
+    """
+    if 0 < chance < 0.005 or 0.995 < chance < 1:
+        return f"{100 * chance:.1f} %"
+    return f"{100 * chance:.0f} %"
+
+
+# ---- the next run -----------------------------------------------------------------------------
+
+
+def advice(answer: Answer) -> Advice:
+    """Whether to make the next run, and whether only because it is required."""
+    if not answer.fish:
+        return "do_not"
+    return "go_required" if case_of(Situation.of_answer(answer)) == "fish_required" else "go"
+
+
+def break_even(odds: float | None) -> str:
+    """Odds at which a run just pays by itself; above 1, or with nothing to save, it never does.
+
+    >>> [break_even(odds) for odds in (None, 1.2, 0.345, -0.1)]
+    ['never', 'never', '0.34', '0.00']
+    """
+    return "never" if odds is None or odds > 1 else f"{max(odds, 0.0):.2f}"
+
+
+def odds_against(odds: float, need: float | None) -> str:
+    """Odds of a run against those it needs; no full stop."""
+    needed = break_even(need)
+    return _fill("odds_never" if needed == "never" else "odds", odds=f"{odds:.2f}", need=needed)
+
+
+def gain(amount: float, money: Amounts) -> str:
+    """What one run and then a stop gains or loses."""
+    return _fill("gains" if amount >= 0 else "loses", amount=money.full(abs(amount)))
+
+
+def prepares(answer: Answer, *, terminal: bool = False) -> str | None:
+    """That the next run is made for the sake of those after it; None where it is not."""
+    if not answer.ahead or advice(answer) != "go":
+        return None
+    if answer.by_runs[0].expected_cost >= answer.by_runs[1].expected_cost:
+        return None
+    return _fill("prepares", look_for=TEMPLATES["look_for"] if terminal else "")
+
+
+def worth_against(worth: float, price: float, money: Amounts) -> str:
+    """What a reading is worth against its price."""
+    return _fill("worth", worth=money.short(worth), price=money.short(price))
+
+
+def by_days(answer: Answer) -> str:
+    """The limit by days and its hour; no full stop."""
+    if answer.best == 0:
+        return TEMPLATES["by_days_none"]
+    if no_limit_by_days(answer):
+        return TEMPLATES["by_days_free"]
+    when = latest_start(answer)
+    clock = "" if when is None else f" ({moment(when)})"
+    return _fill("by_days", day=f"{answer.best_by_days.days:.2f}", clock=clock)
+
+
+def latest_hour(answer: Answer) -> str | None:
+    """When the last run may start by the clock; None without a clock or a run."""
+    when = latest_start(answer)
+    return None if when is None else _fill("latest_hour", moment=moment(when))
+
+
+def moment(when: datetime) -> str:
+    """A day and hour in words."""
+    return f"{when:%Y-%m-%d %H:%M}"
+
+
+# ---- authority --------------------------------------------------------------------------------
+
+
+def authority(answer: Answer, money: Amounts) -> Lines:
+    """What is asked for in each stage, and whether what is given suffices."""
+    asked, limit = answer.authority, answer.limit
+    first, second = asked.stage_1, asked.stage_2
+    case = case_of(Situation.of_answer(answer))
+    mean = money.short(first.mean)
+    if case == "recovered":
+        lines = [("Stage 1", _fill("stage_1_after", mean=mean))]
+    elif answer.best == 0:
+        owed = "stage_1_owed" if money.shows(first.mean) else "stage_1_none"
+        lines = [("Stage 1, fish to the limit", _fill(owed, mean=mean))]
+    else:
+        words = _fill(
+            "stage_1",
+            planned=money.short(first.planned),
+            mean=mean,
+            p90=_fill("and_p90", p90=money.short(first.p90)),
+        )
+        lines = [("Stage 1, fish to the limit", words)]
+    out = limit.cost_if_recovered
+    if answer.best > 0 and out is not None and out > first.planned:
+        words = _fill("out_dearer", if_recovered=money.short(out))
+        lines.append(("If the fish comes out", words))
+    words = TEMPLATES["stage_2_none"]
+    if second.probability > 0:
+        words = _fill(
+            "stage_2",
+            chance=percent(second.probability),
+            mean=money.short(second.mean),
+            p90=_fill("and_p90", p90=money.short(second.p90)),
+        )
+    lines.append((f"Stage 2, {'then ' if answer.best > 0 else ''}the fallback", words))
+    return lines + given(answer, money)
+
+
+def given(answer: Answer, money: Amounts) -> Lines:
+    """Whether the authority that is given, or what a log has left of it, suffices."""
+    asked = answer.authority
+    label = "Authority left" if answer.log else "Authority"
+    if answer.overspent:
+        return [(label, _fill("overspent", overspent=money.full(answer.overspent)))]
+    if asked.given is None or asked.suffices is None:
+        return []
+    alone = percent(asked.stage_1_suffices or 0.0)
+    words = _fill(
+        "suffices",
+        given=money.full(asked.given),
+        suffices=percent(asked.suffices),
+        alone=_fill("alone", alone=alone) if answer.best > 0 else "",
+    )
+    return [(label, words)]
+
+
+def left(answer: Answer, money: Amounts) -> Lines:
+    """What a log has left of the authority, or by how much it is overspent."""
+    if answer.overspent or answer.authority.given is None:
+        return given(answer, money)
+    return [("Authority left", money.full(answer.authority.given))]
+
+
+def waiting(answer: Answer, money: Amounts) -> str | None:
+    """What the wait for a vote costs; None where there is none, or nothing to vote on."""
+    asked = answer.authority
+    if asked.response_hours <= 0 or answer.ended == "recovered":
+        return None
+    hours = f"{asked.response_hours:g}"
+    return _fill("waiting", hours=hours, cost=money.full(asked.waiting_cost))
+
+
+def ask(situation: Situation) -> str:
+    """What a supplement asks for, without figures: they stand beside it and can change."""
+    case = case_of(situation)
+    if case in ("recovered", "string_lost", "hole_lost"):
+        name = f"ask_{case}"
+    elif situation.limit == 0:
+        name = "ask_stop"
+    else:
+        name = "ask_fish" if situation.needed > 0 else "ask_fish_sure"
+    return _fill(name, fallback=situation.fallback)
+
+
+# ---- before and after -------------------------------------------------------------------------
+
+
+def changed(found: WhatIf, money: Amounts, *, terminal: bool = False) -> list[str]:
+    """What becomes of the verdict, and what it costs to keep the limit of before."""
+    before, after = found.before, found.after
+    moves = before.best != after.best
+    if before.fish != after.fish:
+        lines = [say("change_flips", terminal=terminal)]
+    elif not moves:
+        lines = [say("change_none", terminal=terminal)]
+    else:
+        unsure = before.best in after.verdict.not_told_apart
+        lines = [say("change_unresolved" if unsure else "change_limit", terminal=terminal)]
+    cost = found.figure("expected_cost").after
+    kept = found.by_runs[before.best].after if before.best < len(found.by_runs) else None
+    if moves and kept is not None and cost:
+        more = money.short(kept - cost)
+        lines.append(_fill("kept", limit=f"{before.best}", cost=money.full(kept), more=more))
+    return lines
+
+
+def _ended(answer: Answer) -> Case | None:
+    match answer.ended:
+        case "recovered":
+            return "recovered"
+        case "string_lost":
+            return "string_lost"
+        case "hole_lost":
+            return "hole_lost"
+    return None
+
+
+def _equal(cost: float, best: float) -> bool:
+    """Whether two costs differ by no more than the rounding of their sums."""
+    return abs(cost - best) <= ROUNDING * abs(best)
+
+
+def _known(value: float | None) -> float:
+    return 0.0 if value is None else value

@@ -1,0 +1,293 @@
+"""A workbook laid out first and written after: cells get their places, then their formulas.
+
+A layout puts content into sheets; a `Cell` may be put once, which is its home, and shown again
+elsewhere. Only when every cell has a home are formulas put into words and written with the
+values that they give, so that a reader without a calculator sees the same numbers.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+import unicodedata
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+import xlsxwriter  # type: ignore[import-untyped]
+from xlsxwriter.utility import xl_rowcol_to_cell  # type: ignore[import-untyped]
+
+from econ.reports.supplement.cells import Block, Cell, Value
+from econ.reports.supplement.styles import Styles
+
+CREATED = datetime(2000, 1, 1)  # the same for every file: equal input, equal bytes
+LONGEST_FORMULA = 8192  # characters, the limit of the file format
+A4 = 9
+PER_WIDTH = 1.12  # characters of the small type of these sheets in a unit of width
+SMALL_TYPE = 1.15  # the same of notes, over it
+LINE_HEIGHT = 12.5  # of a line of text [pt]
+HIGHEST = 409.0  # the most that a row may have [pt]
+LONGEST_FOOTER = 80  # characters of a user's text in a footer
+
+Content = Cell | Value | None
+
+
+@dataclass
+class Placed:
+    """Content at a place, with the kind of number and the marks that choose its look."""
+
+    row: int
+    column: int
+    content: Content
+    kind: str
+    marks: tuple[str, ...]
+    width: int = 1  # columns, merged
+
+
+@dataclass
+class Sheet:
+    """A sheet as it is laid out; rows and columns count from 0."""
+
+    name: str
+    widths: Sequence[float]
+    landscape: bool = True
+    one_page: bool = False
+    frozen: tuple[int, int] = (0, 0)
+    repeat: tuple[int, int] | None = None
+    placed: list[Placed] = field(default_factory=list)
+    heights: dict[int, float] = field(default_factory=dict)
+    lists: list[tuple[Cell, list[str]]] = field(default_factory=list)
+    ranges: list[tuple[Cell, float, float]] = field(default_factory=list)
+    row: int = 0  # the next free one
+
+    def put(self, row: int, column: int, content: Content, kind: str = "text", *marks: str) -> None:
+        """Put content at a place; its home, if it is a cell."""
+        self.placed.append(Placed(row, column, content, kind, marks))
+
+    def show(self, row: int, column: int, cell: Cell, kind: str, *marks: str) -> None:
+        """Show a cell that has its home elsewhere."""
+        self.put(row, column, Cell(cell), kind, *marks)
+
+    def across(
+        self, row: int, column: int, width: int, content: Content, kind: str = "text", *marks: str
+    ) -> None:
+        """Put content over `width` columns, as high as its words need."""
+        if width == 1:
+            self.put(row, column, content, kind, *marks)
+        else:
+            self.placed.append(Placed(row, column, content, kind, marks, width))
+        room = sum(self.widths[column : column + width])
+        words = content.value if isinstance(content, Cell) else content
+        if isinstance(words, str):
+            self.fit(row, words, room * (SMALL_TYPE if "note" in marks else 1.0))
+
+    def line(self, *contents: tuple[Content, str], mark: str = "line", start: int = 0) -> int:
+        """Content and kind of each column of the next free row; the row."""
+        row = self.row
+        for column, (content, kind) in enumerate(contents, start=start):
+            self.across(row, column, 1, content, kind, mark)
+        self.row += 1
+        return row
+
+    def fit(self, row: int, words: str, room: float) -> None:
+        """Make a row high enough for words in a column of a width [characters]."""
+        needed = LINE_HEIGHT * lines(words, room) + 3.0
+        self.heights[row] = min(max(self.heights.get(row, 0.0), needed), HIGHEST)
+
+    def head(self, *words: str, left: int = 1) -> int:
+        """A row of column heads, the first `left` of them over words; the row."""
+        row = self.row
+        for column, each in enumerate(words):
+            self.put(row, column, each, "text", "head" if column < left else "head_right")
+            self.fit(row, each, self.widths[column] * 0.9)
+        self.row += 1
+        return row
+
+    def title(self, words: str, width: int | None = None) -> None:
+        """A title over the sheet."""
+        self.across(self.row, 0, width or len(self.widths), words, "text", "title")
+        self.heights[self.row] = 22.0
+        self.row += 1
+
+    def section(self, words: str) -> None:
+        """The head of a part, with an empty row before it."""
+        self.row += 1
+        self.put(self.row, 0, words, "text", "section")
+        self.row += 1
+
+    def note(self, words: str, width: int | None = None) -> None:
+        """A paragraph in small type over the sheet."""
+        self.across(self.row, 0, width or len(self.widths), words, "text", "note")
+        self.row += 1
+
+
+class Book:
+    """The workbook: sheets in order, and where each cell has its home."""
+
+    def __init__(self, title: str) -> None:
+        self.title = title
+        self.sheets: list[Sheet] = []
+        self.home: dict[Cell, tuple[Sheet, int, int]] = {}
+
+    def add(self, sheet: Sheet) -> Sheet:
+        """Add a sheet."""
+        self.sheets.append(sheet)
+        return sheet
+
+    def bytes(self) -> bytes:
+        """The file, every formula with its value."""
+        self._settle()
+        buffer = io.BytesIO()
+        book = _Workbook(
+            buffer,
+            {
+                "in_memory": True,
+                "strings_to_formulas": False,
+                "strings_to_urls": False,
+                "strings_to_numbers": False,
+            },
+        )
+        book.set_properties({"title": self.title, "created": CREATED})
+        book.set_calc_mode("auto")
+        styles = Styles(book)
+        for sheet in self.sheets:
+            self._write(book, sheet, styles)
+        for cell, (sheet, row, column) in self.home.items():
+            if cell.name is not None:
+                address = xl_rowcol_to_cell(row, column, row_abs=True, col_abs=True)
+                book.define_name(cell.name, f"={sheet.name}!{address}")
+        book.close()
+        return buffer.getvalue()
+
+    def _settle(self) -> None:
+        """Give every cell its home."""
+        for sheet in self.sheets:
+            for each in sheet.placed:
+                if isinstance(each.content, Cell):
+                    assert each.content not in self.home, (sheet.name, each)
+                    self.home[each.content] = (sheet, each.row, each.column)
+
+    def _address(self, sheet: Sheet) -> Callable[[Cell | Block], str]:
+        """How formulas of a sheet call cells and blocks."""
+
+        def address(what: Cell | Block) -> str:
+            if isinstance(what, Cell):
+                if what.name is not None:
+                    return what.name
+                home, row, column = self.home[what]
+                return _prefix(home, sheet) + _absolute(row, column)
+            homes = [self.home[cell] for cell in what.cells]
+            (home, row, column), (last, last_row, last_column) = homes[0], homes[-1]
+            down, right = last_row - row, last_column - column
+            steps = [(row + i * (down > 0), column + i * (right > 0)) for i in range(len(homes))]
+            assert last is home, (home.name, last.name)
+            assert min(down, right) == 0, (home.name, homes)
+            assert [(r, c) for _, r, c in homes] == steps, (home.name, homes)
+            end = "" if len(homes) == 1 else ":" + _absolute(last_row, last_column)
+            return _prefix(home, sheet) + _absolute(row, column) + end
+
+        return address
+
+    def _write(self, book: xlsxwriter.Workbook, sheet: Sheet, styles: Styles) -> None:
+        page = book.add_worksheet(sheet.name)
+        for column, width in enumerate(sheet.widths):
+            page.set_column(column, column, width)
+        for row, height in sheet.heights.items():
+            page.set_row(row, height)
+        address = self._address(sheet)
+        for each in sheet.placed:
+            _write(page, each, styles, address)
+        for cell, words in sheet.lists:
+            page.data_validation(*self._at(cell), {"validate": "list", "source": words})
+        for cell, low, high in sheet.ranges:
+            page.data_validation(
+                *self._at(cell),
+                {"validate": "decimal", "criteria": "between", "minimum": low, "maximum": high},
+            )
+        if any(sheet.frozen):
+            page.freeze_panes(*sheet.frozen)
+        _set_up(page, sheet, self.title)
+
+    def _at(self, cell: Cell) -> tuple[int, int, int, int]:
+        _, row, column = self.home[cell]
+        return row, column, row, column
+
+
+class _Workbook(xlsxwriter.Workbook):  # type: ignore[misc]
+    """A workbook whose sheets can be neither moved nor renamed: formulas refer to them."""
+
+    def _write_book_views(self) -> None:
+        # The element has its place before the views; the library has no call for it.
+        self._xml_empty_tag("workbookProtection", [("lockStructure", 1)])
+        super()._write_book_views()
+
+
+def lines(words: str, room: float) -> int:
+    """Lines that words take in a column of a width [characters]."""
+    found = 0
+    for paragraph in words.split("\n"):
+        length = sum(map(_width, paragraph))
+        found += max(1, math.ceil(length / max(room * PER_WIDTH, 1.0)))
+    return found
+
+
+def _width(character: str) -> float:
+    """How wide a character is beside the mean of small letters."""
+    if unicodedata.east_asian_width(character) in "WF":
+        return 2.0
+    if character in "MW@%":
+        return 1.7
+    return 1.25 if character.isupper() else 1.0
+
+
+def _write(page: Any, each: Placed, styles: Styles, address: Callable[[Cell | Block], str]) -> None:
+    content, row, column = each.content, each.row, each.column
+    is_input = isinstance(content, Cell) and content.is_input
+    look = styles.get(each.kind, *each.marks, *(("input",) if is_input else ()))
+    if each.width > 1:
+        page.merge_range(row, column, row, column + each.width - 1, "", look)
+    if isinstance(content, Cell) and content.formula is not None:
+        text = "=" + content.formula.text(address)
+        assert len(text) <= LONGEST_FORMULA, len(text)
+        page.write_formula(row, column, text, look, _written(content.value))
+        return
+    value = content.value if isinstance(content, Cell) else content
+    if value is None or value == "":
+        page.write_blank(row, column, None, look)
+    elif isinstance(value, str):
+        page.write_string(row, column, value, look)
+    else:
+        page.write_number(row, column, _written(value), look)
+
+
+def _written(value: Value) -> Any:
+    """A value as it goes into the file."""
+    if isinstance(value, str):
+        return value
+    assert math.isfinite(value)
+    return float(value)
+
+
+def _set_up(page: Any, sheet: Sheet, title: str) -> None:
+    """Paper, margins, page breaks, foot, protection."""
+    page.set_paper(A4)
+    if sheet.landscape:
+        page.set_landscape()
+    page.fit_to_pages(1, 1 if sheet.one_page else 0)
+    page.set_margins(left=0.4, right=0.4, top=0.45, bottom=0.6)
+    if sheet.repeat is not None:
+        page.repeat_rows(*sheet.repeat)
+    words = title if len(title) <= LONGEST_FOOTER else title[: LONGEST_FOOTER - 3] + "..."
+    page.set_footer("&L&8" + words.replace("&", "&&") + "&R&8&A, page &P of &N")
+    page.hide_gridlines(2)
+    page.protect("", {"format_columns": True, "format_rows": True})
+
+
+def _prefix(home: Sheet, sheet: Sheet) -> str:
+    return "" if home is sheet else f"{home.name}!"
+
+
+def _absolute(row: int, column: int) -> str:
+    found: str = xl_rowcol_to_cell(row, column, row_abs=True, col_abs=True)
+    return found

@@ -1,0 +1,224 @@
+"""Numbers that carry the formula they come from, for tables that a reader can recompute.
+
+A `Term` is a value and the text that gives it in a sheet; arithmetic on terms makes terms, so
+that value and formula cannot part. A `Cell` is a term with a place of its own: where it stands
+is settled by the layout, which is then asked for its address. Only functions are used that
+Excel, LibreOffice and the `formulas` library share. A quotient by 0 is nan: it may stand in the
+branch of `when` that is not taken, as in a sheet.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+Value = float | str | bool
+Address = Callable[["Cell | Block"], str]
+
+COMPARING, ADDING, MULTIPLYING, ATOM = range(4)  # what binds how tightly
+
+
+class Term:
+    """A value and the parts of its text: words, terms and blocks."""
+
+    def __init__(self, value: Value, parts: Sequence[object], binding: int = ATOM) -> None:
+        self.value = value
+        self.parts = tuple(parts)
+        self.binding = binding
+
+    @property
+    def number(self) -> float:
+        """The value as a number."""
+        assert not isinstance(self.value, str)
+        return float(self.value)
+
+    def text(self, address: Address) -> str:
+        """The formula, without the leading sign; `address` gives that of a cell or block."""
+        found = ""
+        for part in self.parts:
+            if isinstance(part, Cell | Block):
+                found += address(part)
+            elif isinstance(part, Term):
+                found += part.text(address)
+            else:
+                found += str(part)
+        return found
+
+    def cells(self) -> Iterator[Cell]:
+        """The cells that it refers to directly."""
+        for part in self.parts:
+            if isinstance(part, Cell):
+                yield part
+            elif isinstance(part, Block):
+                yield from part.cells
+            elif isinstance(part, Term):
+                yield from part.cells()
+
+    def __add__(self, other: Operand) -> Term:
+        return _two(self, "+", other, ADDING, lambda a, b: a + b)
+
+    def __sub__(self, other: Operand) -> Term:
+        return _two(self, "-", other, ADDING, lambda a, b: a - b)
+
+    def __rsub__(self, other: float) -> Term:
+        return _term(other) - self
+
+    def __mul__(self, other: Operand) -> Term:
+        return _two(self, "*", other, MULTIPLYING, lambda a, b: a * b)
+
+    def __rmul__(self, other: float) -> Term:
+        return _term(other) * self
+
+    def __truediv__(self, other: Operand) -> Term:
+        return _two(self, "/", other, MULTIPLYING, lambda a, b: a / b if b else math.nan)
+
+
+Operand = Term | float
+
+
+class Cell(Term):
+    """A term with a place: an input that a reader may change, a constant, or a formula.
+
+    name: under which formulas know it, if it has one.
+    """
+
+    def __init__(
+        self,
+        content: Term | Value,
+        *,
+        name: str | None = None,
+        is_input: bool = False,
+    ) -> None:
+        self.formula = content if isinstance(content, Term) else None
+        super().__init__(content.value if isinstance(content, Term) else content, [self])
+        self.name = name
+        self.is_input = is_input
+
+
+@dataclass(frozen=True, eq=False)
+class Block:
+    """Cells that stand one below the other, or beside one another, in this order."""
+
+    cells: tuple[Cell, ...]
+
+    @property
+    def numbers(self) -> list[float]:
+        """Their values."""
+        return [cell.number for cell in self.cells]
+
+
+def block(cells: Iterable[Cell]) -> Block:
+    """A block of cells."""
+    return Block(tuple(cells))
+
+
+def total(cells: Block) -> Term:
+    """Sum of the numbers of a block, 0 for an empty one; words count for nothing."""
+    if not cells.cells:
+        return _term(0)
+    numbers = [cell.number for cell in cells.cells if not isinstance(cell.value, str)]
+    return Term(_sum(numbers), ["SUM(", cells, ")"])
+
+
+def sum_of(terms: Iterable[Operand]) -> Term:
+    """Sum of terms that stand anywhere; 0 for none."""
+    each = [_term(term) for term in terms]
+    found = each[0] if each else _term(0)
+    for term in each[1:]:
+        found = found + term
+    return found
+
+
+def sum_where(keys: Block, key: Term | Value, values: Block) -> Term:
+    """Sum of the values whose key is `key`; words count for nothing."""
+    wanted = key.value if isinstance(key, Term) else key
+    chosen = [v for k, v in zip(keys.cells, values.cells, strict=True) if k.value == wanted]
+    value = _sum(cell.number for cell in chosen if not isinstance(cell.value, str))
+    return Term(value, ["SUMIF(", keys, ",", _term(key), ",", values, ")"])
+
+
+def least(cells: Block) -> Term:
+    """The least of a block."""
+    return Term(min(cells.numbers), ["MIN(", cells, ")"])
+
+
+def absolute(value: Term) -> Term:
+    """A value without its sign."""
+    return Term(abs(value.number), ["ABS(", value, ")"])
+
+
+def to_cents(value: Term) -> Term:
+    """A value to the cent. Half a cent, and a millionth less than half, goes up: what lies on
+    the half would else go up or down as each program writes the number in binary."""
+    shifted = value + 1e-6
+    return Term(round(shifted.number, 2), ["ROUND(", shifted, ",2)"])
+
+
+def over(value: Operand, other: Operand) -> Term:
+    """Whether a value is greater than another."""
+    return _two(value, ">", other, COMPARING, lambda a, b: a > b)
+
+
+def below(value: Operand, other: Operand) -> Term:
+    """Whether a value is less than another."""
+    return _two(value, "<", other, COMPARING, lambda a, b: a < b)
+
+
+def same(value: Term, other: Term | Value) -> Term:
+    """Whether two values, or a value and a word, are the same."""
+    term = other if isinstance(other, Term) else _term(other)
+    return Term(value.value == term.value, [value, "=", term], COMPARING)
+
+
+def any_of(first: Term, second: Term) -> Term:
+    """Whether one of two conditions holds."""
+    return Term(bool(first.value) or bool(second.value), ["OR(", first, ",", second, ")"])
+
+
+def when(condition: Term, then: Term | Value, other: Term | Value) -> Term:
+    """One term or the other."""
+    yes, no = (each if isinstance(each, Term) else _term(each) for each in (then, other))
+    value = yes.value if condition.value else no.value
+    return Term(value, ["IF(", condition, ",", yes, ",", no, ")"])
+
+
+def _two(
+    left: Operand,
+    sign: str,
+    right: Operand,
+    binding: int,
+    work: Callable[[float, float], float],
+) -> Term:
+    one, two = _term(left), _term(right)
+    # The right side needs brackets at the same level as well: a - (b - c), a / (b * c).
+    parts = [*_bracketed(one, one.binding < binding), sign]
+    parts += _bracketed(two, two.binding <= binding)
+    return Term(work(one.number, two.number), parts, binding)
+
+
+def _bracketed(term: Term, needed: bool) -> list[object]:
+    return ["(", term, ")"] if needed else [term]
+
+
+def _term(value: Term | Value) -> Term:
+    return value if isinstance(value, Term) else Term(value, [_written(value)])
+
+
+def _written(value: Value) -> str:
+    """A constant in a formula."""
+    if isinstance(value, str):
+        return '"' + value.replace('"', '""') + '"'
+    if isinstance(value, bool):
+        return "TRUE()" if value else "FALSE()"
+    text = repr(int(value)) if float(value).is_integer() and abs(value) < 1e15 else repr(value)
+    text = text.replace("e", "E")
+    return f"({text})" if value < 0 else text
+
+
+def _sum(values: Iterable[float]) -> float:
+    """Added one after another, as a sheet adds."""
+    found = 0.0
+    for value in values:
+        found += value
+    return found

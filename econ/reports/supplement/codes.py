@@ -1,0 +1,107 @@
+"""Generic cost codes, and the file that puts a company's own in their place.
+
+A code is two letters and two digits; those of trouble stand in codes.csv. The mapping is a CSV
+table with the columns ours, theirs and description, in any order; an empty description keeps
+ours. A code that is neither generic nor on a line of the scenario is a fault, because a slip in
+it would be left unmapped.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+
+from econ.scenario import Fault, Scenario, ScenarioError
+from econ.scenario.csv_rows import UnsplitRowError, csv_rows
+from econ.scenario.faults import did_you_mean, shown
+from econ.scenario.load import read_text
+
+TROUBLE: Mapping[str, str] = dict(
+    row
+    for _, row in list(csv_rows(files(__package__).joinpath("codes.csv").read_text("utf-8")))[1:]
+)  # description by code
+COLUMNS = ("ours", "theirs", "description")
+HEADER = "a header with the columns ours, theirs and description"
+LONGEST = 300  # characters of a code or description, as of the texts of a scenario
+MOST_ROWS = 10_000
+
+
+@dataclass(frozen=True)
+class CodeFault(Fault):
+    """One thing wrong with a mapping; `line` is where its row starts."""
+
+    file: str = "codes"
+
+    def __str__(self) -> str:
+        place = ", ".join([f"{self.file} row {self.line}", *map(str, self.path)])
+        return str(Fault(self.given, self.allowed, self.suggestion, (place,)))
+
+
+@dataclass(frozen=True)
+class Code:
+    """A company's code for one of ours, and its description, empty to keep ours."""
+
+    theirs: str
+    description: str = ""
+
+
+def read_codes(path: str | os.PathLike[str], scenario: Scenario) -> Mapping[str, Code]:
+    """The codes in the CSV file at `path`, by our code; ScenarioError with every fault."""
+    file = ascii(Path(path).name)[1:-1][:60]
+    try:
+        text = read_text(path)
+    except ScenarioError as error:
+        fault = error.faults[0]
+        if isinstance(error.__context__, FileNotFoundError):  # no starter is a mapping
+            fault = Fault(fault.given, fault.allowed, "check the name of the mapping of codes")
+        raise ScenarioError([fault]) from None
+    return parse_codes(text, scenario, file=file)
+
+
+def parse_codes(text: str, scenario: Scenario, *, file: str = "codes") -> Mapping[str, Code]:
+    """The codes in a CSV `text`, which messages call `file`."""
+    known = {*TROUBLE, *(line.code for line in scenario.afe.line)}
+    faults: list[CodeFault] = []
+    found: dict[str, Code] = {}
+
+    def fault(line: int, column: str, given: str, allowed: str, suggestion: str = "") -> None:
+        path = (column,) if column else ()
+        faults.append(CodeFault(given, allowed, suggestion, path, line, file))
+
+    rows = csv_rows(text)
+    try:
+        line, header = next(rows, (1, []))
+        places = {name: header.index(name) for name in COLUMNS if name in header}
+        if not {"ours", "theirs"} <= set(places):
+            named = ", ".join(map(shown, header[:5])) or "nothing"
+            fault(line, "header", named, HEADER, "write the header as the first row")
+            rows = iter(())
+        for line, cells in rows:
+            row = {
+                name: cells[place] if place < len(cells) else "" for name, place in places.items()
+            }
+            ours, theirs, words = row["ours"], row["theirs"], row.get("description", "")
+            if ours not in known:
+                allowed = "a generic code, or the code of a line of the scenario"
+                fault(line, "ours", shown(ours), allowed, did_you_mean(ours, sorted(known)))
+            elif ours in found:
+                fault(line, "ours", f"{shown(ours)} twice", "each code once")
+            if not theirs:
+                fault(line, "theirs", "an empty cell", "the company's own code")
+            for column, cell in (("theirs", theirs), ("description", words)):
+                if len(cell) > LONGEST or not cell.isprintable():
+                    allowed = f"up to {LONGEST} characters, no control characters"
+                    fault(line, column, shown(cell), allowed)
+            found[ours] = Code(theirs, words)
+            if len(found) > MOST_ROWS:
+                fault(line, "", f"more than {MOST_ROWS} codes", f"up to {MOST_ROWS}")
+                break
+    except UnsplitRowError as error:
+        given = "a row that cannot be split"
+        fault(error.line, "", given, error.allowed, "close the quotes it opens")
+    if faults:
+        raise ScenarioError(faults)
+    return found

@@ -1,0 +1,157 @@
+"""The tables of an AFE supplement as plain rows and as CSV: names are codes, numbers plain."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from econ.engine.curves import FISHING
+from econ.reports.supplement.cells import Cell, Value
+from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.costs import COLUMNS
+from econ.reports.tables.figures import as_csv
+from econ.reports.tables.plain import Row
+
+
+def cost_rows(found: Supplement) -> list[Row]:
+    """The cost table, then its totals by kind and of all."""
+    table = found.costs
+    rows: list[Row] = [
+        {
+            "code": line.code,
+            "our_code": line.ours,
+            "description": line.words,
+            "part": line.group,
+            "kind": line.kind.value,
+            **_values(line.amounts),
+            "percent_over": _percent(line.percent),
+        }
+        for line in table.lines
+    ]
+    for kind, sums in (*table.by_kind.items(), ("", table.total)):
+        rows.append(
+            {
+                "code": "",
+                "our_code": "",
+                "description": f"total {kind}".strip(),
+                "part": "total",
+                "kind": kind,
+                **_values(sums),
+                "percent_over": None if kind else _percent(table.percent),
+            }
+        )
+    return rows
+
+
+def stage_rows(found: Supplement) -> list[Row]:
+    """Authority in two stages; what is asked for, mean and P90, and the chance of each."""
+    stage = {name: _plain(cell) for name, cell in found.stages.items()}
+    return [
+        {
+            "stage": 1,
+            "chance": 1.0,
+            "asked_for": stage["asked"],
+            "mean": stage["mean"],
+            "p90": stage["p90"],
+            "not_spent": 0.0,
+            "runs": stage["runs"],
+            "days": stage["days"],
+        },
+        {
+            "stage": 2,
+            "chance": stage["need"],
+            "asked_for": stage["spending"],
+            "mean": stage["spending"],
+            "p90": stage["stage_2_p90"],
+            "not_spent": stage["not_spent"],
+            "runs": None,
+            "days": None,
+        },
+    ]
+
+
+def option_rows(found: Supplement) -> list[Row]:
+    """What can be done, and what it gives."""
+    return [
+        {"option": option.words, **{name: _plain(cell) for name, cell in option.results.items()}}
+        for option in found.options
+    ]
+
+
+def partner_rows(found: Supplement) -> list[Row]:
+    """Nets of every partner, then their sums and the gross."""
+    shared = found.shares
+    rows: list[Row] = []
+    for partner in shared.partners:
+        nets = (_plain(cell) for cell in partner.nets)
+        row = {"partner": partner.name, "role": partner.role, "interest": partner.interest.value}
+        rows.append(row | dict(zip(shared.names, nets, strict=True)))
+    gross = (_plain(cell) for cell in shared.gross)
+    row = {"partner": "gross", "role": "", "interest": shared.interests.value}
+    return [*rows, row | dict(zip(shared.names, gross, strict=True))]
+
+
+def limit_rows(found: Supplement) -> list[Row]:
+    """Every limit in runs: expected cost, its two parts, chance recovered."""
+    rows = []
+    for limit, taken in zip(found.answer.by_runs, found.answer.quantities, strict=True):
+        fishing = sum(taken.expected[name] for name in FISHING)
+        rows.append(
+            {
+                "runs": limit.runs,
+                "days": limit.days,
+                "fishing": fishing,
+                "fallback": limit.expected_cost - fishing,
+                "expected_cost": limit.expected_cost,
+                "recovered_share": limit.probability_recovered,
+            }
+        )
+    return rows
+
+
+def line_rows(found: Supplement) -> list[Row]:
+    """The estimate: quantity, price and amount, planned and expected; one row a line."""
+    rows = []
+    for line in found.estimate.lines:
+        row: Row = {
+            "code": found.own_code(str(line.code.value)),
+            "our_code": line.code.value,
+            "description": line.words,
+            "slice": line.slice.value,
+            "unit": line.unit,
+            "stated_price": line.stated.value,
+        }
+        for name, product in (("planned", line.planned), ("expected", line.expected)):
+            for part in ("quantity", "price", "amount"):
+                cell = None if product is None else getattr(product, part)
+                row[f"{name}_{part}"] = None if cell is None else cell.value
+        rows.append(row)
+    return rows
+
+
+def _values(amounts: Mapping[str, Cell]) -> Row:
+    return {name: _plain(amounts[name]) for name in COLUMNS}
+
+
+def _plain(cell: Cell) -> Value | None:
+    """A value; None where there is none."""
+    return None if cell.value == "" else cell.value
+
+
+def _percent(cell: Cell) -> float | None:
+    """Percent over the approved, of a share; None for a line that is new."""
+    return None if isinstance(cell.value, str) else 100.0 * cell.value
+
+
+TABLES: dict[str, Callable[[Supplement], list[Row]]] = {
+    "costs": cost_rows,
+    "stages": stage_rows,
+    "options": option_rows,
+    "partners": partner_rows,
+    "limits": limit_rows,
+    "lines": line_rows,
+}
+
+
+def table_csv(found: Supplement, name: str) -> str:
+    """A table of `TABLES` as CSV with a header."""
+    return as_csv(TABLES[name](found))

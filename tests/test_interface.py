@@ -1,0 +1,44 @@
+"""What `import econ` shows, and what it costs to look at it."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from importlib.metadata import version
+from pathlib import Path
+
+import pytest
+
+import econ
+
+ROOT = Path(__file__).parents[1]
+
+
+def test_dir_shows_the_interface_and_nothing_else() -> None:
+    assert dir(econ) == sorted(econ.__all__)
+
+
+@pytest.mark.parametrize("name", econ.__all__)
+def test_every_name_of_the_interface_is_there(name: str) -> None:
+    assert getattr(econ, name).__name__ == name
+
+
+def test_version_is_that_of_the_distribution() -> None:
+    assert econ.__version__ == version("fish-or-sidetrack")
+
+
+def test_other_names_are_refused() -> None:
+    with pytest.raises(AttributeError, match="module 'econ' has no attribute 'answers'"):
+        econ.answers  # noqa: B018
+
+
+def test_nothing_heavy_is_imported_with_the_package() -> None:
+    code = (
+        "import sys, econ; dir(econ)\n"
+        "print({'numpy', 'scipy', 'pydantic', 'importlib.metadata'} & set(sys.modules))"
+    )
+    # -S: what the interpreter imports for itself at its start does not count.
+    done = subprocess.run(
+        [sys.executable, "-S", "-c", code], capture_output=True, text=True, check=False, cwd=ROOT
+    )
+    assert done.stdout == "set()\n", done.stderr
