@@ -5,7 +5,6 @@ Origin of expected numbers: independent (the answer of the file) unless a line s
 
 from __future__ import annotations
 
-import base64
 import json
 import re
 import subprocess
@@ -13,13 +12,12 @@ import sys
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 from page_jobs import DEMOS, FOLDER, demo
 
 from econ.cli import main
-from econ.reports.tables.page import KNOBS, packed
+from econ.reports.tables.page import KNOBS
 from econ.reports.tables.page import page as tables
 
 QUICK = ("--set", "draws.n=16")
@@ -61,7 +59,7 @@ def test_changes_and_a_log_are_those_of_the_answer(tmp_path: Path) -> None:
     log = FOLDER / "logs" / "a_two_runs.csv"
     assert run(DEMOS["a"], "--out", out, "--log", log, *QUICK).exit_code == 0
     assert "after 2 runs of the log" in out.read_text(encoding="utf-8")
-    assert data(out)["surface"]["limits"] == 4
+    assert data(out)["model"]["limits"] == 4
     assert run(DEMOS["a"], "--out", out, "--set", "limits.minimum_runs=2", *QUICK).exit_code == 0
     assert data(out)["minimum"] == 2
 
@@ -111,26 +109,8 @@ def test_help_loads_nothing_heavy() -> None:
 @pytest.mark.parametrize("letter", sorted(DEMOS))
 def test_tables_hold_nothing_but_plain_values(letter: str) -> None:
     made = demo(letter)
-    found = tables(made.answer, made.surface)
+    found = tables(made.answer, made.model)
     assert json.loads(json.dumps(found, allow_nan=False)) == found
     assert {knob["name"] for knob in found["knobs"]} <= set(KNOBS)
     for knob in found["script"]["knobs"]:
         assert knob["least"] <= knob["now"] <= knob["most"]
-
-
-def test_what_is_added_to_meet_the_answer_is_small() -> None:
-    # the answer has the next run from fewer draws than the rest
-    for letter in DEMOS:
-        made = demo(letter)
-        surface = tables(made.answer, made.surface)["script"]["surface"]
-        assert abs(surface["more_next_odds"]) < 2e-3
-        assert abs(surface["more_break_even"]) < 2e-3
-        costs = [row.expected_cost for row in made.answer.by_runs]
-        assert np.abs(np.array(surface["more_cost"]) / costs).max() < 1e-9
-
-
-def test_packed_numbers_come_back() -> None:
-    # closed form: a float of 4 bytes keeps 24 binary digits
-    values = np.array([[0.0, 1.0], [-1.5, 1e-30], [123456.789, 9.87654321e11]])
-    back = np.frombuffer(base64.b64decode(packed(values)), dtype="<f4")
-    np.testing.assert_allclose(back, values.ravel(), rtol=2.0**-24)
