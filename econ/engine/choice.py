@@ -239,7 +239,7 @@ class Bills:
             rows = [
                 three(self._above_top(number, upper) + self._owed(number, pieces))
                 for number, upper, pieces in zip(
-                    numbers.tolist(), tops.upper.tolist(), tops.pieces.tolist(), strict=True
+                    list(numbers), list(tops.upper), list(tops.pieces), strict=True
                 )
             ]
             bill = rows[0] if len(rows) == 1 else np.choose(tops.which, rows)

@@ -15,8 +15,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-from econ.decision.detail.causes import PHASES, causes
-from econ.decision.detail.distribution import total_cost
 from raw_jobs import DEMO_A, SCENARIO_A, Table, lump_job, read, scenario
 from reference.coin_flip import simulate
 

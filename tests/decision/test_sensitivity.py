@@ -15,12 +15,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-from econ.decision.changes.break_even import BreakEven, DriverError, break_evens, limit_map
-from econ.decision.changes.drivers import Bench
-from econ.decision.changes.importance import _indices, importances
-from econ.decision.changes.knowing import worth_of_knowing
-from econ.decision.changes.sensitivity import Sensitivity, sensitivity
-from econ.decision.changes.swings import Swing, swings_of_amounts, uncertain_amounts
 from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario, without_sampled_outcomes
 from scipy import stats
 from scipy.optimize import brentq

@@ -18,25 +18,25 @@ from string import Formatter
 from typing import Any
 
 import pytest
+from econ.decision.contracts import ContractCost
+from econ.decision.surface.build import surface
 from matplotlib.text import Text
 from page_browser import Browser, browser, chromium
 from raw_jobs import RUN_BY_RUN, lump_job, scenario
 
 import econ
-from econ.decision.changes.outlook import outlook
-from econ.decision.changes.whatif import whatif
-from econ.decision.contracts import ContractCost
 from econ.decision.limits import Estimate
-from econ.decision.surface.build import surface
+from econ.decision.sensitivity import sensitivity
+from econ.decision.whatif import whatif
 from econ.reports import sentences
 from econ.reports.amounts import Amounts
 from econ.reports.figures import alt_text, figure
 from econ.reports.memo import memo_html
 from econ.reports.page import page_html
 from econ.reports.sentences import LOUD, TEMPLATES, Situation, case_of, verdict
+from econ.reports.supplement import supplement
+from econ.reports.supplement.words import asked_for
 from econ.reports.tables import document
-from econ.reports.tables.afe import supplement
-from econ.reports.tables.afe_words import asked_for
 from econ.reports.text import text
 from econ.reports.whatif_text import whatif_text
 from econ.reports.words import Money
@@ -343,7 +343,7 @@ def titles(answer: econ.Answer) -> str:
 
 
 def memo_words(answer: econ.Answer) -> str:
-    page = memo_html(answer, outlook(answer.scenario, answer.log, n=16)).decode()
+    page = memo_html(answer, sensitivity(answer.scenario, answer.log, n=16)).decode()
     return unescape(re.sub(r"<[^>]*>", " ", page.partition("</style>")[2]))
 
 
