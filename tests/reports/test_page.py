@@ -21,8 +21,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-from econ.decision.changes.break_even import break_evens
-from econ.decision.changes.drivers import Bench
 from page_browser import Browser, browser, chromium, dumped
 from page_jobs import CLOSE, DEMOS, ODD, Job, N, after_log, changed, demo, movable
 from raw_jobs import RUN_BY_RUN, SCENARIO_A, Table, lump_job, read, scenario
@@ -30,6 +28,8 @@ from raw_jobs import RUN_BY_RUN, SCENARIO_A, Table, lump_job, read, scenario
 import econ
 from econ.decision.page_model import Position
 from econ.decision.run_log import inputs_after
+from econ.decision.sensitivity.break_even import break_evens
+from econ.decision.sensitivity.inputs import Bench
 from econ.reports.cautions import FULL
 from econ.reports.tables import document
 from econ.reports.words import Money

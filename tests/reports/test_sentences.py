@@ -18,14 +18,13 @@ from string import Formatter
 from typing import Any
 
 import pytest
-from econ.decision.contracts import ContractCost
-from econ.decision.surface.build import surface
 from matplotlib.text import Text
 from page_browser import Browser, browser, chromium
 from raw_jobs import RUN_BY_RUN, lump_job, scenario
 
 import econ
-from econ.decision.limits import Estimate
+from econ.decision.estimates import Estimate
+from econ.decision.rentals import RentalCost
 from econ.decision.sensitivity import sensitivity
 from econ.decision.whatif import whatif
 from econ.reports import sentences
@@ -260,7 +259,7 @@ def test_odds_that_no_run_has() -> None:
     ],
 )
 def test_what_to_do_about_a_rented_tool(changes: dict[str, Any], action: str) -> None:
-    tool = ContractCost(
+    tool = RentalCost(
         tool="Mill",
         first_run=1,
         needed=True,
@@ -350,7 +349,7 @@ def memo_words(answer: econ.Answer) -> str:
 def page_words(answer: econ.Answer, tab: Browser, folder: Path) -> dict[str, str]:
     """Case, verdict and what goes with it, as a browser shows them at rest."""
     file = folder / "page.html"
-    file.write_bytes(page_html(answer, surface(answer.scenario, answer.log)))
+    file.write_bytes(page_html(answer))
     tab.open(file)
     shown: dict[str, str] = json.loads(
         tab.run("""JSON.stringify({
