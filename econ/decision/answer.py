@@ -14,7 +14,6 @@ from econ.decision.breakdown import Breakdown, TotalCost, breakdown, total_cost
 from econ.decision.estimates import Estimate
 from econ.decision.fallbacks import Fallbacks, fallbacks
 from econ.decision.figures import figures, walked
-from econ.decision.framed import Framed
 from econ.decision.limits import (
     DayLimit,
     RunLimit,
@@ -38,6 +37,7 @@ from econ.decision.state_rule import StateRule, rule_levels, state_rule
 from econ.decision.timetable import Timetable, timetable
 from econ.engine.case import ENDS
 from econ.engine.expected import expected
+from econ.scenario.framed import Framed
 from econ.scenario.run_log import LoggedRun
 from econ.scenario.scenario import Scenario
 

@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.estimates import Estimate, estimate
-from econ.decision.framed import Framed
 from econ.decision.limits import Verdict
 from econ.engine.curves import EXCEEDS, P90, WORST_TENTH, Curves
+from econ.scenario.framed import Framed
 
 if TYPE_CHECKING:
     import pandas

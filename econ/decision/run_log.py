@@ -13,13 +13,13 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from econ.decision.figures import days
-from econ.decision.framed import Framed
 from econ.decision.limits import verdict
 from econ.decision.next_run import RunAhead, runs_ahead
 from econ.engine.case import Happened
 from econ.engine.curves import Curves
 from econ.engine.inputs import Inputs
 from econ.engine.level import begin
+from econ.scenario.framed import Framed
 from econ.scenario.quantities import UNITS
 from econ.scenario.run_log import LoggedRun, decided_at
 from econ.scenario.scenario import Scenario
