@@ -1,4 +1,4 @@
-"""Risk, not only the mean: the dear end, the two humps, the sure cost as good as the gamble.
+"""Risk, not only the mean: the dear end, both ways to end, the sure cost as good as the gamble.
 
 With exponential utility of tolerance t the certainty equivalent of a cost X is
 t ln E exp(X/t): above the mean, and the more so the smaller the tolerance is. It has no end
@@ -26,7 +26,8 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Conditional:
-    """One of the two humps of the total: its chance, mean and percentiles [currency]."""
+    """The total with the fish out, or with a fallback: its chance, mean and percentiles
+    [currency]."""
 
     chance: float
     mean: float
@@ -41,7 +42,7 @@ class LimitRisk:
 
     worst_tenth: mean of the dearest tenth of the ends; above_authority: chance that what is spent
     exceeds it; fishing_above: the same of the spend on fishing; certainty_equivalent: infinite
-    where it has no end. None without an authority or a tolerance, or where a hump is empty.
+    where it has no end. None without an authority or a tolerance, or where an end has no chance.
     """
 
     runs: int
@@ -72,7 +73,7 @@ class Risk:
     best_by_certainty: int | None
 
     def to_frame(self) -> pandas.DataFrame:
-        """One row a limit, the humps in columns of their own."""
+        """One row a limit, the fish out and the fallback in columns of their own."""
         import pandas
 
         return pandas.json_normalize([asdict(row) for row in self.by_runs]).set_index("runs")
@@ -106,8 +107,8 @@ def risk(
                 fishing_above=None if authority is None else fishing[4].value,
                 certainty_equivalent=None if equivalent is None else equivalent.value,
                 certainty_equivalent_error=None if equivalent is None else equivalent.error,
-                recovered=_hump(found.if_recovered, n, recovered[n], cost_recovered[n]),
-                fallback=_hump(
+                recovered=_conditional(found.if_recovered, n, recovered[n], cost_recovered[n]),
+                fallback=_conditional(
                     found.if_fallback, n, 1.0 - recovered[n], cost[n] - cost_recovered[n]
                 ),
             )
@@ -143,7 +144,7 @@ def _best(equivalents: Array, minimum: int) -> int | None:
     return minimum + int(np.argmin(mean)) if np.isfinite(mean).any() else None
 
 
-def _hump(spread: Array, n: int, chance: float, weighted: float) -> Conditional | None:
+def _conditional(spread: Array, n: int, chance: float, weighted: float) -> Conditional | None:
     p10, p50, p90 = (each.value for each in statistics(spread, n)[:3])
     if chance <= 1e-12 or not np.isfinite(p90):
         return None

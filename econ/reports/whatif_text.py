@@ -8,7 +8,7 @@ from econ.decision.changes.whatif import Figure, WhatIf
 from econ.reports import sentences
 from econ.reports.amounts import Amounts, number
 from econ.reports.cautions import SHORT
-from econ.reports.sentences import Situation
+from econ.reports.tables.situation import Situation
 from econ.reports.whatif_tables import changed_rows
 from econ.reports.words import ascii_only, error_in_words, wrap
 

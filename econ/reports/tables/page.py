@@ -16,9 +16,10 @@ from econ.decision.limits import SURE
 from econ.decision.surface.build import FEW
 from econ.decision.surface.value import Surface, Valued
 from econ.reports.amounts import SCALES
-from econ.reports.sentences import TEMPLATES, Case, Situation
+from econ.reports.sentences import TEMPLATES
 from econ.reports.tables.answer import all_notes
 from econ.reports.tables.plain import Row, plain
+from econ.reports.tables.situation import Case, Situation
 from econ.reports.words import Money, error_in_words
 
 # Of every knob: what it is called, and what turning it means.
