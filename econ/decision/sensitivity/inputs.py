@@ -32,7 +32,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, partial
+from functools import cache, cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -170,7 +170,12 @@ class Bench:
     @cached_property
     def base(self) -> Limits:
         """Limits of the job as it stands."""
-        return self.judged(self._by_scramble(self.open.cost(self.choice)))
+        return self.judged(self._by_scramble(self._cost))
+
+    @cached_property
+    def _cost(self) -> Array:
+        """Cost of the job as it stands by kind, limit and draw [currency]."""
+        return self.open.cost(self.choice)
 
     def judged(self, cost: Array) -> Limits:
         """A cost by scramble and limit with its verdict."""
@@ -227,7 +232,7 @@ class Bench:
             return self._choosing(name, turn.priced)
         if name == "next_odds" and (now := _NextOdds.of(self.case)) is not None:
             return self._by_chance(now)
-        return partial(self._at, name)
+        return cache(partial(self._at, name))  # the rules of a break-even ask alike
 
     def _choosing(self, name: str, ends: Between) -> Callable[[float], Array]:
         """Cost along a price with the fallback chosen anew at every value."""
@@ -311,8 +316,7 @@ class Bench:
 
     def _new_line(self, path: str) -> _Line | None:
         drawn = self.columns[path]
-        cost = self.open.cost(self.choice)
-        together = cost.sum(axis=0)
+        cost, together = self._cost, self._cost.sum(axis=0)
         if path == WORKABLE and not self.job.logged and ((drawn > 0) & (drawn < 1)).all():
             return _Line(together, cost[0] / drawn - cost[1] / (1.0 - drawn), 1.0)
         if PRICES.fullmatch(path) is None:
