@@ -238,10 +238,7 @@ class Bills:
             numbers = np.zeros(tops.upper.shape, dtype=np.intp)
             if choice is not None:
                 numbers = choice.at(top=tops.upper, pieces_top=tops.pieces, string_lost=string_lost)
-            for number in np.unique(numbers).tolist():
-                self._learn(number, tops.upper[numbers == number].tolist())
-            at_tops = zip(numbers.tolist(), tops.upper.tolist(), tops.pieces.tolist(), strict=True)
-            rows = [self._row(number, upper, pieces) for number, upper, pieces in at_tops]
+            rows = self._rows_at(tops, [int(number) for number in numbers])
             bill = rows[0] if len(rows) == 1 else np.choose(tops.which, rows)
         return bill + place.string if string_lost else bill
 
@@ -300,6 +297,18 @@ class Bills:
 
     def _owed(self, number: int, pieces_top: float) -> Array:
         return self._plans[number].lost_in_hole_share * self._value_below(pieces_top)
+
+    def _rows_at(self, tops: Tops, numbers: Sequence[int]) -> list[Array]:
+        """Mean cost at every top of the fallback with its number."""
+        for number in set(numbers):
+            uppers = [
+                top for top, taken in zip(tops.upper, numbers, strict=True) if taken == number
+            ]
+            self._learn(number, [float(top) for top in uppers])
+        return [
+            self._row(number, float(upper), float(pieces))
+            for number, upper, pieces in zip(numbers, tops.upper, tops.pieces, strict=True)
+        ]
 
     def _row(self, number: int, upper: float, pieces: float) -> Array:
         """Mean cost at one fish top with what is owed for the pieces, shape (1, 1, n or 1)."""
