@@ -1,6 +1,8 @@
 """Fish on, or stop and sidetrack: the economics of an open-hole fishing job.
 
-    scenario -> draws -> paths -> curves -> decision -> reports
+    load -> answer -> text, memo, afe, page, figures
+            whatif, sensitivity, sweep, best_order, methods beside it
+    read_records -> odds, for `odds_from` in a scenario
 
 >>> import econ
 >>> scenario = econ.load("scenarios/point/a_land_twist_off.toml")
@@ -15,21 +17,71 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from econ.decision import Answer, answer
-    from econ.records import RecordOdds, Records, odds, read_records
-    from econ.scenario import Scenario, ScenarioError, load
-    from econ.scenario.run_log import read_log
+    from econ.decision.order import ProgramSearch, best_order
+    from econ.decision.sensitivity import Sensitivity, sensitivity
+    from econ.decision.sweep import sweep
+    from econ.decision.value_of_information import certainty_equivalent, evpi, evsi, posterior
+    from econ.decision.whatif import WhatIf, whatif
+    from econ.job.methods import methods
+    from econ.records import (
+        RecordOdds,
+        Records,
+        beta_posterior_mean,
+        odds,
+        parse_records,
+        read_records,
+        wilson_interval,
+    )
+    from econ.reports.figures import alt_text, figure
+    from econ.reports.figures.output import png
+    from econ.reports.figures.records import records_figure, records_in_words
+    from econ.reports.forms import afe, figures, memo, page
+    from econ.reports.supplement import supplement
+    from econ.reports.tables import document
+    from econ.reports.text import text
+    from econ.scenario import Scenario, ScenarioError, load, parse
+    from econ.scenario.run_log import parse_log, read_log
 
 __all__ = [
     "Answer",
+    "ProgramSearch",
     "RecordOdds",
     "Records",
     "Scenario",
     "ScenarioError",
+    "Sensitivity",
+    "WhatIf",
+    "afe",
+    "alt_text",
     "answer",
+    "best_order",
+    "beta_posterior_mean",
+    "certainty_equivalent",
+    "document",
+    "evpi",
+    "evsi",
+    "figure",
+    "figures",
     "load",
+    "memo",
+    "methods",
     "odds",
+    "page",
+    "parse",
+    "parse_log",
+    "parse_records",
+    "png",
+    "posterior",
     "read_log",
     "read_records",
+    "records_figure",
+    "records_in_words",
+    "sensitivity",
+    "supplement",
+    "sweep",
+    "text",
+    "whatif",
+    "wilson_interval",
 ]
 __version__: str
 
@@ -37,15 +89,44 @@ __version__: str
 # `econ check` import little.
 _HOMES = {
     "Answer": "econ.decision",
+    "ProgramSearch": "econ.decision.order",
     "RecordOdds": "econ.records",
     "Records": "econ.records",
     "Scenario": "econ.scenario",
     "ScenarioError": "econ.scenario",
+    "Sensitivity": "econ.decision.sensitivity",
+    "WhatIf": "econ.decision.whatif",
+    "afe": "econ.reports.forms",
+    "alt_text": "econ.reports.figures",
     "answer": "econ.decision",
+    "best_order": "econ.decision.order",
+    "beta_posterior_mean": "econ.records",
+    "certainty_equivalent": "econ.decision.value_of_information",
+    "document": "econ.reports.tables",
+    "evpi": "econ.decision.value_of_information",
+    "evsi": "econ.decision.value_of_information",
+    "figure": "econ.reports.figures",
+    "figures": "econ.reports.forms",
     "load": "econ.scenario",
+    "memo": "econ.reports.forms",
+    "methods": "econ.job.methods",
     "odds": "econ.records",
+    "page": "econ.reports.forms",
+    "parse": "econ.scenario",
+    "parse_log": "econ.scenario.run_log",
+    "parse_records": "econ.records",
+    "png": "econ.reports.figures.output",
+    "posterior": "econ.decision.value_of_information",
     "read_log": "econ.scenario.run_log",
     "read_records": "econ.records",
+    "records_figure": "econ.reports.figures.records",
+    "records_in_words": "econ.reports.figures.records",
+    "sensitivity": "econ.decision.sensitivity",
+    "supplement": "econ.reports.supplement",
+    "sweep": "econ.decision.sweep",
+    "text": "econ.reports.text",
+    "whatif": "econ.decision.whatif",
+    "wilson_interval": "econ.records",
 }
 
 

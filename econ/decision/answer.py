@@ -14,7 +14,6 @@ from econ.decision.breakdown import Breakdown, TotalCost, breakdown, total_cost
 from econ.decision.estimates import Estimate
 from econ.decision.fallbacks import Fallbacks, fallbacks
 from econ.decision.figures import figures, walked
-from econ.decision.framed import Framed
 from econ.decision.limits import (
     DayLimit,
     RunLimit,
@@ -38,6 +37,7 @@ from econ.decision.state_rule import StateRule, rule_levels, state_rule
 from econ.decision.timetable import Timetable, timetable
 from econ.engine.case import ENDS
 from econ.engine.expected import expected
+from econ.scenario.framed import Framed
 from econ.scenario.run_log import LoggedRun
 from econ.scenario.scenario import Scenario
 
@@ -185,7 +185,7 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
     >>> found.best, found.flat
     (3, (2, 3))
     >>> f"{found.limit.expected_cost:,.0f} at {found.limit.days:.1f} days"
-    '497,529 at 4.3 days'
+    '497,501 at 4.3 days'
 
     The work: walk as many draws as it takes (`econ.engine`), read the figures off the sums, and
     set the rule by state, the next run and the published rules beside them.

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from econ.decision.figures import NONE_LEFT, Figure
-from econ.decision.framed import Framed
+from econ.scenario.framed import Framed
 
 
 @dataclass(frozen=True, repr=False)

@@ -21,10 +21,10 @@ from numpy.typing import NDArray
 
 from econ.decision.estimates import Estimate, estimate
 from econ.decision.figures import lines
-from econ.decision.framed import Framed
 from econ.engine.curves import Curves
 from econ.engine.histogram import Bins
 from econ.engine.ledger import LINES
+from econ.scenario.framed import Framed
 
 if TYPE_CHECKING:
     import pandas

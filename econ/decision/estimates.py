@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.framed import Framed
+from econ.scenario.framed import Framed
 
 Array = NDArray[np.float64]
 ROUNDING = 1e-9  # of the cost: two costs this close are the same

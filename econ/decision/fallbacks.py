@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.framed import Framed
 from econ.engine.case import Case
 from econ.engine.choice import Choice
 from econ.engine.level import begin, lost_tools
 from econ.job import Bill, LumpSums, SidetrackPlan
+from econ.scenario.framed import Framed
 from econ.scenario.scenario import Scenario
 
 if TYPE_CHECKING:

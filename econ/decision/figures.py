@@ -19,10 +19,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.estimates import ROUNDING, SURE, estimate
-from econ.decision.framed import Framed
 from econ.engine.curves import EXCEEDS, P10, P50, P90, Curves, Tally
 from econ.engine.inputs import Inputs
 from econ.engine.ledger import LINES, SPENDING
+from econ.scenario.framed import Framed
 
 Array = NDArray[np.float64]
 Unit = Literal["currency", "fraction", "d"]

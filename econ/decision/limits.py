@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from econ.decision.estimates import ROUNDING, Estimate, estimate
 from econ.decision.figures import NONE_LEFT, figures
-from econ.decision.framed import Framed
 from econ.engine.curves import Curves
+from econ.scenario.framed import Framed
 
 Array = NDArray[np.float64]
 FLAT = 0.02  # limits within this of the best are flat

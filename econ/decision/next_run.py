@@ -18,9 +18,9 @@ from dataclasses import dataclass
 
 from econ.decision.estimates import Estimate
 from econ.decision.figures import Figure, run_figures
-from econ.decision.framed import Framed
 from econ.engine.curves import Curves
 from econ.engine.inputs import Inputs
+from econ.scenario.framed import Framed
 from econ.scenario.program import Run
 
 

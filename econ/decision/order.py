@@ -37,7 +37,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.estimates import ROUNDING, SURE, Estimate, estimate
-from econ.decision.framed import Framed
 from econ.engine.case import Case
 from econ.engine.choice import Choice, choose
 from econ.engine.expected import expected
@@ -45,6 +44,7 @@ from econ.engine.inputs import Inputs
 from econ.engine.ledger import Ending
 from econ.engine.level import Level, begin
 from econ.engine.walk import make, stop
+from econ.scenario.framed import Framed
 from econ.scenario.scenario import Scenario
 
 if TYPE_CHECKING:

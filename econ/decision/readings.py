@@ -17,10 +17,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.estimates import SURE, Estimate
-from econ.decision.framed import Framed
 from econ.decision.state_rule import RuleLevel, value_by_scramble
 from econ.decision.value_of_information import value_of_test
 from econ.engine.expected import Expected
+from econ.scenario.framed import Framed
 from econ.scenario.paperwork import Reading
 
 if TYPE_CHECKING:

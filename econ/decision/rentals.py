@@ -14,10 +14,10 @@ from typing import Literal
 import numpy as np
 
 from econ.decision.estimates import Estimate, estimate
-from econ.decision.framed import Framed
 from econ.decision.quick import of_case
 from econ.engine.case import Case
 from econ.job import Contract
+from econ.scenario.framed import Framed
 
 Action = Literal[
     "lost",  # it is in the hole with a lost string

@@ -24,12 +24,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.framed import Framed
 from econ.engine.case import Case
 from econ.engine.choice import Choice
 from econ.engine.inputs import Inputs
 from econ.engine.level import History
 from econ.engine.walk import MERGED, Links, walk
+from econ.scenario.framed import Framed
 
 Array = NDArray[np.float64]
 Goes = Sequence[Sequence[bool]]  # by level and history: whether to go on

@@ -56,7 +56,7 @@ Result = dict[str, Any]
 def sweep(
     text: str,
     rows: Iterable[Overrides],
-    executor: Executor,
+    executor: Executor | None = None,
     *,
     draws: int = DRAWS,
     chunk: int | None = None,
@@ -64,10 +64,21 @@ def sweep(
 ) -> Generator[tuple[int, Result], None, None]:
     """Number (from 1) and result of each row of overrides of a scenario `text`, in order.
 
-    rows: read as they are needed, so that there may be more than memory holds; draws: of each
-    scramble [a power of two]; chunk: rows that travel together; ahead: chunks under way at
-    once, at least one for each worker. For the results see `sweep_row`.
+    rows: read as they are needed, so that there may be more than memory holds; executor: None to
+    work in this process; draws: of each scramble [a power of two]; chunk: rows that travel
+    together; ahead: chunks under way at once, at least one for each worker. For the results see
+    `sweep_row`.
+
+    >>> from pathlib import Path
+    >>> text = Path("scenarios/point/a_land_twist_off.toml").read_text(encoding="utf-8")
+    >>> rows = [[f"fishing.workable={chance}"] for chance in (0.1, 0.7)]
+    >>> [result["best_runs"] for _, result in sweep(text, rows)]
+    [0, 3]
     """
+    if executor is None:
+        for number, overrides in enumerate(rows, start=1):
+            yield number, sweep_row(text, overrides, draws)
+        return
     size = chunk or together(draws)
     left = iter(rows)
     under_way: deque[Future[list[Result]]] = deque()

@@ -21,7 +21,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.framed import Framed
 from econ.decision.next_run import RunAhead
 from econ.engine.case import Case
 from econ.engine.choice import Choice
@@ -30,6 +29,7 @@ from econ.engine.level import Level, begin
 from econ.engine.walk import Step, walk_failures
 from econ.job import SidetrackPlan
 from econ.scenario.distributions import Distribution
+from econ.scenario.framed import Framed
 from econ.scenario.program import Run
 
 if TYPE_CHECKING:

@@ -19,13 +19,13 @@ from typing import TYPE_CHECKING, Any
 from pydantic import BaseModel
 
 from econ.decision.figures import Change, Figure, changes, days, figures, walked
-from econ.decision.framed import Framed
 from econ.decision.limits import Verdict, verdict
 from econ.decision.run_log import inputs_after
 from econ.decision.state_rule import StateRule, rule_levels, state_rule
 from econ.engine.curves import Curves
 from econ.engine.inputs import Inputs
 from econ.scenario.distributions import Distribution
+from econ.scenario.framed import Framed
 from econ.scenario.run_log import LoggedRun
 from econ.scenario.scenario import Scenario, dotted
 

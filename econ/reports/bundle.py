@@ -72,7 +72,7 @@ def answer_files(answer: Answer) -> dict[str, bytes]:
 
 
 def sensitivity_files(answer: Answer, sensitivity: Sensitivity) -> dict[str, bytes]:
-    """The memo and the figures that need a sensitivity; sensitivity: of the same scenario and log."""
+    """The memo and the figures that need a sensitivity, that of the same scenario and log."""
     from econ.reports.figures import NEED_SENSITIVITY, figure_files
     from econ.reports.memo import memo_html, memo_pdf
 

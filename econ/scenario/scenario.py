@@ -155,6 +155,13 @@ class Scenario(Section):
                     unit = quantity.unit(self.units)
                     yield path, value / factor, "" if unit in PLAIN else unit
 
+    def __hash__(self) -> int:
+        return hash(self.model_dump_json())
+
+    def __repr__(self) -> str:
+        counts = f"{len(self.run)} runs, {len(self.fallback)} fallbacks"
+        return f"Scenario({self.job.well!a}: {counts}, {self.units}, {self.currency})"
+
     def in_field_units(self) -> Scenario:
         """The same job in ft, in, lb: the one system used inside."""
         if self.units == "field":

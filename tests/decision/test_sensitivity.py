@@ -550,7 +550,7 @@ def test_the_error_of_a_break_even_is_that_of_other_seeds() -> None:
     found = []
     for seed in range(12):
         turned = Bench(Inputs(scenario(raw, seed=seed)), n=16)
-        found.append(next(e for e in break_evens(turned) if e.driver == "next_odds"))
+        found.append(next(e for e in break_evens(turned) if e.input == "next_odds"))
     values = np.array([each.at for each in found], dtype=float)
     told = np.mean([each.error for each in found])
     assert 0.5 < values.std(ddof=1) / told < 2.0  # 12 seeds against 16 scrambles each

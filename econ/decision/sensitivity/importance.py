@@ -5,9 +5,9 @@ With Y(x) = E[cost at the best limit | amounts x], outcomes and events in expect
     first   S_i = Var E[Y | x_i] / Var Y              x_i alone
     total   T_i = 1 - Var E[Y | all but x_i] / Var Y  x_i with all it acts together with
 
-(Sobol' 1993; estimators of Saltelli et al. 2010, Comput. Phys. Commun. 181(2), 259-270,
-table 2). Indices need independent inputs: amounts that are correlated count as one input, taken
-or left together.
+(Sobol' 1993; estimators of Saltelli et al. 2010, Comput. Phys. Commun. 181(2), 259-270, table 2).
+Indices need independent inputs: amounts that are correlated count as one input, taken or left
+together.
 
 With f_A, f_B the cost of two independent sets of draws A and B, f_AB that of A with x_i of B, all
 less their mean, and V the variance of f_A and f_B together,

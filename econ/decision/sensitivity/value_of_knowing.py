@@ -10,9 +10,10 @@ several fallbacks, too, the one that is cheapest in the range is taken by those 
 and the one that is cheapest on the whole by those who do not.
 
 The limit of a range is chosen on all scrambles but one and valued on that one, in turn, as
-is the limit without knowing, on the draws of the base: so neither choice profits from the noise of the draws that value
-it, and noise is not mistaken for something to learn. What is left of bias is the cost of the
-rare wrong choice between limits that are nearly equal. A worth within its error is none.
+is the limit without knowing, on the draws of the base: so neither choice profits from the noise
+of the draws that value it, and noise is not mistaken for something to learn. What is left of bias
+is the cost of the rare wrong choice between limits that are nearly equal. A worth within its error
+is none.
 
 The ranges are looked at from either end inwards, up to the first in which it gains next to
 nothing to know it; those further in are taken to gain nothing. In an amount that the cost of

@@ -21,6 +21,7 @@ from econ.job.methods.situation import STEEP, Situation, situation
 from econ.job.methods.suitability import findings, unknown_keys
 from econ.job.methods.verdicts import VERDICTS, Verdict, broken
 from econ.scenario.amounts import ends_and_middle
+from econ.scenario.framed import Framed
 from econ.scenario.scenario import Scenario
 
 if TYPE_CHECKING:
@@ -76,8 +77,8 @@ class Suitability:
     source: str
 
 
-@dataclass(frozen=True)
-class Methods:
+@dataclass(frozen=True, repr=False)
+class Methods(Framed):
     """Every kind of run in the catalogue, those that suit first."""
 
     scenario: Scenario

@@ -16,7 +16,7 @@ from matplotlib.figure import Figure
 
 from econ.decision import Answer
 from econ.decision.sensitivity import Sensitivity
-from econ.reports.figures.alt_text import ALT_TEXTS
+from econ.reports.figures.alt_texts import ALT_TEXTS
 from econ.reports.figures.chances import draw_belief
 from econ.reports.figures.costs import draw_causes, draw_distribution
 from econ.reports.figures.curve import draw_curve, draw_recovery
