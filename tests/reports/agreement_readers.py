@@ -206,7 +206,9 @@ def of_text(text: str) -> Reading:
     # names of runs and remarks of a log are no figures of the answer
     words = " ".join(re.sub(r"(?s)\n\nSO FAR.*?(?=\n\nIf you stop)", "", text).split())
     found = of_words(words, scale)
-    if match := re.search(rf"NEXT RUN \(.*?\):.*? (\d+(?:\.\d+)?) days, {AMOUNT}[^.]*\. Odds", words):
+    if match := re.search(
+        rf"NEXT RUN \(.*?\):.*? (\d+(?:\.\d+)?) days, {AMOUNT}[^.]*\. Odds", words
+    ):
         found |= {"next days": printed(match[1]), "next cost": printed(match[2], scale)}
     if match := re.search(rf"An hour of waiting costs {AMOUNT}", words):
         found["hour"] = printed(match[1])

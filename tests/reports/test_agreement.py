@@ -12,17 +12,14 @@ from __future__ import annotations
 
 import json
 import math
-import re
 from collections.abc import Iterator, Mapping
 from functools import cache
-from pathlib import Path
 
 import pytest
-from agreement_jobs import COUNT, DEMOS, POINT_B, POINT_D, N, Job, demo, random_one
+from agreement_jobs import COUNT, DEMOS, Job, N, random_one
 from agreement_readers import (
     Reading,
     Shown,
-    of_browser,
     of_document,
     of_memo,
     of_page,
@@ -32,10 +29,9 @@ from agreement_readers import (
     of_whatif_text,
     of_workbook,
 )
-from page_browser import dumped
 from raw_jobs import lump_job, scenario
 
-from econ.decision import Answer, answer
+from econ.decision import Answer
 from econ.decision.sensitivity import Sensitivity, sensitivity
 from econ.decision.sweep import sweep_row
 from econ.decision.whatif import whatif
@@ -47,7 +43,6 @@ from econ.reports.tables import document
 from econ.reports.text import text
 from econ.reports.whatif_tables import whatif_document
 from econ.reports.whatif_text import whatif_text
-from econ.scenario.load import parse
 
 # Figures that each reader shows: of any job; with a run left; with a run in the best limit;
 # with a fallback that may be needed; with an authority; with hours to wait.
