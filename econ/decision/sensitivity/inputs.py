@@ -442,7 +442,7 @@ class _NextOdds:
 
     def log_ratio(self, chance: float) -> float:
         """What the logarithm of the odds is moved by for a chance over kinds and draws."""
-        return root(lambda log: self.mean(log) - chance, LEAST_LOG, MOST_LOG)
+        return root(lambda log: self.mean(log) - chance, low=LEAST_LOG, high=MOST_LOG)
 
 
 def _main_inputs(bench: Bench) -> list[tuple[Input, _Turn]]:
