@@ -23,9 +23,9 @@ from scipy.special import ndtri
 import econ
 from econ.decision.estimates import SURE
 from econ.decision.sensitivity import BreakEven, InputError, Sensitivity, Swing, sensitivity
+from econ.decision.sensitivity.bench import PRICES, Bench
 from econ.decision.sensitivity.break_even import break_evens, limit_map
 from econ.decision.sensitivity.importance import _indices, importances
-from econ.decision.sensitivity.inputs import PRICES, Bench
 from econ.decision.sensitivity.roots import root
 from econ.decision.sensitivity.swings import swings_of_amounts, uncertain_amounts
 from econ.decision.sensitivity.value_of_knowing import worth_of_knowing

@@ -23,7 +23,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.estimates import estimate
-from econ.decision.sensitivity.inputs import Bench, Input
+from econ.decision.sensitivity.bench import Bench
+from econ.decision.sensitivity.inputs import Input
 from econ.decision.sensitivity.roots import root
 
 Array = NDArray[np.float64]

@@ -32,7 +32,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.sensitivity.inputs import Bench, fallbacks_of
+from econ.decision.sensitivity.bench import Bench, fallbacks_of
 from econ.decision.sensitivity.swings import Uncertain
 from econ.engine.case import Case
 from econ.engine.choice import Bills

@@ -88,7 +88,13 @@ class Supplement:
 
 
 def supplement(answer: Answer, codes: Mapping[str, Code] | None = None) -> Supplement:
-    """The supplement of an answer. codes: a company's own, from `read_codes`."""
+    """The supplement of an answer. codes: a company's own, from `read_codes`.
+
+    >>> import econ
+    >>> found = supplement(econ.answer(econ.load("scenarios/point/c_bit_cones.toml")))
+    >>> found.header[0].words
+    'Authority number'
+    """
     parts = estimate(answer)
     stage = stages(answer, parts)
     risks = tuple(_risk(parts.spread) for _ in range(OWN_RISKS))
