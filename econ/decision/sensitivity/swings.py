@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from econ.decision.estimates import Estimate, estimate
-from econ.decision.sensitivity.inputs import Bench, Limits
+from econ.decision.sensitivity.bench import Bench, Limits
 from econ.scenario.distributions import Distribution
 from econ.scenario.quantities import UNITS, Quantity
 from econ.scenario.scenario import Scenario
