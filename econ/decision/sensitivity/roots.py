@@ -11,9 +11,7 @@ from collections.abc import Callable
 MOST_STEPS = 100
 
 
-def root(
-    gap: Callable[[float], float], *, low: float, high: float, within: float = 1e-9
-) -> float:
+def root(gap: Callable[[float], float], *, low: float, high: float, within: float = 1e-9) -> float:
     """Where the gap is nothing; an end where it is so already. Raises ValueError where the signs
     at both ends are alike.
 
