@@ -181,6 +181,8 @@ class Tops:
     def of(cls, place: Place, *, most: int, alike: Tops | None = None) -> Tops | None:
         """Those of a place; None where there are more than `most`, or more than one upper end
         goes with a top of the pieces. alike: of a place with the same tops of the pieces."""
+        if most == 0:
+            return None
         if alike is None:
             pieces, which = np.unique(place.pieces_top, return_inverse=True)
             if pieces.size > most:
@@ -201,12 +203,14 @@ class Bills:
     """
 
     def __init__(self, case: Case, *, kept: bool = False) -> None:
-        self._most = FEW_TOPS if kept or len(case.fallbacks) > 1 else 1
+        self._most = FEW_TOPS if kept or len(case.fallbacks) > 1 else 0
         self._fish = case.fish
         self._plans = tuple(case.fallbacks)
         self._pieces: dict[float, Array] = {}  # by fish top, shape () or (n,)
         self._above: tuple[dict[float, Array], ...] = tuple({} for _ in self._plans)
         self._lost: dict[int, Array] = {}  # once the hole is lost, by number
+        self._asked: Array | None = None  # the tops of many for which the value was worked out last
+        self._value: Array = np.zeros(())
         self._rows: dict[tuple[int, float, float], Array] = {}  # with what is owed, (1, 1, n or 1)
 
     def changed(self, case: Case, numbers: Collection[int]) -> Bills:
@@ -277,7 +281,9 @@ class Bills:
 
     def _at_every(self, place: Place, choice: Choice | None, *, string_lost: bool) -> Array:
         """Mean cost at a place of many tops."""
-        value = self._fish.value_below(place.pieces_top)
+        if self._asked is not place.pieces_top:  # two places of a level have the same pieces
+            self._asked, self._value = place.pieces_top, self._fish.value_below(place.pieces_top)
+        value = self._value
 
         def bill(number: int) -> Array:
             plan = self._plans[number]

@@ -1,4 +1,4 @@
-"""A job on one set of draws, to be valued again and again with something changed.
+"""A bench on which a job is valued again and again on one set of draws, with something changed.
 
 The cost of every limit is linear in a price, in the chance that the fish is workable and, for
 each kind of fish and draw, in the chance that the next run recovers. Two walks then give it for
@@ -21,6 +21,8 @@ from econ.decision.quick import DRAWS
 from econ.decision.sensitivity.inputs import (
     LEAST_LOG,
     MOST_LOG,
+    Between,
+    Columns,
     NextOdds,
     main_inputs,
     with_ratio,
@@ -32,10 +34,8 @@ from econ.engine.inputs import Inputs
 from econ.scenario.scenario import Scenario
 
 Array = NDArray[np.float64]
-Columns = Mapping[str, Array]
-Between = tuple[float, float]
-WORKABLE = "fishing.workable"
 TOGETHER = 4  # sets of draws that are walked at once: their arrays still fit a processor's cache
+WORKABLE = "fishing.workable"
 # Key paths of the amounts that are prices, or shares and hours that enter as prices do: they
 # move neither a chance nor the clock of fishing nor a fish top, and the cost is linear in each.
 PRICES = re.compile(
@@ -97,7 +97,7 @@ class Bench:
         self.case = self._case(job.scenario, self.columns)
         self.open = opened(self.case, histories=histories, bills=Bills(self.case, kept=True))
         self.choice = self.open.choice(self.case)
-        made = main_inputs(self)
+        made = main_inputs(job, self.case, self.choice)
         self.inputs = {about.name: about for about, _ in made}
         self._turns = {about.name: turn for about, turn in made}
         self._turned: dict[str, Callable[[float], Array]] = {}

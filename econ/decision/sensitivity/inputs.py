@@ -1,4 +1,4 @@
-"""The main inputs of a job, each as one number, and how each of them is set.
+"""The main inputs of a job, each as one number, and how each is set.
 
 With f a factor and p a chance, an input set to it means
 
@@ -27,13 +27,14 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.sensitivity.roots import root
 from econ.engine.case import Case
+from econ.engine.choice import Choice
 from econ.engine.inputs import Inputs
 from econ.engine.level import begin, odds_now
 from econ.engine.walk import stop
@@ -41,9 +42,6 @@ from econ.job import SidetrackPlan, TripSpeeds, with_odds_ratio
 from econ.scenario.amounts import Amount
 from econ.scenario.distributions import Distribution
 from econ.scenario.scenario import Scenario
-
-if TYPE_CHECKING:
-    from econ.decision.sensitivity.bench import Bench
 
 Array = NDArray[np.float64]
 Columns = Mapping[str, Array]
@@ -134,9 +132,9 @@ class NextOdds:
         return root(lambda log: self.mean(log) - chance, low=LEAST_LOG, high=MOST_LOG)
 
 
-def main_inputs(bench: Bench) -> list[tuple[Input, Turn]]:
-    """The main inputs that this job has, in the order in which they are shown."""
-    scenario, case, job = bench.job.scenario, bench.case, bench.job
+def main_inputs(job: Inputs, case: Case, choice: Choice | None) -> list[tuple[Input, Turn]]:
+    """The main inputs that a job has, in the order in which they are shown, and how each is set."""
+    scenario = job.scenario
     made = [_spread(job), *_rates(job)]
     if case.program:
         if float(np.mean(case.fishing_day)) > 0:
@@ -146,7 +144,7 @@ def main_inputs(bench: Bench) -> list[tuple[Input, Turn]]:
         if scenario.has_kinds:
             made += _workable(case)
         made += [*_next_odds(case), _all_odds()]
-    made += _fallback(bench)
+    made += _fallback(case, choice)
     hours = job.mean([scenario.recovery.hours])
     if case.program and hours > 0:
         made.append(_recovery(hours))
@@ -230,9 +228,9 @@ def _trip_speed() -> tuple[Input, Turn]:
     return _factor("trip_speed", "trip speeds", Turn(edit=edit, rebills=True))
 
 
-def _fallback(bench: Bench) -> list[tuple[Input, Turn]]:
-    level = begin(bench.case)
-    now = stop(bench.case, bench.choice, level)
+def _fallback(case: Case, choice: Choice | None) -> list[tuple[Input, Turn]]:
+    level = begin(case)
+    now = stop(case, choice, level)
     bill = np.zeros(()) if now.bill is None else now.bill.mean()
     cost = float((level.weight * bill).sum(axis=0).mean())
     if cost <= 0:  # a factor on nothing
