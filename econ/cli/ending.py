@@ -39,8 +39,7 @@ class EndingGroup(click.Group):
 
         if not standalone_mode:
             return work()
-        code = exit_code(work)
-        sys.exit(code or _flushed())
+        sys.exit(exit_code(lambda: _with_output(work)))
 
 
 def exit_code(work: Callable[[], Any]) -> int:
@@ -78,18 +77,28 @@ def be_silent() -> None:
     logging.getLogger().addHandler(logging.NullHandler())
 
 
-def _flushed() -> int:
-    """Exit code after all that others printed, such as help, has left this process."""
+def _with_output(work: Callable[[], Any]) -> Any:
+    """The work, whose help and version are printed by the library that reads the command line:
+    where standard output fails under those, it fails as it does under `say`."""
     try:
+        result = work()
         if sys.stdout is not None:
             sys.stdout.flush()
-    except (OSError, ValueError) as error:
-        give_up_output()
-        told = str(unprinted(error))
-        if told:
-            say(told, err=True)
-        return STOPPED
-    return 0
+    except OSError as error:
+        if _holds_words():
+            give_up_output()
+            raise unprinted(error) from None
+        raise
+    return result
+
+
+def _holds_words() -> bool:
+    """Whether standard output has words that it cannot get rid of."""
+    try:
+        sys.stdout.flush()
+    except (OSError, ValueError, AttributeError):
+        return True
+    return False
 
 
 def _in_words(error: Exception) -> str:

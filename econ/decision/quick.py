@@ -57,7 +57,9 @@ def of_case(case: Case, *, minimum: int, scrambles: int, histories: int = 1) -> 
         return np.asarray(together.reshape(len(together), scrambles, -1).mean(axis=2).T)
 
     cost = by_scramble(walked.cost(walked.choice(case)))
-    still = walked.still.sum(axis=(0, 2))
-    elapsed = walked.still_days.sum(axis=(0, 2))
-    days = np.divide(elapsed, still, out=np.full(len(still), np.nan), where=still > 0)
+    still, elapsed, plain = (
+        values.sum(axis=(0, 2)) for values in (walked.still, walked.still_days, walked.plain_days)
+    )
+    # Where no path is left, the days of one that would be, as in `econ.decision.figures`.
+    days = np.divide(elapsed, still, out=plain / case.n, where=still > 0)
     return Quick(cost, by_scramble(walked.recovered), days, verdict(cost, minimum=minimum))

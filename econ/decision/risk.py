@@ -1,4 +1,4 @@
-"""Risk, not only the mean: the dear end, the two humps, the sure cost as good as the gamble.
+"""Risk, not only the mean: the dear end, both ways to end, the sure cost as good as the gamble.
 
 With exponential utility of tolerance t the certainty equivalent of a cost X is
 t ln E exp(X/t): above the mean, and the more so the smaller the tolerance is. It has no end
@@ -28,7 +28,8 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Conditional:
-    """One of the two humps of the total: its chance, mean and percentiles [currency]."""
+    """The total with the fish out, or with a fallback: its chance, mean and percentiles
+    [currency]."""
 
     chance: float
     mean: float
@@ -43,7 +44,7 @@ class LimitRisk(Framed):
 
     worst_tenth: mean of the dearest tenth of the ends; above_authority: chance that what is spent
     exceeds it; fishing_above: the same of the spend on fishing; certainty_equivalent: infinite
-    where it has no end. None without an authority or a tolerance, or where a hump is empty.
+    where it has no end. None without an authority or a tolerance, or where an end has no chance.
     """
 
     runs: int
@@ -74,7 +75,7 @@ class Risk(Framed):
     best_by_certainty: int | None
 
     def to_frame(self) -> pandas.DataFrame:
-        """One row a limit, the humps in columns of their own."""
+        """One row a limit, the fish out and the fallback in columns of their own."""
         import pandas
 
         return pandas.json_normalize([asdict(row) for row in self.by_runs]).set_index("runs")

@@ -12,13 +12,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+import numpy as np
+
 from econ.decision.figures import days
 from econ.decision.limits import verdict
 from econ.decision.next_run import RunAhead, runs_ahead
 from econ.engine.case import Happened
 from econ.engine.curves import Curves
 from econ.engine.inputs import Inputs
-from econ.engine.level import begin
+from econ.engine.level import Level, begin
 from econ.scenario.framed import Framed
 from econ.scenario.quantities import UNITS
 from econ.scenario.run_log import LoggedRun, decided_at
@@ -101,7 +103,7 @@ def status(inputs: Inputs, found: Curves) -> Status:
     return Status(
         runs_made=len(inputs.logged),
         workable=float(found.now["workable"].mean()),
-        fish_top=float(found.now["fish_top"].mean()),
+        fish_top=_mean_top(begin(case)),
         top_damaged=bool(begin(case).damaged.all()),
         best=best,
         days=elapsed,
@@ -109,3 +111,9 @@ def status(inputs: Inputs, found: Curves) -> Status:
         fallback=float(cost[0]),
         ahead=ahead[0] if ahead else None,
     )
+
+
+def _mean_top(level: Level) -> float:
+    """Mean fish top [ft]; the very number where it is one."""
+    top, weight = level.top[0, 0], level.weight.sum(axis=(0, 1))
+    return float(top[0]) if top.size == 1 else float(np.average(top, weights=weight))

@@ -21,7 +21,6 @@ import csv
 import functools
 import io
 import json
-import math
 from collections import deque
 from collections.abc import Generator, Iterable, Iterator, Sequence
 from concurrent.futures import Executor, Future
@@ -139,10 +138,9 @@ def _results(scenario: Scenario, draws: int) -> Result:
     found = quick(Inputs(scenario.in_field_units()), n=draws)
     best, mean = found.verdict.best, found.cost.mean(axis=0)
     expected = estimate(found.cost[:, best])
-    days = float(found.days[best])
     return {
         "best_runs": best,
-        "days": None if math.isnan(days) else days,  # no path on which all of them fail
+        "days": float(found.days[best]),
         "flat_low": found.verdict.flat[0],
         "flat_high": found.verdict.flat[-1],
         "expected_cost": expected.value,

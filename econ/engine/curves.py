@@ -496,8 +496,8 @@ def failures_of(case: Case, choice: Choice | None, step: Step) -> Sums:
 
 
 def _state_now(case: Case, choice: Choice | None, step: Step) -> Sums:
-    """The present state, weighted: chance of a workable fish, fish top [ft], the fallback, and
-    what it costs less with the top 1 ft deeper [currency]."""
+    """The present state, weighted: chance of a workable fish, the fallback, and what it costs
+    less with the top 1 ft deeper [currency]."""
     level, top = step.level, step.level.top
     here = bill_at(case, choice, top=top, pieces_top=top).mean()
     deeper = bill_at(case, choice, top=top + 1.0, pieces_top=top + 1.0).mean()
@@ -505,7 +505,6 @@ def _state_now(case: Case, choice: Choice | None, step: Step) -> Sums:
     return {
         "weight": level.weight,
         "workable": level.weight[:1],
-        "fish_top": level.weight * top,
         "fallback": level.weight * (np.zeros((1, 1, 1)) if bill is None else bill.mean()),
         "foot": level.weight * (here - deeper),
     }

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from econ.engine.case import Case
 from econ.engine.choice import Bills, Choice, Tops
 from econ.engine.ledger import Place
+from econ.engine.level import begin
 from econ.engine.walk import Step, walk
 
 Array = NDArray[np.float64]
@@ -33,13 +34,15 @@ class Expected:
     """Weighted values of each limit, shape (kinds, limits, n); sum over kinds, mean over draws.
 
     cost [currency]; recovered: chance; still: weight of those that all runs have failed;
-    still_days: that weight x elapsed days.
+    still_days: that weight x elapsed days; plain_days: weight of the draw x those days, as if
+    nothing could end the job before.
     """
 
     cost: Array
     recovered: Array
     still: Array
     still_days: Array
+    plain_days: Array
 
 
 @dataclass(frozen=True)
@@ -73,7 +76,7 @@ class Open:
     """A walk whose fallbacks are not chosen yet.
 
     fishing: cost without any fallback [currency] by kind, limit and draw, as in `Expected`, which
-    has the other three; bills: of the fallbacks at the ends; weight: of the draws at the start,
+    has the other four; bills: of the fallbacks at the ends; weight: of the draws at the start,
     all kinds together, shape (1, n or 1).
     """
 
@@ -81,6 +84,7 @@ class Open:
     recovered: Array
     still: Array
     still_days: Array
+    plain_days: Array
     ends: Sequence[OpenEnd]
     bills: Bills
     weight: Array
@@ -122,11 +126,12 @@ def opened(case: Case, *, histories: int = 1, bills: Bills | None = None) -> Ope
     those of another walk that has the same fallbacks and the same fish."""
     bills = Bills(case) if bills is None else bills
     shape = (len(case.prior), len(case.program) + 1, case.n)
-    fishing, recovered, still, still_days = (np.zeros(shape) for _ in range(4))
+    fishing, recovered, still, still_days, plain_days = (np.zeros(shape) for _ in range(5))
     ended: Array = np.zeros((shape[0], shape[2]))
     out: Array = np.zeros((shape[0], shape[2]))
     ends: list[OpenEnd] = []
     weight: Array = np.ones((1, 1))
+    start = begin(case).weight
     for step in walk(case, None, histories=histories):
         k, level = step.number, step.level
         weight = level.weight.sum(axis=0) if k == 0 else weight
@@ -134,18 +139,21 @@ def opened(case: Case, *, histories: int = 1, bills: Bills | None = None) -> Ope
         recovered[:, k] = out + (0.0 if step.stop.place else _summed(step.stop.weight))
         still[:, k] = _summed(level.weight)
         still_days[:, k] = _summed(level.weight * level.days)
+        plain_days[:, k] = _summed(start * level.days.mean(axis=1, keepdims=True))
         for number, ending in enumerate(step.ends):
             ended = ended + _summed(ending.weight * ending.fishing)
             if number == 0:
                 out = out + _summed(ending.weight)
         ends += _open_ends(step, bills)
-    return Open(fishing, recovered, still, still_days, ends, bills, weight)
+    return Open(fishing, recovered, still, still_days, plain_days, ends, bills, weight)
 
 
 def expected(case: Case, choice: Choice | None, *, histories: int) -> Expected:
     """Walk a case once. histories: how many a level keeps apart; more leave less noise."""
     walked = opened(case, histories=histories)
-    return Expected(walked.cost(choice), walked.recovered, walked.still, walked.still_days)
+    return Expected(
+        walked.cost(choice), walked.recovered, walked.still, walked.still_days, walked.plain_days
+    )
 
 
 def _open_ends(step: Step, bills: Bills) -> Iterator[OpenEnd]:

@@ -117,16 +117,14 @@ class Bins:
         weight = moments[..., 0, :]
         total = weight.sum(axis=-1)
         place = (float(np.log(max(value, 0.0) + self._shift)) - self._start) / self._width
-        if not 0 <= place < BINS:
-            above = total if place < 0 else np.zeros(total.shape)
-        else:
-            bin_ = np.full((*total.shape, 1), int(place))
-            mean, width = _inside(moments, bin_)
-            higher = mean - (place - bin_)  # how far the mean lies above the value
-            wide = np.where(width > 0, width, 1.0)
-            share = np.where(width > 0, np.clip(0.5 + higher / wide, 0.0, 1.0), higher > ROUNDING)
-            held = np.take_along_axis(weight, bin_, axis=-1)
-            above = weight[..., int(place) + 1 :].sum(axis=-1) + (share * held)[..., 0]
+        number = int(min(max(place, 0.0), BINS - 1))  # the first and last bins are open
+        bin_ = np.full((*total.shape, 1), number)
+        mean, width = _inside(moments, bin_)
+        higher = mean - (place - bin_)  # how far the mean lies above the value
+        wide = np.where(width > 0, width, 1.0)
+        share = np.where(width > 0, np.clip(0.5 + higher / wide, 0.0, 1.0), higher > ROUNDING)
+        held = np.take_along_axis(weight, bin_, axis=-1)
+        above = weight[..., number + 1 :].sum(axis=-1) + (share * held)[..., 0]
         chance = np.full(total.shape, np.nan)
         return np.asarray(np.divide(above, total, out=chance, where=total > 0))
 

@@ -171,7 +171,7 @@ def knowing(answer: Answer, money: Money) -> list[str]:
             advice = "no difference beyond the error"
         lines += wrap(
             f"- {one_line(row['name'])}: "
-            f"{sentences.worth_against(row['worth'], row['price'], money)} with "
+            f"{sentences.worth_against(money, worth=row['worth'], price=row['price'])} with "
             f"{row['hours']:g} h of waiting: {advice}",
             hang=2,
         )

@@ -22,27 +22,16 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Literal, get_args
 
 from econ.decision import Answer
-from econ.decision.estimates import ROUNDING
 from econ.decision.rentals import Action
 from econ.reports.amounts import Amounts
 from econ.reports.names import one_line
 from econ.reports.tables.answer import latest_start, no_limit_by_days
-from econ.reports.tables.decision import paying_readings
+from econ.reports.tables.situation import Case, Situation, case_of
 from econ.reports.words import more_runs, runs
 
 if TYPE_CHECKING:
     from econ.decision.whatif import WhatIf
 
-Case = Literal[
-    "recovered",  # a log tells that the fish is out
-    "string_lost",  # a log tells that the fishing string is lost
-    "hole_lost",  # a log tells that the hole is lost
-    "no_run",  # no run is left to make
-    "fish",  # the best limit has a run in it
-    "fish_required",  # it has one because runs must be made
-    "run_by_run",  # it has none, but the rule by state makes the next run
-    "stop",  # neither makes a run
-]
 Advice = Literal["go", "go_required", "do_not"]
 Lines = list[tuple[str, str]]  # a label and the words behind it, without a full stop
 
@@ -91,8 +80,8 @@ TEMPLATES = {
     "dearer": "{dearer} chance to end dearer than stopping now",
     "p90": "P90 is not exceeded 90 % of the time.",
     # The next run
-    "odds": "Odds {odds} against break-even {need}",
-    "odds_never": "Odds {odds}; it pays by itself at no odds",
+    "odds": "{odds} against break-even {need}",
+    "odds_never": "{odds}; it pays by itself at no odds",
     "gains": "gains {amount}",
     "loses": "loses {amount}",
     "prepares": "It pays only with the runs after it{look_for}.",
@@ -158,107 +147,6 @@ ACTIONS: dict[Action, str] = {
 
 
 @dataclass(frozen=True)
-class Situation:
-    """What a verdict is said from; money in currency, days in d, chances as fractions.
-
-    limit: the best limit [runs from now]; days: until its last run has failed; saving: against
-    stopping now; best_with_a_run: least cost of a limit of at least one run, None without one;
-    fallback: the one taken if fishing stops now, others: whether another one may be; needed:
-    chance of a fallback at the best limit; least_runs: that must still be made; cost_of_minimum:
-    what they cost; flat: limits within 2 % of the best, in order, itself among them; same, close:
-    other limits that cost the same, and that differ by less than the error; rule_gain: of the
-    rule by state over the best limit, None where it is not known; fish: whether the next run is
-    made; listed: runs that are left; readings: name, worth and price of those that pay.
-    """
-
-    ended: Case | None
-    limit: int
-    days: float
-    expected_cost: float
-    stopping_now: float
-    saving: float
-    best_with_a_run: float | None
-    to_the_end: float
-    fallback: str
-    others: bool
-    needed: float
-    least_runs: int
-    cost_of_minimum: float
-    flat: tuple[int, ...]
-    same: tuple[int, ...]
-    close: tuple[int, ...]
-    rule_gain: float | None
-    fish: bool
-    listed: int
-    readings: tuple[tuple[str, float, float], ...] = ()
-
-    @classmethod
-    def of_answer(cls, answer: Answer) -> Situation:
-        """The situation that an answer tells of."""
-        best, rows = answer.limit.expected_cost, answer.by_runs
-        costs = [row.expected_cost for row in rows]
-        same = tuple(n for n in answer.not_told_apart if _equal(costs[n], best))
-        return cls(
-            ended=_ended(answer),
-            limit=answer.best,
-            days=answer.limit.days,
-            expected_cost=best,
-            stopping_now=costs[0],
-            saving=answer.saving.value,
-            best_with_a_run=min(costs[1:], default=None),
-            to_the_end=costs[-1],
-            fallback=answer.fallbacks.taken.name,
-            others=answer.fallbacks.others,
-            needed=answer.stage_2.probability,
-            least_runs=max(0, answer.scenario.minimum_runs - len(answer.log)),
-            cost_of_minimum=answer.cost_of_minimum,
-            flat=answer.flat,
-            same=same,
-            close=tuple(n for n in answer.not_told_apart if n not in same),
-            rule_gain=answer.rule.gain,
-            fish=answer.fish,
-            listed=len(rows) - 1,
-            readings=tuple(
-                (row["name"], row["worth"], row["price"]) for row in paying_readings(answer)
-            ),
-        )
-
-    @classmethod
-    def of_side(cls, found: WhatIf, side: Literal["before", "after"]) -> Situation:
-        """The situation on one side of a change; its fallback has no name there."""
-        half = found.before if side == "before" else found.after
-
-        def figure(name: str) -> float:
-            return _known(getattr(found.figure(name), side))
-
-        costs = [_known(getattr(row, side)) for row in found.by_runs]
-        best = figure("expected_cost")
-        unsure = half.verdict.not_told_apart
-        same = tuple(n for n in unsure if n < len(costs) and _equal(costs[n], best))
-        return cls(
-            ended=None,
-            limit=half.best,
-            days=half.days,
-            expected_cost=best,
-            stopping_now=figure("fallback_now"),
-            saving=figure("saving"),
-            best_with_a_run=min(costs[1:], default=None),
-            to_the_end=costs[-1],
-            fallback="",
-            others=False,
-            needed=figure("stage_2_probability"),
-            least_runs=half.scenario.minimum_runs,
-            cost_of_minimum=half.verdict.cost_of_minimum,
-            flat=half.verdict.flat,
-            same=same,
-            close=tuple(n for n in unsure if n not in same),
-            rule_gain=None,
-            fish=half.fish,
-            listed=0 if half.next_run is None else max(1, len(costs) - 1),
-        )
-
-
-@dataclass(frozen=True)
 class Said:
     """A verdict in words: which case it is, its headline, and the sentences that go with it.
 
@@ -272,18 +160,6 @@ class Said:
 
 
 # ---- the verdict ------------------------------------------------------------------------------
-
-
-def case_of(situation: Situation) -> Case:
-    """Which of the cases a situation is."""
-    if situation.ended is not None:
-        return situation.ended
-    if situation.listed == 0:
-        return "no_run"
-    if situation.limit > 0:
-        slack = ROUNDING * abs(situation.expected_cost)
-        return "fish_required" if situation.cost_of_minimum > slack else "fish"
-    return "run_by_run" if situation.fish else "stop"
 
 
 def verdict(
@@ -340,7 +216,7 @@ def _chosen(
         if situation.listed > 1:
             yield "order", {}
     for name, worth, price in situation.readings:
-        yield "reading", {"reading": name, "worth": worth_against(worth, price, money)}
+        yield "reading", {"reading": name, "worth": worth_against(money, worth=worth, price=price)}
     if len(situation.flat) > 1:
         yield "flat", {}
     if situation.same:
@@ -503,7 +379,7 @@ def prepares(answer: Answer, *, terminal: bool = False) -> str | None:
     return _fill("prepares", look_for=TEMPLATES["look_for"] if terminal else "")
 
 
-def worth_against(worth: float, price: float, money: Amounts) -> str:
+def worth_against(money: Amounts, *, worth: float, price: float) -> str:
     """What a reading is worth against its price."""
     return _fill("worth", worth=money.short(worth), price=money.short(price))
 
@@ -634,23 +510,3 @@ def changed(found: WhatIf, money: Amounts, *, terminal: bool = False) -> list[st
         more = money.short(kept - cost)
         lines.append(_fill("kept", limit=f"{before.best}", cost=money.full(kept), more=more))
     return lines
-
-
-def _ended(answer: Answer) -> Case | None:
-    match answer.ended:
-        case "recovered":
-            return "recovered"
-        case "string_lost":
-            return "string_lost"
-        case "hole_lost":
-            return "hole_lost"
-    return None
-
-
-def _equal(cost: float, best: float) -> bool:
-    """Whether two costs differ by no more than the rounding of their sums."""
-    return abs(cost - best) <= ROUNDING * abs(best)
-
-
-def _known(value: float | None) -> float:
-    return 0.0 if value is None else value

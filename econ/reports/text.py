@@ -10,7 +10,7 @@ from econ.reports import sentences, tables
 from econ.reports.cautions import SEALED_SOURCE, SHORT
 from econ.reports.morning_text import morning
 from econ.reports.risk_text import authority, fallbacks, insurance, knowing, rentals, risk
-from econ.reports.sentences import Situation
+from econ.reports.tables.situation import Situation
 from econ.reports.words import Money, error_in_words, one_line, runs, wrap
 
 LISTED_STATES = 8
@@ -105,7 +105,7 @@ def _next(answer: Answer, money: Money) -> list[str]:
     lines = wrap(f"NEXT RUN ({go}): {one_line(run['name'])}")
     lines += wrap(
         f"{ahead.days:.1f} days, {money.full(ahead.cost)}. "
-        f"{sentences.odds_against(ahead.odds, ahead.break_even_odds)}. "
+        f"Odds {sentences.odds_against(ahead.odds, ahead.break_even_odds)}. "
         f"This run alone, then stop: {sentences.gain(run['gain'], money)}"
         f"{'.' if answer.log else ', mobilization included.'}"
     )

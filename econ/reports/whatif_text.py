@@ -9,7 +9,7 @@ from econ.decision.whatif import WhatIf
 from econ.reports import sentences
 from econ.reports.amounts import Amounts, number
 from econ.reports.cautions import SHORT
-from econ.reports.sentences import Situation
+from econ.reports.tables.situation import Situation
 from econ.reports.whatif_tables import changed_rows
 from econ.reports.words import error_in_words, one_line, wrap
 

@@ -6,6 +6,7 @@ input, 130 stopped by the user.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import re
@@ -350,18 +351,17 @@ def wait_for(screen: Screen, words: str) -> None:
         time.sleep(0.01)
 
 
-@pytest.fixture
-def screen(monkeypatch: pytest.MonkeyPatch) -> Screen:
-    made = Screen(terminal=True)
-    monkeypatch.setattr(sys, "stderr", made)
+def looked_at(monkeypatch: pytest.MonkeyPatch, *, after: float = 0.01) -> Screen:
+    """Standard error on a terminal, with progress from `after` [s] on."""
+    screen = Screen(terminal=True)
+    monkeypatch.setattr(sys, "stderr", screen)
+    monkeypatch.setattr(terminal, "AFTER", after)
     monkeypatch.setattr(terminal, "EVERY", 0.01)
-    return made
+    return screen
 
 
-def test_progress_names_the_step_and_leaves_nothing(
-    screen: Screen, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(terminal, "AFTER", 0.01)
+def test_progress_names_the_step_and_leaves_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    screen = looked_at(monkeypatch)
     with terminal.progress("a long first step", "second") as next_step:
         wait_for(screen, "step 1 of 2: a long first step, 0 s")
         next_step()
@@ -370,8 +370,8 @@ def test_progress_names_the_step_and_leaves_nothing(
     assert screen.shows() == ""
 
 
-def test_a_note_does_not_mix_with_progress(screen: Screen, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(terminal, "AFTER", 0.01)
+def test_a_note_does_not_mix_with_progress(monkeypatch: pytest.MonkeyPatch) -> None:
+    screen = looked_at(monkeypatch)
     monkeypatch.setattr(terminal, "EVERY", 60.0)
     with terminal.progress("working"):
         wait_for(screen, "working")
@@ -379,17 +379,45 @@ def test_a_note_does_not_mix_with_progress(screen: Screen, monkeypatch: pytest.M
         assert screen.shows() == "note"
 
 
-def test_what_is_quick_shows_no_progress(screen: Screen) -> None:
+def test_what_is_quick_shows_no_progress(monkeypatch: pytest.MonkeyPatch) -> None:
     assert terminal.AFTER == 2.0  # s, of the design
+    screen = looked_at(monkeypatch, after=2.0)
     with terminal.progress("working"):
         time.sleep(0.05)
     assert screen.written == ""
 
 
 def test_no_progress_where_nobody_looks(monkeypatch: pytest.MonkeyPatch) -> None:
-    file = Screen(terminal=False)
-    monkeypatch.setattr(sys, "stderr", file)
-    monkeypatch.setattr(terminal, "AFTER", 0.01)
+    screen = looked_at(monkeypatch)
+    screen.terminal = False
     with terminal.progress("working"):
         time.sleep(0.05)
-    assert file.written == ""
+    assert screen.written == ""
+
+
+@POSIX
+@pytest.mark.parametrize("line", ["answer FILE", "figures FILE --out OUT", "report FILE --out OUT"])
+def test_commands_that_take_their_time_say_how_far_they_are(
+    tmp_path: Path, job: Path, line: str
+) -> None:
+    import pty
+
+    master, slave = pty.openpty()
+    words = line.replace("FILE", str(job)).replace("OUT", str(tmp_path / "out")).split()
+    early = "from econ.cli import terminal; terminal.AFTER = 0.02; "
+    done = subprocess.run(
+        [sys.executable, "-c", early + MAIN, *words],
+        stdout=subprocess.PIPE,
+        stderr=slave,
+        env=surroundings(),
+        cwd=ROOT,
+        check=True,
+    )
+    os.close(slave)
+    drawn = b""
+    with open(master, "rb", buffering=0) as looked, contextlib.suppress(OSError):
+        while part := looked.read(4096):
+            drawn += part
+    assert b"answering, " in drawn
+    assert drawn.endswith(b" \r")
+    assert b"answering" not in done.stdout

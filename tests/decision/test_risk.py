@@ -29,6 +29,7 @@ from econ.decision.rentals import RentalCost, rental_costs
 from econ.decision.risk import Risk, risk
 from econ.decision.run_log import happened
 from econ.engine.case import Case
+from econ.engine.choice import choose
 from econ.engine.inputs import Inputs
 from econ.scenario.run_log import LoggedRun, parse_log
 
@@ -473,7 +474,8 @@ def side_by_side(**more: Any) -> Table:
 
 
 def table_of(raw: Table) -> Fallbacks:
-    return fallbacks(scenario(raw), case_of(raw))
+    case = case_of(raw)
+    return fallbacks(scenario(raw), case, choose(case))
 
 
 @pytest.mark.parametrize("cost", [150_000, 330_000, 700_000])

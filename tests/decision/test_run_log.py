@@ -405,10 +405,16 @@ def test_a_log_that_tells_of_a_path_gives_the_belief_of_the_path() -> None:
 def test_after_recovery_only_the_tail_is_left() -> None:
     raw = job(PIPE, HELD)
     found = answer(raw, LOGS["recovered"])
-    # independent: 34 h of the spread and half the fishing day, and 42,000
-    assert found.limit.expected_cost == pytest.approx(
-        34 / 24 * (53_000 + 3_700) + 42_000, rel=EXACT
-    )
+    # by hand: 34 h of the spread and half the fishing day, and 42,000. Of the minimum days of the
+    # jars, at work for 3.25 days and standing by for 0.75, and of the wash pipe, at work for 2
+    # days and standing by for 1.25, is left
+    tail = 34 / 24 * (53_000 + 3_700) + 42_000
+    jars = (6 - 1.5) * 900 - (3.25 * 900 + 0.75 * 300)
+    pipe = 3 * 3_100 - (2 * 3_100 + 1.25 * 1_700)
+    assert found.limit.expected_cost == pytest.approx(tail + jars + pipe, rel=EXACT)
+    # independent
+    goal = run_log.expected_costs_from_now(raw, LOGS["recovered"])[0]
+    assert goal == pytest.approx(tail + jars + pipe, rel=EXACT)
     assert (found.best, found.fish, found.ahead, found.ended) == (0, False, (), "recovered")
     assert len(found.by_runs) == 1
 
@@ -520,7 +526,7 @@ def test_the_authority_left() -> None:
 
 SPENT = {
     *("spent", "cost", "authority_left", "authority_overspent"),
-    *("given", "suffices", "stage_1_suffices", "notes"),
+    *("given", "suffices", "suffices_error", "stage_1_suffices", "notes"),
 }
 AUTHORITY = {"authority", "above_authority", "fishing_above"}
 

@@ -414,15 +414,15 @@ def test_what_an_input_stands_for_is_the_mean_of_its_distribution() -> None:
     [(lambda x: 2.0 * x - 3.0, 1.5), (lambda x: x**3 - 2.0, 2.0 ** (1 / 3)), (math.sin, 0.0)],
 )
 def test_a_root(gap: Any, at: float) -> None:
-    assert root(gap, -1.0, 2.5) == pytest.approx(at, abs=1e-8)
+    assert root(gap, low=-1.0, high=2.5) == pytest.approx(at, abs=1e-8)
     asked: list[float] = []
-    root(lambda x: asked.append(x) or 2.0 * x - 3.0, -1.0, 2.5)  # type: ignore[func-returns-value]
+    root(lambda x: asked.append(x) or 2.0 * x - 3.0, low=-1.0, high=2.5)  # type: ignore[func-returns-value]
     assert len(asked) <= 4  # a straight line needs no search
 
 
 def test_ends_of_like_sign_have_no_root_between_them() -> None:
     with pytest.raises(ValueError, match="the same sign at 1 and at 2"):
-        root(lambda x: x, 1.0, 2.0)
+        root(lambda x: x, low=1.0, high=2.0)
 
 
 # ---- notes of scenario A ----------------------------------------------------------------------

@@ -239,7 +239,7 @@ def test_minimum_runs_of_one_side() -> None:
     found = compared(stop, forced)
     assert (found.before.best, found.after.best) == (0, 1)
     assert found.figure("expected_cost").change == pytest.approx(24_000)  # 24 h at 1,000
-    assert "FISH ON, as required: at most 1 more run" in whatif_text(found)
+    assert "FISH ON, AS REQUIRED: at most 1 more run" in whatif_text(found)
 
 
 def test_what_was_changed_is_listed_by_key() -> None:

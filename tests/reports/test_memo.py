@@ -128,7 +128,7 @@ def test_the_numbers_are_those_of_the_answer(name: str) -> None:
         assert short(value) in words
     assert f"{100 * best['probability_recovered']:.0f} % chance" in words
     if told["next_run"] is not None:
-        assert f"Odds {told['next_run']['odds']:.2f}" in words
+        assert f"{told['next_run']['odds']:.2f} against break-even" in words
         assert told["next_run"]["name"] in words
     for row in told["belief"]:
         assert f"{row['workable']:.2f}" in words

@@ -32,10 +32,11 @@ from econ.reports.amounts import Amounts
 from econ.reports.figures import alt_text, figure
 from econ.reports.memo import memo_html
 from econ.reports.page import page_html
-from econ.reports.sentences import LOUD, TEMPLATES, Situation, case_of, verdict
+from econ.reports.sentences import LOUD, TEMPLATES, verdict
 from econ.reports.supplement import supplement
 from econ.reports.supplement.words import asked_for
 from econ.reports.tables import document
+from econ.reports.tables.situation import Situation, case_of
 from econ.reports.text import text
 from econ.reports.whatif_text import whatif_text
 from econ.reports.words import Money
@@ -239,9 +240,9 @@ def test_flat_limits_need_not_be_neighbours(limits: tuple[int, ...], words: str)
 
 
 def test_odds_that_no_run_has() -> None:
-    assert sentences.odds_against(0.2, 0.35) == "Odds 0.20 against break-even 0.35"
+    assert sentences.odds_against(0.2, 0.35) == "0.20 against break-even 0.35"
     for need in (None, 1.01):
-        assert sentences.odds_against(0.2, need) == "Odds 0.20; it pays by itself at no odds"
+        assert sentences.odds_against(0.2, need) == "0.20; it pays by itself at no odds"
 
 
 @pytest.mark.parametrize(

@@ -30,9 +30,9 @@ at every value, from bills that the two walks have. What bends the cost is walke
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, partial
+from functools import cache, cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -60,6 +60,7 @@ FACTORS = np.linspace(0.5, 1.5, 9)
 CHANCES = np.linspace(0.1, 0.9, 9)
 RATIOS = np.geomspace(0.25, 4.0, 9)
 LEAST_LOG, MOST_LOG = -30.0, 30.0  # of an odds ratio: chances as good as 0 and 1
+TOGETHER = 4  # sets of draws that are walked at once: their arrays still fit a processor's cache
 LARGE_RATE = 0.2  # of the spread: a rate above it is an input of its own
 WORKABLE = "fishing.workable"
 # Key paths of the amounts that are prices, or shares and hours that enter as prices do: they
@@ -170,7 +171,12 @@ class Bench:
     @cached_property
     def base(self) -> Limits:
         """Limits of the job as it stands."""
-        return self.judged(self._by_scramble(self.open.cost(self.choice)))
+        return self.judged(self._by_scramble(self._cost))
+
+    @cached_property
+    def _cost(self) -> Array:
+        """Cost of the job as it stands by kind, limit and draw [currency]."""
+        return self.open.cost(self.choice)
 
     def judged(self, cost: Array) -> Limits:
         """A cost by scramble and limit with its verdict."""
@@ -202,6 +208,57 @@ class Bench:
             self._moved[path, between] = self._moving(path, between)
         return self._moved[path, between]
 
+    def prepare(self, asked: Iterable[tuple[str, Between]]) -> None:
+        """Walk what `moved` will be asked for, several at once: of a walk of so few draws most is
+        overhead. Amounts that fallbacks are billed by have little in common, and wait."""
+        if self.job.logged and self.choice is not None:
+            return  # each would choose its own fallback
+        lines: dict[str, Columns] = {}
+        held: dict[tuple[str, Between], Columns] = {}
+        for path, between in asked:
+            columns = self.job.sampler.moved(self.n, name=path, between=between)
+            if any(name.startswith(BILLED_BY) for name in columns):
+                continue
+            if len(columns) == 1 and PRICES.fullmatch(path):
+                drawn = self.columns[path]
+                lines[path] = {path: drawn + _reach(drawn)}
+            elif path != WORKABLE or self._line(path) is None:
+                held[path, between] = columns
+        costs = self._costs([*lines.values(), *held.values()])
+        base = self._cost.sum(axis=0)
+        for path in lines:
+            reach = _reach(self.columns[path])
+            self._lines[path] = _Line(base, (next(costs) - base) / reach, reach)
+        for key in held:
+            cost = self._by_scramble(next(costs))
+            self._moved[key] = Moved(cost, cost)
+
+    def _costs(self, changes: Sequence[Columns]) -> Iterator[Array]:
+        """Cost of each limit and draw [currency] with each of several sets of columns changed,
+        none of which a fallback is billed by."""
+        bills: dict[int, Bills] = {}  # of the same draws so many times
+        for start in range(0, len(changes), TOGETHER):
+            some = changes[start : start + TOGETHER]
+            times = len(some)
+            if times not in bills:
+                bills[times] = Bills(self._case_of([{}] * times), kept=True)
+            case = self._case_of(some)
+            walked = opened(case, histories=self.histories, bills=bills[times])
+            cost = walked.cost(self.choice).sum(axis=0)
+            parts = cost.reshape(len(cost), times, -1)
+            # After a log the weights have the mean 1 over all sets, and should have it over each.
+            weight = np.broadcast_to(walked.weight, (1, case.n)).reshape(times, -1).mean(axis=1)
+            yield from (parts[:, i] / weight[i] for i in range(times))
+
+    def _case_of(self, changes: Sequence[Columns]) -> Case:
+        """The case with several sets of columns changed, their draws one after another."""
+        drawn = {
+            name: np.concatenate([columns.get(name, base) for columns in changes])
+            for name, base in self.columns.items()
+        }
+        total = self.n * self.job.sampler.scrambles * len(changes)
+        return self.job.case(drawn, total)
+
     def _moving(self, path: str, between: Between) -> Moved:
         columns = self.job.sampler.moved(self.n, name=path, between=between)
         line = self._line(path) if len(columns) == 1 else None
@@ -227,7 +284,7 @@ class Bench:
             return self._choosing(name, turn.priced)
         if name == "next_odds" and (now := _NextOdds.of(self.case)) is not None:
             return self._by_chance(now)
-        return partial(self._at, name)
+        return cache(partial(self._at, name))  # the rules of a break-even ask alike
 
     def _choosing(self, name: str, ends: Between) -> Callable[[float], Array]:
         """Cost along a price with the fallback chosen anew at every value."""
@@ -311,13 +368,12 @@ class Bench:
 
     def _new_line(self, path: str) -> _Line | None:
         drawn = self.columns[path]
-        cost = self.open.cost(self.choice)
-        together = cost.sum(axis=0)
+        cost, together = self._cost, self._cost.sum(axis=0)
         if path == WORKABLE and not self.job.logged and ((drawn > 0) & (drawn < 1)).all():
             return _Line(together, cost[0] / drawn - cost[1] / (1.0 - drawn), 1.0)
         if PRICES.fullmatch(path) is None:
             return None
-        reach = float(np.ptp(drawn)) or 1.0
+        reach = _reach(drawn)
         walked, choice = self._opened({path: drawn + reach})
         slope = (walked.cost(self.choice).sum(axis=0) - together) / reach
         if choice is None or choice is self.choice:
@@ -333,6 +389,11 @@ class Bench:
     def _case(self, scenario: Scenario, columns: Columns) -> Case:
         total = self.n * self.job.sampler.scrambles
         return realise(scenario, columns, total, paths=self.job.paths, logged=self.job.logged)
+
+
+def _reach(drawn: Array) -> float:
+    """How far beyond the draws of a price it is walked as well."""
+    return float(np.ptp(drawn)) or 1.0
 
 
 def fallbacks_of(paths: Collection[str]) -> frozenset[int]:
@@ -381,7 +442,7 @@ class _NextOdds:
 
     def log_ratio(self, chance: float) -> float:
         """What the logarithm of the odds is moved by for a chance over kinds and draws."""
-        return root(lambda log: self.mean(log) - chance, LEAST_LOG, MOST_LOG)
+        return root(lambda log: self.mean(log) - chance, low=LEAST_LOG, high=MOST_LOG)
 
 
 def _main_inputs(bench: Bench) -> list[tuple[Input, _Turn]]:

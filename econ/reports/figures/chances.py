@@ -113,6 +113,6 @@ def _finding(rows: list[Row]) -> str:
     paying = sum(1 for row in rows if row["pays_by_itself"])
     pay = "1 pays by itself" if paying == 1 else f"{paying or 'none'} pay by themselves"
     return (
-        f"Next run: {odds_against(first['odds'], first['break_even_odds'])}. "
+        f"Next run: odds {odds_against(first['odds'], first['break_even_odds'])}. "
         f"Of {runs(len(rows))} listed, {pay}."
     )

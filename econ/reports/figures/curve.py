@@ -17,9 +17,9 @@ from econ.reports.figures.scales import (
     source_line,
     ticks,
 )
-from econ.reports.sentences import Situation
 from econ.reports.tables.figures import Sort
 from econ.reports.tables.plain import Row
+from econ.reports.tables.situation import Situation
 from econ.reports.words import runs
 
 AXIS = (

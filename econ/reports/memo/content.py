@@ -13,8 +13,9 @@ from econ.decision import Answer
 from econ.decision.sensitivity import Sensitivity
 from econ.reports import sentences, tables
 from econ.reports.cautions import FULL, SEALED_SOURCE, SHORT
-from econ.reports.sentences import Said, Situation
+from econ.reports.sentences import Said
 from econ.reports.tables.memo import assumptions, stop_rule
+from econ.reports.tables.situation import Situation
 from econ.reports.words import Money, runs
 
 Cells = tuple[str, ...]
@@ -149,7 +150,7 @@ def _stop(answer: Answer, money: Money) -> Facts:
         ),
     ]
     if answer.ahead:
-        rows.append(("Latest start", sentences.by_days(answer)))
+        rows.append(("By days", sentences.by_days(answer)))
     return Facts("Stop rule: whichever comes first", tuple(rows))
 
 
@@ -169,7 +170,7 @@ def _next(answer: Answer, money: Money) -> Facts:
         ("By itself", alone),
     ]
     for row in tables.paying_readings(answer):
-        worth = sentences.worth_against(row["worth"], row["price"], money)
+        worth = sentences.worth_against(money, worth=row["worth"], price=row["price"])
         rows.append(("A reading before it", f"{row['name']}: {worth} {money.unit}"))
     for contract in answer.contracts:
         words = sentences.ACTIONS[contract.action]

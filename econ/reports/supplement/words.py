@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from econ.reports import sentences
 from econ.reports.cautions import SEALED_SOURCE, SHORT
-from econ.reports.sentences import Situation
 from econ.reports.supplement.content import Supplement
 from econ.reports.tables.answer import all_notes
+from econ.reports.tables.situation import Situation
 from econ.reports.words import Money
 
 NAMES = {  # of what the partners share

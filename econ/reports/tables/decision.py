@@ -9,7 +9,7 @@ from econ.reports.tables.plain import Row, length_factor
 
 
 def risk(answer: Answer) -> Row:
-    """Risk at every limit, the two humps apart."""
+    """Risk at every limit, with the fish out and with a fallback apart."""
     found = answer.risk
     return {
         "authority": found.authority,

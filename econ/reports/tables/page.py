@@ -13,9 +13,10 @@ from econ.decision import Answer
 from econ.decision.estimates import SURE
 from econ.decision.page_model import FEW, LOG_RATIOS, PageModel
 from econ.reports.amounts import SCALES
-from econ.reports.sentences import TEMPLATES, Case, Situation
+from econ.reports.sentences import TEMPLATES
 from econ.reports.tables.answer import all_notes
 from econ.reports.tables.plain import Row, plain
+from econ.reports.tables.situation import Case, Situation
 from econ.reports.words import Money, error_in_words
 
 # Of every knob: what it is called, and what turning it means.
