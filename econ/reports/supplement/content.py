@@ -63,7 +63,7 @@ class Risk:
     expected: Cell
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Supplement:
     """All tables of the supplement; the modules that make them say what is in each."""
 
@@ -81,6 +81,9 @@ class Supplement:
     trouble: tuple[Trouble, ...]
     checks: tuple[Item, ...]
     codes: Mapping[str, Code]
+
+    def __repr__(self) -> str:
+        return f"Supplement({self.answer!r}, {len(self.estimate.lines)} lines)"
 
     def own_code(self, ours: str) -> str:
         """A company's code for one of ours, ours without one."""
