@@ -2,7 +2,7 @@
 
     load -> answer -> text, memo, afe, page, figures
             whatif, sensitivity, sweep, best_order, methods beside it
-    read_records -> odds, for `odds_from` in a scenario
+    read_records -> odds -> odds_fragment, for `odds_from` in a scenario
 
 >>> import econ
 >>> scenario = econ.load("scenarios/point/a_land_twist_off.toml")
@@ -28,10 +28,12 @@ if TYPE_CHECKING:
         Records,
         beta_posterior_mean,
         odds,
+        odds_fragment,
         parse_records,
         read_records,
         wilson_interval,
     )
+    from econ.reports import theme
     from econ.reports.figures import alt_text, figure
     from econ.reports.figures.output import png
     from econ.reports.figures.records import records_figure, records_in_words
@@ -66,6 +68,7 @@ __all__ = [
     "memo",
     "methods",
     "odds",
+    "odds_fragment",
     "page",
     "parse",
     "parse_log",
@@ -80,6 +83,7 @@ __all__ = [
     "supplement",
     "sweep",
     "text",
+    "theme",
     "whatif",
     "wilson_interval",
 ]
@@ -111,6 +115,7 @@ _HOMES = {
     "memo": "econ.reports.forms",
     "methods": "econ.job.methods",
     "odds": "econ.records",
+    "odds_fragment": "econ.records",
     "page": "econ.reports.forms",
     "parse": "econ.scenario",
     "parse_log": "econ.scenario.run_log",
@@ -137,6 +142,8 @@ def __dir__() -> list[str]:
 def __getattr__(name: str) -> Any:
     if name in _HOMES:
         return getattr(import_module(_HOMES[name]), name)
+    if name == "theme":  # a module: the colours and sizes of the figures
+        return import_module("econ.reports.theme")
     if name == "__version__":
         from importlib.metadata import version  # reads files, which few commands need
 

@@ -20,7 +20,8 @@ def test_dir_shows_the_interface_and_nothing_else() -> None:
 
 @pytest.mark.parametrize("name", econ.__all__)
 def test_every_name_of_the_interface_is_there(name: str) -> None:
-    assert getattr(econ, name).__name__ == name
+    # `theme` is a module, whose own name is dotted
+    assert getattr(econ, name).__name__.rpartition(".")[2] == name
 
 
 def test_version_is_that_of_the_distribution() -> None:
@@ -30,6 +31,17 @@ def test_version_is_that_of_the_distribution() -> None:
 def test_other_names_are_refused() -> None:
     with pytest.raises(AttributeError, match="module 'econ' has no attribute 'answers'"):
         econ.answers  # noqa: B018
+
+
+def test_results_print_in_a_line() -> None:
+    records = econ.read_records(ROOT / "scenarios" / "records" / "invented_jobs.csv")
+    answer = econ.answer(econ.load(ROOT / "scenarios" / "point" / "a_land_twist_off.toml"))
+    results = [records, econ.odds(records), answer, econ.supplement(answer)]
+    for result in results:
+        assert repr(result).startswith(f"{type(result).__name__}(")
+        assert len(repr(result)) < 150, repr(result)
+        assert "\n" not in repr(result)
+    assert repr(records) == "Records('invented_jobs.csv': 440 runs of 180 jobs, 0 rejected)"
 
 
 def test_nothing_heavy_is_imported_with_the_package() -> None:

@@ -57,8 +57,8 @@ def odds(
     if tables is not None:
         guard(partial(check_folder, tables, option="--tables"))
     with progress("reading past jobs", "estimating odds", "writing") as next_step:
-        from econ.records import fragment, read_records
         from econ.records import odds as estimate
+        from econ.records import odds_fragment, read_records
         from econ.reports.tables.records import TABLES
 
         if tables is not None:
@@ -88,7 +88,7 @@ def odds(
             for name, table in TABLES.items():
                 data[os.path.join(tables, f"{name}.csv")] = as_csv(table(found)).encode()
         if out is not None:
-            data[out] = fragment(found).encode()
+            data[out] = odds_fragment(found).encode()
     write_files(data)
     if as_json:
         import json

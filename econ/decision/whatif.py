@@ -3,9 +3,9 @@
 Both sides have the same columns in the same order, those that only one of them uses included,
 so that what the change leaves alone is drawn alike, and as many draws. The figures of a side are
 those of `econ.answer` (`econ.decision.figures`), each side at the best limit of its own; where
-the other side has an uncertain amount more, they come from other points and differ by what the
-sampling errs. Seed, draws and scrambles are those of the side before. With x_s and y_s a figure
-before and after on scramble s,
+the other side has an uncertain amount more, they come from other points and differ from the
+answer within their error. Seed, draws and scrambles are those of the side before. With x_s and
+y_s a figure before and after on scramble s,
 
     change = y - x,      error = standard deviation of (y_s - x_s) / sqrt(scrambles)
 """

@@ -8,7 +8,7 @@ state, never the one that is cheapest in a single draw, which nobody on the rig 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -181,6 +181,8 @@ class Tops:
     def of(cls, place: Place, *, most: int, alike: Tops | None = None) -> Tops | None:
         """Those of a place; None where there are more than `most`, or more than one upper end
         goes with a top of the pieces. alike: of a place with the same tops of the pieces."""
+        if most == 0:
+            return None
         if alike is None:
             pieces, which = np.unique(place.pieces_top, return_inverse=True)
             if pieces.size > most:
@@ -201,12 +203,15 @@ class Bills:
     """
 
     def __init__(self, case: Case, *, kept: bool = False) -> None:
-        self._most = FEW_TOPS if kept or len(case.fallbacks) > 1 else 1
+        self._most = FEW_TOPS if kept or len(case.fallbacks) > 1 else 0
         self._fish = case.fish
         self._plans = tuple(case.fallbacks)
         self._pieces: dict[float, Array] = {}  # by fish top, shape () or (n,)
         self._above: tuple[dict[float, Array], ...] = tuple({} for _ in self._plans)
         self._lost: dict[int, Array] = {}  # once the hole is lost, by number
+        self._asked: Array | None = None  # the tops of many for which the value was worked out last
+        self._value: Array = np.zeros(())
+        self._rows: dict[tuple[int, float, float], Array] = {}  # with what is owed, (1, 1, n or 1)
 
     def changed(self, case: Case, numbers: Collection[int]) -> Bills:
         """Bills with the fallbacks of a case under some of the numbers, on the same fish."""
@@ -216,6 +221,7 @@ class Bills:
             {} if number in numbers else above for number, above in enumerate(self._above)
         )
         new._lost = {number: bill for number, bill in self._lost.items() if number not in numbers}
+        new._rows = {key: row for key, row in self._rows.items() if key[0] not in numbers}
         return new
 
     def tops(self, place: Place, alike: Tops | None = None) -> Tops | None:
@@ -236,12 +242,7 @@ class Bills:
             numbers = np.zeros(tops.upper.shape, dtype=np.intp)
             if choice is not None:
                 numbers = choice.at(top=tops.upper, pieces_top=tops.pieces, string_lost=string_lost)
-            rows = [
-                three(self._above_top(number, upper) + self._owed(number, pieces))
-                for number, upper, pieces in zip(
-                    list(numbers), list(tops.upper), list(tops.pieces), strict=True
-                )
-            ]
+            rows = self._rows_at(tops, [int(number) for number in numbers])
             bill = rows[0] if len(rows) == 1 else np.choose(tops.which, rows)
         return bill + place.string if string_lost else bill
 
@@ -261,15 +262,12 @@ class Bills:
         def mean(values: Array) -> float:
             return float(np.mean(values * share))
 
+        for number in range(len(self._plans)):
+            self._learn(number, tops.tolist())
         shares = np.array([float(np.mean(plan.lost_in_hole_share)) for plan in self._plans])
         return Choice(
             tops=tops,
-            means=np.array(
-                [
-                    [mean(self._above_top(number, top)) for top in tops.tolist()]
-                    for number in range(len(self._plans))
-                ]
-            ),
+            means=np.array([[mean(above[top]) for top in tops.tolist()] for above in self._above]),
             shares=shares,
             pieces=np.array([mean(self._value_below(top)) for top in tops.tolist()]),
             closed=np.array([not plan.after_string_lost for plan in self._plans]),
@@ -283,7 +281,9 @@ class Bills:
 
     def _at_every(self, place: Place, choice: Choice | None, *, string_lost: bool) -> Array:
         """Mean cost at a place of many tops."""
-        value = self._fish.value_below(place.pieces_top)
+        if self._asked is not place.pieces_top:  # two places of a level have the same pieces
+            self._asked, self._value = place.pieces_top, self._fish.value_below(place.pieces_top)
+        value = self._value
 
         def bill(number: int) -> Array:
             plan = self._plans[number]
@@ -304,11 +304,31 @@ class Bills:
     def _owed(self, number: int, pieces_top: float) -> Array:
         return self._plans[number].lost_in_hole_share * self._value_below(pieces_top)
 
-    def _above_top(self, number: int, top: float) -> Array:
+    def _rows_at(self, tops: Tops, numbers: Sequence[int]) -> list[Array]:
+        """Mean cost at every top of the fallback with its number."""
+        for number in set(numbers):
+            uppers = [
+                top for top, taken in zip(tops.upper, numbers, strict=True) if taken == number
+            ]
+            self._learn(number, [float(top) for top in uppers])
+        return [
+            self._row(number, float(upper), float(pieces))
+            for number, upper, pieces in zip(numbers, tops.upper, tops.pieces, strict=True)
+        ]
+
+    def _row(self, number: int, upper: float, pieces: float) -> Array:
+        """Mean cost at one fish top with what is owed for the pieces, shape (1, 1, n or 1)."""
+        if (number, upper, pieces) not in self._rows:
+            whole = self._above[number][upper] + self._owed(number, pieces)
+            self._rows[number, upper, pieces] = three(whole)
+        return self._rows[number, upper, pieces]
+
+    def _learn(self, number: int, tops: Sequence[float]) -> None:
+        """Work out what a fallback costs at some fish tops, all at once, without the pieces."""
         known = self._above[number]
-        if top not in known:
-            known[top] = self._plans[number].bill_above(np.asarray(top)).mean()
-        return known[top]
+        if new := [top for top in tops if top not in known]:
+            costs = np.atleast_1d(self._plans[number].bill_above(np.array(new)[:, None]).mean())
+            known.update(zip(new, np.broadcast_to(costs, (len(new), costs.shape[-1])), strict=True))
 
     def _once_lost(self, number: int) -> Array:
         if number not in self._lost:

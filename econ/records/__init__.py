@@ -1,7 +1,7 @@
-"""Past jobs turned into odds: read_records -> odds -> fragment."""
+"""Past jobs turned into odds: read_records -> odds -> odds_fragment."""
 
 from econ.records.estimate import RecordOdds, odds
-from econ.records.fragment import fragment
+from econ.records.fragment import odds_fragment
 from econ.records.proportions import beta_interval, beta_posterior_mean, wilson_interval
 from econ.records.reading import parse_records, read_records
 from econ.records.records import Records
@@ -11,8 +11,8 @@ __all__ = [
     "Records",
     "beta_interval",
     "beta_posterior_mean",
-    "fragment",
     "odds",
+    "odds_fragment",
     "parse_records",
     "read_records",
     "wilson_interval",

@@ -28,11 +28,11 @@ HEAD = """\
 """
 
 
-def fragment(found: RecordOdds) -> str:
+def odds_fragment(found: RecordOdds) -> str:
     """The TOML text; ValueError would mean that this program cannot read what it writes.
 
     >>> from econ.records import odds, read_records
-    >>> text = fragment(odds(read_records("scenarios/records/invented_jobs.csv")))
+    >>> text = odds_fragment(odds(read_records("scenarios/records/invented_jobs.csv")))
     >>> [line for line in text.splitlines() if line.startswith("[kind")][:2]
     ['[kind.overshot]', '[kind.wash_then_catch]']
     """

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from functools import cache
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, Field, PrivateAttr
@@ -175,13 +176,21 @@ def dotted(path: tuple[str | int, ...]) -> str:
     return ".".join(str(step + 1) if isinstance(step, int) else step for step in path)
 
 
+@cache
+def _keys(section: type[BaseModel]) -> tuple[tuple[str, str, Quantity | None], ...]:
+    """Every field of a kind of section: its name, its key in a file, and its quantity."""
+    return tuple(
+        (name, info.alias or name, quantity_of(info.annotation, info.metadata))
+        for name, info in section.model_fields.items()
+    )
+
+
 def _quantities(
     section: BaseModel, path: tuple[str | int, ...]
 ) -> Iterator[tuple[tuple[str | int, ...], Any, Quantity]]:
-    for name, info in type(section).model_fields.items():
-        here = (*path, info.alias or name)
+    for name, written, quantity in _keys(type(section)):
+        here = (*path, written)
         value = getattr(section, name, None)  # a faulty section is left out of a scenario
-        quantity = quantity_of(info.annotation, info.metadata)
         for step, item in _items(value):
             if quantity is not None:
                 yield (*here, *step), item, quantity

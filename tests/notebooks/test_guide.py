@@ -16,7 +16,7 @@ from schema_table import key_table
 
 import econ
 from econ.cli import main
-from econ.records import fragment
+from econ.records import odds_fragment
 from econ.reports.tables import document
 from econ.reports.text import text
 from econ.scenario import Scenario
@@ -149,7 +149,7 @@ def answer_paths(folder: Path) -> frozenset[str]:
         made = econ.read_log(ROOT / "scenarios" / "logs" / f"{log}.csv", scenario)
         found |= paths(document(econ.answer(scenario, made)))
     odds = folder / "odds.toml"
-    odds.write_text(fragment(econ.odds(econ.read_records(RECORDS))), encoding="utf-8")
+    odds.write_text(odds_fragment(econ.odds(econ.read_records(RECORDS))), encoding="utf-8")
     blended = econ.load(A, [QUICK, f"odds_from='{odds.as_posix()}'"])
     return frozenset(found | paths(document(econ.answer(blended))))
 

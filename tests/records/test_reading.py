@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from made import DEMO, demo_script, jobs, many_rows, table
 
-from econ.records import fragment, odds, parse_records, read_records
+from econ.records import odds, odds_fragment, parse_records, read_records
 from econ.records.records import LOST, RECOVERED, STOPPED
 from econ.reports.records_text import records_text
 from econ.scenario import ScenarioError
@@ -217,7 +217,7 @@ def test_extreme_records_give_an_answer(records) -> None:  # type: ignore[no-unt
         assert 0 < each.weight < 1e6
     assert not found.fish.told_apart
     assert found.warnings
-    fragment(found)
+    odds_fragment(found)
 
 
 def test_demo_set_is_what_its_script_makes() -> None:

@@ -28,8 +28,8 @@ from raw_jobs import RUN_BY_RUN, SCENARIO_A, Table, lump_job, read, scenario
 import econ
 from econ.decision.page_model import Position
 from econ.decision.run_log import inputs_after
+from econ.decision.sensitivity.bench import Bench
 from econ.decision.sensitivity.break_even import break_evens
-from econ.decision.sensitivity.inputs import Bench
 from econ.reports.cautions import FULL
 from econ.reports.tables import document
 from econ.reports.words import Money

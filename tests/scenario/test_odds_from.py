@@ -17,7 +17,7 @@ from raw_jobs import DEMO_A, read, scenario
 
 from econ.cli.files import starter
 from econ.decision import Answer, answer
-from econ.records import fragment, odds, parse_records, read_records
+from econ.records import odds, odds_fragment, parse_records, read_records
 from econ.scenario import Scenario, ScenarioError, load, parse
 from econ.scenario.load import Variants
 from econ.scenario.notes import notes
@@ -203,7 +203,7 @@ def out_after_one(found: Answer) -> float:
 def test_answer_is_that_of_a_scenario_with_the_same_numbers_written_by_hand(
     tmp_path: Path,
 ) -> None:
-    text = fragment(odds(read_records(DEMO)))
+    text = odds_fragment(odds(read_records(DEMO)))
     known = tomllib.loads(text)
     raw = read(DEMO_A)
     for run in raw["run"]:
@@ -262,7 +262,7 @@ def test_records_of_single_outcomes_go_the_whole_way(tmp_path: Path) -> None:
     for outcome in ("nothing", "recovered"):
         for many in (1, 40):
             rows = "\n".join(f"J{n},1,overshot,{outcome}" for n in range(many))
-            text = fragment(odds(parse_records(f"job,run,kind,outcome\n{rows}\n")))
+            text = odds_fragment(odds(parse_records(f"job,run,kind,outcome\n{rows}\n")))
             found = solved(tmp_path, text)
             assert 0 < out_after_one(found) < 1
             assert found.scenario.past_jobs is not None
@@ -413,7 +413,7 @@ def test_odds_that_are_faulty_are_refused_and_not_blended_away(folder: Path, odd
 
 
 def test_what_the_program_writes_it_reads(folder: Path) -> None:
-    text = fragment(odds(read_records(DEMO)))
+    text = odds_fragment(odds(read_records(DEMO)))
     (folder / "odds.toml").write_text(text, encoding="utf-8")
     file = read_odds_file(folder / "odds.toml")
     assert (file.jobs, file.source) == (180, "invented_jobs.csv")

@@ -23,7 +23,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.estimates import estimate
-from econ.decision.sensitivity.inputs import Bench, Input
+from econ.decision.sensitivity.bench import Bench
+from econ.decision.sensitivity.inputs import Input
 from econ.decision.sensitivity.roots import root
 
 Array = NDArray[np.float64]
@@ -186,7 +187,7 @@ def _flips(about: Input, rule: Rule, gap: Callable[[float], Array]) -> Iterator[
             if _verb(here[1]) == _verb(there[1]):
                 continue
             (low, at_low), (high, at_high) = sorted((here, there))
-            at = root(mean, low, high, within=CLOSE)
+            at = root(mean, low=low, high=high, within=CLOSE)
             slope = (at_high - at_low) / (high - low)
             yield flip(at, estimate(gap(at)).error / abs(slope), _verb(at_low), _verb(at_high))
             none = False

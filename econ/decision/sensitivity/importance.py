@@ -32,7 +32,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.sensitivity.inputs import Bench, fallbacks_of
+from econ.decision.sensitivity.bench import Bench, fallbacks_of
 from econ.decision.sensitivity.swings import Uncertain
 from econ.engine.case import Case
 from econ.engine.choice import Bills
@@ -134,6 +134,8 @@ def _indices(a: Array, b: Array, mixed: Array, times: Array) -> tuple[Array, Arr
     """First and total indices, shape (samples, inputs), where each sample takes every draw so
     many `times`, shape (samples, n). a, b: f_A and f_B, shape (n,); mixed: f_AB, (inputs, n)."""
     n = a.size
+    about = 0.5 * (a.mean() + b.mean())  # no index hangs on it, and squares of the rest stay small
+    a, b, mixed = a - about, b - about, mixed - about
     mean = times @ (a + b) / (2.0 * n)
     variance = times @ (a * a + b * b) / (2.0 * n) - mean**2
     apart = mixed - a

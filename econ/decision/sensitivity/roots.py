@@ -11,13 +11,13 @@ from collections.abc import Callable
 MOST_STEPS = 100
 
 
-def root(gap: Callable[[float], float], low: float, high: float, *, within: float = 1e-9) -> float:
+def root(gap: Callable[[float], float], *, low: float, high: float, within: float = 1e-9) -> float:
     """Where the gap is nothing; an end where it is so already. Raises ValueError where the signs
     at both ends are alike.
 
     within: how near, as a share of the larger end.
 
-    >>> round(root(lambda x: x * x - 2.0, 0.0, 2.0), 6)
+    >>> round(root(lambda x: x * x - 2.0, low=0.0, high=2.0), 6)
     1.414214
     """
     at_low, at_high = gap(low), gap(high)

@@ -17,6 +17,7 @@ from econ.decision.estimates import Estimate, estimate
 from econ.decision.limits import Verdict
 from econ.decision.quick import DRAWS
 from econ.decision.run_log import inputs_after
+from econ.decision.sensitivity.bench import Bench
 from econ.decision.sensitivity.break_even import (
     BreakEven,
     LimitMap,
@@ -25,7 +26,7 @@ from econ.decision.sensitivity.break_even import (
     limit_map,
 )
 from econ.decision.sensitivity.importance import Importances, importances
-from econ.decision.sensitivity.inputs import Bench, Input
+from econ.decision.sensitivity.inputs import Input
 from econ.decision.sensitivity.swings import (
     Swing,
     swings_of_amounts,

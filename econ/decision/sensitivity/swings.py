@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from econ.decision.estimates import Estimate, estimate
-from econ.decision.sensitivity.inputs import Bench, Limits
+from econ.decision.sensitivity.bench import Bench, Limits
 from econ.scenario.distributions import Distribution
 from econ.scenario.quantities import UNITS, Quantity
 from econ.scenario.scenario import Scenario
@@ -110,6 +110,7 @@ def uncertain_amounts(bench: Bench, written: Scenario) -> tuple[Uncertain, ...]:
 
 def swings_of_amounts(bench: Bench, amounts: Sequence[Uncertain]) -> tuple[Swing, ...]:
     """The swing of each uncertain amount from its P10 to its P90, the largest first."""
+    bench.prepare((amount.path, (p, p)) for amount in amounts for p in (LOW, HIGH))
     swings = []
     for amount in amounts:
         low, high = (

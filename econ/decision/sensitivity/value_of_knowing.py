@@ -33,7 +33,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.estimates import estimate
-from econ.decision.sensitivity.inputs import Bench, Moved
+from econ.decision.sensitivity.bench import Bench, Moved
 from econ.decision.sensitivity.swings import HIGH, LOW, Uncertain
 from econ.scenario.distributions import Discrete, Distribution
 
