@@ -168,7 +168,7 @@ def verdict(
 ) -> Said:
     """The verdict in words.
 
-    terminal: first words in capitals, names in ASCII, and options of the command line named;
+    terminal: first words in capitals, names on one line, and options of the command line named;
     brief: a headline for a narrow place, without the fallback.
     """
     case = case_of(situation)
@@ -254,7 +254,7 @@ def say(template: str, *, terminal: bool = False, **places: str) -> str:
     """A template with its places filled.
 
     terminal: of those that must not be missed the words before the colon in capitals, and all
-    names in ASCII.
+    names on one line.
 
     >>> say("tie", same="1 and 2 runs"), say("tie", same="1 and 2 runs", terminal=True)
     ('Tie: 1 and 2 runs cost the same.', 'TIE: 1 and 2 runs cost the same.')

@@ -206,7 +206,7 @@ def test_what_may_go_with_a_case() -> None:
 def test_names_stay_names() -> None:
     named = replace(FISH, fallback="caf\u00e9: {days} %s")
     assert verdict(named, MONEY).headline.endswith("then caf\u00e9: {days} %s.")
-    assert verdict(named, MONEY, terminal=True).headline.endswith("then cafe: {days} %s.")
+    assert verdict(named, MONEY, terminal=True).headline.endswith("then caf\u00e9: {days} %s.")
 
 
 def test_rounding_forces_nobody() -> None:
@@ -393,7 +393,7 @@ def test_every_report_says_the_same(name: str, tab: Browser, tmp_path: Path) -> 
         assert "saves -" not in words
         assert "less than stopping now" in words or case != "fish"
     # sentence by sentence, where they are written out
-    said = verdict(Situation.of_answer(found), Money(found, plain=False))
+    said = verdict(Situation.of_answer(found), Money(found))
     for report in ("memo", "page"):
         for sentence in (said.headline, *said.sentences):
             assert sentence in reports[report], report
