@@ -152,6 +152,8 @@ class Bench:
         lines: dict[str, Columns] = {}
         held: dict[tuple[str, Between], Columns] = {}
         for path, between in asked:
+            if (path, between) in self._moved or self._lines.get(path) is not None:
+                continue
             columns = self.job.sampler.moved(self.n, name=path, between=between)
             if any(name.startswith(BILLED_BY) for name in columns):
                 continue
