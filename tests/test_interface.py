@@ -33,6 +33,17 @@ def test_other_names_are_refused() -> None:
         econ.answers  # noqa: B018
 
 
+def test_results_print_in_a_line() -> None:
+    records = econ.read_records(ROOT / "scenarios" / "records" / "invented_jobs.csv")
+    answer = econ.answer(econ.load(ROOT / "scenarios" / "point" / "a_land_twist_off.toml"))
+    results = [records, econ.odds(records), answer, econ.supplement(answer)]
+    for result in results:
+        assert repr(result).startswith(f"{type(result).__name__}(")
+        assert len(repr(result)) < 150, repr(result)
+        assert "\n" not in repr(result)
+    assert repr(records) == "Records('invented_jobs.csv': 440 runs of 180 jobs, 0 rejected)"
+
+
 def test_nothing_heavy_is_imported_with_the_package() -> None:
     code = (
         "import sys, econ; dir(econ)\n"

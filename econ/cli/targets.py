@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from econ.scenario.faults import Fault, ScenarioError
+from econ.scenario.load import folder_of
 
 if TYPE_CHECKING:
     from econ.scenario import Scenario
@@ -25,7 +26,7 @@ def files_read(file: str, scenario: Scenario, **others: str | None) -> Read:
     odds = scenario.odds_from
     return {
         "the scenario": file,
-        "odds_from of the scenario": Path(file).parent / odds if odds else None,
+        "odds_from of the scenario": folder_of(file) / odds if odds else None,
         **{f"the {word.replace('_', ' ')}": path for word, path in others.items()},
     }
 

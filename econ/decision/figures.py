@@ -18,7 +18,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.estimates import ROUNDING, SURE, estimate
+from econ.decision.estimates import ROUNDING, Estimate, estimate
 from econ.engine.curves import EXCEEDS, P10, P50, P90, Curves, Tally
 from econ.engine.inputs import Inputs
 from econ.engine.ledger import LINES, SPENDING
@@ -29,6 +29,7 @@ Unit = Literal["currency", "fraction", "d"]
 FEWEST = 256  # draws of each scramble to begin with
 CLOSE_MEAN = 0.0005  # of the cost: error of the mean that is small enough
 CLOSE_P90 = 0.0025  # of the P90: the same for it
+CLOSE_ODDS = 0.0005  # of the odds of the next run, which are shown to two digits
 NONE_LEFT = 1e-12  # a chance that is none
 GRAIN = 0.007 / np.sqrt(12.0)  # of a percentile: deviation of an even distribution over its bin
 
@@ -53,8 +54,9 @@ def walked(inputs: Sequence[Inputs], *, distributions: bool = True) -> list[Curv
 
     The number of draws of each scramble is doubled from FEWEST on, keeping those before, until
     the error of the mean is under 0.05 % and that of the P90 under 0.25 % for stopping now, the
-    best limit and the best with a run in it, and the best is resolved from stopping; or up to
-    the most that the scenario allows. A number that the file gives is taken as it is.
+    best limit and the best with a run in it, that of the odds of the next run is under 0.0005,
+    and the best is resolved from stopping; or up to the most that the scenario allows. A number
+    that the file gives is taken as it is.
     """
     tallies = [Tally(job, distributions=distributions) for job in inputs]
     draws = inputs[0].scenario.draws
@@ -88,6 +90,10 @@ def _settled(tally: Tally, minimum: int) -> bool:
     errors = np.array([estimate(cost[:, n]).error for n in limits])
     if (errors > CLOSE_MEAN * np.abs(mean[limits])).any():
         return False
+    if len(mean) > 1:
+        odds, weight = tally.failure("odds"), tally.failure("weight")
+        if _ratio("fraction", odds, weight).error > CLOSE_ODDS:
+            return False
     if not tally.keeps_distributions:
         return True
     p90 = tally.total(limits)[..., P90]  # (parts + 1, limits)
@@ -203,7 +209,7 @@ def changes(before: Mapping[str, Figure], after: Mapping[str, Figure]) -> Iterat
             change = error = 0.0
         elif one.binned:
             error = float(np.hypot(error, GRAIN * scale))
-        clear = bool(abs(change) > max(SURE * error, ROUNDING * scale))
+        clear = Estimate(change, error).resolved(scale)
         known = error if np.isfinite(error) else None
         yield Change(name, one.unit, one.value, other.value, change, known, clear)
 

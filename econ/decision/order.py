@@ -36,7 +36,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.estimates import ROUNDING, SURE, Estimate, estimate
+from econ.decision.estimates import ROUNDING, Estimate, estimate
 from econ.engine.case import Case
 from econ.engine.choice import Choice, choose
 from econ.engine.expected import expected
@@ -147,8 +147,8 @@ def best_order(job: Inputs | Scenario, *, n: int = DRAWS, effort: float = EFFORT
     listed = program(tuple(case.program[:limit]), as_listed)
     programs = tuple(program(order, cost) for order, cost in zip(orders, by_order.T, strict=True))
     candidate = programs[0]
-    least = max(SURE * candidate.saving_error, ROUNDING * abs(listed.expected_cost))
-    better = candidate.saving > least
+    saving = Estimate(candidate.saving, candidate.saving_error)
+    better = saving.value > 0 and saving.resolved(listed.expected_cost)
     draws = inputs.scenario.draws
     return ProgramSearch(
         scenario=inputs.scenario,

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.estimates import SURE, Estimate
+from econ.decision.estimates import Estimate, estimate
 from econ.decision.state_rule import RuleLevel, value_by_scramble
 from econ.decision.value_of_information import value_of_test
 from econ.engine.expected import Expected
@@ -118,10 +118,9 @@ def value_of_information(
 
     def worth(name: str, right: tuple[float, float], reading: Reading | None) -> ReadingWorth:
         likelihood = np.array([[right[0], 1.0 - right[0]], [1.0 - right[1], right[1]]])
-        each = value_of_test(value=value, likelihood=likelihood)
-        error = float(each.std(ddof=1) / np.sqrt(each.size)) if each.size > 1 else 0.0
-        mean = float(each.mean())
-        if mean <= max(SURE * error, 1e-9 * abs(float(cost.sum(axis=0).min()))):
+        gain = estimate(value_of_test(value=value, likelihood=likelihood))
+        mean, error = gain.value, gain.error
+        if mean <= 0 or not gain.resolved(float(cost.sum(axis=0).min())):
             mean = 0.0  # not told apart from nothing, below which no knowledge is worth
         price = None if reading is None else reading.hours * hour + reading.cost
         return ReadingWorth(
@@ -132,7 +131,7 @@ def value_of_information(
             price=price,
             hours=0.0 if reading is None else reading.hours,
             buy=None if price is None else mean > price,
-            clear=price is None or abs(mean - price) > SURE * error,
+            clear=price is None or Estimate(mean - price, error).resolved(),
             results=_results(likelihood, prior, cost, minimum),
         )
 

@@ -30,15 +30,3 @@ def economic_fishing_days(*, chance: float, fish_and_sidetrack: float, daily_cos
 def half_rule_days(*, fish_and_sidetrack: float, rig_day: float) -> float:
     """Half of the days [d] the rig could work for the sidetrack and the fish."""
     return 0.5 * time_limit_days(fish_and_sidetrack=fish_and_sidetrack, daily_cost=rig_day)
-
-
-def break_even_pace(
-    *, pieces: int, value_each: float, sidetrack: float, daily_cost: float
-) -> float:
-    """Pieces a day [1/d] at which recovering all of them just pays.
-
-    >>> round(break_even_pace(pieces=20, value_each=2_500, sidetrack=40_000,
-    ...                       daily_cost=6_000), 4)
-    1.3333
-    """
-    return pieces * daily_cost / (pieces * value_each + sidetrack)

@@ -24,6 +24,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from econ.decision.estimates import Estimate, estimate
 from econ.engine.case import Case
 from econ.engine.choice import Choice
 from econ.engine.inputs import Inputs
@@ -33,8 +34,6 @@ from econ.scenario.framed import Framed
 
 Array = NDArray[np.float64]
 Goes = Sequence[Sequence[bool]]  # by level and history: whether to go on
-SURE = 2.0  # standard errors that a gain must exceed
-ROUNDING = 1e-9  # of the cost
 ELEMENTS = 2**18  # of an array over kinds, histories and draws
 ALL_ELEMENTS = 2**21  # of all levels together
 WORTH_LISTING = 0.002  # chance below which a state is not listed
@@ -94,12 +93,12 @@ def state_rule(
     for judged, valued in _halves(levels, scrambles):
         _, best = _best(levels, minimum, judged)
         shape = np.broadcast_shapes(best.shape, fixed.shape)
-        gain = np.broadcast_to(fixed - best, shape)
-        by_scramble.append(_by_scramble(gain, scrambles)[valued])
+        saved = np.broadcast_to(fixed - best, shape)
+        by_scramble.append(_by_scramble(saved, scrambles)[valued])
     gains = np.concatenate(by_scramble)
-    error = float(gains.std(ddof=1) / np.sqrt(gains.size)) if gains.size > 2 else 0.0
-    mean = float(gains.mean())
-    if mean <= max(SURE * error, ROUNDING * abs(_total(fixed))):
+    gain = estimate(gains) if gains.size > 2 else Estimate(float(gains.mean()), 0.0)
+    mean, error = gain.value, gain.error
+    if mean <= 0 or not gain.resolved(_total(fixed)):
         # Not told apart from the limit, which is a rule by state too: that one is kept.
         goes = [[k < limit] * len(level.histories) for k, level in enumerate(levels)]
         mean, error = 0.0, 0.0

@@ -54,6 +54,10 @@ def evsi(*, prior: ArrayLike, cost: ArrayLike, likelihood: ArrayLike) -> float:
 
     prior: shape (states,); cost [currency]: shape (actions, states); likelihood: shape
     (states, results), rows sum to 1.
+
+    >>> likelihood = [[0.75, 0.25], [1 / 3, 2 / 3]]
+    >>> round(evsi(prior=[0.4, 0.6], cost=[[-600, 200], [0, 0]], likelihood=likelihood), 6)
+    20.0
     """
     p, c = np.asarray(prior, dtype=float), np.asarray(cost, dtype=float)
     return float(
@@ -74,7 +78,12 @@ def posterior(*, prior: ArrayLike, likelihood: ArrayLike) -> Array:
 def certainty_equivalent(
     *, values: Sequence[float], chances: Sequence[float], risk_tolerance: float
 ) -> float:
-    """Sure value [currency] as good as the gamble, by exponential utility -exp(-x/tolerance)."""
+    """Sure value [currency] as good as the gamble, by exponential utility -exp(-x/tolerance).
+
+    >>> values, chances = [600.0, -200.0], [0.4, 0.6]
+    >>> round(certainty_equivalent(values=values, chances=chances, risk_tolerance=700.0))
+    23
+    """
     scale = max(-value / risk_tolerance for value in values)
     total = math.fsum(
         chance * math.exp(-value / risk_tolerance - scale)

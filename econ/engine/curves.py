@@ -151,6 +151,10 @@ class Tally:
         sums = self._means()
         return np.asarray(sum(sums[f"sums.{name}"] for name in LINES))
 
+    def failure(self, name: str, place: int = 0) -> Array:
+        """An amount of `Curves.failures` so far, of the run at a place, shape (scrambles,)."""
+        return np.asarray(self._means()[f"failures.{name}"][:, place])
+
     def total(self, limits: Array) -> Array:
         """Statistics of the total so far at some limits, as in `Curves.distributions`."""
         held = self._held["if_recovered"][:, limits] + self._held["if_fallback"][:, limits]

@@ -30,7 +30,7 @@ FEW_RUNS = 10  # of a kind of run; with fewer its odds are mostly those of other
 FEW_JOBS = 20
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class RecordOdds:
     """Odds from past jobs, and how far they can be trusted."""
 
@@ -45,6 +45,11 @@ class RecordOdds:
     one_out: OneOut
     seen: Seen  # what sort of jobs the records hold
     warnings: tuple[str, ...]
+
+    def __repr__(self) -> str:
+        fish = "told apart" if self.fish.told_apart else "not told apart"
+        kinds = len(self.pooled.kinds)
+        return f"RecordOdds({self.records!r}: {kinds} kinds of run, two kinds of fish {fish})"
 
     @property
     def endings(self) -> dict[str, int]:

@@ -46,7 +46,7 @@ class Rejected:
         return str(LogFault(self.given, self.allowed, self.suggestion, path, self.row, "records"))
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Records:
     """Runs of past jobs; arrays of shape (runs,), -1 or nan where a cell is empty.
 
@@ -72,6 +72,10 @@ class Records:
     before: Array  # [h] from the start of the job to the start of the run
     after: Array  # [h] from the start of the job to the end of the run
     stated: Array  # [fraction]
+
+    def __repr__(self) -> str:
+        runs, jobs = len(self.job), len(self.names)
+        return f"Records({self.file!a}: {runs} runs of {jobs} jobs, {len(self.rejected)} rejected)"
 
     @property
     def recovered(self) -> Bools:

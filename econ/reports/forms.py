@@ -16,7 +16,13 @@ if TYPE_CHECKING:
 def memo(
     answer: Answer, changes: Sensitivity | None = None, *, form: Literal["pdf", "html"] = "pdf"
 ) -> bytes:
-    """The memo for the morning call. changes: of the same scenario and log, else worked out."""
+    """The memo for the morning call. changes: of the same scenario and log, else worked out.
+
+    >>> import econ
+    >>> answer = econ.answer(econ.load("scenarios/point/a_land_twist_off.toml"))
+    >>> memo(answer)[:5]
+    b'%PDF-'
+    """
     from econ.reports.memo import memo_html, memo_pdf
 
     lay_out = memo_pdf if form == "pdf" else memo_html
@@ -24,7 +30,13 @@ def memo(
 
 
 def page(answer: Answer) -> bytes:
-    """The what-if page, one HTML file that needs no network."""
+    """The what-if page, one HTML file that needs no network.
+
+    >>> import econ
+    >>> answer = econ.answer(econ.load("scenarios/point/a_land_twist_off.toml"))
+    >>> page(answer)[:15]
+    b'<!DOCTYPE html>'
+    """
     from econ.reports.page import page_html
 
     return page_html(answer)
@@ -37,7 +49,13 @@ def afe(
     form: Literal["xlsx", "html", "csv"] = "xlsx",
     table: str = "costs",
 ) -> bytes:
-    """The supplement to the authority. codes: own cost codes by ours; table: of a CSV file."""
+    """The supplement to the authority. codes: own cost codes by ours; table: of a CSV file.
+
+    >>> import econ
+    >>> answer = econ.answer(econ.load("scenarios/point/a_land_twist_off.toml"))
+    >>> afe(answer, form="csv").decode().splitlines()[0].split(",")[:2]
+    ['code', 'our_code']
+    """
     from econ.reports import supplement
 
     asked = supplement.supplement(answer, codes or {})
@@ -59,6 +77,11 @@ def figures(
 
     names: which of them, all where left out; size: "memo", "strip" or "page", as in
     `econ.figure`.
+
+    >>> import econ
+    >>> answer = econ.answer(econ.load("scenarios/point/a_land_twist_off.toml"))
+    >>> sorted(figures(answer, names=["curve"]))
+    ['curve.csv', 'curve.png', 'curve.svg']
     """
     from econ.reports.figures import FIGURES, NEED_SENSITIVITY, figure_files
 

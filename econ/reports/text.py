@@ -20,6 +20,11 @@ def text(answer: Answer, more: Sequence[Sequence[str]] = ()) -> str:
     """The whole answer; first the verdict, last the cautions.
 
     more: sections of lines that were asked for besides.
+
+    >>> import econ
+    >>> answer = econ.answer(econ.load("scenarios/point/a_land_twist_off.toml"))
+    >>> print(text(answer).splitlines()[0])
+    FISH ON: at most 3 more runs, about 4.3 days, then Open-hole
     """
     money = Money(answer)
     parts = [

@@ -29,13 +29,6 @@ FLAT = "#f4e6c3"  # limits within 2 % of the best
 FISHING_TINT = "#7f93b5"
 FALLBACK_TINT = "#d39a78"
 
-# What each colour stands for, in words
-MEANING = {
-    "fishing": FISHING,
-    "fallback": FALLBACK,
-    "recovered": RECOVERED,
-}
-
 # Text sizes [pt]
 TITLE = 11.0
 TEXT = 9.0

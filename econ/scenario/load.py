@@ -246,6 +246,8 @@ def _partly_checked(raw: Any, checked: Any, paths: Sequence[KeyPath]) -> Any:
         for key, value in (raw.items() if isinstance(raw, dict) else enumerate(raw))
     }
     for key in {path[0] for path in paths}:
+        if key not in mixed:  # past jobs were asked for a value that the file leaves out
+            continue
         inner = [path[1:] for path in paths if path[0] == key]
         mixed[key] = _partly_checked(raw[key], known[key], inner) if key in known else raw[key]
     return mixed if isinstance(raw, dict) else list(mixed.values())

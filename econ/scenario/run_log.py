@@ -94,7 +94,14 @@ def read_log(path: str | os.PathLike[str], scenario: Scenario) -> tuple[LoggedRu
 
 
 def parse_log(text: str, scenario: Scenario, *, file: str = "log") -> tuple[LoggedRun, ...]:
-    """The runs in a CSV `text`, which messages call `file`; see `read_log`."""
+    """The runs in a CSV `text`, which messages call `file`; see `read_log`.
+
+    >>> import econ
+    >>> scenario = econ.load("scenarios/point/a_land_twist_off.toml")
+    >>> rows = "run,start,end,outcome\\n1,2026-03-14T06:00,2026-03-15T10:30,nothing\\n"
+    >>> [(row.run, row.outcome) for row in parse_log(rows, scenario)]
+    [(0, 'nothing')]
+    """
     log = _Log(scenario, file)
     rows = log.rows(text)
     if log.faults:

@@ -7,6 +7,7 @@ Pictures are only counted, because their bytes depend on the font library.
 
 from __future__ import annotations
 
+import ast
 import json
 import re
 import shutil
@@ -18,6 +19,8 @@ from typing import Any
 import nbformat
 import pytest
 from nbclient import NotebookClient
+
+import econ
 
 ROOT = Path(__file__).parents[2]
 FOLDER = ROOT / "notebooks"
@@ -96,6 +99,24 @@ def strings(value: Any, key: str = "") -> Iterator[str]:
             yield from strings(each)
 
 
+def beside_the_interface(code: str) -> list[str]:
+    """What the code takes of the package other than names of `import econ`."""
+    taken: list[str] = []
+    for node in ast.walk(ast.parse(code)):
+        if isinstance(node, ast.Import):
+            for alias in node.names:
+                if alias.name.startswith("econ.") or (alias.name == "econ" and alias.asname):
+                    taken.append(ast.unparse(node))
+        elif isinstance(node, ast.ImportFrom):
+            if (node.module or "").partition(".")[0] == "econ":
+                taken.append(ast.unparse(node))
+        elif isinstance(node, ast.Attribute):
+            whose = node.value
+            if isinstance(whose, ast.Name) and whose.id == "econ" and node.attr not in econ.__all__:
+                taken.append(ast.unparse(node))
+    return taken
+
+
 def test_the_notebooks_are_those_of_the_guide() -> None:
     assert [path.stem for path in NOTEBOOKS] == TITLES
 
@@ -148,6 +169,28 @@ def test_teaches_and_checks(path: Path) -> None:
     assert re.search(r"^## Worked answers$", prose, re.M)
     assert len(re.findall(r"^\s*assert ", code, re.M)) >= 10
     assert any(f"# {origin}" in code for origin in ORIGINS)
+
+
+@by_name
+def test_takes_the_interface_alone(path: Path) -> None:
+    code = [cell.source for cell in read(path).cells if cell.cell_type == "code"]
+    assert "import econ" in code[0].splitlines() + code[1].splitlines()
+    assert [taken for source in code for taken in beside_the_interface(source)] == []
+
+
+def test_what_is_beside_the_interface_is_found() -> None:
+    code = (
+        "import econ\nimport econ.records\nimport econ as program\nfrom econ import load\n"
+        "def f():\n    from econ.reports.theme import INK\n"
+        "econ.answer(econ.load(FILE)).best\necon.reports.theme.INK\necon.theme.INK\n"
+    )
+    assert sorted(beside_the_interface(code)) == [
+        "econ.reports",
+        "from econ import load",
+        "from econ.reports.theme import INK",
+        "import econ as program",
+        "import econ.records",
+    ]
 
 
 def test_a_stale_notebook_is_found() -> None:

@@ -9,7 +9,6 @@ import pytest
 
 from econ.decision import Answer, answer
 from econ.decision.rules_of_thumb import (
-    break_even_pace,
     economic_fishing_days,
     half_rule_days,
     time_limit_days,
@@ -84,9 +83,9 @@ def test_time_limit_of_the_break_even_chart() -> None:
 
 
 def test_break_even_pace_is_four_collars_in_three_days() -> None:
-    # published (erratum above)
-    pace = break_even_pace(pieces=COLLARS, value_each=COLLAR, sidetrack=SIDETRACK, daily_cost=DAY)
-    assert pace == pytest.approx(4 / 3)
+    # published (erratum above): all collars out on the day that the time limit is reached
+    days = time_limit_days(fish_and_sidetrack=COLLARS * COLLAR + SIDETRACK, daily_cost=DAY)
+    assert pytest.approx(4 / 3) == COLLARS / days
 
 
 @pytest.mark.parametrize(

@@ -69,6 +69,11 @@ def figure(
     sensitivity: for swings and map, which raise ValueError without it; size: "memo", 170 mm wide,
     "strip", 186 mm wide and low, for the head of a memo, or "page", 257 x 170 mm, for a sheet
     of its own.
+
+    >>> import econ
+    >>> answer = econ.answer(econ.load("scenarios/point/a_land_twist_off.toml"))
+    >>> len(figure(answer, "curve").axes) > 0
+    True
     """
     draw = FIGURES[name]
     table = rows(answer, name, sensitivity)
@@ -80,6 +85,11 @@ def alt_text(answer: Answer, name: str, sensitivity: Sensitivity | None = None) 
     """The figure `name` in plain words with its main numbers, for who cannot see it.
 
     Names of the scenario stand in it as they are written: escape them where it is put.
+
+    >>> import econ
+    >>> answer = econ.answer(econ.load("scenarios/point/a_land_twist_off.toml"))
+    >>> alt_text(answer, "curve")[:26]
+    'Curve of the expected cost'
     """
     return ALT_TEXTS[name](answer, rows(answer, name, sensitivity))
 

@@ -45,7 +45,13 @@ def svg(fig: Figure) -> bytes:
 
 
 def png(fig: Figure, *, dpi: float = DPI) -> bytes:
-    """The figure as PNG of `dpi` dots an inch."""
+    """The figure as PNG of `dpi` dots an inch.
+
+    >>> import econ
+    >>> answer = econ.answer(econ.load("scenarios/point/a_land_twist_off.toml"))
+    >>> png(econ.figure(answer, "curve"))[1:4]
+    b'PNG'
+    """
     out = io.BytesIO()
     with drawing():
         fig.savefig(out, format="png", dpi=dpi, metadata={"Software": None})

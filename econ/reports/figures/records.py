@@ -33,13 +33,25 @@ BAND: dict[str, Any] = {"facecolor": theme.BAND, "edgecolor": theme.FISHING_TINT
 
 def records_figure(found: RecordOdds, *, size: Size = "memo") -> Figure:
     """The figure of past jobs; its numbers are those of the tables `by_kind`, `by_run`,
-    `kinds_of_fish` and `time_to_recovery`."""
+    `kinds_of_fish` and `time_to_recovery`.
+
+    >>> import econ
+    >>> past = econ.odds(econ.read_records("scenarios/records/invented_jobs.csv"))
+    >>> len(records_figure(past).axes) > 1
+    True
+    """
     with drawing():
         return _drawn(found, size).figure
 
 
 def records_in_words(found: RecordOdds) -> str:
-    """The figure in plain words, for who cannot see it."""
+    """The figure in plain words, for who cannot see it.
+
+    >>> import econ
+    >>> past = econ.odds(econ.read_records("scenarios/records/invented_jobs.csv"))
+    >>> records_in_words(past)[:39]
+    'Chance to recover the fish by kind of r'
+    """
     kinds = "; ".join(
         f"{row['kind']} {row['pooled']:.2f} ({row['pooled_low']:.2f} to {row['pooled_high']:.2f}, "
         f"{row['recovered']} of {row['runs']} runs)"

@@ -63,7 +63,7 @@ class Risk:
     expected: Cell
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Supplement:
     """All tables of the supplement; the modules that make them say what is in each."""
 
@@ -82,13 +82,22 @@ class Supplement:
     checks: tuple[Item, ...]
     codes: Mapping[str, Code]
 
+    def __repr__(self) -> str:
+        return f"Supplement({self.answer!r}, {len(self.estimate.lines)} lines)"
+
     def own_code(self, ours: str) -> str:
         """A company's code for one of ours, ours without one."""
         return self.codes[ours].theirs if ours in self.codes else ours
 
 
 def supplement(answer: Answer, codes: Mapping[str, Code] | None = None) -> Supplement:
-    """The supplement of an answer. codes: a company's own, from `read_codes`."""
+    """The supplement of an answer. codes: a company's own, from `read_codes`.
+
+    >>> import econ
+    >>> found = supplement(econ.answer(econ.load("scenarios/point/c_bit_cones.toml")))
+    >>> found.header[0].words
+    'Authority number'
+    """
     parts = estimate(answer)
     stage = stages(answer, parts)
     risks = tuple(_risk(parts.spread) for _ in range(OWN_RISKS))
