@@ -128,6 +128,7 @@ TEMPLATES = {
 }
 # Which of them a terminal shows with the words before the colon in capitals.
 LOUD = frozenset({*get_args(Case), "tie", "unresolved", "change_flips"})
+CERTAIN = 1e-6  # a chance this close to 0 or 1 is that but for the rounding of sums
 COSTS = ("cost_recovered", "cost_fallback", "cost", "cost_saving", "cost_stopping")
 ADVICE: dict[Advice, str] = {
     "go": "go",
@@ -332,10 +333,10 @@ def dearer(answer: Answer) -> str:
 def percent(chance: float) -> str:
     """A chance in percent; one that is not certain is never rounded to 0 or 100 %.
 
-    >>> [percent(chance) for chance in (0.0, 0.001, 0.236, 0.996, 1.0)]
+    >>> [percent(chance) for chance in (0.0, 0.001, 0.236, 0.996, 1.0 - 1e-12)]
     ['0 %', '0.1 %', '24 %', '99.6 %', '100 %']
     """
-    if 0 < chance < 0.005 or 0.995 < chance < 1:
+    if CERTAIN < chance < 0.005 or 0.995 < chance < 1 - CERTAIN:
         return f"{100 * chance:.1f} %"
     return f"{100 * chance:.0f} %"
 

@@ -153,9 +153,9 @@ def of_words(words: str, scale: float) -> Reading:
     read(rf"P10 {money}, P50 {money}, P90 {money}\. P90 is", P10=scale, P50=scale, P90=scale)
     read(rf"{percent} chance that the fish comes out", out=0.01)
     read(rf"{percent} chance to end dearer", dearer=0.01)
-    if match := re.search(r"Odds (\d+(?:\.\d+)?) against break-even (\d+(?:\.\d+)?)", words):
+    if match := re.search(r"Odds:? (\d+(?:\.\d+)?) against break-even (\d+(?:\.\d+)?)", words):
         found |= {"next odds": printed(match[1]), "needs": printed(match[2])}
-    elif match := re.search(r"Odds (\d+(?:\.\d+)?); it pays by itself at no odds", words):
+    elif match := re.search(r"Odds:? (\d+(?:\.\d+)?); it pays by itself at no odds", words):
         found |= {"next odds": printed(match[1]), "needs": needed_in_words("never")}
     if match := re.search(rf"(gains|loses) {money}", words):
         gain = printed(match[2], scale)
@@ -223,6 +223,7 @@ def of_text(text: str) -> Reading:
         if mark == ">":
             best = (("error", "error"), ("P10", "P10"), ("P50", "P50"), ("P90", "P90"))
             found |= {name: found[f"{short} {n}"] for name, short in best}
+            found.setdefault("best limit", printed(n))
             found.setdefault("out", found[f"out {n}"])
             found.setdefault("days", found[f"days {n}"])
     for n, cells in _rows(text, "  runs     P90   worst 1/10"):

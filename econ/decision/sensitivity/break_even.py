@@ -14,7 +14,7 @@ A map is bilinear where the cost is linear in both of its inputs: four walks mak
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
@@ -90,6 +90,12 @@ def break_evens(bench: Bench) -> tuple[BreakEven, ...]:
         for rule in rules
         for flip in _flips(about, rule, _gap(bench, name, rule))
     )
+
+
+def flips(found: Sequence[BreakEven]) -> tuple[BreakEven, ...]:
+    """Those of the verdict on the best limit; with a single run those of this run."""
+    rule = found[-1].rule if found else None
+    return tuple(flip for flip in found if flip.rule == rule)
 
 
 def limit_map(bench: Bench, *, row: str, column: str) -> LimitMap:

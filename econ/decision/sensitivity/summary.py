@@ -23,6 +23,7 @@ from econ.decision.sensitivity.break_even import (
     LimitMap,
     break_evens,
     default_map,
+    flips,
     limit_map,
 )
 from econ.decision.sensitivity.importance import Importances, importances
@@ -80,8 +81,7 @@ class Sensitivity:
     @property
     def flips(self) -> tuple[BreakEven, ...]:
         """Where the verdict on the best limit flips; with a single run that on this run."""
-        rule = self.break_evens[-1].rule if self.break_evens else None
-        return tuple(flip for flip in self.break_evens if flip.rule == rule)
+        return flips(self.break_evens)
 
     def input(self, name: str) -> Input:
         """The main input of a name."""

@@ -301,7 +301,7 @@ function limitRows(found, verdict) {
   });
 }
 
-function flipRows(found) {
+function flipRows(found, same) {
   const body = el("flip-rows");
   if (!body) return;
   body.textContent = "";
@@ -324,7 +324,7 @@ function flipRows(found) {
     if (!knob) continue;
     const words = value => name === "workable" ? percent(value) : name === "spread" ? perDay(value * knob.amount) + (value === 1 ? "" : " (" + times(value) + ")")
       : value === 1 ? "as in the file" : full(Math.abs((value - 1) * knob.amount)) + (value < 1 ? " less" : " more");
-    const set = knobWords(knob, found), places = model.flips(state, name, least, most);
+    const set = knobWords(knob, found), places = same ? data.file.flips[name] || [] : model.flips(state, name, least, most);
     if (!places.length) {
       const pay = Math.min(...found.cost.slice(1)) < found.cost[0];
       line(name, knob.label, set, "nowhere", null,
@@ -417,7 +417,7 @@ function show() {
     put(el("legend"), legend.filter(Boolean).concat("The scale does not begin at nothing.").join(" "));
   }
   limitRows(found, verdict);
-  flipRows(found);
+  flipRows(found, same);
   authority(found, verdict, same);
   el("case").textContent = same ? "The case shown is that of the file." : "The case shown: #" + address();
   document.documentElement.style.setProperty("--verdict", box.offsetHeight + "px");

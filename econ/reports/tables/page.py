@@ -12,6 +12,9 @@ import econ
 from econ.decision import Answer
 from econ.decision.estimates import SURE
 from econ.decision.page_model import FEW, LOG_RATIOS, PageModel
+from econ.decision.run_log import inputs_after
+from econ.decision.sensitivity.bench import Bench
+from econ.decision.sensitivity.break_even import break_evens, flips
 from econ.reports.amounts import SCALES
 from econ.reports.sentences import TEMPLATES
 from econ.reports.tables.answer import all_notes
@@ -123,6 +126,7 @@ def _script(answer: Answer, model: PageModel, money: Money) -> Row:
                 for name, worth, price in situation.readings
             ],
             "rule_gain": answer.rule.gain if money.shows(answer.rule.gain) else 0.0,
+            "flips": _flips(answer),
             "p90": [asked.stage_1.p90, asked.stage_2.p90],
             "given": asked.given,
             "suffices": asked.suffices,
@@ -143,6 +147,17 @@ def _script(answer: Answer, model: PageModel, money: Money) -> Row:
         "model": _model(model),
         "templates": {name: words for name, words in TEMPLATES.items() if name in MOVED},
     }
+
+
+def _flips(answer: Answer) -> dict[str, list[Row]]:
+    """Where the verdict of the file's case flips, by input, as the sensitivity and the memo have
+    it; below: whether fishing pays below that value."""
+    places: dict[str, list[Row]] = {}
+    for flip in flips(break_evens(Bench(inputs_after(answer.scenario, answer.log)))):
+        if flip.at is not None:
+            row = {"value": flip.at, "below": flip.below == "fish"}
+            places.setdefault(flip.input, []).append(row)
+    return places
 
 
 def _unit(money: Money) -> str:
