@@ -861,6 +861,14 @@ def test_a_job_of_no_runs() -> None:
     assert swing.high.change_kept.value == pytest.approx(0.4 * 90_000, rel=1e-2)
 
 
+def test_an_uncertain_kind_of_fish_that_no_run_tells_of_moves_nothing() -> None:
+    raw = lump_job()
+    raw["fishing"]["workable"] = {"low": 0.2, "high": 0.8}
+    told = sensitivity(scenario(raw, n=16), n=16)
+    (swing,) = told.amounts
+    assert (swing.name, swing.size, told.worths[0].worth) == ("fishing.workable", 0.0, 0.0)
+
+
 def test_a_scenario_of_single_numbers_has_the_swings_of_its_drivers() -> None:
     found = sensitivity(scenario(read(SCENARIO_A), n=16), n=32)
     assert (found.amounts, found.worths, found.importance.inputs) == ((), (), ())

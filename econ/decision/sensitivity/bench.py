@@ -152,6 +152,8 @@ class Bench:
         lines: dict[str, Columns] = {}
         held: dict[tuple[str, Between], Columns] = {}
         for path, between in asked:
+            if (path, between) in self._moved or self._lines.get(path) is not None:
+                continue
             columns = self.job.sampler.moved(self.n, name=path, between=between)
             if any(name.startswith(BILLED_BY) for name in columns):
                 continue
@@ -305,7 +307,8 @@ class Bench:
     def _new_line(self, path: str) -> _Line | None:
         drawn = self.columns[path]
         cost, together = self._cost, self._cost.sum(axis=0)
-        if path == WORKABLE and not self.job.logged and ((drawn > 0) & (drawn < 1)).all():
+        unlogged = len(cost) == 2 and not self.job.logged  # kinds of fish, in their prior shares
+        if path == WORKABLE and unlogged and ((drawn > 0) & (drawn < 1)).all():
             return _Line(together, cost[0] / drawn - cost[1] / (1.0 - drawn), 1.0)
         if PRICES.fullmatch(path) is None:
             return None

@@ -34,6 +34,7 @@ from numpy.typing import NDArray
 
 from econ.decision.estimates import estimate
 from econ.decision.sensitivity.bench import Bench, Moved
+from econ.decision.sensitivity.inputs import Between
 from econ.decision.sensitivity.swings import HIGH, LOW, Uncertain
 from econ.scenario.distributions import Discrete, Distribution
 
@@ -56,24 +57,27 @@ class Worth:
 
 def worth_of_knowing(bench: Bench, amounts: Sequence[Uncertain]) -> tuple[Worth, ...]:
     """The worth of knowing each amount, the largest first."""
-    worths = [_worth(bench, amount) for amount in amounts]
+    ranges = {amount.path: _ranges(amount.distribution) for amount in amounts}
+    near = {path for path, parts in ranges.items() if len(parts) < 3 or _near(bench, path)}
+    bench.prepare((path, ranges[path][k]) for path in ranges if path in near for k in (0, -1))
+    best = bench.base.verdict.best
+    worths = [
+        _worth(bench, path, parts) if path in near else Worth(path, 0.0, 0.0, (best,) * len(parts))
+        for path, parts in ranges.items()
+    ]
     return tuple(sorted(worths, key=lambda worth: -worth.worth))
 
 
-def _worth(bench: Bench, amount: Uncertain) -> Worth:
-    edges = _edges(amount.distribution)
-    ranges, chances = list(pairwise(edges)), np.diff(edges)
+def _worth(bench: Bench, path: str, ranges: Sequence[Between]) -> Worth:
     minimum, base = bench.job.minimum_runs, bench.base.cost
     best = bench.base.verdict.best
     cost = float(base[:, best].mean())
-    if len(ranges) > 2 and not _near(bench, amount.path, NEXT_TO_NOTHING * abs(cost)):
-        return Worth(amount.path, 0.0, 0.0, (best,) * len(ranges))
     moved: dict[int, Moved] = {}
     for inwards in (range(len(ranges)), range(len(ranges) - 1, -1, -1)):
         for place in inwards:
             if place in moved:
                 break
-            moved[place] = here = bench.moved(amount.path, ranges[place])
+            moved[place] = here = bench.moved(path, ranges[place])
             known = here.known.mean(axis=0)[minimum:].min()
             if here.unknown[:, best].mean() - known <= NEXT_TO_NOTHING * abs(cost):
                 break
@@ -81,15 +85,17 @@ def _worth(bench: Bench, amount: Uncertain) -> Worth:
     told = np.zeros(len(base))
     for place, here in moved.items():
         limits[place] = bench.judged(here.known).verdict.best
-        told += chances[place] * _gain(base[:, minimum:], here, minimum)
+        low, high = ranges[place]
+        told += (high - low) * _gain(base[:, minimum:], here, minimum)
     worth = estimate(told)
     clear = worth.resolved(cost) and worth.value > 0
-    return Worth(amount.path, worth.value if clear else 0.0, worth.error, tuple(limits))
+    return Worth(path, worth.value if clear else 0.0, worth.error, tuple(limits))
 
 
-def _near(bench: Bench, path: str, nothing: float) -> bool:
+def _near(bench: Bench, path: str) -> bool:
     """Whether an amount comes near to moving the limit or the fallback; see the module's head."""
     minimum, best = bench.job.minimum_runs, bench.base.verdict.best
+    nothing = NEXT_TO_NOTHING * abs(float(bench.base.cost[:, best].mean()))
 
     def above(cost: Array) -> Array:
         mean = cost.mean(axis=0)[minimum:]
@@ -104,13 +110,14 @@ def _near(bench: Bench, path: str, nothing: float) -> bool:
     return False
 
 
-def _edges(distribution: Distribution) -> Array:
-    """Ends of the ranges, in probability."""
+def _ranges(distribution: Distribution) -> list[Between]:
+    """The ranges of an amount, each between two probabilities."""
+    edges = np.linspace(0.0, 1.0, RANGES + 1)
     if isinstance(distribution, Discrete):
         _, shares = distribution.shares()
         if len(shares) <= RANGES:
-            return np.concatenate([[0.0], np.cumsum(shares)[:-1], [1.0]])
-    return np.linspace(0.0, 1.0, RANGES + 1)
+            edges = np.concatenate([[0.0], np.cumsum(shares)[:-1], [1.0]])
+    return list(pairwise(edges.tolist()))
 
 
 def _gain(base: Array, moved: Moved, minimum: int) -> Array:
