@@ -20,7 +20,8 @@ from typing import Any, NoReturn
 
 import pytest
 
-from econ.cli import terminal
+from econ import __main__ as start
+from econ.cli import exits, terminal
 from econ.reports.names import one_line, shown
 
 from .command import ROOT, econ, ok, scenario, write
@@ -233,6 +234,25 @@ def test_control_c_ends_it_with_130_and_no_stack(
     assert len([row for row in told.splitlines() if row and not row.startswith("note")]) <= 1
     assert time.monotonic() - begun < 10
     assert not out.exists()
+
+
+@POSIX
+@pytest.mark.parametrize("module", ["click", "econ.cli.ending"])
+def test_control_c_while_the_command_is_loaded_ends_it_quietly(module: str) -> None:
+    code = (
+        "import signal, sys\n"
+        "class Stop:\n"
+        "    def find_spec(self, name, *_):\n"
+        f"        if name == {module!r}:\n"
+        "            signal.raise_signal(signal.SIGINT)\n"
+        "sys.meta_path.insert(0, Stop())\n"
+        "from econ.__main__ import main\nmain()\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, env=surroundings(), cwd=ROOT, check=False
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (exits.INTERRUPTED, b"", b"")
+    assert start.INTERRUPTED == exits.INTERRUPTED
 
 
 LONG = ROOT / "scenarios" / "b_offshore_sealed_sources.toml"
