@@ -464,19 +464,23 @@ def test_mistake_14_price_of_the_constraint_is_shown() -> None:
 def test_mistake_15_odds_of_recovery_and_of_loss_change_with_time() -> None:
     second = {"recovered": 0.5, "nothing": 0.3, "string_lost": 0.2}
     raw = lump_job({"nothing": 1.0}, second)
-    still, less, lost = (
-        answered(changed(raw, **keys)).by_runs[2].probability_recovered
+    raw["run"][1]["string_value"] = 1000
+    answers = [
+        answered(changed(raw, **keys))
         for keys in (
             {},
             {"fishing__odds_ratio_per_day": 0.5},
             {"fishing__loss_odds_ratio_per_day": 2.0},
         )
-    )
+    ]
+    still, less, lost = (answer.by_runs[2].probability_recovered for answer in answers)
+    strings = [dict(answer.quantities[2].strings)[1] / 1000 for answer in answers]
     assert still == pytest.approx(0.5)
     # independent: a day has passed; odds of 1 to 1 become 1 to 2
     assert less == pytest.approx(1 / 3)
-    # independent: odds of loss of 1 to 4 become 2 to 4, a chance of 1/3; the rest share 2/3
-    assert lost == pytest.approx(0.5 * (2 / 3) / 0.8)
+    # independent: odds of loss of 1 to 4 become 2 to 4, a chance of 1/3, which `nothing` gives
+    assert lost == pytest.approx(0.5)
+    assert strings == pytest.approx([0.2, 0.2, 1 / 3])
 
 
 def test_mistake_16_each_tool_is_priced_against_carrying_it() -> None:

@@ -99,19 +99,19 @@ KEYS = {
     "answer": {
         *("verb", "runs", "days", "flat_runs", "expected_cost", "standard_error"),
         *("fallback_now", "saving", "to_the_end", "probability_recovered", "p10", "p50", "p90"),
-        "resolved",
+        *("resolved", "flat_limits", "errors"),
     },
-    "by_runs": {"runs", "p10", "p50", "p90", *BY_DAYS},
-    "by_days": BY_DAYS,
-    "next_run": {"name", "days", "cost", "odds", "break_even_odds", "gain", "go"},
-    "belief": {"failed_runs", "workable", "next_odds"},
+    "by_runs": {"runs", "p10", "p50", "p90", "errors", *BY_DAYS},
+    "by_days": {"probability_error", *BY_DAYS},
+    "next_run": {"name", "days", "cost", "odds", "break_even_odds", "gain", "go", "errors"},
+    "belief": {"failed_runs", "workable", "next_odds", "errors"},
     "rules": {"time_limit_days", "economic_fishing_days", "half_rule_days"},
     "authority": {
         *("stage_1", "stage_2", "response_hours", "waiting_cost", "given", "suffices"),
-        "stage_1_suffices",
+        *("stage_1_suffices", "suffices_error"),
     },
-    "authority.stage_1": {"planned", "mean", "p90"},
-    "authority.stage_2": {"probability", "mean", "p90"},
+    "authority.stage_1": {"planned", "mean", "p90", "errors"},
+    "authority.stage_2": {"probability", "mean", "p90", "errors"},
 }
 
 

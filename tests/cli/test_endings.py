@@ -230,7 +230,7 @@ def test_control_c_ends_it_with_130_and_no_stack(
     begun = time.monotonic()
     said, told = running.communicate(timeout=PATIENCE)
     assert "Traceback" not in told
-    assert (running.returncode, said) == (130, "")
+    assert (running.returncode, said) == (130, ""), told
     assert len([row for row in told.splitlines() if row and not row.startswith("note")]) <= 1
     assert time.monotonic() - begun < 10
     assert not out.exists()
