@@ -299,6 +299,13 @@ def test_variants_are_what_parse_gives(folder: Path) -> None:
         assert one.fishing.evidence == other.fishing.evidence
 
 
+def test_a_variant_of_a_job_without_a_table_that_past_jobs_could_fill(folder: Path) -> None:
+    (folder / "odds.toml").write_text(odds_file(workable=None), encoding="utf-8")
+    text = job('kind = "overshot"', top='odds_from = "odds.toml"').replace("[fishing]\n", "")
+    changes = ["rates.rig=30000"]
+    assert Variants(text, folder=folder).scenario(changes) == parse(text, changes, folder=folder)
+
+
 def test_nothing_is_changed_in_what_is_given(folder: Path) -> None:
     raw = {"odds_from": "odds.toml", "run": [{"kind": "overshot"}], "fishing": {}}
     before = copy.deepcopy(raw)
