@@ -9,6 +9,7 @@ that a file can be checked without them.
 from __future__ import annotations
 
 import math
+from abc import ABC, abstractmethod
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Self
 
 from pydantic import BaseModel, ConfigDict, Field, JsonValue
@@ -30,7 +31,7 @@ def parameter(text: str, *, unit: bool = True) -> Any:
     return Field(description=text, json_schema_extra=AS_KEY if unit else {"x-unit": "ratio"})
 
 
-class Distribution(BaseModel):
+class Distribution(BaseModel, ABC):
     """A distribution of an uncertain amount, in the unit of the key that it is given to."""
 
     model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
@@ -39,17 +40,17 @@ class Distribution(BaseModel):
     tailed: ClassVar[bool] = False  # its density falls to nothing toward the ends of its bounds
     cut: ClassVar[bool] = False  # it has no ends of its own, and is cut off at the range of its key
 
+    @abstractmethod
     def bounds(self) -> tuple[float, float]:
         """Least and greatest amount that can come; both alike where nothing is uncertain."""
-        raise NotImplementedError
 
+    @abstractmethod
     def expectation(self) -> float:
         """Exact mean of the amounts, after the cut."""
-        raise NotImplementedError
 
+    @abstractmethod
     def quantile(self, u: Values) -> Values:
         """Amounts not exceeded with the probabilities `u`, each in (0, 1); of the same shape."""
-        raise NotImplementedError
 
     def mass_outside(self, *, least: float, most: float) -> float:
         """Probability outside [least, most] before a cut, of a tailed distribution; else 0."""
