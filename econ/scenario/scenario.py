@@ -29,6 +29,7 @@ from econ.scenario.quantities import UNITS, Quantity, quantity_of
 from econ.scenario.settings import Correlation, DrawSettings, Limits
 
 PLAIN = ("fraction", "ratio", "count")  # units that a number is read without
+PLAIN_TYPES = frozenset({type(None), bool, float, int, str})  # of values that are no distribution
 
 
 def version_one(value: Any) -> Any:
@@ -127,9 +128,8 @@ class Scenario(Section):
 
     def amounts(self) -> Iterator[tuple[str, Distribution, Quantity]]:
         """Key path, distribution and quantity of every amount that is not a plain number."""
-        for path, value, quantity in _quantities(self, ()):
-            if isinstance(value, Distribution):
-                yield dotted(path), value, quantity
+        for path, distribution, quantity in _uncertain(self, ()):
+            yield dotted(path), distribution, quantity
         for number, run in enumerate(self.run):
             tables = dict(zip(run.odds_paths(number), run.odds_by_kind(), strict=True))
             for name, odds in tables.items():
@@ -185,17 +185,19 @@ def _keys(section: type[BaseModel]) -> tuple[tuple[str, str, Quantity | None], .
     )
 
 
-def _quantities(
+def _uncertain(
     section: BaseModel, path: tuple[str | int, ...]
-) -> Iterator[tuple[tuple[str | int, ...], Any, Quantity]]:
+) -> Iterator[tuple[tuple[str | int, ...], Distribution, Quantity]]:
     for name, written, quantity in _keys(type(section)):
-        here = (*path, written)
         value = getattr(section, name, None)  # a faulty section is left out of a scenario
+        if type(value) in PLAIN_TYPES:
+            continue
+        here = (*path, written)
         for step, item in _items(value):
-            if quantity is not None:
+            if isinstance(item, Distribution) and quantity is not None:
                 yield (*here, *step), item, quantity
             elif isinstance(item, BaseModel):
-                yield from _quantities(item, (*here, *step))
+                yield from _uncertain(item, (*here, *step))
 
 
 def _items(value: Any) -> Iterator[tuple[tuple[str | int, ...], Any]]:

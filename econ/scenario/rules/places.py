@@ -165,6 +165,8 @@ def interests_sum(scenario: Scenario) -> Iterator[Fault]:
 )
 def correlations_hold(scenario: Scenario) -> Iterator[Fault]:
     """Correlated keys are distributions, and the correlations can be had together."""
+    if not scenario.correlation:
+        return
     names = [path for path, _, _ in scenario.amounts()]
     together: dict[frozenset[str], float] = {}
     for number, correlation in enumerate(scenario.correlation):
