@@ -215,7 +215,16 @@ def test_control_c_ends_it_with_130_and_no_stack(
     words = line.replace("FILE", str(LONG)).replace("OUT", str(out)).split()
     # A group of its own, which the signal reaches as a whole: what Ctrl-C does in a terminal.
     running = subprocess.Popen(
-        [sys.executable, "-c", MARKED, *words, "--set", "draws.n=4096"],
+        [
+            sys.executable,
+            "-c",
+            MARKED,
+            *words,
+            "--set",
+            "draws.n=4096",
+            "--set",
+            "draws.scrambles=256",
+        ],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         env=surroundings(),
