@@ -15,6 +15,10 @@ def main() -> None:
         commands(prog_name="econ")
     except KeyboardInterrupt:  # before a command has begun; from then on it sees to that itself
         sys.exit(INTERRUPTED)
+    except RuntimeError as error:  # so Python wraps it while a class is being made
+        if isinstance(error.__cause__, KeyboardInterrupt):
+            sys.exit(INTERRUPTED)
+        raise
 
 
 if __name__ == "__main__":

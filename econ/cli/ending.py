@@ -63,10 +63,19 @@ def exit_code(work: Callable[[], Any]) -> int:
         say(str(error), err=True)
         return STOPPED
     except Exception as error:
+        if _interrupted(error):
+            return INTERRUPTED
         if STACK in os.environ:
             raise
         say(_in_words(error), err=True)
         return STOPPED
+
+
+def _interrupted(error: BaseException | None) -> bool:
+    """Whether an exception comes from Ctrl-C: Python wraps it while a class is being made."""
+    while error is not None and not isinstance(error, KeyboardInterrupt):
+        error = error.__cause__
+    return error is not None
 
 
 def be_silent() -> None:

@@ -22,6 +22,7 @@ import pytest
 
 from econ import __main__ as start
 from econ.cli import exits, terminal
+from econ.cli.ending import exit_code
 from econ.reports.names import one_line, shown
 
 from .command import ROOT, econ, ok, scenario, write
@@ -450,3 +451,30 @@ def test_commands_that_take_their_time_say_how_far_they_are(
     assert b"answering, " in drawn
     assert drawn.endswith(b" \r")
     assert b"answering" not in done.stdout
+
+
+def interrupted_class() -> None:
+    """Ctrl-C at the worst moment: Python 3.11 turns it into a RuntimeError, with a cause."""
+
+    class Part:
+        def __set_name__(self, owner: type, name: str) -> None:
+            raise KeyboardInterrupt
+
+    try:
+        type("Whole", (), {"part": Part()})
+    except KeyboardInterrupt as stopped:  # as later versions of Python leave it
+        raise RuntimeError("wrapped") from stopped
+
+
+def test_control_c_while_a_class_is_being_made(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(RuntimeError):
+        interrupted_class()
+    assert exit_code(interrupted_class) == 130
+    assert capsys.readouterr() == ("", "")
+
+
+def test_control_c_while_a_class_is_being_loaded(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("econ.cli.main", lambda prog_name: interrupted_class())
+    with pytest.raises(SystemExit) as ended:
+        start.main()
+    assert ended.value.code == 130
