@@ -72,9 +72,9 @@ def exit_code(work: Callable[[], Any]) -> int:
 
 
 def _interrupted(error: BaseException | None) -> bool:
-    """Whether an exception comes from Ctrl-C: Python wraps it while a class is being made."""
+    """Whether an exception comes from Ctrl-C: libraries and Python itself may wrap it."""
     while error is not None and not isinstance(error, KeyboardInterrupt):
-        error = error.__cause__
+        error = error.__cause__ or error.__context__
     return error is not None
 
 
