@@ -96,7 +96,7 @@ def _settled(tally: Tally, minimum: int) -> bool:
             return False
     if not tally.keeps_distributions:
         return True
-    p90 = tally.total(limits)[..., P90]  # (parts + 1, limits)
+    p90 = tally.p90(limits)
     errors = p90[:-1].std(axis=0, ddof=1) / np.sqrt(len(p90) - 1)
     return bool((errors <= CLOSE_P90 * np.abs(p90[-1])).all())
 

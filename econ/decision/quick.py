@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from econ.decision.limits import Verdict, verdict
 from econ.engine.case import Case
+from econ.engine.choice import Bills
 from econ.engine.expected import opened
 from econ.engine.inputs import Inputs
 
@@ -48,9 +49,12 @@ def quick(
     )
 
 
-def of_case(case: Case, *, minimum: int, scrambles: int, histories: int = 1) -> Quick:
-    """Limits of a case whose draws are those of all scrambles, one after another."""
-    walked = opened(case, histories=histories)
+def of_case(
+    case: Case, *, minimum: int, scrambles: int, histories: int = 1, bills: Bills | None = None
+) -> Quick:
+    """Limits of a case whose draws are those of all scrambles, one after another; bills: those
+    of a case that has the same fallbacks and the same fish."""
+    walked = opened(case, histories=histories, bills=bills)
 
     def by_scramble(values: Array) -> Array:
         together = values.sum(axis=0)

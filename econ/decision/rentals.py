@@ -16,6 +16,7 @@ import numpy as np
 from econ.decision.estimates import Estimate, estimate
 from econ.decision.quick import of_case
 from econ.engine.case import Case
+from econ.engine.choice import Bills
 from econ.job import Contract
 from econ.scenario.framed import Framed
 
@@ -80,9 +81,13 @@ def rental_costs(case: Case, *, minimum: int, scrambles: int) -> tuple[RentalCos
     if not case.contracts:
         return ()
 
+    bills = Bills(case, kept=True)  # no contract changes what a fallback costs
+
     def cost(changed: Sequence[Contract]) -> tuple[np.ndarray, int]:
-        found = of_case(replace(case, contracts=changed), minimum=minimum, scrambles=scrambles)
-        return found.cost, found.verdict.best
+        limits = of_case(
+            replace(case, contracts=changed), minimum=minimum, scrambles=scrambles, bills=bills
+        )
+        return limits.cost, limits.verdict.best
 
     every, best = cost(case.contracts)
     rows = []

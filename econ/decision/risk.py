@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from econ.decision.estimates import Estimate, estimate
 from econ.decision.limits import Verdict
-from econ.engine.curves import EXCEEDS, P90, WORST_TENTH, Curves
+from econ.engine.curves import EXCEEDS, P90, Curves
 from econ.scenario.framed import Framed
 
 if TYPE_CHECKING:
@@ -98,14 +98,14 @@ def risk(
     rows = []
     for n in range(len(cost)):
         total = of["total"][:, n]
-        worst = total[:-1, WORST_TENTH]
+        worst = found.worst_tenth[:, n]
         equivalent = None if equivalents is None else _estimate(equivalents[:, n])
         rows.append(
             LimitRisk(
                 runs=n,
                 p90=float(total[-1, P90]),
-                worst_tenth=float(total[-1, WORST_TENTH]),
-                worst_tenth_error=estimate(worst).error,
+                worst_tenth=float(worst[-1]),
+                worst_tenth_error=estimate(worst[:-1]).error,
                 above_authority=None if authority is None else float(of["spent"][-1, n, EXCEEDS]),
                 fishing_above=None
                 if authority is None
@@ -122,7 +122,7 @@ def risk(
         by_runs=tuple(rows),
         authority=authority,
         tolerance=tolerance,
-        least_risky=_least_risky(of["total"], judged),
+        least_risky=_least_risky(found.worst_tenth, judged),
         best_by_certainty=None if equivalents is None else _best(equivalents, minimum),
     )
 
@@ -156,11 +156,13 @@ def _conditional(spread: Array, n: int, chance: float, weighted: float) -> Condi
     return Conditional(float(chance), float(weighted / chance), p10, p50, p90)
 
 
-def _least_risky(total: Array, judged: Verdict) -> int:
-    """Of the flat limits the one with the lowest worst tenth, if it is lower beyond the error."""
+def _least_risky(worst_tenth: Array, judged: Verdict) -> int:
+    """Of the flat limits the one with the lowest worst tenth, if it is lower beyond the error.
+
+    worst_tenth: as in `Curves`."""
     least = judged.best
     for n in judged.flat:
-        gain = estimate(total[:-1, least, WORST_TENTH] - total[:-1, n, WORST_TENTH])
+        gain = estimate(worst_tenth[:-1, least] - worst_tenth[:-1, n])
         if gain.value > 0 and gain.resolved():
             least = n
     return least

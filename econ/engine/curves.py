@@ -46,7 +46,7 @@ FISHING = tuple(name for name, part in LINES.items() if part != "fallback")
 HELD = ("if_recovered", "if_fallback", "on_fishing", "on_fallback", "spent")
 AMOUNTS = (*QUANTITIES, "runs", "recovered", "cost_recovered", "dearer", "exponential")
 # Places in the statistics of a distribution.
-P10, P50, P90, WORST_TENTH, EXCEEDS = range(5)
+P10, P50, P90, EXCEEDS = range(4)
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,10 +66,11 @@ class Curves:
     failures: along the path on which every run ends `nothing`, shape (scrambles, K), times the
     chance of getting there: see `failures_of`. now: the same for the present state, shape
     (scrambles,).
-    distributions: P10, P50, P90, mean of the worst tenth [currency] and chance to exceed the
-    authority of the total, of the total with the fish out (if_recovered) and with a fallback
-    (if_fallback), of what is spent, on fishing and on the fallback; shape (parts + 1, K + 1, 5),
-    the last row that of all draws together; nan where there is no such end.
+    distributions: P10, P50, P90 [currency] and chance to exceed the authority of the total, of
+    the total with the fish out (if_recovered) and with a fallback (if_fallback), of what is spent,
+    on fishing and on the fallback; shape (parts + 1, K + 1, 4), the last row that of all draws
+    together; nan where there is no such end.
+    worst_tenth: mean of the dearest tenth of the totals [currency], shape (parts + 1, K + 1).
     held: the totals with the fish out (if_recovered) and with a fallback (if_fallback) of all
     draws in `bins`, shape (K + 1, 3, bins).
     by_days_cost, by_days_recovered: shape (scrambles, days), for the days of `grid`.
@@ -82,6 +83,7 @@ class Curves:
     failures: Mapping[str, Array]
     now: Mapping[str, Array]
     distributions: Mapping[str, Array]
+    worst_tenth: Array
     held: Mapping[str, Array]
     bins: Bins
     by_days_cost: Array
@@ -155,14 +157,15 @@ class Tally:
         """An amount of `Curves.failures` so far, of the run at a place, shape (scrambles,)."""
         return np.asarray(self._means()[f"failures.{name}"][:, place])
 
-    def total(self, limits: Array) -> Array:
-        """Statistics of the total so far at some limits, as in `Curves.distributions`."""
+    def p90(self, limits: Array) -> Array:
+        """P90 of the total so far at some limits [currency], shape (parts + 1, limits)."""
         held = self._held["if_recovered"][:, limits] + self._held["if_fallback"][:, limits]
-        return _statistics(self._plan, "total", held)
+        return self._plan.bins["total"].quantiles(_with_all(held), SHARES[-1:])[..., 0]
 
     def curves(self) -> Curves:
         """What the draws so far give."""
         means = self._means()
+        distributions, worst_tenth = self._distributions() if self._parts else ({}, np.zeros(()))
 
         def named(start: str) -> Sums:
             return {
@@ -177,7 +180,8 @@ class Tally:
             still=named("still."),
             failures=named("failures."),
             now=named("now."),
-            distributions=self._distributions() if self._parts else {},
+            distributions=distributions,
+            worst_tenth=worst_tenth,
             held={
                 name: values.sum(axis=0)
                 for name, values in self._held.items()
@@ -203,11 +207,13 @@ class Tally:
             found[name] = ratio + (values - ratio * w) / w.mean()
         return found
 
-    def _distributions(self) -> Sums:
-        held = dict(self._held)
-        held["total"] = held["if_recovered"] + held["if_fallback"]
-        held.setdefault("spent", held["total"])
-        return {name: _statistics(self._plan, name, values) for name, values in held.items()}
+    def _distributions(self) -> tuple[Sums, Array]:
+        """`Curves.distributions` and `Curves.worst_tenth`."""
+        held = {name: _with_all(values) for name, values in self._held.items()}
+        total = held["total"] = held["if_recovered"] + held["if_fallback"]
+        statistics = {name: _statistics(self._plan, name, values) for name, values in held.items()}
+        statistics.setdefault("spent", statistics["total"])
+        return statistics, self._plan.bins["total"].tail_mean(total, share=WORST)
 
 
 def _add(total: Sums, more: Mapping[str, Array]) -> None:
@@ -218,21 +224,17 @@ def _add(total: Sums, more: Mapping[str, Array]) -> None:
             total[name] = values.copy()
 
 
-def _statistics(plan: Plan, name: str, held: Array) -> Array:
-    """Percentiles, worst tenth and chance to exceed the authority by part and limit.
+def _with_all(held: Array) -> Array:
+    """What every part holds, and as a last row all of them together."""
+    return np.concatenate([held, held.sum(axis=0, keepdims=True)])
 
-    held: shape (parts, limits, 3, bins); the result has a last row for all parts together.
-    """
+
+def _statistics(plan: Plan, name: str, held: Array) -> Array:
+    """Percentiles and chance to exceed the authority by part and limit; held: shape
+    (parts + 1, limits, 3, bins)."""
     bins = plan.bins[name]
-    both = np.concatenate([held, held.sum(axis=0, keepdims=True)])
-    return np.concatenate(
-        [
-            bins.quantiles(both, SHARES),
-            bins.tail_mean(both, share=WORST)[..., None],
-            bins.chance_above(both, plan.authority)[..., None],
-        ],
-        axis=-1,
-    )
+    above = bins.chance_above(held, plan.authority)[..., None]
+    return np.concatenate([bins.quantiles(held, SHARES), above], axis=-1)
 
 
 def _plan(inputs: Inputs) -> Plan:

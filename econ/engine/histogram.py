@@ -58,15 +58,19 @@ class Bins:
         parts, each with bins of its own; the result has shape (parts, 3, BINS).
         """
         shape = np.broadcast_shapes(values.shape, weights.shape)
-        place = (np.log(np.maximum(values, 0.0) + self._shift) - self._start) / self._width
-        index = np.clip(place, 0, BINS - 1).astype(np.intp)
-        inside = place - index
+        place = np.maximum(values, 0.0)
+        place += self._shift
+        np.log(place, out=place)
+        place -= self._start
+        place /= self._width
+        index = np.minimum(np.maximum(place, 0.0), BINS - 1).astype(np.intp)
+        place -= index  # from here on inside its bin
         index = index + np.arange(shape[-1]) * parts // shape[-1] * BINS
-        first = weights * inside
+        first = weights * place
         flat = np.broadcast_to(index, shape).ravel()
         moments = [
             np.bincount(flat, np.broadcast_to(moment, shape).ravel(), BINS * parts)
-            for moment in (weights, first, first * inside)
+            for moment in (weights, first, first * place)
         ]
         together = np.stack(moments).reshape(3, parts, BINS)
         return np.asarray(together.swapaxes(0, 1), dtype=np.float64)

@@ -19,7 +19,9 @@ from econ.scenario.quantities import Quantity
 class Section(BaseModel):
     """A table of the file: strict types, no unknown keys, never changed."""
 
-    model_config = ConfigDict(strict=True, extra="forbid", frozen=True, populate_by_name=True)
+    model_config = ConfigDict(
+        strict=True, extra="forbid", frozen=True, populate_by_name=True, defer_build=True
+    )
 
 
 COUNT: dict[str, JsonValue] = {"x-unit": "count"}  # what a whole number of a file measures
