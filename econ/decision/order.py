@@ -43,7 +43,7 @@ from econ.engine.expected import expected
 from econ.engine.inputs import Inputs
 from econ.engine.ledger import Ending
 from econ.engine.level import Level, begin
-from econ.engine.walk import make, stop
+from econ.engine.walk import advance, stop
 from econ.scenario.framed import Framed
 from econ.scenario.scenario import Scenario
 
@@ -266,10 +266,10 @@ class _Search:
         if len(_with_tools_of(self.case, order).contracts) > len(prefix.case.contracts):
             prefix, runs = self.start(order), [*order]
         for number in runs:
-            case, level, first = prefix.case, prefix.level, not prefix.order
-            made = make(case, self.choice, level, number, first=first, histories=self.histories)
+            case, level = prefix.case, prefix.level
+            made, after = advance(case, self.choice, level, number, histories=self.histories)
             ended = prefix.ended + sum(_mean_cost(ending) for ending in made.ends)
-            prefix = self.priced(case, (*prefix.order, number), made.following, ended)
+            prefix = self.priced(case, (*prefix.order, number), after, ended)
         return prefix
 
     def priced(self, case: Case, order: Order, level: Level, ended: float) -> _Prefix:

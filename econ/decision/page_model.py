@@ -380,16 +380,17 @@ class _Walked:
             limits.append(_by_weight(row, self.weight - self.out if n else self.weight))
             limits[-1][PLAIN] = _by_weight(_sum(now * level.days), self.weight)
             stops = [(n, n, self.file.ended or "", [step.stop for step in steps])]
-            if steps[0].made is not None:
-                back, *lost = steps[0].ends
-                if n == 0:
-                    self.out = _sum(back.weight)
-                    first = _by_weight(self._fishing(back), self.out)
+            for ends in zip(*(step.ends for step in steps), strict=True):
+                ending = ends[0]
+                if ending.place is not None:
+                    ended = ended + self._fishing(ending)
+                    sort = "" if ending.place.lost == "nothing" else f"{ending.place.lost}_lost"
+                    stops.append((n + 1, count - 1, sort, list(ends)))
+                elif n == 0:
+                    self.out = _sum(ending.weight)
+                    first = _by_weight(self._fishing(ending), self.out)
                 else:
-                    ended, out = ended + self._fishing(back), out + _sum(back.weight)
-                ended = ended + sum(self._fishing(ending) for ending in lost)
-                for place, sort in enumerate(("string_lost", "hole_lost"), start=1):
-                    stops.append((n + 1, count - 1, sort, [step.ends[place] for step in steps]))
+                    ended, out = ended + self._fishing(ending), out + _sum(ending.weight)
             band = np.searchsorted(self.edges, level.top, side="right")
             for begun, last, sort, ends in stops:
                 if ends[0].bill is None:
@@ -458,7 +459,8 @@ def _bill(weight: Array, file: Ending, free: Ending) -> list[Array]:
 
 def _spent(weight: Array, spent: Spent) -> Array:
     """What no price moves, spread and fishing day of what is spent, by kind of fish."""
-    spread, day = spent.days * spent.spread, spent.hours / 24.0 * spent.fishing_day
+    paid = spent.hours if spent.paid is None else spent.paid
+    spread, day = spent.days * spent.spread, paid / 24.0 * spent.fishing_day
     return np.stack([_sum(weight * part) for part in (spent.total - spread - day, spread, day)])
 
 
@@ -485,7 +487,7 @@ def _next_odds(case: Case) -> Array:
     if not case.program:
         return np.zeros(len(case.prior))
     level, run = begin(case), case.program[0]
-    odds = odds_now(case, run, damaged=level.damaged, days=level.days + case.elapsed)
+    odds = odds_now(case, run, level, days=level.days + case.elapsed)
     return _sum(level.weight * odds.recovered)
 
 

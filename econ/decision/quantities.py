@@ -44,8 +44,9 @@ class FallbackQuantities:
 class Quantities:
     """What a limit of `runs` runs takes from now on.
 
-    fishing_days, planned_days: of the runs, waits included, mean and planned [d]; made: chance
-    that each run of the program is begun, shape (runs,); recovered: chance; strings: run (its
+    fishing_days, planned_days: of the runs, waits included, mean and planned [d]; paid_days: of
+    them those that pay the fishing day, mean and planned [d]; made: run (its number from 0) and
+    chance that it is begun, mean and planned; parted: chance of getting off the fish; recovered: chance; strings: run (its
     number from 0) and what is expected to be owed for its string and tools [currency];
     expected, planned: the lines of the ledger [currency] by name.
     """
@@ -53,7 +54,9 @@ class Quantities:
     runs: int
     fishing_days: float
     planned_days: float
-    made: tuple[float, ...]
+    paid_days: tuple[float, float]
+    made: tuple[tuple[int, float, float], ...]
+    parted: float
     recovered: float
     strings: tuple[tuple[int, float], ...]
     fallbacks: tuple[FallbackQuantities, ...]
@@ -71,23 +74,34 @@ def quantities(
     owed = sums["string_lost"]
     before = [] if last is None or not owed[0] > 0 else [(last, float(owed[0]))]
     several = len(fallbacks) > 1
+    begun = [
+        [run for run in program if f"begun.{run}" in sums and sums[f"begun.{run}"][n] > 0]
+        for n in range(len(still["weight"]))
+    ]
     rows = []
     for n, weight in enumerate(still["weight"]):
         expected = {name: float(sums[name][n]) for name in LINES}
-        days = float(sums["fishing_hours"][n]) / 24.0
+        days, paid = (float(sums[name][n]) / 24.0 for name in ("fishing_hours", "paid_hours"))
+        made = {run: float(sums[f"begun.{run}"][n]) for run in begun[n]}
+        planned_made = made
         if weight > NONE_LEFT:
             planned = {name: float(still[name][n] / weight) for name in SPENDING}
             planned_days = float(still["fishing_hours"][n] / weight) / 24.0
+            planned_paid = float(still["paid_hours"][n] / weight) / 24.0
+            planned_made = {run: float(still[f"made.{run}"][n] / weight) for run in made}
         else:
-            planned, planned_days = {name: expected[name] for name in FISHING}, days
+            planned = {name: expected[name] for name in FISHING}
+            planned_days, planned_paid = days, paid
         rows.append(
             Quantities(
                 runs=n,
                 fishing_days=days,
                 planned_days=planned_days,
-                made=tuple(still["weight"][:n].tolist()),
+                paid_days=(paid, planned_paid),
+                made=tuple((run, chance, planned_made[run]) for run, chance in made.items()),
+                parted=float(sums["parted"][n]),
                 recovered=float(sums["recovered"][n]),
-                strings=(*before, *zip(program[:n], np.diff(owed[: n + 1]).tolist(), strict=True)),
+                strings=(*before, *((run, float(sums[f"string.{run}"][n])) for run in begun[n])),
                 fallbacks=tuple(
                     FallbackQuantities(
                         label,

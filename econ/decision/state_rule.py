@@ -125,7 +125,7 @@ def rule_levels(inputs: Inputs, case: Case, choice: Choice | None) -> list[RuleL
             step.level.weight,
             step.level.top,
             step.level.damaged,
-            None if step.made is None else step.made.links,
+            step.links,
         )
         for step in walk(case, choice, histories=max(room, 2))
     ]

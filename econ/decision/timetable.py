@@ -129,8 +129,7 @@ def timetable(
 
 def _run(run: Run, case: Case, step: Step, value: Value, start: float, whole: float) -> RunTime:
     """Times of a run of `whole` days [d], which are those of the answer."""
-    made = step.made
-    assert made is not None
+    (made,) = step.made
     weight = step.level.weight
     total = weight.sum(axis=0).mean()
 
@@ -178,9 +177,10 @@ def _fallback(
             upper = np.full((1, 1), event.top)
     number = 0
     if choice is not None and case.ended == "hole_lost":
-        number = choice.once_lost
+        number = int(choice.once_lost(level.signs if case.choosy else None).ravel()[0])
     elif choice is not None:
-        costs = choice.costs(top=upper, pieces_top=top, string_lost=lost_string)
+        signs = level.signs if case.choosy else None
+        costs = choice.costs(top=upper, pieces_top=top, string_lost=lost_string, signs=signs)
         number = int(np.argmin(costs.mean(axis=(1, 2))))
     name, plan = inputs.scenario.fallback[number].name, case.fallbacks[number]
     if not isinstance(plan, SidetrackPlan):

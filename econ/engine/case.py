@@ -13,6 +13,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from econ.engine.marks import Condition, bits_of
 from econ.job import (
     Bill,
     Contract,
@@ -43,10 +44,23 @@ def outcome_column(run: int) -> str:
     return f"outcome of run {run + 1}"
 
 
+def place_column(place: int) -> str:
+    """Name of the one that does so for the run made at a `place` (from 0), whichever it is."""
+    return f"outcome at place {place + 1}"
+
+
 @dataclass(frozen=True)
 class RunCase:
-    """A run: times, charge [currency], lengths [ft] and odds (kinds, 1, n or 1)."""
+    """A run: times, charge [currency], lengths [ft] and odds (kinds, 1, n or 1).
 
+    number: of the run in the file (from 0), of which this may be a second or later use;
+    favourable: the kinds of fish in which all that it depends on is in its favour, shape
+    (kinds,); condition: when it can be made; gives, takes: bits of marks, once it did its own
+    job; ratios: on the odds p/(1-p) of recovery while a condition holds; fishing_share: of the
+    fishing day that its hours pay.
+    """
+
+    number: int
     name: str
     times: RunTimes
     wait: Array
@@ -57,29 +71,54 @@ class RunCase:
     string_value: Array
     dresses_top: bool
     odds: RunOdds
+    favourable: NDArray[np.bool_]
+    condition: Condition
+    gives: int
+    takes: int
+    ratios: Sequence[tuple[Condition, Array]]
+    fishing_share: Array
 
 
 @dataclass(frozen=True)
 class Happened:
     """A run that was made: its number from 0, start and end [d] since the decision, how it
-    ended, and the fish top [ft] it left, if that was measured."""
+    ended, the fish top [ft] it left, if that was measured, and marks seen after it."""
 
     run: int
     start: float
     end: float
     outcome: str
     top: float | None
+    marks: tuple[tuple[str, bool], ...] = ()
+
+
+@dataclass(frozen=True)
+class Parting:
+    """Getting off the fish while attached: hours [h] and charge [currency]."""
+
+    hours: Array
+    charge: Array
 
 
 @dataclass(frozen=True)
 class Case:
     """A scenario with its amounts drawn: money in currency, rates per day, field units.
 
-    program: numbers (from 0) of the runs still to make, in their order; logged: what was made.
+    prior: chance of each kind of fish, which is a combination of doubts: bit d of its number is
+    set where doubt number d is not in favour; doubts: how many they are. runs: those of the file,
+    and after them a further use for each time more that a plan may make one. words: the marks of the
+    file; marks: bits of those that hold at the decision. program: numbers (from 0) of the runs
+    still to make, by priority: in each state the first one is made that can be; logged: what was
+    made. stretch: hours on the clock for an hour of work, fishing.
     """
 
     n: int
-    prior: Array  # chance of each kind of fish, shape (kinds, 1, n or 1)
+    prior: Array  # shape (kinds, 1, n or 1)
+    doubts: int
+    words: Sequence[str]
+    marks: int
+    parting: Parting | None
+    stretch: Array
     spread: Array
     fishing_day: Array
     mobilization: Array
@@ -97,8 +136,35 @@ class Case:
     common_days: Array
     common_cost: Array
     fallbacks: Sequence[SidetrackPlan | LumpSums]
+    open_if: Sequence[Condition]  # of each fallback
     uniforms: Mapping[str, Array]  # the columns that pick outcomes and events
     log_scale: float | None = None  # what weights after a log are divided by; None: their mean
+
+    @cached_property
+    def conditional(self) -> bool:
+        """Whether there may be a state in which the next run of the program cannot be made."""
+        earlier = 0
+        for event in self.logged:
+            earlier |= 1 << event.run
+        for run in self.program:
+            condition = self.runs[run].condition
+            if replace(condition, needs_made=condition.needs_made & ~earlier).binds:
+                return True
+            earlier |= 1 << run
+        return False
+
+    @cached_property
+    def choosy(self) -> bool:
+        """Whether a fallback is open in some states only."""
+        return any(condition.binds for condition in self.open_if)
+
+    @cached_property
+    def paying(self) -> int:
+        """Bits of the runs that pay for the mobilization of fishing."""
+        bits = 0
+        for number, run in enumerate(self.runs):
+            bits |= bool(np.any(run.fishing_share > 0)) << number
+        return bits
 
     @property
     def elapsed(self) -> float:
@@ -142,14 +208,21 @@ def realise(
     spread = _sum(value(rate) for rate in scenario.rates.values())
     fishing_day = _sum(value(rate) for rate in fishing.day_rates.values())
     speeds = _speeds(scenario, value)
-    workable = value(fishing.workable)
-    kinds = [workable, 1.0 - workable] if scenario.has_kinds else [np.ones(())]
+    doubts = scenario.doubts
+    stretch = _stretch(value(scenario.weather.fishing))
     ratio, losses = fishing.odds_ratio_per_day, fishing.loss_odds_ratio_per_day
     made = {event.run for event in logged}
     ended = bool(logged) and logged[-1].outcome in ENDS
     return Case(
         n=n,
-        prior=_by_kind(kinds),
+        prior=_by_kind(_kinds([value(doubt.workable) for doubt in doubts])),
+        doubts=len(doubts),
+        words=scenario.marks,
+        marks=bits_of(scenario.fish.marks, scenario.marks)[0],
+        parting=None
+        if scenario.parting is None
+        else Parting(value(scenario.parting.hours) * stretch, value(scenario.parting.charge)),
+        stretch=stretch,
         spread=spread,
         fishing_day=fishing_day,
         mobilization=value(fishing.mobilization),
@@ -159,14 +232,12 @@ def realise(
         hole_lost_string_share=value(fishing.hole_lost_string_share),
         speeds=speeds,
         fish=_fish(scenario, value),
-        runs=[
-            _run(run, number, value, columns, scenario.has_kinds)
-            for number, run in enumerate(scenario.run)
-        ],
+        runs=_uses(scenario, value, columns),
         program=[] if ended else [k for k in range(len(scenario.run)) if k not in made],
         logged=logged,
         contracts=[_contract(each, scenario, value, logged) for each in scenario.rental],
         recovery_cost=value(recovery.hours)
+        * stretch
         / 24.0
         * (spread + value(recovery.fishing_share) * fishing_day)
         + value(recovery.charge),
@@ -174,6 +245,10 @@ def realise(
         common_cost=value(0.0 if logged else scenario.common.hours) / 24.0 * spread
         + value(0.0 if logged else scenario.common.cost),
         fallbacks=[_fallback(each, scenario, value, spread, speeds) for each in scenario.fallback],
+        open_if=[
+            Condition.of(scenario.marks, fallback.needs, fallback.bars)
+            for fallback in scenario.fallback
+        ],
         uniforms=columns,
         log_scale=log_scale,
     )
@@ -220,9 +295,40 @@ def _fish(scenario: Scenario, value: Value) -> Fish:
     return Fish(fish.top, fish.bottom, [piece.length for piece in fish.piece], values)
 
 
-def _run(
-    run: Run, number: int, value: Value, columns: Mapping[str, Array], has_kinds: bool
-) -> RunCase:
+def _kinds(chances: Sequence[Array]) -> list[Array]:
+    """Chance of every combination of doubts, each in favour with a chance of its own."""
+    kinds: list[Array] = [np.ones(())]
+    for chance in chances:
+        kinds = [kind * chance for kind in kinds] + [kind * (1.0 - chance) for kind in kinds]
+    return kinds
+
+
+def _stretch(lost: Array) -> Array:
+    """Hours on the clock for an hour of work where weather takes a share of the clock."""
+    return np.asarray(1.0 / (1.0 - lost))
+
+
+def _uses(scenario: Scenario, value: Value, columns: Mapping[str, Array]) -> list[RunCase]:
+    """Every run, and then its further uses, each after the one before."""
+    runs = [_run(scenario, number, value, columns) for number in range(len(scenario.run))]
+    for number, run in enumerate(scenario.run):
+        before = number
+        for _ in range(run.at_most - 1):
+            condition = runs[number].condition
+            needs = condition.needs_made | 1 << before
+            before = len(runs)
+            runs.append(replace(runs[number], condition=replace(condition, needs_made=needs)))
+    return runs
+
+
+def uses_of(run: Sequence[Run]) -> list[int]:
+    """Number (from 0) of the run of every use, in the order of `Case.runs`."""
+    more = [number for number, each in enumerate(run) for _ in range(each.at_most - 1)]
+    return [*range(len(run)), *more]
+
+
+def _run(scenario: Scenario, number: int, value: Value, columns: Mapping[str, Array]) -> RunCase:
+    run, own = scenario.run[number], scenario.marks
     if run.hours is not None:
         fixed = value(run.wait) + value(run.hours)
     else:
@@ -232,16 +338,21 @@ def _run(
             for item in (trip.make_up, trip.circulate, trip.work, trip.lay_down)
         ]
         fixed = _sum(value(item) for item in [run.wait, *items])
-    tables = run.odds_by_kind() if has_kinds else run.odds_by_kind()[:1]
-    odds = _odds(tables)
-    drawn = [columns.get(path) for path in run.odds_paths(number)][: len(tables)]
+    favourable = np.array(run.favourable(scenario.doubts))
+    tables = run.odds_by_kind()
+    odds = _odds([tables[not good] for good in favourable])
+    drawn = [columns.get(path) for path in run.odds_paths(number)]
     if any(column is not None for column in drawn):
         recovered = [
             column if column is not None else np.asarray(table.recovered)
             for column, table in zip(drawn, tables, strict=True)
         ]
-        odds = beta_recovered(odds, _by_kind(recovered))
+        odds = beta_recovered(odds, _by_kind([recovered[not good] for good in favourable]))
+    # A string that is whole to surface leaves no way for another one.
+    tripping = run.trips is not None and "attached" in own
+    bars = [*run.bars, "attached"] if tripping else run.bars
     return RunCase(
+        number=number,
         name=run.name,
         times=RunTimes(fixed, 0 if run.trips is None else len(run.trips)),
         wait=value(run.wait),
@@ -252,6 +363,14 @@ def _run(
         string_value=value(run.string_value),
         dresses_top=run.dresses_top,
         odds=odds,
+        favourable=favourable,
+        condition=Condition.of(own, run.needs, bars, run.after),
+        gives=bits_of(run.gives, own)[0],
+        takes=bits_of(run.takes, own)[0],
+        ratios=[
+            (Condition.of(own, [mark]), value(ratio)) for mark, ratio in run.ratio_with.items()
+        ],
+        fishing_share=value(run.fishing_share),
     )
 
 
@@ -263,7 +382,11 @@ def _contract(
     least = rental.minimum_days - (rental.held_days or 0.0)
     contract = Contract(
         tool=rental.tool,
-        serves=frozenset(k for k, run in enumerate(scenario.run) if rental.serves(run)),
+        serves=frozenset(
+            use
+            for use, number in enumerate(uses_of(scenario.run))
+            if rental.serves(scenario.run[number])
+        ),
         call_out=None if rental.call_out is None else rental.call_out - 1,
         called=0.0 if held else None,
         delivery=0.0 if held else rental.delivery,

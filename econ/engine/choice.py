@@ -8,7 +8,7 @@ state, never the one that is cheapest in a single draw, which nobody on the rig 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from econ.engine.case import Case
 from econ.engine.ledger import Place
 from econ.engine.level import begin, three
+from econ.engine.marks import Condition, Signs
 from econ.job import Bill
 from econ.job.bill import picked
 
@@ -36,11 +37,21 @@ class Choice:
     pieces: Array  # mean value below each top [currency], shape (grid,)
     closed: NDArray[np.bool_]  # not open with the fishing string lost, shape (fallbacks,)
     after_hole_lost: Array  # mean cost once the hole is lost, infinite where it is not open
+    open_if: Sequence[Condition]  # of each fallback, held against the signs of a state
 
-    @property
-    def once_lost(self) -> int:
+    def once_lost(self, signs: Signs | None = None) -> NDArray[np.intp]:
         """Number of the fallback taken once the hole is lost."""
-        return int(np.argmin(self.after_hole_lost))
+        costs = self._open(list(self.after_hole_lost), signs)
+        return np.asarray(np.argmin(np.stack(costs), axis=0), dtype=np.intp)
+
+    def _open(self, costs: Sequence[Array], signs: Signs | None) -> list[Array]:
+        """Costs of the fallbacks, infinite where the signs do not allow one."""
+        if signs is None:
+            return list(costs)
+        return [
+            np.where(condition.holds(signs), cost, np.inf)
+            for cost, condition in zip(costs, self.open_if, strict=True)
+        ]
 
     def mixed(self, other: Choice, share: float) -> Choice:
         """This table and a share of the way to `other`, on the same fish tops."""
@@ -57,7 +68,14 @@ class Choice:
             after_hole_lost=between(self.after_hole_lost, other.after_hole_lost),
         )
 
-    def costs(self, *, top: Array, pieces_top: Array, string_lost: bool = False) -> Array:
+    def costs(
+        self,
+        *,
+        top: Array,
+        pieces_top: Array,
+        string_lost: bool = False,
+        signs: Signs | None = None,
+    ) -> Array:
         """Mean cost of each fallback with the upper end of what is in the hole at `top` and
         the original fish left from `pieces_top` [ft] down; infinite where it is not open."""
         value = np.interp(pieces_top, self.tops, self.pieces)
@@ -70,11 +88,18 @@ class Choice:
                 np.full_like(cost, np.inf) if closed else cost
                 for cost, closed in zip(costs, self.closed, strict=True)
             ]
-        return np.stack(costs)
+        return np.stack(np.broadcast_arrays(*self._open(costs, signs)))
 
-    def at(self, *, top: Array, pieces_top: Array, string_lost: bool = False) -> NDArray[np.intp]:
+    def at(
+        self,
+        *,
+        top: Array,
+        pieces_top: Array,
+        string_lost: bool = False,
+        signs: Signs | None = None,
+    ) -> NDArray[np.intp]:
         """Number of the fallback taken; see `costs`."""
-        costs = self.costs(top=top, pieces_top=pieces_top, string_lost=string_lost)
+        costs = self.costs(top=top, pieces_top=pieces_top, string_lost=string_lost, signs=signs)
         return np.asarray(np.argmin(costs, axis=0), dtype=np.intp)
 
 
@@ -111,6 +136,7 @@ def table(pilot: Case, *, points: int = GRID) -> Choice:
         pieces=pieces,
         closed=np.array([not plan.after_string_lost for plan in pilot.fallbacks]),
         after_hole_lost=np.array(lost) + shares * whole,
+        open_if=pilot.open_if,
     )
 
 
@@ -125,7 +151,13 @@ def _grid(pilot: Case, points: int) -> Array:
 
 
 def bill_at(
-    case: Case, choice: Choice | None, *, top: Array, pieces_top: Array, string_lost: bool = False
+    case: Case,
+    choice: Choice | None,
+    *,
+    top: Array,
+    pieces_top: Array,
+    string_lost: bool = False,
+    signs: Signs | None = None,
 ) -> Bill:
     """Bill of the fallback taken, with what is owed for the pieces below `pieces_top`."""
     pieces = case.fish.value_below(pieces_top)
@@ -137,32 +169,45 @@ def bill_at(
 
     if choice is None:
         return bill(0)
-    taken = choice.at(top=top, pieces_top=pieces_top, string_lost=string_lost)
-    used = np.flatnonzero(np.bincount(taken.ravel()))
+    taken = choice.at(top=top, pieces_top=pieces_top, string_lost=string_lost, signs=signs)
+    return _taken(bill, taken)
+
+
+def _taken(bill: Callable[[int], Bill], numbers: NDArray[np.intp]) -> Bill:
+    """In each state the bill of the fallback with its number."""
+    used = np.flatnonzero(np.bincount(numbers.ravel()))
     bills = [bill(int(number)) for number in used]
-    return bills[0] if len(bills) == 1 else picked(bills, np.searchsorted(used, taken))
+    return bills[0] if len(bills) == 1 else picked(bills, np.searchsorted(used, numbers))
 
 
-def bill_after_hole_lost(case: Case, choice: Choice | None) -> Bill:
+def bill_after_hole_lost(case: Case, choice: Choice | None, signs: Signs | None = None) -> Bill:
     """Bill from below the shoe with the whole fish owed, pieces brought out earlier included."""
-    number = 0 if choice is None else choice.once_lost
     known = case.hole_lost_bills
-    if number not in known:
-        fallback = case.fallbacks[number]
-        whole = case.fish.value_below(np.asarray(case.fish.top))
-        owed = fallback.lost_in_hole_share * whole
-        own = replace(fallback.bill_after_hole_lost(), fallback=np.asarray(number))
-        known[number] = own.owing(pieces=owed)
-    return known[number]
+
+    def bill(number: int) -> Bill:
+        if number not in known:
+            fallback = case.fallbacks[number]
+            whole = case.fish.value_below(np.asarray(case.fish.top))
+            owed = fallback.lost_in_hole_share * whole
+            own = replace(fallback.bill_after_hole_lost(), fallback=np.asarray(number))
+            known[number] = own.owing(pieces=owed)
+        return known[number]
+
+    return bill(0) if choice is None else _taken(bill, choice.once_lost(signs))
 
 
 def bill_of(case: Case, choice: Choice | None, place: Place) -> Bill:
     """Bill of the fallback taken at a place, lost strings and tools included."""
     if place.lost == "hole":
-        return bill_after_hole_lost(case, choice).owing(string=place.string)
+        return bill_after_hole_lost(case, choice, place.signs).owing(string=place.string)
     string_lost = place.lost == "string"
     bill = bill_at(
-        case, choice, top=place.top, pieces_top=place.pieces_top, string_lost=string_lost
+        case,
+        choice,
+        top=place.top,
+        pieces_top=place.pieces_top,
+        string_lost=string_lost,
+        signs=place.signs,
     )
     return bill.owing(string=place.string) if string_lost else bill
 
@@ -233,10 +278,17 @@ class Bills:
         """Mean cost [currency] of the fallback taken at a place, lost strings and tools included;
         tops: those of the place."""
         if place.lost == "hole":
-            number = 0 if choice is None else choice.once_lost
-            return self._once_lost(number) + place.string
+            if choice is None:
+                return self._once_lost(0) + place.string
+            numbers = choice.once_lost(place.signs)
+            if numbers.size == 1:
+                return self._once_lost(int(numbers.ravel()[0])) + place.string
+            used = np.flatnonzero(np.bincount(numbers.ravel()))
+            lost = [three(self._once_lost(int(number))) for number in used]
+            return np.choose(np.searchsorted(used, numbers), lost) + place.string
         string_lost = place.lost == "string"
-        if tops is None:
+        # Where the signs decide as well, states of one top may take different fallbacks.
+        if tops is None or place.signs is not None:
             bill = self._at_every(place, choice, string_lost=string_lost)
         else:
             numbers = np.zeros(tops.upper.shape, dtype=np.intp)
@@ -277,6 +329,7 @@ class Bills:
                     for number, plan in enumerate(self._plans)
                 ]
             ),
+            open_if=case.open_if,
         )
 
     def _at_every(self, place: Place, choice: Choice | None, *, string_lost: bool) -> Array:
@@ -291,7 +344,12 @@ class Bills:
 
         if choice is None:
             return bill(0)
-        taken = choice.at(top=place.top, pieces_top=place.pieces_top, string_lost=string_lost)
+        taken = choice.at(
+            top=place.top,
+            pieces_top=place.pieces_top,
+            string_lost=string_lost,
+            signs=place.signs,
+        )
         used = np.flatnonzero(np.bincount(taken.ravel()))
         bills = [bill(int(number)) for number in used]
         return bills[0] if len(bills) == 1 else np.choose(np.searchsorted(used, taken), bills)

@@ -56,13 +56,15 @@ class Curves:
     n: draws of each scramble.
     sums: amounts by limit, shape (scrambles, K + 1): the lines of the ledger [currency]; the
     quantities of `econ.engine.ledger`, where there are several fallbacks also of each, as in
-    "taken.0"; runs: expected number; recovered: chance; cost_recovered: cost where the fish is
+    "taken.0"; of each run, as in "begun.0", the chance that it is begun, and "string.0", what is
+    owed for its string and tools [currency]; runs: expected number; recovered: chance; cost_recovered: cost where the fish is
     recovered, times that chance [currency]; dearer: chance that the total exceeds stopping at
     once; exponential: mean of exp((total - reference)/risk tolerance), 0 where no tolerance is
     given.
     still: of those for whom every run to the limit has failed, times their chance, in the same
-    shape: weight (the chance itself), days [d], fishing_hours [h], the lines of fishing
-    [currency]; and plain_days, the days whatever the weight.
+    shape: weight (the chance itself), days [d], fishing_hours and paid_hours [h], as in "made.0"
+    the chance that a run was made, the lines of fishing [currency]; and plain_days, the days
+    whatever the weight.
     failures: along the path on which every run ends `nothing`, shape (scrambles, K), times the
     chance of getting there: see `failures_of`. now: the same for the present state, shape
     (scrambles,).
@@ -330,21 +332,40 @@ class _Block:
             else:
                 started = _place(before.level.days, plan.grid) if before.number >= minimum else None
                 change = stop.weight * stop.cost - before.stop.weight * before.stop.cost
+                out: Array = np.zeros((1, 1, 1))
                 for ending in before.ends:
                     change = change + ending.weight * ending.cost
+                    out = out + ending.weight if ending.place is None else out
                 by_days[0] += self._counted(started, change)
-                by_days[1] += self._counted(started, before.ends[0].weight)
+                by_days[1] += self._counted(started, out)
             if self.parts:
                 for held in (held_ended, self._moments([stop])):
                     for name, moments in held.items():
                         self.held[name][:, k] += moments
             for ending in step.ends:
                 event = _event(case, ending)
-                _add(ended, self._amounts(ending, event, now, runs=k + 1))
-            if self.parts and step.made is not None:
+                made = k if ending is step.stuck else k + 1
+                _add(ended, self._amounts(ending, event, now, runs=made))
+            if self.parts and step.ends:
                 _add(held_ended, self._moments(step.ends))
+            self._by_run(step)
             before = step
         self.sums["days.cost"], self.sums["days.recovered"] = np.cumsum(by_days[..., :-1], axis=2)
+
+    def _by_run(self, step: Step) -> None:
+        """How likely a limit beyond this step begins each run, and what is owed for its string."""
+        for made in step.made:
+            owed = np.zeros(self.scrambles)
+            for ending in made.ends:
+                if ending.bill is not None:
+                    owed = owed + self._sum(ending.weight * ending.bill.string_lost)
+            amounts = {"begun": self._sum(made.weight), "string": owed}
+            for name, values in amounts.items():
+                row = self.sums.setdefault(
+                    f"sums.{name}.{made.run}",
+                    np.zeros((self.scrambles, len(self.case.program) + 1)),
+                )
+                row[:, step.number + 1 :] += values[:, None]
 
     def _amounts(self, ending: Ending, event: Array, now: Array, *, runs: int) -> Sums:
         """Weighted amounts of an ending, shape (scrambles,), by name."""
@@ -387,7 +408,11 @@ class _Block:
         level = step.level
         amounts = {"weight": level.weight, "plain_days": first_weight * level.days}
         amounts["days"] = level.weight * level.days
-        amounts["fishing_hours"] = level.weight * level.spent.hours
+        spent = level.spent
+        amounts["fishing_hours"] = level.weight * spent.hours
+        amounts["paid_hours"] = level.weight * (spent.hours if spent.paid is None else spent.paid)
+        for run in self.case.program:
+            amounts[f"made.{run}"] = level.weight * (level.made >> run & 1)
         amounts |= {name: level.weight * line for name, line in level.spent.lines().items()}
         for name, values in amounts.items():
             row = self.sums.setdefault(f"still.{name}", np.zeros((self.scrambles, limits)))
@@ -437,7 +462,7 @@ class _Block:
             if step.number == 0:
                 for name, values in _state_now(case, choice, step).items():
                     self.sums[f"now.{name}"] = self._sum(values)
-            if step.made is None:
+            if not step.made:
                 break
             for name, values in failures_of(case, choice, step).items():
                 rows.setdefault(name, []).append(self._sum(level.weight * values))
@@ -475,22 +500,25 @@ def failures_of(case: Case, choice: Choice | None, step: Step) -> Sums:
     holes cost more than stopping, less what a part saves; saved: the fallback less the work
     after recovery [all currency].
     """
-    made, top = step.made, step.level.top
-    assert made is not None
-    bill = step.stop.bill
+    (made,) = step.made
+    top, stop = step.level.top, step.stop
+    bill = stop.bill
     assert bill is not None
     here = bill.mean()
+    if stop.spent is not step.level.spent:  # getting off the fish
+        here = here + (stop.spent.total - step.level.spent.total)
     run, odds = case.runs[made.run], made.odds
     _, string, hole = (ending.bill for ending in made.ends)
     assert string is not None
     assert hole is not None
     lower = case.fish.top_after_part(top, part_length=run.part_length)
-    part = bill_at(case, choice, top=lower, pieces_top=lower).mean()
-    workable = np.zeros((len(case.prior), 1, 1))
-    workable[0] = 1.0
+    signs = step.level.signs if case.choosy else None
+    part = bill_at(case, choice, top=lower, pieces_top=lower, signs=signs).mean()
+    part = part + (here - bill.mean())
     return {
         "weight": np.ones((1, 1, 1)),
-        "workable": workable,
+        "workable": in_favour(case, made.run),
+        **doubts_of(case),
         "odds": odds.recovered,
         "days": made.hours / 24.0,
         "cost": made.cost,
@@ -501,16 +529,37 @@ def failures_of(case: Case, choice: Choice | None, step: Step) -> Sums:
     }
 
 
+def in_favour(case: Case, run: int | None) -> Array:
+    """The kinds of fish that a run works on, 1 or 0, shape (kinds, 1, 1): those in which all that
+    it depends on is in its favour; of a single doubt, or without a run, those in which all is."""
+    kinds = np.arange(len(case.prior)) == 0
+    if case.doubts > 1 and run is not None:
+        kinds = case.runs[run].favourable
+    return kinds.astype(np.float64)[:, None, None]
+
+
+def doubts_of(case: Case) -> Sums:
+    """For each doubt, where there are several, the kinds of fish in which it is in favour."""
+    if case.doubts < 2:
+        return {}
+    kinds = np.arange(len(case.prior))[:, None, None]
+    return {f"doubt.{d}": ((kinds >> d & 1) == 0).astype(np.float64) for d in range(case.doubts)}
+
+
 def _state_now(case: Case, choice: Choice | None, step: Step) -> Sums:
     """The present state, weighted: chance of a workable fish, the fallback, and what it costs
     less with the top 1 ft deeper [currency]."""
     level, top = step.level, step.level.top
-    here = bill_at(case, choice, top=top, pieces_top=top).mean()
-    deeper = bill_at(case, choice, top=top + 1.0, pieces_top=top + 1.0).mean()
+    signs = None if step.stop.place is None else step.stop.place.signs
+    here = bill_at(case, choice, top=top, pieces_top=top, signs=signs).mean()
+    lower = top + 1.0
+    deeper = bill_at(case, choice, top=lower, pieces_top=lower, signs=signs).mean()
     bill = step.stop.bill
+    favour = in_favour(case, step.made[0].run if step.made else None)
     return {
         "weight": level.weight,
-        "workable": level.weight[:1],
+        "workable": level.weight * favour,
+        **{name: level.weight * kinds for name, kinds in doubts_of(case).items()},
         "fallback": level.weight * (np.zeros((1, 1, 1)) if bill is None else bill.mean()),
         "foot": level.weight * (here - deeper),
     }

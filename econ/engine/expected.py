@@ -140,9 +140,9 @@ def opened(case: Case, *, histories: int = 1, bills: Bills | None = None) -> Ope
         still[:, k] = _summed(level.weight)
         still_days[:, k] = _summed(level.weight * level.days)
         plain_days[:, k] = _summed(start * level.days.mean(axis=1, keepdims=True))
-        for number, ending in enumerate(step.ends):
+        for ending in step.ends:
             ended = ended + _summed(ending.weight * ending.fishing)
-            if number == 0:
+            if ending.place is None:
                 out = out + _summed(ending.weight)
         ends += _open_ends(step, bills)
     return Open(fishing, recovered, still, still_days, plain_days, ends, bills, weight)

@@ -9,7 +9,17 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.engine.case import ENDS, RETRY, STICK, Case, Happened, outcome_column, realise
+from econ.engine.case import (
+    ENDS,
+    RETRY,
+    STICK,
+    Case,
+    Happened,
+    outcome_column,
+    place_column,
+    realise,
+    uses_of,
+)
 from econ.engine.level import begin, likelihood
 from econ.sampling import Column, Correlation, Sampler
 from econ.scenario.amounts import Amount, mean_of
@@ -37,14 +47,22 @@ class Inputs:
         amounts = list(scenario.amounts())
         events = [outcome_column(run) for run in range(len(scenario.run))]
         drawn = {path: distribution for path, distribution, _ in amounts}
+        # Columns that came later stand last, so that the points of a file stay as they were.
+        later = [outcome_column(use) for use in range(len(events), len(uses_of(scenario.run)))]
+        if any(run.needs or run.bars or run.after for run in scenario.run):
+            later += [place_column(place) for place in range(len(events))]
         names = dict.fromkeys([*beside, *events, RETRY, STICK, *drawn])
+        later = [name for name in later if name not in names]
+        names |= dict.fromkeys(later)
         columns = [Column(name, drawn.get(name)) for name in names]
         links = [Correlation(of=tuple(each.of), rho=each.rho) for each in scenario.correlation]
         draws = scenario.draws
         self.scenario = scenario
         self.logged = tuple(logged)
         self.paths = {id(distribution): path for path, distribution, _ in amounts}
-        self.sampler = Sampler(columns, links, seed=draws.seed, scrambles=draws.scrambles)
+        self.sampler = Sampler(
+            columns, links, seed=draws.seed, scrambles=draws.scrambles, later=len(later)
+        )
         self._amounts = amounts  # kept alive, because `paths` knows them by identity
 
     @property

@@ -11,7 +11,7 @@ over these lines; nothing works them out a second time.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Literal
@@ -19,6 +19,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from econ.engine.marks import Signs
 from econ.job import Bill
 
 Array = NDArray[np.float64]
@@ -45,7 +46,7 @@ BY_FALLBACK = (
     *("taken", "fallback_hours", "bit_trips", "plug_retries", "whipstock_attempts"),
     *("retry_hours", "sticks"),
 )
-QUANTITIES = ("fishing_hours", *BY_FALLBACK)
+QUANTITIES = ("fishing_hours", "paid_hours", "parted", *BY_FALLBACK)
 SPENDING = tuple(name for name, part in LINES.items() if part == "fishing")
 
 
@@ -59,7 +60,8 @@ class Spent:
     """What fishing has cost up to a state; arrays of shape (kinds or 1, histories, n or 1).
 
     start: days that `common` takes before the first run [d]; hours: of the runs made, waits
-    included [h]; spread, fishing_day: the day rates [currency/d]; the rest [currency].
+    included [h]; paid: those of them that pay the fishing day [h], None where all do; spread,
+    fishing_day: the day rates [currency/d]; the rest [currency].
     """
 
     start: Array
@@ -70,6 +72,7 @@ class Spent:
     mobilization: Array = field(default_factory=nothing)
     charges: Array = field(default_factory=nothing)
     rentals: Array = field(default_factory=nothing)
+    paid: Array | None = None
 
     @cached_property
     def days(self) -> Array:
@@ -79,9 +82,12 @@ class Spent:
     @cached_property
     def total(self) -> Array:
         """Sum of the lines [currency]."""
-        rate = self.spread + self.fishing_day
         sums = self.common + self.mobilization + self.charges + self.rentals
-        return np.asarray(sums + self.hours / 24.0 * rate)
+        if self.paid is None:
+            return np.asarray(sums + self.hours / 24.0 * (self.spread + self.fishing_day))
+        return np.asarray(
+            sums + self.hours / 24.0 * self.spread + self.paid / 24.0 * self.fishing_day
+        )
 
     def lines(self) -> dict[str, Array]:
         """The lines by name [currency]."""
@@ -89,32 +95,55 @@ class Spent:
         return {
             "common": self.common,
             "spread": days * self.spread,
-            "fishing_day": days * self.fishing_day,
+            "fishing_day": (days if self.paid is None else self.paid / 24.0) * self.fishing_day,
             "mobilization": self.mobilization,
             "charges": self.charges,
             "rentals": self.rentals,
         }
 
     def after(
-        self, *, hours: Array, charges: Array, rentals: Array | float, mobilization: Array
+        self,
+        *,
+        hours: Array,
+        charges: Array,
+        rentals: Array | float = 0.0,
+        mobilization: Array | float = 0.0,
+        share: Array | None = None,
     ) -> Spent:
-        """What has been spent after one more run."""
+        """What has been spent after one more run; share: of the fishing day that its hours pay,
+        None for all of it."""
+        paid = self.paid
+        if share is not None or paid is not None:
+            paid = (self.hours if paid is None else paid) + hours * (
+                1.0 if share is None else share
+            )
         return replace(
             self,
             hours=self.hours + hours,
             charges=self.charges + charges,
             rentals=self.rentals + rentals,
             mobilization=self.mobilization + mobilization,
+            paid=paid,
         )
 
-    def inherited(self, by: Callable[[Array], Array]) -> Spent:
-        """The same for the histories of the next level; `by` gives the values of each."""
-        return replace(
-            self,
-            hours=by(self.hours),
-            charges=by(self.charges),
-            rentals=by(self.rentals),
-        )
+
+def inherited(sources: Sequence[Spent], by: Callable[[Sequence[Array]], Array]) -> Spent:
+    """What the histories of the next level have spent, each after one of several runs; `by` makes
+    their values of those after each run."""
+    paid = None
+    if any(spent.paid is not None for spent in sources):
+        paid = by([spent.hours if spent.paid is None else spent.paid for spent in sources])
+    first = sources[0]
+    same = all(spent.mobilization is first.mobilization for spent in sources)
+    same = same and first.mobilization.shape[1] == 1
+    return replace(
+        first,
+        hours=by([spent.hours for spent in sources]),
+        charges=by([spent.charges for spent in sources]),
+        rentals=by([spent.rentals for spent in sources]),
+        mobilization=first.mobilization if same else by([spent.mobilization for spent in sources]),
+        paid=paid,
+    )
 
 
 @dataclass(frozen=True)
@@ -130,6 +159,7 @@ class Place:
     pieces_top: Array
     string: Array = field(default_factory=nothing)
     lost: Literal["nothing", "string", "hole"] = "nothing"
+    signs: Signs | None = None
 
 
 @dataclass(frozen=True)
@@ -138,6 +168,7 @@ class Ending:
     the work after recovery [currency] or a fallback from a place; all broadcast together.
 
     bill_from: the bill of the fallback that is taken at a place; it is asked only when needed.
+    parted: 1 where the string was still attached and the work to get off the fish is in `spent`.
     """
 
     weight: Array
@@ -145,6 +176,7 @@ class Ending:
     recovery: Array | None = None
     place: Place | None = None
     bill_from: Callable[[Place], Bill] | None = None
+    parted: Array | None = None
 
     @cached_property
     def bill(self) -> Bill | None:
@@ -171,10 +203,17 @@ class Ending:
         return lines if self.bill is None else lines | self.bill.items()
 
     def quantities(self) -> dict[str, Array]:
-        """What the lines are priced on: fishing_hours [h]; and of a fallback: taken (1),
+        """What the lines are priced on: fishing_hours, and of them paid_hours that pay the fishing
+        day [h]; parted: times of getting off the fish; and of a fallback: taken (1),
         fallback_hours without retries [h], the numbers of bit_trips, plug_retries and
         whipstock_attempts, retry_hours of these two [h], and the chance of sticks."""
-        amounts = {"fishing_hours": self.spent.hours}
+        spent = self.spent
+        amounts = {
+            "fishing_hours": spent.hours,
+            "paid_hours": spent.hours if spent.paid is None else spent.paid,
+        }
+        if self.parted is not None:
+            amounts["parted"] = self.parted
         if self.bill is not None:
             bill = self.bill
             amounts |= {

@@ -14,41 +14,66 @@ of uncertain odds that made it likelier count for more.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.engine.case import ENDS, Case
+from econ.engine.case import ENDS, Case, Happened
 from econ.engine.ledger import Spent
-from econ.job import RunOdds, with_damaged_top, with_elapsed_time, with_growing_losses
+from econ.engine.marks import ATTACHED, DAMAGED, Bits, Flags, Signs, bits_of
+from econ.job import RunOdds, with_damaged_top, with_growing_losses, with_recovery_ratio
 from econ.scenario.faults import Fault, ScenarioError
 
 Array = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 History = tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class Tool:
-    """A rented tool at work: when it was called out [d from now, before now with a log], and
-    days in use since now [d]."""
+    """A rented tool at work: when it was called out [d from now, before now with a log], nan
+    where it was not and None where it was nowhere, and days in use since now [d]."""
 
-    called: Array | None  # None: not called yet
+    called: Array | None
     worked: Array
+
+    @classmethod
+    def inherited(cls, sources: Sequence[Tool], by: Callable[[Sequence[Array]], Array]) -> Tool:
+        """The tool of the histories of the next level, each after one of several runs; `by` makes
+        their values of those after each run."""
+        called = None
+        if any(tool.called is not None for tool in sources):
+            never = np.full((1, 1, 1), np.nan)
+            called = by([never if tool.called is None else tool.called for tool in sources])
+        return cls(called, by([tool.worked for tool in sources]))
 
 
 @dataclass(frozen=True)
 class Level:
-    """State before a run; arrays of shape (kinds, histories, n or 1)."""
+    """State before a run; arrays of shape (kinds, histories, n or 1).
+
+    marks: bits of those that hold, without the damage; made: bits of the runs made.
+    """
 
     histories: Sequence[History]
     weight: Array
     top: Array  # fish top [ft]
     damaged: Flags
+    marks: Bits
+    made: Bits
     spent: Spent  # from now, without any fallback, with what rentals owe if it ends here
     tools: Sequence[Tool] = ()  # one a contract
+
+    @property
+    def signs(self) -> Signs:
+        """What conditions are held against."""
+        return Signs(np.where(self.damaged, self.marks | DAMAGED, self.marks), self.made)
+
+    @property
+    def attached(self) -> Flags:
+        """Where the stuck string is whole to surface."""
+        return np.asarray((self.marks & ATTACHED) != 0)
 
     @property
     def days(self) -> Array:
@@ -63,37 +88,78 @@ class Level:
 
 def begin(case: Case) -> Level:
     """The state now: at the decision, or after the runs that are logged."""
-    weight = case.prior
-    top = np.full((1, 1, 1), case.fish.top)
-    damaged = np.zeros((1, 1, 1), dtype=bool)
-    for event in case.logged:
-        run = case.runs[event.run]
-        odds = odds_now(case, event.run, damaged=damaged, days=np.asarray(event.start))
-        weight = weight * getattr(odds, event.outcome)
-        if event.top is not None and event.outcome not in ENDS:
-            top = np.full((1, 1, 1), event.top)
-        elif event.outcome == "part":
-            top = case.fish.top_after_part(top, part_length=run.part_length)
-        damaged = damaged & (not run.dresses_top) | (event.outcome == "top_damaged")
-    if case.logged:
-        weight = weight / (likelihood(weight) if case.log_scale is None else case.log_scale)
     none = np.zeros((1, 1, 1))
-    tools = [
-        Tool(None if contract.called is None else np.full((1, 1, 1), contract.called), none)
-        for contract in case.contracts
-    ]
-    spent = Spent(
-        start=three(case.common_days),
-        common=three(case.common_cost),
-        spread=three(case.spread),
-        fishing_day=three(case.fishing_day),
+    level = Level(
+        [()],
+        case.prior,
+        np.full((1, 1, 1), case.fish.top),
+        np.full((1, 1, 1), bool(case.marks & DAMAGED)),
+        np.full((1, 1, 1), case.marks & ~DAMAGED),
+        np.zeros((1, 1, 1), dtype=np.int64),
+        Spent(
+            start=three(case.common_days),
+            common=three(case.common_cost),
+            spread=three(case.spread),
+            fishing_day=three(case.fishing_day),
+        ),
+        [
+            Tool(None if contract.called is None else np.full((1, 1, 1), contract.called), none)
+            for contract in case.contracts
+        ],
     )
+    for event in case.logged:
+        level = _happened(case, level, event)
+    if case.logged:
+        scale = likelihood(level.weight) if case.log_scale is None else case.log_scale
+        level = replace(level, weight=level.weight / scale)
     owed: Array = none  # for the tools on contract already, on every branch
     for contract in case.contracts:
         if contract.called is not None:
-            owed = owed + contract.time_charge(days=spent.days, worked=none)
-    spent = replace(spent, rentals=owed)
-    return Level([()], weight, top, damaged, spent, tools)
+            owed = owed + contract.time_charge(days=level.days, worked=none)
+    return replace(level, spent=replace(level.spent, rentals=owed))
+
+
+def _happened(case: Case, level: Level, event: Happened) -> Level:
+    """The state after a run that is logged, but for the time and the money it took."""
+    run = case.runs[event.run]
+    odds = odds_now(case, event.run, level, days=np.asarray(event.start))
+    top = level.top
+    if event.top is not None and event.outcome not in ENDS:
+        top = np.full((1, 1, 1), event.top)
+    elif event.outcome == "part":
+        top = case.fish.top_after_part(top, part_length=run.part_length)
+    damaged = level.damaged & (not run.dresses_top) | (event.outcome == "top_damaged")
+    marks = marks_after(case, event.run, level.marks, event.outcome)
+    for word, holds in event.marks:
+        bit, _ = bits_of([word], case.words)
+        if bit == DAMAGED:
+            damaged = np.full((1, 1, 1), holds)
+        else:
+            marks = marks | bit if holds else marks & ~bit
+    return replace(
+        level,
+        weight=level.weight * getattr(odds, event.outcome),
+        top=top,
+        damaged=damaged,
+        marks=marks,
+        made=level.made | (1 << _use(case, level, event.run)),
+    )
+
+
+def _use(case: Case, level: Level, run: int) -> int:
+    """Which use of a run comes next."""
+    made = int(level.made.ravel()[0])
+    uses = [use for use, about in enumerate(case.runs) if about.number == run]
+    return next((use for use in uses if not made >> use & 1), run)
+
+
+def marks_after(case: Case, run: int, marks: Bits, outcome: str) -> Bits:
+    """The marks that hold once run `run` ended in an outcome, without the damage."""
+    if outcome in ("prepared", "part"):
+        return (marks & ~case.runs[run].takes) | case.runs[run].gives
+    if outcome in ("string_lost", "hole_lost"):
+        return marks & ~ATTACHED
+    return marks
 
 
 def likelihood(weight: Array) -> float:
@@ -117,29 +183,43 @@ def three(values: Array) -> Array:
     return np.reshape(values, (1, 1, -1))
 
 
-def odds_now(case: Case, run: int, *, damaged: Flags, days: Array) -> RunOdds:
+def odds_now(case: Case, run: int, level: Level, *, days: Array) -> RunOdds:
     """Odds of run `run` in a state, `days` [d] after the decision."""
-    odds = case.runs[run].odds
+    about = case.runs[run]
+    odds = about.odds
     if case.loss_odds_ratio_per_day is not None:
         odds = with_growing_losses(odds, ratio_per_day=case.loss_odds_ratio_per_day, days=days)
+    log_ratio: Array | None = None
     if case.odds_ratio_per_day is not None:
-        odds = with_elapsed_time(odds, ratio_per_day=case.odds_ratio_per_day, days=days)
-    if not case.runs[run].dresses_top and damaged.any():
-        odds = with_damaged_top(odds, factor=case.damaged_top_factor, damaged=damaged)
+        log_ratio = days * np.log(case.odds_ratio_per_day)
+    for condition, ratio in about.ratios:
+        more = np.where(condition.holds(level.signs), np.log(ratio), 0.0)
+        log_ratio = more if log_ratio is None else log_ratio + more
+    if log_ratio is not None:
+        odds = with_recovery_ratio(odds, log_ratio=log_ratio)
+    if not about.dresses_top and level.damaged.any():
+        odds = with_damaged_top(odds, factor=case.damaged_top_factor, damaged=level.damaged)
     return odds
 
 
 def hours_of(case: Case, level: Level, run: int) -> Array:
-    """Hours [h] of run `run`, the wait for its tools included."""
+    """Hours [h] of run `run` on the clock, the wait for its tools included."""
     made = case.runs[run]
-    hours = made.times.hours(level.top, case.speeds)
+    hours = stretched(made.times.hours(level.top, case.speeds), case.stretch)
     due: Array | None = None  # hours until the last of its tools has arrived
     for contract, tool in zip(case.contracts, level.tools, strict=True):
         if run in contract.serves and contract.delivery > 0:
             called = _called(case, level, run, tool, contract.call_out)
             until = (called - level.days) * 24.0 + contract.delivery
             due = until if due is None else np.maximum(due, until)
-    return hours if due is None else np.asarray(hours + np.maximum(due - made.wait, 0.0))
+    if due is None:
+        return hours
+    return np.asarray(hours + np.maximum(due - stretched(made.wait, case.stretch), 0.0))
+
+
+def stretched(hours: Array, stretch: Array) -> Array:
+    """Hours on the clock for hours of work."""
+    return hours if stretch.size == 1 and stretch == 1.0 else np.asarray(hours * stretch)
 
 
 def use_tools(
@@ -152,19 +232,23 @@ def use_tools(
     end = level.days + hours / 24.0
     for contract, tool in zip(case.contracts, level.tools, strict=True):
         more = more + contract.charges(run, washed=washed)
-        if tool.called is not None:
-            begun = np.maximum(tool.called, 0.0)  # what was owed before now is spent
-            before = contract.time_charge(days=level.days - begun, worked=tool.worked)
-            called = tool.called
-        elif contract.called_by(run):
-            before = -contract.mobilization
-            called = _called(case, level, run, tool, contract.call_out)
-            begun = np.maximum(called, 0.0)
-        else:
+        calls = contract.called_by(run)
+        if tool.called is None and not calls:
             tools.append(tool)
             continue
+        called = _called(case, level, run, tool, contract.call_out) if calls else tool.called
+        assert called is not None
+        begun = np.maximum(called, 0.0)  # what was owed before now is spent
         worked = tool.worked + hours / 24.0 if run in contract.serves else tool.worked
-        more = more + contract.time_charge(days=end - begun, worked=worked) - before
+        after = contract.time_charge(days=end - begun, worked=worked)
+        if tool.called is None:
+            before: Array = -contract.mobilization
+        else:
+            before = contract.time_charge(days=level.days - begun, worked=tool.worked)
+            if (new := np.isnan(tool.called)).any():
+                before = np.where(new, -contract.mobilization, before)
+                after = np.where(np.isnan(called), -contract.mobilization, after)
+        more = more + after - before
         tools.append(Tool(called, worked))
     return tools, more
 
@@ -180,6 +264,5 @@ def lost_tools(case: Case, run: int) -> Array:
 
 def _called(case: Case, level: Level, run: int, tool: Tool, call_out: int | None) -> Array:
     """When a tool was or, at the latest now for run `run`, is called out [d from now]."""
-    if tool.called is not None:
-        return tool.called
-    return np.zeros((1, 1, 1)) if call_out == -1 else level.days
+    now = np.zeros((1, 1, 1)) if call_out == -1 else level.days
+    return now if tool.called is None else np.where(np.isnan(tool.called), now, tool.called)

@@ -1,14 +1,19 @@
 """The walk of a block of draws through the run program, by weights.
 
 A run sends W p_recovered, W p_string_lost and W p_hole_lost to ends, in expectation, and
-the rest to the next level by W p_part, W p_nothing and W p_top_damaged (`econ.engine.level`
-has W and p). No coin is flipped for an end. Every level can hold only so many histories: the
-most likely are kept apart, the rest are merged into one, which follows in each draw one of
-them, picked by its weight with that draw's uniform, and carries the sum of their weights.
-With room for a single history this is the plain sampled path; with room for all it is the
-full tree.
+the rest to the next level by W p_part, W p_nothing, W p_top_damaged and W p_prepared
+(`econ.engine.level` has W and p). No coin is flipped for an end. Every level can hold only so
+many histories: the most likely are kept apart, the rest are merged into one, which follows in
+each draw one of them, picked by its weight with that draw's uniform, and carries the sum of
+their weights. With room for a single history this is the plain sampled path; with room for all
+it is the full tree.
 
-The belief that the fish is workable is W of that kind over the sum: no other formula.
+The program is a list by priority: in each state the first run not yet made that can be made.
+So a step makes one run a history and draw, and where marks differ not the same one: the level is
+split into groups by the run they make, each with the weights of the others at 0. Those that can
+make none stop there.
+
+The belief that the fish is of a kind is W of that kind over the sum: no other formula.
 """
 
 from __future__ import annotations
@@ -21,9 +26,9 @@ from itertools import accumulate
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.engine.case import Case, outcome_column
+from econ.engine.case import Case, outcome_column, place_column
 from econ.engine.choice import Choice, bill_of
-from econ.engine.ledger import Ending, Place, nothing
+from econ.engine.ledger import Ending, Place, Spent, inherited, nothing
 from econ.engine.level import (
     Array,
     History,
@@ -32,13 +37,15 @@ from econ.engine.level import (
     begin,
     hours_of,
     lost_tools,
+    marks_after,
     odds_now,
     three,
     use_tools,
 )
+from econ.engine.marks import ATTACHED, DAMAGED, Bits, Flags, Signs
 from econ.job import RunOdds
 
-GOING_ON = ("nothing", "part", "top_damaged")  # all-`nothing` so stays the first history
+GOING_ON = ("nothing", "part", "top_damaged", "prepared")  # all-`nothing` so stays the first
 MERGED: History = ("...",)  # the history of those that are not kept apart
 
 
@@ -50,197 +57,333 @@ class Links:
     kept: NDArray[np.intp]  # children that are the first histories of the next level
     followed: NDArray[np.intp] | None  # (kinds, n): the child that the last, merged one follows
 
+    def of_children(self, values: NDArray) -> NDArray:  # type: ignore[type-arg]
+        """Values of the children as the histories of the next level have them."""
+        kept = values[:, self.kept]
+        if self.followed is None:
+            return kept
+        return _stack([kept, _picked(values, self.followed[:, None, :])])
+
+    def from_runs(self, count: int, runs: Sequence[int]) -> Links:
+        """The same where each of `count` histories stands once for every run made; runs: the
+        place of each child's run among these."""
+        return replace(self, parent=self.parent + np.repeat(count * np.array(runs), count))
+
 
 @dataclass(frozen=True)
 class Made:
-    """A run made from a level: its number (from 0), odds, hours [h], cost without the one-off
-    mobilization [currency], ends and next level."""
+    """A run made from a level: its number (from 0), odds, hours on the clock [h], cost without
+    the one-off mobilization [currency], weight of those who make it, ends, what has been spent
+    after it, and its tools."""
 
     run: int
     odds: RunOdds
     cost: Array
     hours: Array
+    weight: Array
     ends: Sequence[Ending]  # recovered, string lost, hole lost
-    following: Level
-    links: Links
+    spent: Spent
+    tools: Sequence[Tool]
 
 
 @dataclass(frozen=True)
 class Step:
-    """A level, the bill if fishing stops there, and what one more run leads to."""
+    """A level, the bill if fishing stops there, and what one more run leads to.
+
+    made: the runs that are made from here, none after the last step; stuck: those who can make
+    none; following, links: the next level, and where its histories come from.
+    """
 
     number: int
     level: Level
     stop: Ending
-    made: Made | None = None
+    made: Sequence[Made] = ()
+    stuck: Ending | None = None
+    following: Level | None = None
+    links: Links | None = None
 
     @property
     def ends(self) -> Sequence[Ending]:
-        """Ends of the run made from here."""
-        return () if self.made is None else self.made.ends
+        """Those who end here if one more run is allowed."""
+        ends = [ending for made in self.made for ending in made.ends]
+        return ends if self.stuck is None else [*ends, self.stuck]
 
 
-def walk(case: Case, choice: Choice | None, *, histories: int) -> Iterator[Step]:
+def walk(
+    case: Case, choice: Choice | None, *, histories: int, outcomes: Sequence[str] = GOING_ON
+) -> Iterator[Step]:
     """Steps 0 to K of the program; the last one has no run.
 
-    histories: how many a level keeps apart at most, the merged one included.
+    histories: how many a level keeps apart at most, the merged one included; outcomes: those
+    that go on and are followed.
     """
-    return _steps(case, choice, histories=histories, outcomes=GOING_ON)
-
-
-def walk_failures(case: Case, choice: Choice | None) -> Iterator[Step]:
-    """Steps 0 to K of the one path on which every run so far ended `nothing`, none sampled."""
-    return _steps(case, choice, histories=1, outcomes=GOING_ON[:1])
-
-
-def _steps(
-    case: Case, choice: Choice | None, *, histories: int, outcomes: Sequence[str]
-) -> Iterator[Step]:
     level = begin(case)
-    for number, run in enumerate(case.program):
-        made = make(
-            case, choice, level, run, first=number == 0, histories=histories, outcomes=outcomes
+    for number in range(len(case.program)):
+        now = stop(case, choice, level)
+        groups, stuck = _next_runs(case, level, number)
+        made = [make(case, choice, group, run) for run, group in groups]
+        uniform = case.uniforms.get(
+            place_column(number) if case.conditional else outcome_column(case.program[number])
         )
-        yield Step(number, level, stop(case, choice, level), made)
-        level = made.following
+        following, links = _go_on(case, level, made, uniform, histories, outcomes)
+        left = None if stuck is None else stop(case, choice, stuck)
+        yield Step(number, level, now, made, left, following, links)
+        level = following
     yield Step(len(case.program), level, stop(case, choice, level))
 
 
-def make(
-    case: Case,
-    choice: Choice | None,
-    level: Level,
-    run: int,
-    *,
-    first: bool,
-    histories: int,
-    outcomes: Sequence[str] = GOING_ON,
-) -> Made:
-    """Run number `run` (from 0) made from a level.
+def walk_failures(case: Case, choice: Choice | None) -> Iterator[Step]:
+    """Steps of the one path on which every run so far ended `nothing`, none sampled; the last
+    one has no run."""
+    for step in walk(case, choice, histories=1, outcomes=GOING_ON[:1]):
+        if step.stuck is not None:
+            yield replace(step, made=(), stuck=None, following=None, links=None)
+            return
+        yield step
 
-    first: nothing was made before it; outcomes: those that go on and are followed.
-    """
+
+def runs_if_all_fail(case: Case) -> list[int]:
+    """Numbers of the runs that are made if every one ends `nothing`, in their order."""
+    signs, left = begin(case).signs, list(case.program)
+    runs: list[int] = []
+    while run := next(
+        ([number] for number in left if case.runs[number].condition.holds(signs).all()), None
+    ):
+        left.remove(run[0])
+        runs += run
+        undamaged = signs.marks & ~DAMAGED if case.runs[run[0]].dresses_top else signs.marks
+        signs = Signs(undamaged, signs.made | (1 << run[0]))
+    return runs
+
+
+def _next_runs(
+    case: Case, level: Level, number: int
+) -> tuple[list[tuple[int, Level]], Level | None]:
+    """The runs that are made at step `number`, each with the level of those who make it, and
+    that of those who can make none."""
+    if not case.conditional:
+        return [(case.program[number], level)], None
+    groups: list[tuple[int, Level]] = []
+    signs = level.signs
+    left = np.ones((1, 1, 1), dtype=bool)
+    for run in case.program:
+        free = left & ((level.made & (1 << run)) == 0)
+        can = free & case.runs[run].condition.holds(signs)
+        if can.any():
+            whole = can.size == 1 or bool(can.all())
+            weight = level.weight if whole else np.where(can, level.weight, 0.0)
+            groups.append((run, replace(level, weight=weight)))
+        left = left & ~can
+        if not left.any():
+            return groups, None
+    return groups, replace(level, weight=np.where(left, level.weight, 0.0))
+
+
+def make(case: Case, choice: Choice | None, level: Level, run: int) -> Made:
+    """Run number `run` (from 0) made from a level."""
     about = case.runs[run]
-    odds = odds_now(case, run, damaged=level.damaged, days=level.days + case.elapsed)
+    odds = odds_now(case, run, level, days=level.days + case.elapsed)
     hours = hours_of(case, level, run)
     tools, rented = use_tools(case, level, run, hours)
-    charge = three(about.charge)
+    charge, share = three(about.charge), about.fishing_share
+    whole = share.size == 1 and share == 1.0
+    first = ((level.made & case.paying) == 0) & bool(case.paying >> run & 1)
     spent = level.spent.after(
         hours=hours,
         charges=charge,
         rentals=rented,
-        mobilization=three(case.mobilization) if first and not case.logged else nothing(),
+        mobilization=np.where(first, three(case.mobilization), 0.0) if first.any() else nothing(),
+        share=None if whole else three(share),
     )
     string = about.string_value + lost_tools(case, run)
     bill_from = partial(bill_of, case, choice)
+    signs = _signs_once_lost(case, level, run)
     ends = (
         Ending(level.weight * odds.recovered, spent, recovery=three(case.recovery_cost)),
         Ending(
             level.weight * odds.string_lost,
             spent,
-            place=with_string(case, level.top, run, string=string),
+            place=with_string(case, level.top, run, string=string, signs=signs),
             bill_from=bill_from,
         ),
         Ending(
             level.weight * odds.hole_lost,
             spent,
-            place=with_hole_lost(case, string=string),
+            place=with_hole_lost(case, string=string, signs=signs),
             bill_from=bill_from,
         ),
     )
-    following, links = _go_on(case, run, level, odds, histories, outcomes)
+    day = spent.fishing_day if whole else spent.fishing_day * three(share)
+    cost = hours / 24.0 * (spent.spread + day) + charge + rented
+    return Made(run, odds, cost, hours, level.weight, ends, spent, tools)
 
-    def by(values: Array) -> Array:
-        return _inherited(values, links)
 
-    following = replace(
-        following,
-        spent=spent.inherited(by),
-        tools=[
-            Tool(None if tool.called is None else by(tool.called), by(tool.worked))
-            for tool in tools
-        ],
-    )
-    cost = hours / 24.0 * (spent.spread + spent.fishing_day) + charge + rented
-    return Made(run, odds, cost, hours, ends, following, links)
+def advance(
+    case: Case, choice: Choice | None, level: Level, run: int, *, histories: int
+) -> tuple[Made, Level]:
+    """Run number `run` made from a level whatever its condition, and the next level."""
+    made = make(case, choice, level, run)
+    uniform = case.uniforms.get(outcome_column(run))
+    following, _ = _go_on(case, level, [made], uniform, histories, GOING_ON)
+    return made, following
+
+
+def _signs_once_lost(case: Case, level: Level, run: int) -> Signs | None:
+    """Marks and runs made that a fallback meets once run `run` lost the string or the hole."""
+    if not case.choosy:
+        return None
+    damaged = level.damaged & (not case.runs[run].dresses_top)
+    marks = marks_after(case, run, level.marks, "string_lost")
+    return Signs(np.where(damaged, marks | DAMAGED, marks), level.made | (1 << run))
 
 
 def stop(case: Case, choice: Choice | None, level: Level) -> Ending:
     """Fishing ends at a level: the fallback, or what is left to do if a log ended the job."""
     if case.ended == "recovered":
         return Ending(level.weight, level.spent, recovery=three(case.recovery_cost))
-    place = Place(level.top, level.top)
+    signs = level.signs if case.choosy else None
+    spent, place, parted = level.spent, Place(level.top, level.top, signs=signs), None
     if case.ended is not None:
         event = case.logged[-1]
         string = case.runs[event.run].string_value + lost_tools(case, event.run)
         upper = None if event.top is None else np.full((1, 1, 1), event.top)
         place = (
-            with_hole_lost(case, string=string)
+            with_hole_lost(case, string=string, signs=signs)
             if case.ended == "hole_lost"
-            else with_string(case, level.top, event.run, string=string, upper=upper)
+            else with_string(case, level.top, event.run, string=string, upper=upper, signs=signs)
         )
-    return Ending(level.weight, level.spent, place=place, bill_from=partial(bill_of, case, choice))
+    elif case.parting is not None and level.attached.any():
+        spent = spent.after(
+            hours=np.where(level.attached, three(case.parting.hours), 0.0),
+            charges=np.where(level.attached, three(case.parting.charge), 0.0),
+        )
+        if signs is not None:
+            place = replace(place, signs=Signs(signs.marks & ~ATTACHED, signs.made))
+        parted = level.attached.astype(np.float64)
+    return Ending(
+        level.weight, spent, place=place, bill_from=partial(bill_of, case, choice), parted=parted
+    )
 
 
 def with_string(
-    case: Case, top: Array, run: int, *, string: Array, upper: Array | None = None
+    case: Case,
+    top: Array,
+    run: int,
+    *,
+    string: Array,
+    upper: Array | None = None,
+    signs: Signs | None = None,
 ) -> Place:
     """Where a fallback begins with the string of run `run` in the hole over a fish with its top
     at `top` [ft]; string: what it costs; upper: its own top, where that is known."""
     if upper is None:
         upper = np.maximum(top - case.runs[run].string_length, 0.0)
-    return Place(upper, top, string, "string")
+    return Place(upper, top, string, "string", signs)
 
 
-def with_hole_lost(case: Case, *, string: Array) -> Place:
+def with_hole_lost(case: Case, *, string: Array, signs: Signs | None = None) -> Place:
     """Where a fallback begins once the hole is lost, with the whole fish owed; string: what the
     string in the hole is worth [currency]."""
     whole = np.full((1, 1, 1), case.fish.top)
-    return Place(whole, whole, case.hole_lost_string_share * string, "hole")
+    return Place(whole, whole, case.hole_lost_string_share * string, "hole", signs)
 
 
 def _go_on(
-    case: Case, number: int, level: Level, odds: RunOdds, histories: int, followed: Sequence[str]
+    case: Case,
+    level: Level,
+    made: Sequence[Made],
+    uniform: Array | None,
+    histories: int,
+    followed: Sequence[str],
 ) -> tuple[Level, Links]:
-    """The next level, but for what is spent and its tools, and where each child went."""
-    run = case.runs[number]
-    outcomes = [name for name in followed if name == "nothing" or np.any(getattr(odds, name) > 0)]
+    """The next level, and where each child went."""
     count = len(level.histories)
-    weights, tops, damage, names = [], [], [], []
-    for outcome in outcomes:
-        weights.append(level.weight * getattr(odds, outcome))
-        moved = outcome == "part"
-        lower = case.fish.top_after_part(level.top, part_length=run.part_length)
-        tops.append(lower if moved else level.top)
-        spoilt = np.ones_like(level.damaged) if outcome == "top_damaged" else level.damaged
-        damage.append(spoilt & (outcome == "top_damaged" or not run.dresses_top))
-        names += [(*history, outcome) for history in level.histories]
-    parent = np.tile(np.arange(count), len(outcomes))
-    weight, top, damaged = _stack(weights), _stack(tops), _stack(damage)
+    children = [child for run in made for child in children_of(case, level, run, followed)]
+    if not children:  # no run can be made in any state
+        everyone = np.arange(count)
+        return replace(level, weight=0.0 * level.weight), Links(everyone, everyone, None)
+    names = [(*history, child.outcome) for child in children for history in level.histories]
+    parent = np.tile(np.arange(count), len(children))
+    weight = _stack([child.weight for child in children])
     kept, rest = _apart(weight, names, histories)
     links = Links(parent, kept, None)
+    total = weight[:, kept]
+    if rest.size:
+        assert uniform is not None
+        upto = np.cumsum(weight[:, rest], axis=1)
+        together = upto[:, -1:]
+        picked = np.minimum((upto <= uniform * together).sum(axis=1, keepdims=True), rest.size - 1)
+        links = replace(links, followed=rest[picked[:, 0]])
+        total = _stack([total, np.broadcast_to(together, picked.shape)])
+
+    def of_children(values: Sequence[Array]) -> Array:
+        return links.of_children(_stack(values))
+
+    def bits(values: Sequence[Bits]) -> Bits:
+        if all(each.size == 1 for each in values) and len({each.item() for each in values}) == 1:
+            return values[0]
+        return of_children([_each(value, count) for value in values])
+
+    # What the histories of this level have once a run was made, one run after another.
+    numbers = {run.run: number for number, run in enumerate(made)}
+    source = links.from_runs(count, [numbers[child.run] for child in children])
+
+    def by(values: Sequence[Array]) -> Array:
+        if len(values) == 1:
+            return _inherited(values[0], source)
+        return _inherited(_stack([_each(value, count) for value in values]), source)
+
     following = Level(
-        [names[child] for child in kept],
-        weight[:, kept],
-        top[:, kept],
-        damaged[:, kept],
-        level.spent,
+        [names[child] for child in kept] + [MERGED] * bool(rest.size),
+        total,
+        of_children([child.top for child in children]),
+        of_children([child.damaged for child in children]),
+        bits([child.marks for child in children]),
+        bits([child.made for child in children]),
+        inherited([run.spent for run in made], by),
+        [Tool.inherited(tools, by) for tools in zip(*(run.tools for run in made), strict=True)],
     )
-    if not rest.size:
-        return following, links
-    uniform = case.uniforms[outcome_column(number)]
-    upto = np.cumsum(weight[:, rest], axis=1)
-    total = upto[:, -1:]
-    picked = np.minimum((upto <= uniform * total).sum(axis=1, keepdims=True), rest.size - 1)
-    merged = Level(
-        [MERGED],
-        np.broadcast_to(total, picked.shape),
-        _picked(top[:, rest], picked),
-        _picked(damaged[:, rest], picked),
-        level.spent,
-    )
-    links = replace(links, followed=rest[picked[:, 0]])
-    return _joined(following, merged), links
+    return following, links
+
+
+@dataclass(frozen=True)
+class Child:
+    """The histories of a level after a run that ended in an outcome and goes on."""
+
+    run: int
+    outcome: str
+    weight: Array
+    top: Array
+    damaged: Flags
+    marks: Bits
+    made: Bits
+
+
+def children_of(case: Case, level: Level, made: Made, outcomes: Sequence[str]) -> Iterator[Child]:
+    """The histories of a level after a run, by those of the outcomes that can be."""
+    run = case.runs[made.run]
+    for outcome in outcomes:
+        chance = getattr(made.odds, outcome)
+        if outcome != "nothing" and not np.any(chance > 0):
+            continue
+        spoils = outcome == "top_damaged"
+        lower = outcome == "part"
+        yield Child(
+            made.run,
+            outcome,
+            made.weight * chance,
+            case.fish.top_after_part(level.top, part_length=run.part_length)
+            if lower
+            else level.top,
+            np.ones_like(level.damaged) if spoils else level.damaged & (not run.dresses_top),
+            marks_after(case, made.run, level.marks, outcome),
+            level.made | (1 << made.run),
+        )
+
+
+def _each(values: NDArray, count: int) -> NDArray:  # type: ignore[type-arg]
+    """Values of every history, also where all share them."""
+    return np.broadcast_to(values, (values.shape[0], count, values.shape[2]))
 
 
 def _stack(arrays: Sequence[NDArray[np.generic]]) -> NDArray:  # type: ignore[type-arg]
@@ -275,19 +418,9 @@ def _picked(values: NDArray, picked: NDArray[np.intp]) -> NDArray:  # type: igno
     return np.take_along_axis(np.broadcast_to(values, shape), picked, axis=1)
 
 
-def _joined(kept: Level, merged: Level) -> Level:
-    return Level(
-        [*kept.histories, *merged.histories],
-        _stack([kept.weight, merged.weight]),
-        _stack([kept.top, merged.top]),
-        _stack([kept.damaged, merged.damaged]),
-        kept.spent,
-    )
-
-
 def _inherited(values: Array, links: Links) -> Array:
-    """Values of this level's histories as the histories of the next level have them."""
-    if values.shape[1] == 1:  # one parent: its children share them
+    """Values of the parents as the histories of the next level have them."""
+    if values.shape[1] == 1:  # all share them
         count = links.kept.size + (links.followed is not None)
         return np.broadcast_to(values, (values.shape[0], count, values.shape[2]))
     kept = values[:, links.parent[links.kept]]

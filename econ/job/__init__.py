@@ -8,9 +8,9 @@ from econ.job.odds import (
     RunOdds,
     beta_recovered,
     with_damaged_top,
-    with_elapsed_time,
     with_growing_losses,
     with_odds_ratio,
+    with_recovery_ratio,
 )
 from econ.job.planning import buoyancy_factor, gross_rate, section_hours, staged_rate
 from econ.job.rental import Contract
@@ -33,7 +33,7 @@ __all__ = [
     "section_hours",
     "staged_rate",
     "with_damaged_top",
-    "with_elapsed_time",
     "with_growing_losses",
     "with_odds_ratio",
+    "with_recovery_ratio",
 ]

@@ -1,19 +1,20 @@
-"""Odds of the six outcomes of a run, and what changes them.
+"""Odds of the seven outcomes of a run, and what changes them.
 
     uncertain odds   p drawn from Beta(p0 w, (1 - p0) w), w the number of past runs; the other
                      outcomes keep their proportions on what is left of 1
     losses in time   L' = L q^d / (1 - L + L q^d), L the chance to lose the string or the hole:
                      odds L/(1-L) times q for each of d days
-    elapsed time     p' = p r^d / (1 - p + p r^d): odds p/(1-p) times r for each of d days
+    recovery         p' = p R / (1 - p + p R): odds p/(1-p) times R, the product of r for each of
+                     d days and of the ratios of the marks that hold
     damaged top      p'' = f p', and what is taken off goes to `nothing`
 
 What time adds to losses or to the recovery comes from `nothing`, and what it takes goes there:
-the chances of `part` and `top_damaged`, and so what they say about the fish, do not move with
-time. Where `nothing` has not enough to give, the rest comes from `part` and `top_damaged` in
+the chances of `part`, `prepared` and `top_damaged`, and so what they say about the fish, do not
+move with time. Where `nothing` has not enough to give, the rest comes from these three in
 proportion; where they do not suffice either, all outcomes are divided by their sum.
 
 Losses age before the recovery does. Odds ratios rather than factors on p keep a chance below 1
-(common practice in statistics); the two kinds of fish stand on the first axis of every array.
+(common practice in statistics); the kinds of fish stand on the first axis of every array.
 """
 
 from __future__ import annotations
@@ -34,6 +35,7 @@ class RunOdds:
     recovered: Array
     part: Array
     nothing: Array
+    prepared: Array
     top_damaged: Array
     string_lost: Array
     hole_lost: Array
@@ -44,6 +46,7 @@ class RunOdds:
             self.recovered
             + self.part
             + self.nothing
+            + self.prepared
             + self.top_damaged
             + self.string_lost
             + self.hole_lost
@@ -57,7 +60,7 @@ def beta_recovered(odds: RunOdds, recovered: Array) -> RunOdds:
     Where recovery was certain, what it loses goes to `nothing`. Source: a Beta for one outcome
     of a Dirichlet leaves the others in their proportions, any text on it.
 
-    >>> half = RunOdds(*(np.array(p) for p in (0.5, 0.1, 0.3, 0.1, 0.0, 0.0)))
+    >>> half = RunOdds(*(np.array(p) for p in (0.5, 0.1, 0.3, 0.0, 0.1, 0.0, 0.0)))
     >>> more = beta_recovered(half, np.array(0.6))
     >>> round(float(more.nothing), 3), round(float(more.total()), 3)
     (0.24, 1.0)
@@ -71,6 +74,7 @@ def beta_recovered(odds: RunOdds, recovered: Array) -> RunOdds:
         recovered=np.asarray(recovered + 0.0 * keep),
         part=odds.part * keep,
         nothing=nothing,
+        prepared=odds.prepared * keep,
         top_damaged=odds.top_damaged * keep,
         string_lost=odds.string_lost * keep,
         hole_lost=odds.hole_lost * keep,
@@ -83,7 +87,7 @@ def with_odds_ratio(odds: RunOdds, *, ratio: Array) -> RunOdds:
     A recovery that is certain stays certain. Source: proportional odds, any text on logistic
     regression.
 
-    >>> even = RunOdds(*(np.array(p) for p in (0.5, 0.1, 0.4, 0.0, 0.0, 0.0)))
+    >>> even = RunOdds(*(np.array(p) for p in (0.5, 0.1, 0.4, 0.0, 0.0, 0.0, 0.0)))
     >>> less = with_odds_ratio(even, ratio=np.array(0.25))
     >>> round(float(less.recovered), 3), round(float(less.part), 3)
     (0.2, 0.16)
@@ -91,18 +95,17 @@ def with_odds_ratio(odds: RunOdds, *, ratio: Array) -> RunOdds:
     return beta_recovered(odds, np.asarray(expit(logit(odds.recovered) + np.log(ratio))))
 
 
-def with_elapsed_time(odds: RunOdds, *, ratio_per_day: Array, days: Array) -> RunOdds:
-    """Odds `days` [d] after the decision; `ratio_per_day` multiplies p/(1-p) of recovery each
-    day, at the expense of `nothing`. A recovery that is certain stays certain. Source: as for
-    `with_odds_ratio`.
+def with_recovery_ratio(odds: RunOdds, *, log_ratio: Array) -> RunOdds:
+    """Odds with p/(1-p) of recovery times exp(log_ratio), at the expense of `nothing`.
 
-    >>> even = RunOdds(*(np.array(p) for p in (0.5, 0.1, 0.4, 0.0, 0.0, 0.0)))
-    >>> later = with_elapsed_time(even, ratio_per_day=np.array(0.5), days=np.array(2.0))
+    A recovery that is certain stays certain. Source: as for `with_odds_ratio`.
+
+    >>> even = RunOdds(*(np.array(p) for p in (0.5, 0.1, 0.4, 0.0, 0.0, 0.0, 0.0)))
+    >>> later = with_recovery_ratio(even, log_ratio=2.0 * np.log(np.array(0.5)))
     >>> round(float(later.recovered), 3), float(later.part), round(float(later.nothing), 3)
     (0.2, 0.1, 0.7)
     """
-    later = expit(logit(odds.recovered) + days * np.log(ratio_per_day))
-    return _balanced(odds, recovered=np.asarray(later))
+    return _balanced(odds, recovered=np.asarray(expit(logit(odds.recovered) + log_ratio)))
 
 
 def with_growing_losses(odds: RunOdds, *, ratio_per_day: Array, days: Array) -> RunOdds:
@@ -110,7 +113,7 @@ def with_growing_losses(odds: RunOdds, *, ratio_per_day: Array, days: Array) -> 
     string or the hole each day, at the expense of `nothing`. A loss that is certain stays
     certain. Source: as for `with_odds_ratio`.
 
-    >>> risky = RunOdds(*(np.array(p) for p in (0.5, 0.0, 0.4, 0.0, 0.1, 0.0)))
+    >>> risky = RunOdds(*(np.array(p) for p in (0.5, 0.0, 0.4, 0.0, 0.0, 0.1, 0.0)))
     >>> later = with_growing_losses(risky, ratio_per_day=np.array(1.5), days=np.array(2.0))
     >>> round(float(later.string_lost), 3), float(later.recovered), round(float(later.nothing), 3)
     (0.2, 0.5, 0.3)
@@ -130,12 +133,16 @@ def _balanced(odds: RunOdds, **moved: Array) -> RunOdds:
     missing = np.maximum(more - changed.nothing, 0.0)
     if not missing.any():
         return replace(changed, nothing=nothing)
-    others = changed.part + changed.top_damaged
+    others = changed.part + changed.prepared + changed.top_damaged
     keep = np.divide(
         np.maximum(others - missing, 0.0), others, out=np.zeros(missing.shape), where=others > 0
     )
     rest = replace(
-        changed, nothing=nothing, part=changed.part * keep, top_damaged=changed.top_damaged * keep
+        changed,
+        nothing=nothing,
+        part=changed.part * keep,
+        prepared=changed.prepared * keep,
+        top_damaged=changed.top_damaged * keep,
     )
     total = np.maximum(rest.total(), 1.0)
     return RunOdds(*(getattr(rest, outcome.name) / total for outcome in fields(rest)))
@@ -144,7 +151,7 @@ def _balanced(odds: RunOdds, **moved: Array) -> RunOdds:
 def with_damaged_top(odds: RunOdds, *, factor: Array, damaged: NDArray[np.bool_]) -> RunOdds:
     """Odds where the top is `damaged`: `factor` of the recovery is left, the rest is `nothing`.
 
-    >>> even = RunOdds(*(np.array(p) for p in (0.5, 0.0, 0.5, 0.0, 0.0, 0.0)))
+    >>> even = RunOdds(*(np.array(p) for p in (0.5, 0.0, 0.5, 0.0, 0.0, 0.0, 0.0)))
     >>> worse = with_damaged_top(even, factor=np.array(0.6), damaged=np.array(True))
     >>> float(worse.recovered), float(worse.nothing)
     (0.3, 0.7)

@@ -106,7 +106,8 @@ class _Group:
 class Sampler:
     """Makes the same columns of draws again and again, from independent scrambles.
 
-    The first columns are the best spread; put those there that matter most.
+    The first columns are the best spread; put those there that matter most. later: how many of
+    the columns, the last ones, leave the points of the others as they are without them.
     """
 
     def __init__(
@@ -116,6 +117,7 @@ class Sampler:
         *,
         seed: int,
         scrambles: int,
+        later: int = 0,
     ) -> None:
         names = [column.name for column in columns]
         faults = [
@@ -133,6 +135,7 @@ class Sampler:
         self.columns = tuple(columns)
         self.seed = seed
         self.scrambles = scrambles
+        self._later = later
         self._groups = _known_groups(tuple(names), tuple(correlations))
 
     def first(self, n: int) -> dict[str, Values]:
@@ -152,7 +155,9 @@ class Sampler:
         if count * self.scrambles * n > KEPT:
             rows = self._points.block(start, n)
             return _transformed(rows, self.columns, self._groups)
-        made = _made(count, start, n, self._groups, seed=self.seed, scrambles=self.scrambles)
+        made = _made(
+            (count, self._later), start, n, self._groups, seed=self.seed, scrambles=self.scrambles
+        )
         return {
             column.name: made.column(position, column.distribution)
             for position, column in enumerate(self.columns)
@@ -194,7 +199,7 @@ class Sampler:
         _check_range(0, n)
         count = len(self.columns)
         after_all = range(self.scrambles, self.scrambles + 1)
-        rows = _points(2 * count, seed=self.seed, scrambles=after_all).block(0, n)
+        rows = _points((2 * count, 0), seed=self.seed, scrambles=after_all).block(0, n)
         one, other = rows[:count], rows[count:]
         return (
             _transformed(one, self.columns, self._groups),
@@ -205,22 +210,30 @@ class Sampler:
         """Scramble number index [0 to scrambles - 1], from its first point on."""
         if not 0 <= index < self.scrambles:
             raise ValueError(f"scramble {index} must lie between 0 and {self.scrambles - 1}")
-        return Scramble(self.columns, self._groups, seed=self.seed, index=index)
+        return Scramble(self.columns, self._groups, seed=self.seed, index=index, later=self._later)
 
     @property
     def _points(self) -> Points:
-        return _points(len(self.columns), seed=self.seed, scrambles=range(self.scrambles))
+        dimensions = len(self.columns), self._later
+        return _points(dimensions, seed=self.seed, scrambles=range(self.scrambles))
 
 
 class Scramble:
     """One scramble, read in blocks from its first point on."""
 
     def __init__(
-        self, columns: tuple[Column, ...], groups: tuple[_Group, ...], *, seed: int, index: int
+        self,
+        columns: tuple[Column, ...],
+        groups: tuple[_Group, ...],
+        *,
+        seed: int,
+        index: int,
+        later: int = 0,
     ) -> None:
         self._columns = columns
         self._groups = groups
-        self._points = _points(len(columns), seed=seed, scrambles=range(index, index + 1))
+        dimensions = len(columns), later
+        self._points = _points(dimensions, seed=seed, scrambles=range(index, index + 1))
         self._next = 0
 
     def block(self, n: int) -> dict[str, Values]:
@@ -276,7 +289,13 @@ class _Made:
 
 @functools.lru_cache(maxsize=16)
 def _made(
-    dimensions: int, start: int, n: int, groups: tuple[_Group, ...], *, seed: int, scrambles: int
+    dimensions: tuple[int, int],
+    start: int,
+    n: int,
+    groups: tuple[_Group, ...],
+    *,
+    seed: int,
+    scrambles: int,
 ) -> _Made:
     """A block of points of all scrambles with their correlation, and what is made of them."""
     rows = _points(dimensions, seed=seed, scrambles=range(scrambles)).block(start, n)
@@ -286,10 +305,12 @@ def _made(
 
 
 @functools.lru_cache(maxsize=32)
-def _points(dimensions: int, *, seed: int, scrambles: range) -> Points:
-    """The points of scrambles with these numbers."""
+def _points(dimensions: tuple[int, int], *, seed: int, scrambles: range) -> Points:
+    """The points of scrambles with these numbers; dimensions: how many, and how many later ones
+    are among them."""
     children = [np.random.SeedSequence(seed, spawn_key=(number, 0)) for number in scrambles]
-    return Points(dimensions, children)
+    count, later = dimensions
+    return Points(count, children, later=later)
 
 
 def _correlation_faults(names: Sequence[str], correlations: Sequence[Correlation]) -> list[str]:

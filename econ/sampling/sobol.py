@@ -49,22 +49,33 @@ Bits = NDArray[np.uint32]
 class Points:
     """Points of several scrambles of one Sobol sequence, any range of them at a time.
 
-    seeds: one for each scramble. ValueError for more dimensions than the table has.
+    seeds: one for each scramble; later: how many of the dimensions, the last ones, have a scramble
+    of their own, so that those before are as they were without them. ValueError for more
+    dimensions than the table has.
 
     The points are those of `scipy.stats.qmc.Sobol`, which draws its scramble from the first child
     of the seed of the generator it is given, in the same order and moved to the middle of their
     cells.
     """
 
-    def __init__(self, dimensions: int, seeds: Sequence[np.random.SeedSequence]) -> None:
+    def __init__(
+        self, dimensions: int, seeds: Sequence[np.random.SeedSequence], *, later: int = 0
+    ) -> None:
         if dimensions > MOST_DIMENSIONS:
             raise ValueError(
                 f"{dimensions:,} dimensions are more than the {MOST_DIMENSIONS:,} that the table "
                 "of direction numbers has"
             )
-        scrambles = [_scramble(dimensions, seed) for seed in seeds]
-        shifts = np.stack([e for e, _ in scrambles])
-        matrices = np.stack([columns for _, columns in scrambles], axis=1)
+        first = [_scramble(dimensions - later, seed) for seed in seeds]
+        last = [_scramble(later, _beside(seed)) for seed in seeds]
+        shifts = np.stack([np.append(e, f) for (e, _), (f, _) in zip(first, last, strict=True)])
+        matrices = np.stack(
+            [
+                np.append(one, other, axis=1)
+                for (_, one), (_, other) in zip(first, last, strict=True)
+            ],
+            axis=1,
+        )
         steps = _times(matrices, _direction_numbers(dimensions))
         steps[1:] ^= steps[:-1].copy()
         # In whole numbers of half a cell, which makes the middle of a cell odd. Shapes
@@ -113,6 +124,11 @@ def _aligned(start: int, n: int) -> Iterator[tuple[int, int]]:
             b -= 1
         yield start, b
         start += 2**b
+
+
+def _beside(seed: np.random.SeedSequence) -> np.random.SeedSequence:
+    """A seed beside another one, and reproduced from it."""
+    return np.random.SeedSequence(seed.entropy, spawn_key=(*seed.spawn_key, 1))
 
 
 def _scramble(dimensions: int, seed: np.random.SeedSequence) -> tuple[Bits, Bits]:

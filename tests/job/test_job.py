@@ -19,7 +19,6 @@ from econ.job import (
     TripSpeeds,
     beta_recovered,
     with_damaged_top,
-    with_elapsed_time,
 )
 from econ.job.fish import piece_value
 
@@ -148,8 +147,12 @@ def test_value_of_a_piece(depreciation: float, floor: float, expected: float) ->
 
 def odds(recovered: float = 0.5) -> RunOdds:
     rest = 1.0 - recovered
-    shares = (recovered, 0.3 * rest, 0.4 * rest, 0.15 * rest, 0.1 * rest, 0.05 * rest)
+    shares = (recovered, 0.3 * rest, 0.4 * rest, 0.0, 0.15 * rest, 0.1 * rest, 0.05 * rest)
     return RunOdds(*(np.full((1, 1, 1), share) for share in shares))
+
+
+def with_elapsed_time(of: RunOdds, *, ratio_per_day: Array, days: Array) -> RunOdds:
+    return with_recovery_ratio(of, log_ratio=days * np.log(ratio_per_day))
 
 
 def others(of: RunOdds) -> list[float]:
@@ -162,14 +165,14 @@ def test_other_outcomes_keep_their_proportions(old: float, new: float) -> None:
     found = beta_recovered(odds(old), np.full((1, 1, 1), new))
     # by definition: 30, 40, 15, 10 and 5 % of what is not recovered
     assert found.recovered.item() == pytest.approx(new)
-    assert others(found) == pytest.approx([f * (1 - new) for f in (0.3, 0.4, 0.15, 0.1, 0.05)])
+    assert others(found) == pytest.approx([f * (1 - new) for f in (0.3, 0.4, 0.0, 0.15, 0.1, 0.05)])
     assert found.total().item() == pytest.approx(1.0, abs=1e-15)
 
 
 def test_what_a_certain_recovery_loses_goes_to_nothing() -> None:
     found = beta_recovered(odds(1.0), np.full((1, 1, 1), 0.9))
     assert found.recovered.item() == pytest.approx(0.9)
-    assert others(found) == pytest.approx([0.0, 0.1, 0.0, 0.0, 0.0])
+    assert others(found) == pytest.approx([0.0, 0.1, 0.0, 0.0, 0.0, 0.0])
 
 
 @pytest.mark.parametrize(
@@ -204,7 +207,7 @@ def test_damaged_top_moves_recovery_to_nothing() -> None:
     # by hand: 0.5 x 0.6 = 0.3 is left; nothing was 0.4 x 0.5 and gains 0.2
     damaged = with_damaged_top(odds(), factor=number(0.6), damaged=np.full((1, 1, 1), True))
     assert damaged.recovered.item() == pytest.approx(0.3)
-    assert others(damaged) == pytest.approx([0.15, 0.4, 0.075, 0.05, 0.025])
+    assert others(damaged) == pytest.approx([0.15, 0.4, 0.0, 0.075, 0.05, 0.025])
     clean = with_damaged_top(odds(), factor=number(0.6), damaged=np.full((1, 1, 1), False))
     assert clean.recovered.item() == 0.5
     assert others(clean) == others(odds())

@@ -36,7 +36,7 @@ from econ.decision.sensitivity.roots import root
 from econ.engine.case import Case
 from econ.engine.choice import Choice
 from econ.engine.inputs import Inputs
-from econ.engine.level import begin, odds_now
+from econ.engine.level import Level, begin, odds_now
 from econ.engine.walk import stop
 from econ.job import SidetrackPlan, TripSpeeds, with_odds_ratio
 from econ.scenario.amounts import Amount
@@ -95,37 +95,39 @@ class Turn:
 class NextOdds:
     """The chance that the next run recovers, by kind of fish and draw, as its odds are moved.
 
-    weight: shape (kinds, 1, n or 1); level and case: the state before the run.
+    case, level: the state before the run.
     """
 
     case: Case
-    weight: Array
-    days: Array
-    damaged: NDArray[np.bool_]
+    level: Level
 
     @classmethod
     def before(cls, case: Case) -> NextOdds:
         """Of the state now."""
-        level = begin(case)
-        return cls(case, level.weight, level.days + case.elapsed, level.damaged)
+        return cls(case, begin(case))
 
     @classmethod
     def of(cls, case: Case) -> NextOdds | None:
         """The same, where all outcomes but recovery keep their proportions as its odds are moved:
         where no time has passed and the top is as it was."""
         now = cls.before(case)
-        return None if now.days.any() or now.damaged.any() else now
+        return None if now.days.any() or now.level.damaged.any() else now
+
+    @property
+    def days(self) -> Array:
+        """Since the decision [d]."""
+        return self.level.days + self.case.elapsed
 
     def odds(self, log_ratio: float) -> Array:
         """Chance of recovery with the odds of the run times exp(log_ratio), shape
         (kinds, 1, n or 1)."""
         run = self.case.program[0]
         moved = with_ratio(self.case, [run], log_ratio)
-        return odds_now(moved, run, damaged=self.damaged, days=self.days).recovered
+        return odds_now(moved, run, self.level, days=self.days).recovered
 
     def mean(self, log_ratio: float) -> float:
         """The same over kinds and draws."""
-        return float((self.weight * self.odds(log_ratio)).sum(axis=0).mean())
+        return float((self.level.weight * self.odds(log_ratio)).sum(axis=0).mean())
 
     def log_ratio(self, chance: float) -> float:
         """What the logarithm of the odds is moved by for a chance over kinds and draws."""

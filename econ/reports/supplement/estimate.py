@@ -319,16 +319,21 @@ def _fishing(make: _Maker, answer: Answer, spread: Cell, fishing_day: Cell) -> N
     job, taken = make.inputs.scenario, make.taken
     days, planned = _days(taken.fishing_days), _days(taken.planned_days)
     make.add("spread", "FS10", "Rig and standing services", "d", spread, days, planned)
-    make.add("fishing_day", "FS20", "Fishing services", "d", fishing_day, days, planned)
+    paid, paid_planned = map(_days, taken.paid_days)
+    make.add("fishing_day", "FS20", "Fishing services", "d", fishing_day, paid, paid_planned)
     if taken.expected["mobilization"] or taken.planned["mobilization"]:
         price = make.price("Fishing", "Mobilization", "once", job.fishing.mobilization)
         once = Cell(1.0)
         make.add("mobilization", "FS60", "Mobilization", "times", price, once, Cell(once))
-    for chance, ahead in zip(taken.made, answer.ahead, strict=False):
-        run = job.run[ahead.run]
-        price = make.price("Charge of a run", f"{ahead.run + 1}. {run.name}", "each", run.charge)
-        words = f"Charge, run {ahead.run + 1}: {run.name}"
-        make.add("charges", "FS40", words, "runs", price, Cell(chance), Cell(1.0))
+    for number, chance, planned_chance in taken.made:
+        run = job.run[number]
+        price = make.price("Charge of a run", f"{number + 1}. {run.name}", "each", run.charge)
+        words = f"Charge, run {number + 1}: {run.name}"
+        make.add("charges", "FS40", words, "runs", price, Cell(chance), Cell(planned_chance))
+    if job.parting is not None and taken.parted:
+        price = make.price("Fishing", "Getting off the fish", "each", job.parting.charge)
+        words = "Charge, getting off the fish"
+        make.add("charges", "FS40", words, "times", price, Cell(taken.parted), None)
     for words, expected, planned_too in (
         ("Rentals, mean", taken.expected["rentals"], False),
         ("Rentals if every run fails", taken.planned["rentals"], True),

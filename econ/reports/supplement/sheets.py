@@ -206,8 +206,9 @@ def _runs(sheet: Sheet, found: Supplement) -> None:
     answer = found.answer
     sheet.section("Runs of the plan")
     sheet.head("", "Made", "Recovers", "Pays from", "Fish workable", "Days", "Cost")
-    for run, chance in zip(answer.ahead, answer.quantities[-1].made, strict=False):
-        odds = [chance, run.odds, run.break_even_odds, run.workable]
+    made = {number: chance for number, chance, _ in answer.quantities[-1].made}
+    for run in answer.ahead:
+        odds = [made.get(run.run, 0.0), run.odds, run.break_even_odds, run.workable]
         sheet.line(
             (f"{run.run + 1}. {run.name}", "text"),
             *((number(share), "%") for share in odds),

@@ -1,0 +1,403 @@
+"""Every state that runs in any order can reach, merged where nothing tells two of them apart.
+
+A list of runs is one way through a job; a plan may take, in every state, any run that can be
+made there. Two histories are one state where they agree in
+
+    the runs made, the marks, the condition of the top, and the runs that moved it
+    the evidence: each outcome with the odds it had, but for those that all kinds of fish and
+    all draws share, which say nothing
+    the clock, where it matters: with odds that move with time, and with rented tools
+
+With W the weight of a state and F what was spent on the way to it, let S be W (cost of stopping
+less F), and E_r, for a run r from there, the weighted cost less F of those whom it ends and,
+for those who go on, of the run itself. All are sums over the draws of a scramble. Then
+
+    V = min( S, min over r of E_r + sum over outcomes of c V(child) )
+
+where c is the chance of an outcome that says nothing, and 1 for any other, whose odds are in the
+weight of the child. Any plan is so valued scramble by scramble from tables of S and E.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from econ.engine.case import Case
+from econ.engine.choice import Choice
+from econ.engine.ledger import Spent, inherited
+from econ.engine.level import Array, Level, Tool, begin
+from econ.engine.marks import DAMAGED
+from econ.engine.walk import GOING_ON, Child, Made, children_of, make, stop
+
+Key = tuple[Any, ...]
+Runs = Mapping[int, Sequence[int]]  # by run, the places of the states it is made from
+NEVER = 1e-15  # a chance that is none
+NOT_CALLED = ("not",)  # of a rented tool
+
+
+@dataclass(frozen=True)
+class Branch:
+    """An outcome that goes on: the place in the next level of the state it leads to, and its
+    chance where that says nothing, else 1."""
+
+    outcome: str
+    child: int
+    share: float
+
+
+@dataclass(frozen=True)
+class State:
+    """Runs made in some order, and what came of them; see the head of the module.
+
+    made, marks: bits, the damage to the top among the marks; chance: of getting here if the runs
+    are made; branches: by run.
+    """
+
+    made: int
+    marks: int
+    chance: float
+    parts: Key = ()
+    evidence: Key = ()
+    clock: Key = ()
+    called: Key = ()
+    branches: dict[int, list[Branch]] = field(default_factory=dict)
+
+    @property
+    def key(self) -> Key:
+        """What tells it from others."""
+        return (self.made, self.marks, self.parts, self.evidence, self.clock, self.called)
+
+
+@dataclass(frozen=True)
+class RunTable:
+    """A run made from the states at some places: cost E [currency], weight of those who recover
+    [fraction] and weighted hours on the clock [h], shape (places, scrambles)."""
+
+    places: Sequence[int]
+    cost: Array
+    recovered: Array
+    hours: Array
+
+
+@dataclass(frozen=True)
+class Table:
+    """A level: the cost S of stopping [currency], weighted fish top [ft] and elapsed time [d],
+    shape (states, scrambles); weight by kind of fish, shape (states, kinds, scrambles); and the
+    runs made from it. nan where a state was not looked at."""
+
+    stop: Array
+    top: Array
+    days: Array
+    weight: Array
+    runs: Mapping[int, RunTable]
+
+
+@dataclass(frozen=True)
+class States:
+    """The states of every level, and from how many of each no run was looked at, because there
+    are too many: those behind a place."""
+
+    levels: Sequence[Sequence[State]]
+    known: Sequence[int]
+
+    @property
+    def size(self) -> int:
+        """How many states there are."""
+        return sum(map(len, self.levels))
+
+    @property
+    def complete(self) -> bool:
+        """Whether every state was gone on from."""
+        return all(
+            len(level) == known for level, known in zip(self.levels, self.known, strict=True)
+        )
+
+
+def find(case: Case, choice: Choice | None, *, most: int) -> tuple[States, list[Table]]:
+    """All states of a case, and their tables as if its draws were one scramble.
+
+    most: states of a level that are gone on from, those that are likeliest.
+    """
+    levels: list[list[State]] = [[_first(case)]]
+    known: list[int] = []
+    tables: list[Table] = []
+    level = begin(case)
+    while levels[-1]:
+        states = levels[-1]
+        known.append(min(len(states), most))
+        runs = {
+            run: [place for place in range(known[-1]) if _can(case, states[place], run)]
+            for run in range(len(case.runs))
+        }
+        blocks = _Blocks(case, choice, level, {run: at for run, at in runs.items() if at}, 1)
+        tables.append(blocks.table(len(states), range(len(states))))
+        following, picked = _children(case, states, blocks)
+        # The likeliest first, so that those of which no run is looked at are the last.
+        order = sorted(range(len(following)), key=lambda place: -following[place].chance)
+        rank = {place: new for new, place in enumerate(order)}
+        for state in states:
+            for branches in state.branches.values():
+                branches[:] = [replace(each, child=rank[each.child]) for each in branches]
+        levels.append([following[place] for place in order])
+        if following:
+            level = blocks.gathered([picked[place] for place in order])
+    return States(levels[:-1], known), tables
+
+
+def valued(
+    case: Case, choice: Choice | None, states: States, wanted: Sequence[Runs], *, scrambles: int
+) -> list[Table]:
+    """Tables of some runs from some states of each level, on other draws, and of stopping in
+    these states and in those that the runs lead to."""
+    level, rows = begin(case), {0: 0}
+    tables: list[Table] = []
+    for depth, runs in enumerate(wanted):
+        at = {run: [rows[place] for place in places] for run, places in runs.items()}
+        blocks = _Blocks(case, choice, level, at, scrambles)
+        names = {run: list(places) for run, places in runs.items()}
+        tables.append(blocks.table(len(states.levels[depth]), list(rows), names))
+        picked: dict[int, tuple[int, int]] = {}
+        for number, block in enumerate(blocks.all):
+            share = np.full(len(names[block.made.run]), np.nan)
+            for row, place in enumerate(names[block.made.run]):
+                for branch in states.levels[depth][place].branches[block.made.run]:
+                    if branch.outcome == block.child.outcome:
+                        picked.setdefault(branch.child, (number, row))
+                        share[row] = np.nan if branch.share == 1.0 else branch.share
+            blocks.all[number] = replace(block, share=share)
+        if not picked:
+            break
+        level = blocks.gathered(list(picked.values()))
+        rows = {place: row for row, place in enumerate(picked)}
+    return tables
+
+
+def _first(case: Case) -> State:
+    signs = begin(case).signs
+    return State(int(signs.made.ravel()[0]), int(signs.marks.ravel()[0]), 1.0)
+
+
+def _can(case: Case, state: State, run: int) -> bool:
+    """Whether a run can be made in a state."""
+    about = case.runs[run].condition
+    return not (
+        case.ended
+        or state.made >> run & 1
+        or about.needs & ~state.marks
+        or about.needs_made & ~state.made
+        or about.bars & state.marks
+        or about.bars_made & state.made
+    )
+
+
+def _children(
+    case: Case, states: Sequence[State], blocks: _Blocks
+) -> tuple[list[State], list[tuple[int, int]]]:
+    """The states of the next level, to which branches are laid, and where in the blocks each of
+    them is found."""
+    places: dict[Key, int] = {}
+    following: list[State] = []
+    picked: list[tuple[int, int]] = []
+    for number, block in enumerate(blocks.all):
+        outcome, run = block.child.outcome, block.made.run
+        for row, place in enumerate(blocks.runs[run]):
+            state, chance = states[place], float(block.chance[row])
+            if chance <= NEVER:
+                continue
+            share = float(block.share[row])
+            new = _after(case, state, run, outcome, tells=np.isnan(share))
+            if new.key not in places:
+                places[new.key] = len(following)
+                following.append(replace(new, chance=state.chance * chance))
+                picked.append((number, row))
+            branch = Branch(outcome, places[new.key], 1.0 if np.isnan(share) else share)
+            state.branches.setdefault(run, []).append(branch)
+    return following, picked
+
+
+def _after(case: Case, state: State, run: int, outcome: str, *, tells: bool) -> State:
+    """The state after a run that ended in an outcome and goes on; tells: whether that says
+    something about the fish or the draw."""
+    about = case.runs[run]
+    number = about.number
+    marks = state.marks & ~DAMAGED if about.dresses_top else state.marks
+    if outcome == "top_damaged":
+        marks |= DAMAGED
+    if outcome in ("part", "prepared"):
+        marks = (marks & ~about.takes) | about.gives
+    clock, called = state.clock, state.called
+    ages = case.odds_ratio_per_day is not None or case.loss_odds_ratio_per_day is not None
+    if ages or case.contracts:
+        waits = any(c.delivery > 0 and run in c.serves for c in case.contracts)
+        when = (state.clock, state.called) if waits else ()
+        clock = tuple(sorted([*clock, (number, state.parts, when)]))
+    if case.contracts:
+        called = tuple(
+            ("at", state.clock) if was == NOT_CALLED and contract.called_by(run) else was
+            for was, contract in zip(
+                called or (NOT_CALLED,) * len(case.contracts), case.contracts, strict=True
+            )
+        )
+    evidence = state.evidence
+    if tells:
+        damaged = bool(state.marks & DAMAGED) and not about.dresses_top
+        ratios = tuple(
+            not (condition.needs & ~state.marks or condition.needs_made & ~state.made)
+            for condition, _ in about.ratios
+        )
+        odds = (number, outcome, damaged, ratios, state.clock if ages else ())
+        evidence = tuple(sorted([*evidence, odds]))
+    parts = tuple(sorted([*state.parts, number])) if outcome == "part" else state.parts
+    return State(state.made | 1 << run, marks, 0.0, parts, evidence, clock, called)
+
+
+@dataclass(frozen=True)
+class _Block:
+    """An outcome of a run made from some states: the states after it, its chance by state, and
+    the same where it says nothing, nan where it does."""
+
+    made: Made
+    child: Child
+    chance: Array
+    share: Array
+
+
+class _Blocks:
+    """All runs looked at from the states of a level, by outcome.
+
+    runs: by run, the rows of the level's arrays that it is made from.
+    """
+
+    def __init__(
+        self, case: Case, choice: Choice | None, level: Level, runs: Runs, scrambles: int
+    ) -> None:
+        self.case, self.choice, self.level = case, choice, level
+        self.runs, self.scrambles = runs, scrambles
+        self.all: list[_Block] = []
+        self.tables: dict[int, RunTable] = {}
+        for run, rows in runs.items():
+            self._make(run, rows)
+
+    def _make(self, run: int, rows: Sequence[int]) -> None:
+        here = _only(self.level, rows)
+        made = make(self.case, self.choice, here, run)
+        cost: Array = np.zeros((1, 1, 1))
+        for ending in made.ends:
+            cost = cost + ending.weight * (ending.cost - here.cost)
+        more = made.spent.total - here.cost
+        before = np.maximum(self._sum(here.weight, len(rows)).sum(axis=1), 1e-300)
+        for child in children_of(self.case, here, made, GOING_ON):
+            cost = cost + child.weight * more
+            odds = getattr(made.odds, child.outcome)
+            least, most = odds.min(axis=(0, 2)), odds.max(axis=(0, 2))
+            share = np.broadcast_to(np.where(least == most, least, np.nan), (len(rows),))
+            chance = self._sum(child.weight, len(rows)).sum(axis=1) / before
+            self.all.append(_Block(made, child, chance, share))
+        self.tables[run] = RunTable(
+            rows,
+            self._sum(cost, len(rows)),
+            self._sum(made.ends[0].weight, len(rows)),
+            self._sum(here.weight * made.hours, len(rows)),
+        )
+
+    def table(self, size: int, places: Sequence[int], names: Runs | None = None) -> Table:
+        """The table of a level of `size` states; places: those of the rows of its arrays; names:
+        the places of the runs, where these are not the rows."""
+        level, count = self.level, len(places)
+        ending = stop(self.case, self.choice, level)
+        kinds = level.weight.shape[0]
+
+        def rows(values: Array) -> Array:
+            table = np.full((size, *values.shape[1:]), np.nan)
+            table[list(places)] = values
+            return table
+
+        weight = [self._sum(level.weight[kind : kind + 1], count) for kind in range(kinds)]
+        return Table(
+            stop=rows(self._sum(ending.weight * (ending.cost - level.cost), count)),
+            top=rows(self._sum(level.weight * level.top, count)),
+            days=rows(self._sum(level.weight * level.days, count)),
+            weight=rows(np.stack(weight, axis=1)),
+            runs={
+                run: table if names is None else replace(table, places=names[run])
+                for run, table in self.tables.items()
+            },
+        )
+
+    def gathered(self, picked: Sequence[tuple[int, int]]) -> Level:
+        """The level of some of the states after the runs: block and row of each."""
+        order = sorted(range(len(picked)), key=lambda place: picked[place])
+        back = np.argsort(order)
+        blocks: dict[int, list[int]] = {}
+        for place in order:
+            number, row = picked[place]
+            blocks.setdefault(number, []).append(row)
+
+        def by(values: Sequence[NDArray]) -> NDArray:  # type: ignore[type-arg]
+            taken = [
+                _rows(value, rows) for value, rows in zip(values, blocks.values(), strict=True)
+            ]
+            kinds = max(each.shape[0] for each in taken)
+            draws = max(each.shape[2] for each in taken)
+            full = [np.broadcast_to(each, (kinds, each.shape[1], draws)) for each in taken]
+            return np.concatenate(full, axis=1)[:, back]
+
+        chosen = [self.all[number] for number in blocks]
+        return Level(
+            [()] * len(picked),
+            by(
+                [
+                    np.where(np.isnan(b.share)[:, None], b.child.weight, b.made.weight)
+                    for b in chosen
+                ]
+            ),
+            by([block.child.top for block in chosen]),
+            by([block.child.damaged for block in chosen]),
+            by([block.child.marks for block in chosen]),
+            by([block.child.made for block in chosen]),
+            inherited([block.made.spent for block in chosen], by),
+            [
+                Tool.inherited(tools, by)
+                for tools in zip(*(block.made.tools for block in chosen), strict=True)
+            ],
+        )
+
+    def _sum(self, values: Array, count: int) -> Array:
+        """Sum over kinds and draws, shape (count, scrambles)."""
+        together = values.sum(axis=0)
+        n = self.case.n // self.scrambles
+        if together.shape[1] == 1:
+            return np.broadcast_to(together * n, (count, self.scrambles))
+        each = together.reshape(together.shape[0], self.scrambles, n).sum(axis=2)
+        return np.broadcast_to(each, (count, self.scrambles))
+
+
+def _rows(values: NDArray, rows: Sequence[int]) -> NDArray:  # type: ignore[type-arg]
+    """Values of some histories, also where all share them."""
+    if values.shape[1] == 1:
+        return np.broadcast_to(values, (values.shape[0], len(rows), values.shape[2]))
+    return values[:, list(rows)]
+
+
+def _only(level: Level, rows: Sequence[int]) -> Level:
+    """Some of the histories of a level."""
+    spent = level.spent
+
+    def by(values: Sequence[NDArray]) -> NDArray:  # type: ignore[type-arg]
+        return _rows(values[0], rows)
+
+    return Level(
+        [()] * len(rows),
+        _rows(level.weight, rows),
+        _rows(level.top, rows),
+        _rows(level.damaged, rows),
+        _rows(level.marks, rows),
+        _rows(level.made, rows),
+        inherited([spent], by),
+        [Tool.inherited([tool], by) for tool in level.tools],
+    )
