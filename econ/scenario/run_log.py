@@ -6,7 +6,7 @@ delimiter is a comma or, where the header has more of them, a semicolon. The col
     run            number in the program, from 1; empty, the first of that kind not logged before
     kind           kind of the run; may be left empty where run is given
     start, end     ISO date and time, all with a time zone or all without
-    outcome        one of the six outcomes of a run
+    outcome        one of the seven outcomes of a run
     fish_top       depth of the fish top after the run, in the units of the scenario; optional
     top_condition  a word of fish.top_condition; optional
     cost, remark   money the run took, and a free text; optional

@@ -17,6 +17,7 @@ WORDS = {
     "$defs", "$ref", "additionalProperties", "anyOf", "const", "default", "description", "enum",
     "exclusiveMaximum", "exclusiveMinimum", "format", "items", "maxItems", "maxLength",
     "maxProperties", "maximum", "minItems", "minLength", "minProperties", "minimum", "oneOf",
+    "pattern", "propertyNames",
     "properties", "required", "title", "type", "x-range", "x-unit",
 }  # fmt: skip
 TYPES = {"array", "boolean", "integer", "null", "number", "object", "string"}
