@@ -58,3 +58,31 @@ def own_marks(used: Iterable[str]) -> tuple[str, ...]:
     """
     named = dict.fromkeys(mark for mark in used if mark != DAMAGED_TOP and run_made(mark) is None)
     return tuple(sorted(named, key=lambda mark: mark != ATTACHED))
+
+
+def plain(word: str) -> str:
+    """A word without what a reader may overlook: capitals and underscores.
+
+    >>> plain("Top_Leans")
+    'topleans'
+    """
+    return word.casefold().replace("_", "")
+
+
+def one_letter_apart(one: str, other: str) -> bool:
+    """Whether two words differ by a letter changed, left out or put in; a digit is no letter, so
+    that marks may be numbered. Words of up to three letters differ enough.
+
+    >>> one_letter_apart("washed", "washd"), one_letter_apart("cable_1", "cable_2")
+    (True, False)
+    """
+    short, long = sorted((plain(one), plain(other)), key=len)
+    if len(long) - len(short) > 1 or len(short) < 4:
+        return False
+    same = next(
+        (n for n, pair in enumerate(zip(short, long, strict=False)) if pair[0] != pair[1]),
+        len(short),
+    )
+    rest = short[same + (len(short) == len(long)) :]
+    letters = long[same : same + 1] + (short[same : same + 1] if len(short) == len(long) else "")
+    return long[same + 1 :] == rest and not any(map(str.isdigit, letters))

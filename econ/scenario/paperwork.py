@@ -36,8 +36,8 @@ class Rental(Section):
         "Options of a run that use it; with neither kinds nor options every run does", default=[]
     )
     call_out: Annotated[int, Field(ge=0)] | None = key(
-        "Number of the run at whose start it is called out; 0 is now; left out, the first run "
-        "that uses it",
+        "Number of the run at whose start it is called out, if no run that uses it is made "
+        "before; 0 is now; left out, the first run that uses it",
         None,
         json_schema_extra=COUNT,
     )

@@ -29,7 +29,7 @@ from econ.scenario.base import (
 )
 from econ.scenario.doubts import MOST_DOUBTS, Doubt, favourable
 from econ.scenario.evidence import Evidence, in_words
-from econ.scenario.marks import MOST_WORDS, Word, Words
+from econ.scenario.marks import ATTACHED, MOST_WORDS, Word, Words, made
 from econ.scenario.quantities import Quantity
 
 RunKind = Literal[
@@ -260,6 +260,21 @@ class Run(Section):
     def full_origin(self) -> str:
         """`origin` and what past jobs had to say; empty where neither is known."""
         return "; ".join(filter(None, [self.origin, in_words(self.evidence)]))
+
+    @property
+    def all_needs(self) -> tuple[str, ...]:
+        """Marks that must hold at its start, those of the runs in `after` among them."""
+        return (*self.needs, *map(made, self.after))
+
+    @property
+    def all_bars(self) -> tuple[str, ...]:
+        """Marks of which none may hold at its start; nothing trips while attached."""
+        return (*self.bars, ATTACHED) if self.trips is not None else tuple(self.bars)
+
+    @property
+    def does_own_job(self) -> bool:
+        """Whether it can end in `prepared` or `part`, which give and take marks."""
+        return any(odds.prepared > 0 or odds.part > 0 for odds in self.odds_by_kind())
 
     def odds_by_kind(self) -> tuple[OutcomeOdds, OutcomeOdds]:
         """Odds for a workable and for a stubborn fish."""

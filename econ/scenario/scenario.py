@@ -24,7 +24,7 @@ from econ.scenario.doubts import MOST_DOUBTS, WORKABLE, Doubt
 from econ.scenario.evidence import PastJobs
 from econ.scenario.fallbacks import Fallback, Sidetrack
 from econ.scenario.hole import Fish, Job, TripSpeed, Well
-from econ.scenario.marks import own_marks
+from econ.scenario.marks import ATTACHED, own_marks
 from econ.scenario.paperwork import Afe, Insurance, Partner, Reading, Rental
 from econ.scenario.program import Common, Fishing, OddsByKind, Parting, Recovery, Run
 from econ.scenario.quantities import UNITS, Quantity, quantity_of
@@ -132,6 +132,11 @@ class Scenario(Section):
         for section in (*self.fallback, *self.reading):
             named += [*section.needs, *section.bars]
         return own_marks(named)
+
+    @property
+    def can_be_attached(self) -> bool:
+        """Whether the stuck string is whole to the surface, or a run can make it so."""
+        return any(ATTACHED in marks for marks in (self.fish.marks, *(r.gives for r in self.run)))
 
     @property
     def minimum_runs(self) -> int:

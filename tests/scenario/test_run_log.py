@@ -32,7 +32,8 @@ CASE = ROOT / "scenarios" / "point" / "a_land_twist_off.toml"
 TEXT = CASE.read_text(encoding="utf-8")
 A = load(CASE)  # top 11,180 ft, bottom 11,850 ft, decided 2026-03-14T06:00; runs by kind:
 # 1 overshot, 2 overshot, 3 wall_hook, 4 and 5 wash_then_catch
-HEADER = ",".join(COLUMNS)
+PLAIN = COLUMNS[:9]  # without marks
+HEADER = ",".join(PLAIN)
 FIRST = "1,overshot,2026-03-14T06:00,2026-03-15T10:00,nothing,,ragged,76000,first"
 SECOND = "2,overshot,2026-03-15T10:00,2026-03-17T12:00,part,11259,clean,136000.5,second"
 THIRD = "3,wall_hook,2026-03-17T12:00,2026-03-18T14:00,nothing,,,,"
@@ -92,13 +93,13 @@ class Bad(NamedTuple):
 
 def first(**cells: str) -> str:
     """The first row with other cells."""
-    values = dict(zip(COLUMNS, FIRST.split(","), strict=True))
+    values = dict(zip(PLAIN, FIRST.split(","), strict=True))
     return ",".join({**values, **cells}.values())
 
 
 def second(**cells: str) -> str:
     """The second row with other cells."""
-    values = dict(zip(COLUMNS, SECOND.split(","), strict=True))
+    values = dict(zip(PLAIN, SECOND.split(","), strict=True))
     return ",".join({**values, **cells}.values())
 
 
@@ -127,7 +128,7 @@ CELLS = [
     Bad([first(end="2026-03-15T10:00+99:00")], 2, "end", "+99:00'", "an ISO date and time"),
     Bad([first(end="20260315T1000")], 2, "end", "'20260315T1000'", "ISO", "2026-03-15T14:30"),
     Bad([first(end="today")], 2, "end", "'today'", "ISO", "2026-03-15T14:30"),
-    Bad([first(outcome="")], 2, "outcome", "an empty cell", "recovered, part, nothing, top_"),
+    Bad([first(outcome="")], 2, "outcome", "an empty cell", "recovered, part, nothing, prep"),
     Bad([first(outcome="recoverd")], 2, "outcome", "'recoverd'", "recovered", "mean recovered?"),
     Bad([first(outcome="Nothing")], 2, "outcome", "'Nothing'", "nothing", "mean nothing?"),
     Bad([first(outcome="TOP DAMAGED")], 2, "outcome", "'TOP D", "top_d", "mean top_damaged?"),
@@ -256,8 +257,8 @@ def test_fault_is_told_with_its_row(bad: Bad) -> None:
 def test_message_in_full() -> None:
     (fault,) = faults_of(table(FIRST, second(outcome="prt")))
     assert str(fault) == (
-        "runs.csv row 3, outcome: given 'prt'; allowed: recovered, part, nothing, top_damaged, "
-        "string_lost, hole_lost; did you mean part?"
+        "runs.csv row 3, outcome: given 'prt'; allowed: recovered, part, nothing, prepared, "
+        "top_damaged, string_lost, hole_lost; did you mean part?"
     )
 
 
@@ -360,7 +361,7 @@ def test_log_without_rows_is_no_run() -> None:
 
 def written(*, delimiter: str, ending: str, columns: list[str]) -> str:
     """The two runs as another program might write them."""
-    rows = [dict(zip(COLUMNS, row.split(","), strict=True)) for row in (FIRST, SECOND)]
+    rows = [dict(zip(PLAIN, row.split(","), strict=True)) for row in (FIRST, SECOND)]
     out = io.StringIO()
     writer = csv.DictWriter(
         out, columns, extrasaction="ignore", delimiter=delimiter, lineterminator=ending
@@ -375,7 +376,7 @@ def written(*, delimiter: str, ending: str, columns: list[str]) -> str:
 @pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"], ids=["no mark", "byte order mark"])
 @pytest.mark.parametrize("turn", [1, -1])
 def test_round_trip(tmp_path: Path, *, ending: str, delimiter: str, mark: bytes, turn: int) -> None:
-    text = written(delimiter=delimiter, ending=ending, columns=COLUMNS[::turn])
+    text = written(delimiter=delimiter, ending=ending, columns=PLAIN[::turn])
     path = tmp_path / "runs.csv"
     path.write_bytes(mark + text.encode())
     assert read_log(path, A) == read_log(str(path), A) == RUNS
@@ -384,7 +385,7 @@ def test_round_trip(tmp_path: Path, *, ending: str, delimiter: str, mark: bytes,
 
 @pytest.mark.parametrize("left_out", ["run", "kind"])
 def test_run_or_kind_is_enough(left_out: str) -> None:
-    columns = [column for column in COLUMNS if column != left_out]
+    columns = [column for column in PLAIN if column != left_out]
     assert parse_log(written(delimiter=",", ending="\n", columns=columns), A) == RUNS
 
 
@@ -724,7 +725,7 @@ def test_any_good_log_comes_back(tops: list[int], costs: list[float], remark: st
     ]
     out = io.StringIO()
     writer = csv.writer(out)
-    writer.writerow(["run", *COLUMNS[2:]])
+    writer.writerow(["run", *PLAIN[2:]])
     for run in made:
         times = (run.start.isoformat(), run.end.isoformat())
         rest = (run.outcome, run.fish_top, run.top_condition, run.cost, run.remark)
