@@ -8,6 +8,7 @@ same time.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from econ.scenario.marks import DAMAGED_TOP, made
@@ -24,19 +25,23 @@ class Reach:
     runs: frozenset[int]
 
 
-def reach(scenario: Scenario, *, heed_bars: bool) -> Reach:
-    """What can be reached; heed_bars: False as if no mark barred a run."""
+def reach(scenario: Scenario, *, heed_bars: bool, granted: Collection[int] = ()) -> Reach:
+    """What can be reached.
+
+    heed_bars: False as if no mark barred a run. granted: numbers of runs that are made in any
+    case, so that what is wrong with them is not laid to others.
+    """
     start = frozenset(scenario.fish.marks)
     holding, gone, runs = set(start), set[str](), set[int]()
 
     def open_now(run: Run) -> bool:
-        barred = (start - gone) & set(run.all_bars) if heed_bars else set(run.needs) & {*run.bars}
+        barred = heed_bars and (start - gone) & set(run.all_bars)
         return not barred and holding >= set(run.all_needs)
 
     while new := {
         number
         for number, run in enumerate(scenario.run, start=1)
-        if number not in runs and open_now(run)
+        if number not in runs and (number in granted or open_now(run))
     }:
         runs |= new
         for number in new:

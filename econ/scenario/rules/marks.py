@@ -18,6 +18,7 @@ from econ.scenario.marks import (
     run_made,
 )
 from econ.scenario.reach import reach
+from econ.scenario.rules.program import way_back
 from econ.scenario.rules.registry import rule
 from econ.scenario.scenario import Scenario
 
@@ -99,19 +100,37 @@ def marks_agree_in_a_section(scenario: Scenario) -> Iterator[Fault]:
 
 @rule(*SECTIONS)
 def marks_needed_can_hold(scenario: Scenario) -> Iterator[Fault]:
-    """What a section needs is there at the start, or a run that can be made gives it."""
-    can = reach(scenario, heed_bars=False).holding
-    misspelt = _alike(scenario)
-    words = sorted(can - {made(number) for number in range(1, len(scenario.run) + 1)})
+    """What a section needs is there at the start, or a run that can be made gives it.
+
+    A run with a fault of its own counts as made, so that its fault is told once.
+    """
+    runs, misspelt = scenario.run, _alike(scenario)
+    listed = {made(number) for number in range(1, len(runs) + 1)}
+    sources = listed | set(scenario.fish.marks)
+    for run in runs:
+        sources |= {*run.gives} if run.does_own_job else set()
+        if any(odds.top_damaged > 0 for odds in run.odds_by_kind()):
+            sources.add(DAMAGED_TOP)
+    faulty = [
+        number
+        for number, run in enumerate(runs, start=1)
+        if not sources >= {*run.needs}
+        or set(run.needs) & {*run.bars}
+        or any(n > len(runs) or way_back(runs, n, number) for n in run.after)
+    ]
+    can = reach(scenario, heed_bars=False, granted=faulty).holding
+    words = sorted((can & sources) - listed)
     for mark, path in _uses(scenario):
         number = run_made(mark)
-        unlisted = mark.startswith(MADE) and (number is None or number > len(scenario.run))
-        if path[2] != "needs" or mark in can or mark in misspelt or unlisted:
+        told = mark in misspelt or (mark.startswith(MADE) and mark not in listed)
+        if path[2] != "needs" or told or (mark in can and mark in sources):
             continue
+        todo = "give it in a run listed, or put it in [fish] marks"
+        todo = todo if number is None else "leave it out, or correct the number"
         yield Fault(
             f"'{mark}', which can never hold: {_why_not(scenario, mark)}",
             f"marks that can hold: {', '.join(words) or 'none in this file'}",
-            did_you_mean(mark, words) or "give it in a run listed, or put it in [fish] marks",
+            did_you_mean(mark, words) or todo,
             path=path,
         )
 
@@ -203,11 +222,11 @@ def _first_uses(scenario: Scenario) -> dict[str, Path]:
 
 
 def _alike(scenario: Scenario) -> dict[str, str]:
-    """Marks that may be a misspelling of one named before, or of one built in."""
-    runs = [made(number) for number in range(1, len(scenario.run) + 1)]
-    known = [ATTACHED, DAMAGED_TOP, *runs]
+    """Marks that may be a misspelling of another: of one built in, held now or given before all."""
+    known = [ATTACHED, DAMAGED_TOP, *map(made, range(1, len(scenario.run) + 1))]
+    sources = [*scenario.fish.marks, *(mark for run in scenario.run for mark in run.gives)]
     alike = {}
-    for mark in _first_uses(scenario):
+    for mark in dict.fromkeys([*sources, *_first_uses(scenario)]):
         if mark in known or re.match(MADE, mark):
             continue
         near = [o for o in known if plain(o) == plain(mark) or one_letter_apart(mark, o)]
