@@ -116,7 +116,7 @@ def marks_needed_can_hold(scenario: Scenario) -> Iterator[Fault]:
         for number, run in enumerate(runs, start=1)
         if not sources >= {*run.needs}
         or set(run.needs) & {*run.bars}
-        or any(n > len(runs) or way_back(runs, n, number) for n in run.after)
+        or any(n > len(runs) or way_back(runs, start=n, goal=number) for n in run.after)
     ]
     can = reach(scenario, heed_bars=False, granted=faulty).holding
     words = sorted((can & sources) - listed)

@@ -29,7 +29,7 @@ def runs_needed_can_be_made_before(scenario: Scenario) -> Iterator[Fault]:
                     "leave it out, or correct it",
                     path=path,
                 )
-            elif (circle := way_back(runs, needed, number)) is not None:
+            elif (circle := way_back(runs, start=needed, goal=number)) is not None:
                 yield Fault(
                     " after ".join(f"run {each}" for each in (number, *circle)),
                     "runs that do not wait for one another",
@@ -38,7 +38,7 @@ def runs_needed_can_be_made_before(scenario: Scenario) -> Iterator[Fault]:
                 )
 
 
-def way_back(runs: Sequence[Run], start: int, goal: int) -> list[int] | None:
+def way_back(runs: Sequence[Run], *, start: int, goal: int) -> list[int] | None:
     """Runs from `start` to `goal`, each needing the next; None if there is no such way."""
     ways = [[start]]
     seen = {start}
