@@ -6,7 +6,8 @@ make no difference to a name or a word.
     job            name of the job                                                   required
     run            number of the run in its job, from 1                              required
     kind           kind of run, a word of the scenario file                          required
-    outcome        recovered, part, nothing, top_damaged, string_lost or hole_lost   required
+    outcome        recovered, part, nothing, prepared, top_damaged, string_lost or   required
+                   hole_lost
     mechanism      what held the fish, a word of fish.mechanism
     hole_size      diameter of the hole [in, or mm]
     angle          inclination at the fish [degrees]

@@ -93,6 +93,8 @@ def _kind(tables: list[OddsTable]) -> Iterable[str]:
         rounded = [round(each, 6) for each in table.odds]
         rounded[OUTCOMES.index("nothing")] += round(1 - sum(rounded), 6)
         parts = dict(zip(OUTCOMES, rounded, strict=True))
+        if not parts["prepared"]:  # most kinds have no job of their own besides the fish
+            del parts["prepared"]
         parts |= {"weight": table.weight, "low": table.low, "high": table.high}
         inside = ", ".join(f"{name} = {_number(value)}" for name, value in parts.items())
         yield f"{table.fish or 'odds'} = {{ {inside} }}"

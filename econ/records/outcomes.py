@@ -1,13 +1,16 @@
-"""Odds of all six outcomes of each kind of run.
+"""Odds of all seven outcomes of each kind of run.
 
     recovered   pooled over kinds (`pooling`), or by kind of fish (`fish_kinds`)
-    the others  share of outcome o among runs that did not recover,
+    prepared    share h of runs that did not recover: (c_p + 1/6)/(c_p + c + 1) of a kind that
+                has been seen to end so, else 0, because whether a run has a job of its own
+                besides the fish is a matter of its kind
+    the others  share of outcome o among the runs left, times 1 - h,
                     (c_o + s q_o)/(c + s),   q_o = (C_o + 1/5)/(C + 1)
-                c_o counts of this kind of run, C_o of all kinds
+                c_o counts of this kind of run, C_o of all kinds, c and C their sums
 The mix of failures of all kinds counts as s runs of this one: s weighed from 1 to 1,000, even in
 log s, by how well it explains how far the kinds differ (Dirichlet-multinomial). So a rare and
 dear outcome, such as a lost hole, is not taken for impossible of a kind that has not yet met it,
-and kinds whose runs do fail in other ways keep their own mix. Times `weight` the six are a
+and kinds whose runs do fail in other ways keep their own mix. Times `weight` the seven are a
 Dirichlet, of which each outcome is a Beta: that is its interval. With two kinds of fish the
 counts of a job are shared out by the belief that its fish was workable. Where the records carry
 a factor for each day elapsed, the odds of recovery are those at day 0: taken back by that factor
@@ -15,7 +18,7 @@ over the mean days before such runs.
 
 Sources: N.L. Johnson, S. Kotz, Distributions in Statistics: Continuous Multivariate, ch. 40
 (Dirichlet, from memory); J.E. Mosimann, Biometrika 49 (1962) 65 (its multinomial, from memory);
-1/5 each for five outcomes after W. Perks, J. Inst. Actuaries 73 (1947).
+1/5 each for five outcomes, 1/6 for one of six, after W. Perks, J. Inst. Actuaries 73 (1947).
 """
 
 from __future__ import annotations
@@ -39,12 +42,13 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Array = NDArray[np.float64]
+PREPARED = OUTCOMES.index("prepared") - 1  # its place among the outcomes but recovery
 STRENGTHS = np.geomspace(1.0, 1000.0, 31)  # s [runs]
 
 
 @dataclass(frozen=True)
 class OddsTable:
-    """Odds of the six outcomes of a kind of run, in the order of OUTCOMES."""
+    """Odds of the seven outcomes of a kind of run, in the order of OUTCOMES."""
 
     kind: str
     fish: str  # workable, stubborn, or empty for all fish
@@ -108,6 +112,18 @@ def _at_day_zero(records: Records, kind: str, chance: float, ratio: float) -> fl
     return float(expit(logit(chance) - mean * np.log(ratio)))
 
 
+def shares_of_failures(counts: Array) -> Array:
+    """Shares of the outcomes of runs that did not recover, by kind of run.
+
+    counts: of the outcomes but recovery in the order of OUTCOMES, shape (kinds, outcomes). The
+    shares have the same shape; a kind that never ended in `prepared` has none of it.
+    """
+    others = np.delete(counts, PREPARED, axis=1)
+    own = counts[:, PREPARED]
+    share = np.where(own > 0, (own + 1 / counts.shape[1]) / (counts.sum(axis=1) + 1), 0.0)
+    return np.insert(mixes(others) * (1 - share[:, None]), PREPARED, share, axis=1)
+
+
 def mixes(counts: Array) -> Array:
     """Shares of outcomes by kind of run, each leaning on all.
 
@@ -152,6 +168,6 @@ def _tables(
             high=estimate.high,
         )
         for kind, here, own, mix, estimate in zip(
-            kinds, of_kind, counts, mixes(counts[:, 1:]), estimates, strict=True
+            kinds, of_kind, counts, shares_of_failures(counts[:, 1:]), estimates, strict=True
         )
     ]

@@ -28,14 +28,16 @@ from econ.scenario.base import (
     Text,
     key,
 )
+from econ.scenario.marks import Words
 from econ.scenario.quantities import Quantity
 
 
 class StickAgain(Section):
-    """{ chance, cost }: sticking again while the redrill passes the same rock."""
+    """{ chance, cost, hours }: sticking again while the redrill passes the same rock."""
 
     chance: Chance = key("Chance of sticking again", 0.0)
     cost: Money = key("What it then costs", 0.0)
+    hours: Hours = key("Hours that it then takes, besides that cost", 0.0)
 
 
 class Whipstock(Section):
@@ -97,6 +99,8 @@ class Sidetrack(Section):
     )
     stick_again: StickAgain = key("Sticking again in the redrill", StickAgain())
     lost_in_hole_share: Share = key("Share of the value of the pieces left that is owed", 1.0)
+    needs: Words = key("Marks that must all hold for it to be open", default=[])
+    bars: Words = key("Marks of which none may hold for it to be open", default=[])
 
     @model_validator(mode="after")
     def _intervals(self) -> Sidetrack:
@@ -140,6 +144,8 @@ class Lump(Section):
         "Whether it is open once the hole is lost; left out, no for drill_past", None
     )
     lost_in_hole_share: Share = key("Share of the value of the pieces left that is owed", 1.0)
+    needs: Words = key("Marks that must all hold for it to be open", default=[])
+    bars: Words = key("Marks of which none may hold for it to be open", default=[])
 
     @property
     def open_after_string_lost(self) -> bool:

@@ -43,6 +43,7 @@ TYPES = {  # and for a value of the wrong type
     "int_from_float": "a whole number",
     "bool_type": "true or false, without quotes",
     "string_type": "a text in quotes",
+    "string_pattern_mismatch": "a word of letters, digits and underscores, up to 40 characters",
     "dict_type": "a table",
     "model_type": "a table",
     "list_type": "a list",

@@ -22,6 +22,7 @@ from econ.scenario.base import (
     Weight,
     key,
 )
+from econ.scenario.marks import Words
 from econ.scenario.quantities import Quantity
 
 Mechanism = Literal[
@@ -141,6 +142,7 @@ class Fish(Section):
     hook_load_loss: Weight | None = key("Hook load lost at the event", None)
     off_bottom: bool | None = key("Whether the fish hangs off bottom", None)
     fill: Depth | None = key("Height of the fill over the fish top", None)
+    marks: Words = key("Marks that hold now, such as attached: words of the file", default=[])
     piece: Annotated[list[Piece], Field(max_length=MOST_PIECES)] = key(
         "The pieces from the top down; their lengths fill the fish", default=[]
     )

@@ -8,7 +8,7 @@
     [seen]                # ranges and words of the records, in ft, in and degrees
     [kind.overshot]       # one for each kind of run
     runs, jobs, recovered
-    odds = { six outcomes, weight, low, high }            # on all fish together
+    odds = { outcomes, weight, low, high }                # on all fish together
     workable = { ... }                                    # and by kind of fish
     stubborn = { ... }
 low and high are the 95 % interval of recovered. Checked as strictly as a scenario.
@@ -57,7 +57,7 @@ class PerDayFactor(Section):
 
 
 class RecordedOdds(OutcomeOdds):
-    """Odds of the six outcomes from records."""
+    """Odds of the seven outcomes from records."""
 
     weight: Positive = key("Runs they are worth")
     low: Fraction = key("Lower end of the 95 % interval of recovered")

@@ -12,18 +12,21 @@ with p_j, w_j the judgement of the scenario and p_r, w_r the records of that kin
     one table          mean with the records; the other outcomes keep their proportions, and each
                        table gains of w_r the share of its kind of fish
     odds, no weight    stated as exact: kept, and said
-`fishing.workable` is taken if left out, blended if {mean, weight}, else kept; the factor for
-each day elapsed is taken if left out and a run rests on the records, else kept.
+`fishing.workable`, or `workable` of the only [[doubt]], is taken if left out, blended if {mean,
+weight}, else kept; of several doubts each states its own. The factor for each day elapsed is
+taken if left out and a run rests on the records, else kept.
 """
 
 from __future__ import annotations
 
 import math
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from econ.scenario.doubts import MOST_DOUBTS, WORKABLE, Doubt, favourable
 from econ.scenario.evidence import Evidence, PastJobs
 from econ.scenario.faults import Fault, ScenarioError
 from econ.scenario.odds_file import Known, OddsFile, RecordedKind, RecordedOdds, read_odds_file
@@ -44,6 +47,7 @@ class Resolved:
     paths: list[tuple[str | int, ...]] = field(default_factory=list)  # of what was asked for
     runs: dict[int, tuple[Evidence, ...]] = field(default_factory=dict)
     fishing: list[Evidence] = field(default_factory=list)
+    doubts: dict[int, Evidence] = field(default_factory=dict)
     past: PastJobs | None = None
 
 
@@ -76,7 +80,11 @@ def attached(scenario: Scenario, resolved: Resolved) -> Scenario:
         run.with_evidence(resolved.runs.get(place, ())) for place, run in enumerate(scenario.run)
     ]
     fishing = scenario.fishing.with_evidence(tuple(resolved.fishing))
-    found = scenario.model_copy(update={"run": runs, "fishing": fishing})
+    doubts = [
+        doubt.with_evidence((resolved.doubts[place],)) if place in resolved.doubts else doubt
+        for place, doubt in enumerate(scenario.doubt)
+    ]
+    found = scenario.model_copy(update={"run": runs, "fishing": fishing, "doubt": doubts})
     return found.with_past_jobs(resolved.past)
 
 
@@ -92,21 +100,31 @@ class _Blend:
 
     def all(self) -> None:
         """Fill and blend all that the file has something to say on."""
-        belief = self._prior()
+        names, beliefs = self._prior()
         for place, run in enumerate(self.raw["run"]):
             if isinstance(run, dict):
+                good = _in_favour(names, run)
+                belief = sum(chance for chance, holds in zip(beliefs, good, strict=True) if holds)
                 self._run(place, run, belief)
                 odds = run.get("odds", self.raw["run"][place].get("odds"))
-                belief = _after_failure(belief, odds)
+                beliefs = _after_failure(beliefs, good, odds)
         self._fishing()
 
-    def _prior(self) -> float:
-        fishing = self.raw.get("fishing")
-        stated = fishing.get("workable") if isinstance(fishing, dict) else None
-        middle = None if stated is None else _middle(stated)
-        if middle is None:
-            return 0.5 if self.file.workable is None else self.file.workable.mean
-        return min(1.0, max(0.0, middle))
+    def _prior(self) -> tuple[list[Any], list[float]]:
+        """Names of the doubts, and the chance of each kind of fish (`econ.scenario.doubts`)."""
+        doubts, fishing = _doubts(self.raw), self.raw.get("fishing")
+        one = self.file.workable.mean if self.file.workable is not None else 0.5
+        if not doubts:
+            stated = fishing.get("workable") if isinstance(fishing, dict) else None
+            doubts = [{"name": WORKABLE, "workable": stated}]
+        chances = [1.0]
+        for doubt in doubts:
+            middle = _middle(doubt.get("workable"))
+            if middle is None:
+                middle = one if len(doubts) == 1 else 0.5
+            holds = min(1.0, max(0.0, middle))
+            chances = [chance * share for share in (holds, 1 - holds) for chance in chances]
+        return [doubt.get("name") for doubt in doubts], chances
 
     def _run(self, place: int, run: Table, belief: float) -> None:
         kind: Any = run.get("kind", "other")
@@ -231,7 +249,7 @@ class _Blend:
         tables = [run.get("odds") for run in self.raw["run"] if isinstance(run, dict)]
         has_kinds = any(isinstance(each, dict) and set(TWO) & set(each) for each in tables)
         if self.file.workable is not None and has_kinds:
-            self._workable(fishing, self.file.workable)
+            self._chance(fishing, self.file.workable)
         rests = any(e.how != "kept" for each in self.resolved.runs.values() for e in each)
         if self.file.odds_ratio_per_day is not None and rests:
             self._per_day(fishing)
@@ -239,14 +257,32 @@ class _Blend:
             self.raw["fishing"] = fishing
         self.resolved.paths.append(("fishing",))
 
-    def _workable(self, fishing: Table, known: Known) -> None:
-        stated = fishing.get("workable")
+    def _chance(self, fishing: Table, known: Known) -> None:
+        """The chance of the one doubt, which stands under [fishing] or in its own table."""
+        doubts = _doubts(self.raw)
+        if not doubts:
+            if not self.raw.get("doubt"):  # else it has faults, which the check of it tells
+                self.resolved.fishing.append(self._workable(fishing, known))
+            return
+        self.raw["doubt"] = [dict(doubt) for doubt in doubts]
+        for place, doubt in enumerate(self.raw["doubt"]):
+            if len(doubts) == 1:
+                evidence = self._workable(doubt, known)
+            else:
+                why = "of several doubts each states its own chance"
+                evidence = Evidence("workable", "kept", self.name, self.file.source, why=why)
+            self.resolved.doubts[place] = evidence
+            self.resolved.paths.append(("doubt", place))
+
+    def _workable(self, section: Table, known: Known) -> Evidence:
+        """Take or blend the chance of a section."""
+        stated = section.get("workable")
         jobs, ends = (self.file.jobs,) * 2, (known.low, known.high)
         of, names = "workable", (self.name, self.file.source)
         if stated is None:
-            fishing[of] = {"mean": known.mean, "weight": known.weight}
-            evidence = Evidence(of, "records", *names, *jobs, *ends, None, known.weight)
-        elif (
+            section[of] = {"mean": known.mean, "weight": known.weight}
+            return Evidence(of, "records", *names, *jobs, *ends, None, known.weight)
+        if (
             isinstance(stated, dict)
             and set(stated) == {"mean", "weight"}
             and all(map(_is_number, stated.values()))
@@ -255,12 +291,10 @@ class _Blend:
         ):
             weight = stated["weight"] + known.weight
             mean = (stated["mean"] * stated["weight"] + known.mean * known.weight) / weight
-            fishing[of] = {"mean": mean, "weight": weight}
-            evidence = Evidence(of, "blended", *names, *jobs, *ends, stated["weight"], known.weight)
-        else:
-            why = "it is not stated as { mean, weight }; state it so to let them count"
-            evidence = Evidence(of, "kept", *names, why=why)
-        self.resolved.fishing.append(evidence)
+            section[of] = {"mean": mean, "weight": weight}
+            return Evidence(of, "blended", *names, *jobs, *ends, stated["weight"], known.weight)
+        why = "it is not stated as { mean, weight }; state it so to let them count"
+        return Evidence(of, "kept", *names, why=why)
 
     def _per_day(self, fishing: Table) -> None:
         known, of = self.file.odds_ratio_per_day, "odds_ratio_per_day"
@@ -344,15 +378,34 @@ def _odds_ratio(p: float, q: float, belief: float, goal: float) -> float | None:
     return math.exp(0.5 * (low + high))
 
 
-def _after_failure(belief: float, odds: Any) -> float:
-    """Belief that the fish is workable after a run with these odds brought it not."""
+def _doubts(raw: Table) -> list[Table]:
+    """The tables [[doubt]] of a document, none where they are no list of so many tables."""
+    doubts = raw.get("doubt", [])
+    sound = isinstance(doubts, list) and all(isinstance(doubt, dict) for doubt in doubts)
+    return doubts if sound and len(doubts) <= MOST_DOUBTS else []
+
+
+def _in_favour(names: Sequence[Any], run: Table) -> list[bool]:
+    """By kind of fish: whether all doubts that a run depends on are in favour."""
+    depends = run.get("depends_on")
+    depends = depends if isinstance(depends, list) else names
+    doubts = [Doubt.model_construct(name=name) for name in names]
+    return favourable(doubts, depends)
+
+
+def _after_failure(beliefs: list[float], good: list[bool], odds: Any) -> list[float]:
+    """Chances of the kinds of fish after a run with these odds brought it not; good: the kinds
+    on which its workable odds hold."""
     if not isinstance(odds, dict) or not all(isinstance(odds.get(name), dict) for name in TWO):
-        return belief
+        return beliefs
     p, q = (odds[name].get("recovered", 0.0) for name in TWO)
     if not (_is_number(p) and _is_number(q) and 0 <= p <= 1 and 0 <= q <= 1):
-        return belief
-    missed = belief * (1 - p) + (1 - belief) * (1 - q)
-    return belief * (1 - p) / missed if missed > 0 else belief
+        return beliefs
+    missed = [
+        chance * (1 - p if holds else 1 - q) for chance, holds in zip(beliefs, good, strict=True)
+    ]
+    total = sum(missed)
+    return [each / total for each in missed] if total > 0 else beliefs
 
 
 def _middle(amount: Any) -> float | None:

@@ -11,6 +11,7 @@ from econ.scenario.base import (
     COUNT,
     MOST_LINES,
     DayRate,
+    FixedDays,
     FixedHours,
     FixedMoney,
     LengthRate,
@@ -21,10 +22,9 @@ from econ.scenario.base import (
     Text,
     key,
 )
+from econ.scenario.marks import Word, Words
 from econ.scenario.program import Kinds, Options, Run
 from econ.scenario.quantities import Quantity
-
-Days = Annotated[Finite, Quantity("days", least=0)]
 
 
 class Rental(Section):
@@ -36,18 +36,18 @@ class Rental(Section):
         "Options of a run that use it; with neither kinds nor options every run does", default=[]
     )
     call_out: Annotated[int, Field(ge=0)] | None = key(
-        "Number of the run at whose start it is called out; 0 is now; left out, the first run "
-        "that uses it",
+        "Number of the run at whose start it is called out, if no run that uses it is made "
+        "before; 0 is now; left out, the first run that uses it",
         None,
         json_schema_extra=COUNT,
     )
     delivery: FixedHours = key("Hours from the call-out until it is on location", 0.0)
-    held_days: Days | None = key(
+    held_days: FixedDays | None = key(
         "Days it has been on contract already, its mobilization paid; left out, not called yet",
         None,
     )
     mobilization: Money = key("To bring it", 0.0)
-    minimum_days: Days = key("Days owed at the working rate in any case", 0.0)
+    minimum_days: FixedDays = key("Days owed at the working rate in any case", 0.0)
     day: DayRate = key("Rate while working", 0.0)
     standby_day: DayRate = key("Rate while standing by", 0.0)
     redress: Money = key("For each run", 0.0)
@@ -71,6 +71,11 @@ class Reading(Section):
     )
     hours: FixedHours = key("Hours, at the spread and the fishing day", 0.0)
     cost: Sum = key("Charges", 0.0)
+    about: Word | None = key(
+        "Name of the doubt that is read; left out where the file has no more than one", None
+    )
+    needs: Words = key("Marks that must all hold for the reading to be made", default=[])
+    bars: Words = key("Marks of which none may hold", default=[])
 
 
 class Insurance(Section):

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Annotated, Any, Literal, get_args
 
 from pydantic import Discriminator, Field, PrivateAttr, Tag, model_validator
 from pydantic_core import PydanticCustomError
 
-from econ.scenario.amounts import Amount, Finite
+from econ.scenario.amounts import Finite
 from econ.scenario.base import (
     COUNT,
     MOST_CONTRACTS,
@@ -20,12 +21,15 @@ from econ.scenario.base import (
     Length,
     Money,
     Odds,
+    Ratio,
     Section,
     Share,
     Text,
     key,
 )
+from econ.scenario.doubts import MOST_DOUBTS, Doubt, favourable
 from econ.scenario.evidence import Evidence, in_words
+from econ.scenario.marks import ATTACHED, MOST_WORDS, Word, Words, made
 from econ.scenario.quantities import Quantity
 
 RunKind = Literal[
@@ -65,10 +69,10 @@ class Fishing(Section):
     damaged_top_factor: Share = key(
         "Share of its recovered odds that a run keeps while the top is damaged", 0.6
     )
-    odds_ratio_per_day: Annotated[Amount, Quantity("ratio", least=0, above=True)] = key(
+    odds_ratio_per_day: Ratio = key(
         "Factor on the odds p/(1-p) of recovery for each day since the decision", 1.0
     )
-    loss_odds_ratio_per_day: Annotated[Amount, Quantity("ratio", least=0, above=True)] = key(
+    loss_odds_ratio_per_day: Ratio = key(
         "Factor on the odds p/(1-p) of losing the string or the hole for each day since the "
         "decision",
         1.0,
@@ -90,16 +94,19 @@ class Fishing(Section):
         return known
 
 
-OUTCOMES = ("recovered", "part", "nothing", "top_damaged", "string_lost", "hole_lost")
+OUTCOMES = (
+    *("recovered", "part", "nothing", "prepared", "top_damaged", "string_lost", "hole_lost"),
+)
 ROUNDING = 1e-6  # odds may miss a sum of 1 by this much
 
 
 class OutcomeOdds(Section):
-    """Odds of the six outcomes of a run; they sum to 1, one left out is 0."""
+    """Odds of the seven outcomes of a run; they sum to 1, one left out is 0."""
 
     recovered: Odds = key("The whole fish is out", 0.0)
     part: Odds = key("Part of it is out and the top is lower by part_length", 0.0)
     nothing: Odds = key("No change", 0.0)
+    prepared: Odds = key("The run did its own job, and the fish is still there", 0.0)
     top_damaged: Odds = key("No change but a damaged top", 0.0)
     string_lost: Odds = key("The fishing string stays as a second fish", 0.0)
     hole_lost: Odds = key("The hole is lost up to the shoe", 0.0)
@@ -122,7 +129,7 @@ class OutcomeOdds(Section):
                     "allowed": "a sum of 1",
                     "suggestion": f"nothing = {need:.10g} would make it 1"
                     if 0 <= need <= 1
-                    else "check each of the six",
+                    else "check each of the seven",
                 },
             )
         return self
@@ -175,6 +182,26 @@ class Run(Section):
     tool_outside: Diameter | None = key("Largest outside diameter of the tool", None)
     tool_inside: Diameter | None = key("Bore that must pass over the fish, as of wash pipe", None)
     origin: str = key("Where the odds and hours are from", "", max_length=300)
+    depends_on: Annotated[list[Word], Field(max_length=MOST_DOUBTS)] | None = key(
+        "Names of the doubts that must all be in favour for its workable odds; left out, all",
+        None,
+    )
+    needs: Words = key("Marks that must all hold at its start", default=[])
+    bars: Words = key("Marks of which none may hold at its start", default=[])
+    gives: Words = key("Marks that hold after its outcomes prepared and part", default=[])
+    takes: Words = key("Marks that hold no more after its outcomes prepared and part", default=[])
+    ratio_with: Annotated[dict[Word, Ratio], Field(max_length=MOST_WORDS)] = key(
+        "Factors on the odds p/(1-p) of recovery, each while the mark of its name holds",
+        default={},
+    )
+    renews: Annotated[dict[Word, Chance], Field(max_length=MOST_DOUBTS)] = key(
+        "Doubts by name that hold afresh after its outcomes prepared and part, with these chances",
+        default={},
+    )
+    at_most: Annotated[int, Field(ge=1, le=9)] = key(
+        "How often the plan may make the run; a list makes it once", 1, json_schema_extra=COUNT
+    )
+    fishing_share: Share = key("Share of the fishing day that is paid in its hours", 1.0)
     odds: Annotated[
         Annotated[OddsByKind, Tag("<by kind>")] | Annotated[OutcomeOdds, Tag("<one kind>")],
         Discriminator(_by_kind),
@@ -197,6 +224,27 @@ class Run(Section):
             )
         return self
 
+    @model_validator(mode="after")
+    def _depends(self) -> Run:
+        by_kind = isinstance(self.odds, OddsByKind)
+        if self.depends_on is None or (by_kind and self.depends_on):
+            return self
+        raise PydanticCustomError(
+            "depends_on",
+            "{given}",
+            {
+                "given": "an empty list, with odds by kind of fish"
+                if by_kind
+                else "doubts, with one table of odds",
+                "allowed": "names of doubts with odds for workable and stubborn; one table of "
+                "odds depends on none",
+                "suggestion": "leave depends_on out for all doubts, or give one table of odds"
+                if by_kind
+                else "leave it out, or give odds.workable and odds.stubborn",
+                "key": "depends_on",
+            },
+        )
+
     @property
     def evidence(self) -> tuple[Evidence, ...]:
         """What past jobs had to say on its odds, where `odds_from` names some."""
@@ -213,11 +261,33 @@ class Run(Section):
         """`origin` and what past jobs had to say; empty where neither is known."""
         return "; ".join(filter(None, [self.origin, in_words(self.evidence)]))
 
+    @property
+    def all_needs(self) -> tuple[str, ...]:
+        """Marks that must hold at its start, those of the runs in `after` among them."""
+        return (*self.needs, *map(made, self.after))
+
+    @property
+    def all_bars(self) -> tuple[str, ...]:
+        """Marks of which none may hold at its start; nothing trips while attached."""
+        return (*self.bars, ATTACHED) if self.trips is not None else tuple(self.bars)
+
+    @property
+    def does_own_job(self) -> bool:
+        """Whether it can end in `prepared` or `part`, which give and take marks."""
+        return any(odds.prepared > 0 or odds.part > 0 for odds in self.odds_by_kind())
+
     def odds_by_kind(self) -> tuple[OutcomeOdds, OutcomeOdds]:
         """Odds for a workable and for a stubborn fish."""
         if isinstance(self.odds, OddsByKind):
             return self.odds.workable, self.odds.stubborn
         return self.odds, self.odds
+
+    def favourable(self, doubts: Sequence[Doubt]) -> list[bool]:
+        """By kind of fish: whether its workable odds hold. One table of odds depends on no doubt.
+
+        The kinds are those of `econ.scenario.doubts`.
+        """
+        return favourable(doubts, self.depends_on if isinstance(self.odds, OddsByKind) else ())
 
     def odds_paths(self, number: int) -> tuple[str, str]:
         """Key paths of the chance of recovery by kind, for run `number` counted from 0."""
@@ -233,6 +303,13 @@ class Recovery(Section):
     hours: Hours = key("Pull slowly, lay down, inspect, ream, back to bottom", 0.0)
     charge: Money = key("Inspection and repair", 0.0)
     fishing_share: Share = key("Share of the fishing day still paid", 0.5)
+
+
+class Parting(Section):
+    """[parting]: getting off the fish, paid once where fishing stops while it is attached."""
+
+    hours: Hours = key("Hours, at the spread and the fishing day", 0.0)
+    charge: Money = key("Charges besides day rates", 0.0)
 
 
 class Common(Section):

@@ -6,13 +6,17 @@ delimiter is a comma or, where the header has more of them, a semicolon. The col
     run            number in the program, from 1; empty, the first of that kind not logged before
     kind           kind of the run; may be left empty where run is given
     start, end     ISO date and time, all with a time zone or all without
-    outcome        one of the six outcomes of a run
+    outcome        one of the seven outcomes of a run
     fish_top       depth of the fish top after the run, in the units of the scenario; optional
     top_condition  a word of fish.top_condition; optional
     cost, remark   money the run took, and a free text; optional
+    marks          marks seen to hold or not after the run, such as +dressed -attached, which
+                   overrule what the outcome gives and takes; optional
 
 Every fault of the table is reported at once, as for a scenario. What contradicts the
-scenario or a row before is a fault as well: a decision on it would be one on another job.
+scenario or a row before is a fault as well: a decision on it would be one on another job. A run
+that was made although the scenario says that its needs did not hold is a fact; its row has a
+warning. Marks are followed from row to row as `econ.scenario.marks` says.
 """
 
 from __future__ import annotations
@@ -20,7 +24,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, time
 from pathlib import Path
 from typing import get_args
@@ -30,11 +34,15 @@ from econ.scenario.csv_rows import UnsplitRowError, csv_rows, like
 from econ.scenario.faults import Fault, ScenarioError, shown
 from econ.scenario.hole import TopCondition
 from econ.scenario.load import LARGEST_FILE, read_text
+from econ.scenario.marks import ATTACHED, DAMAGED_TOP, made
 from econ.scenario.program import OUTCOMES, OutcomeOdds, Run
 from econ.scenario.quantities import LARGEST
 from econ.scenario.scenario import Scenario
 
-COLUMNS = ["run", "kind", "start", "end", "outcome", "fish_top", "top_condition", "cost", "remark"]
+COLUMNS = [
+    *("run", "kind", "start", "end", "outcome", "fish_top", "top_condition", "cost", "remark"),
+    "marks",
+]
 HEADER = f"a header with start, end, outcome and run or kind; columns are {', '.join(COLUMNS)}"
 MOST_COLUMNS = 50  # a table with more is no run log, and gets one fault instead of one for each
 MOST_ROWS = 1000  # a program has at most 60 runs
@@ -57,6 +65,8 @@ class LoggedRun:
     top_condition: str | None = None
     cost: float | None = None  # [currency]
     remark: str = ""
+    marks: tuple[tuple[str, bool], ...] = ()  # seen after the run, each whether it holds
+    warning: str = ""  # where its needs did not hold; names the file and the row
 
 
 @dataclass(frozen=True)
@@ -130,6 +140,8 @@ class _Row:
     top_condition: str | None
     cost: float | None
     remark: str
+    marks: tuple[tuple[str, bool], ...]
+    warning: str = ""
 
 
 class _Log:
@@ -147,10 +159,12 @@ class _Log:
         self.ended: _Row | None = None
         # The top lies between the two; they differ after a part whose new top was not measured.
         self.top = (scenario.fish.top, scenario.fish.top)
-        self.damaged = False
-        # The kinds of fish, 0 workable and 1 stubborn, to which all rows so far could happen.
-        least, most = ends_of(scenario.fishing.workable)
-        self.kinds = {kind for kind, chance in enumerate((most, 1 - least)) if chance > 0}
+        self.holding = set(scenario.fish.marks)
+        # The kinds of fish (`econ.scenario.doubts`) to which all rows so far could happen.
+        self.doubts = scenario.doubts
+        self.kinds = {0}
+        for place, doubt in enumerate(self.doubts):
+            self.kinds = _renewed(self.kinds, place, ends_of(doubt.workable))
         self.zoned: bool | None = None  # whether the first time of the log has a zone
 
     def fault(self, column: str, given: str, allowed: str, suggestion: str = "") -> None:
@@ -176,8 +190,9 @@ class _Log:
             if len(found) == MOST_ROWS:
                 self.fault("", f"more than {MOST_ROWS} runs", f"up to {MOST_ROWS}")
                 break
-            found.append(self.row(cells))
-            self.follow(found[-1])
+            row = self.row(cells)
+            found.append(replace(row, warning=self.warning(row)))
+            self.follow(row)
         return found
 
     def records(self, text: str) -> Iterator[list[str]]:
@@ -234,6 +249,7 @@ class _Log:
             self.word("top_condition", given.get("top_condition") or None, get_args(TopCondition)),
             self.number("cost", given.get("cost"), f"money spent [{self.scenario.currency}]"),
             remark,
+            self.marks_seen(given.get("marks", "")),
         )
 
     def run_made(self, number: str, kind: str) -> int | None:
@@ -294,6 +310,38 @@ class _Log:
         self.fault(column, shown(text), ", ".join(words), like(text, words))
         return None
 
+    def marks_seen(self, text: str) -> tuple[tuple[str, bool], ...]:
+        """Marks with their signs, each whether it holds."""
+        known = [*self.scenario.marks, DAMAGED_TOP]
+        seen: dict[str, bool] = {}
+        for word in text.removeprefix("'").replace(",", " ").split():  # ' marks a cell as text
+            sign, mark = word[0], word[1:]
+            if sign not in "+-":
+                allowed = "+ before a mark that holds, - before one that does not"
+                self.fault("marks", shown(word), allowed, "such as +washed -attached")
+            elif mark not in known:
+                allowed = f"marks of the scenario: {', '.join(known)}"
+                self.fault("marks", shown(word), allowed, like(mark, known))
+            elif seen.setdefault(mark, sign == "+") != (sign == "+"):
+                self.fault("marks", f"{shown(mark)} with + and with -", "each mark with one sign")
+        return tuple(seen.items())
+
+    def warning(self, row: _Row) -> str:
+        """Why the scenario would not have made the run of a row, or no text."""
+        if row.run is None or self.ended:
+            return ""
+        run = self.scenario.run[row.run]
+        missing = [mark for mark in dict.fromkeys(run.all_needs) if mark not in self.holding]
+        barring = [mark for mark in dict.fromkeys(run.all_bars) if mark in self.holding]
+        why = [f"{mark}, which it needs, did not hold" for mark in missing]
+        why += [f"{mark}, which bars it, held" for mark in barring]
+        if not why:
+            return ""
+        return (
+            f"{self.file} row {row.row}: run {row.run + 1} was made although {' and '.join(why)}; "
+            "if that was otherwise, write it under marks of the row before, or correct the file"
+        )
+
     def number(self, column: str, text: str | None, meaning: str) -> float | None:
         """A number that is 0 or more."""
         if not text:
@@ -315,9 +363,26 @@ class _Log:
         self.tops(row, run)
         if run and row.run is not None and row.outcome:
             self.odds(row.outcome, run, number=row.run + 1)
-            self.damaged = row.outcome == "top_damaged" or (self.damaged and not run.dresses_top)
+            self.change(row.outcome, run, number=row.run + 1)
+        self.holding |= {mark for mark, holds in row.marks if holds}
+        self.holding -= {mark for mark, holds in row.marks if not holds}
         if row.outcome in ("recovered", "string_lost", "hole_lost"):
             self.ended = row
+
+    def change(self, outcome: str, run: Run, *, number: int) -> None:
+        """The marks and the kinds of fish that an outcome leaves, apart from evidence."""
+        self.holding.add(made(number))
+        if run.dresses_top:
+            self.holding.discard(DAMAGED_TOP)
+        if outcome == "top_damaged":
+            self.holding.add(DAMAGED_TOP)
+        if outcome in ("string_lost", "hole_lost"):
+            self.holding.discard(ATTACHED)
+        if outcome in ("prepared", "part"):
+            self.holding = (self.holding - {*run.takes}) | {*run.gives}
+            for place, doubt in enumerate(self.doubts):
+                if doubt.name in run.renews:
+                    self.kinds = _renewed(self.kinds, place, ends_of(run.renews[doubt.name]))
 
     def times(self, row: _Row) -> None:
         """Runs follow one another, after the decision."""
@@ -345,7 +410,7 @@ class _Log:
                 self.fault("fish_top", "part and no depth", allowed, "or set part_length above 0")
             return
         allowed, suggestion = "", "correct the depth or the outcome"
-        still = row.outcome in ("nothing", "top_damaged")
+        still = row.outcome in ("nothing", "prepared", "top_damaged")
         if row.outcome == "recovered":
             allowed = "an empty cell after recovered, which leaves no fish"
         elif after >= bottom:
@@ -366,19 +431,29 @@ class _Log:
     def odds(self, outcome: str, run: Run, *, number: int) -> None:
         """The outcome can happen, to a kind of fish to which all rows before could happen."""
         factor = self.scenario.fishing.damaged_top_factor
-        kept = ends_of(factor if self.damaged and not run.dresses_top else 1.0)
-        likely = [_outcomes(table, kept) for table in run.odds_by_kind()]
-        possible = {kind for kind in (0, 1) if outcome in likely[kind]}
+        damaged = DAMAGED_TOP in self.holding and not run.dresses_top
+        kept = ends_of(factor if damaged else 1.0)
+        tables = run.odds_by_kind()
+        likely = [_outcomes(table, kept) for table in tables]
+        # The place of its odds by kind of fish: 0 where the workable ones hold, else 1.
+        places = [0 if good else 1 for good in run.favourable(self.doubts)]
+        possible = {kind for kind, place in enumerate(places) if outcome in likely[place]}
         if possible & self.kinds:
             self.kinds &= possible
             return
         names = [path.removesuffix("recovered") + outcome for path in run.odds_paths(number - 1)]
         # Odds above 0 that cannot happen are a recovery of which a damaged top leaves nothing.
-        none = {k for k in self.kinds if getattr(run.odds_by_kind()[k], outcome) == 0}
-        keys = [names[k] if k in none else "fishing.damaged_top_factor" for k in self.kinds]
-        fish = "the only kind of fish that can remain" if possible else "any kind of fish"
+        left = sorted({places[kind] for kind in self.kinds})
+        keys = [
+            names[place] if getattr(tables[place], outcome) == 0 else "fishing.damaged_top_factor"
+            for place in left
+        ]
+        fish = "any kind of fish"
+        if possible:
+            only = "the only kind" if len(self.kinds) == 1 else "the kinds"
+            fish = f"{only} of fish that can remain"
         given = f"{outcome}, which the scenario says cannot happen in run {number} to {fish}"
-        words = {word for kind in self.kinds for word in likely[kind]}
+        words = {word for place in left for word in likely[place]}
         allowed = ", ".join(word for word in OUTCOMES if word in words)
         suggestion = f"correct the outcome or the odds: {' or '.join(dict.fromkeys(keys))} above 0"
         self.fault("outcome", given, allowed, suggestion)
@@ -390,6 +465,16 @@ def _outcomes(odds: OutcomeOdds, kept: tuple[float, float]) -> list[str]:
     chances["nothing"] |= chances["recovered"] and kept[0] < 1
     chances["recovered"] &= kept[1] > 0
     return [outcome for outcome, chance in chances.items() if chance]
+
+
+def _renewed(kinds: set[int], place: int, chance: tuple[float, float]) -> set[int]:
+    """Kinds of fish that are possible once the doubt at a place holds afresh, with a chance
+    between the two, and the other doubts are as they were."""
+    least, most = chance
+    bit = 1 << place
+    held = {kind & ~bit for kind in kinds} if most > 0 else set()
+    not_held = {kind | bit for kind in kinds} if least < 1 else set()
+    return held | not_held
 
 
 def _before(first: datetime, second: datetime) -> bool:

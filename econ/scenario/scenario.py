@@ -20,13 +20,15 @@ from econ.scenario.base import (
     key,
 )
 from econ.scenario.distributions import Beta, Distribution
+from econ.scenario.doubts import MOST_DOUBTS, WORKABLE, Doubt
 from econ.scenario.evidence import PastJobs
 from econ.scenario.fallbacks import Fallback, Sidetrack
 from econ.scenario.hole import Fish, Job, TripSpeed, Well
+from econ.scenario.marks import ATTACHED, own_marks
 from econ.scenario.paperwork import Afe, Insurance, Partner, Reading, Rental
-from econ.scenario.program import Common, Fishing, OddsByKind, Recovery, Run
+from econ.scenario.program import Common, Fishing, OddsByKind, Parting, Recovery, Run
 from econ.scenario.quantities import UNITS, Quantity, quantity_of
-from econ.scenario.settings import Correlation, DrawSettings, Limits
+from econ.scenario.settings import Correlation, Deadline, DrawSettings, Limits, Weather
 
 PLAIN = ("fraction", "ratio", "count")  # units that a number is read without
 PLAIN_TYPES = frozenset({type(None), bool, float, int, str})  # of values that are no distribution
@@ -62,6 +64,9 @@ class Scenario(Section):
         "What each day costs on every branch, by name; the sum is the spread"
     )
     fishing: Fishing = key("What fishing adds", Fishing())
+    doubt: Annotated[list[Doubt], Field(max_length=MOST_DOUBTS)] = key(
+        "What nobody knows about the fish; left out, one doubt with fishing.workable", default=[]
+    )
     fish: Fish = key("What lies in the hole")
     run: Annotated[list[Run], Field(max_length=MOST_RUNS)] = key("The program of runs", default=[])
     recovery: Recovery = key("After the fish is out", Recovery())
@@ -84,6 +89,11 @@ class Scenario(Section):
     correlation: Annotated[list[Correlation], Field(max_length=MOST_CONTRACTS)] = key(
         "Amounts that move together", default=[]
     )
+    parting: Parting | None = key(
+        "Getting off the fish, needed where it is or can become attached", None
+    )
+    weather: Weather = key("Share of the clock's time that is lost", Weather())
+    deadline: Deadline | None = key("What it costs to end late; left out, nothing", None)
     draws: DrawSettings = key("The sampling", DrawSettings())
     _past_jobs: PastJobs | None = PrivateAttr(None)
 
@@ -102,6 +112,31 @@ class Scenario(Section):
     def has_kinds(self) -> bool:
         """Whether any run tells a workable from a stubborn fish."""
         return any(isinstance(run.odds, OddsByKind) for run in self.run)
+
+    @property
+    def doubts(self) -> tuple[Doubt, ...]:
+        """What the kinds of fish are made of: the doubts of the file, else `fishing.workable`
+        where a run tells a workable from a stubborn fish, else none."""
+        if self.doubt or not self.has_kinds:
+            return tuple(self.doubt)
+        one = Doubt.model_construct(name=WORKABLE, workable=self.fishing.workable)
+        return (one,)
+
+    @property
+    def marks(self) -> tuple[str, ...]:
+        """The marks that the file names, in order of first appearance, `attached` first if it is
+        among them; without `damaged_top` and runs made."""
+        named = list(self.fish.marks)
+        for run in self.run:
+            named += [*run.needs, *run.bars, *run.gives, *run.takes, *run.ratio_with]
+        for section in (*self.fallback, *self.reading):
+            named += [*section.needs, *section.bars]
+        return own_marks(named)
+
+    @property
+    def can_be_attached(self) -> bool:
+        """Whether the stuck string is whole to the surface, or a run can make it so."""
+        return any(ATTACHED in marks for marks in (self.fish.marks, *(r.gives for r in self.run)))
 
     @property
     def minimum_runs(self) -> int:

@@ -1,4 +1,5 @@
-"""[limits], [[correlation]] and [draws]: what binds the decision, and how it is sampled."""
+"""[limits], [weather], [deadline], [[correlation]] and [draws]: what binds the decision and its
+clock, and how it is sampled."""
 
 from __future__ import annotations
 
@@ -7,10 +8,23 @@ from typing import Annotated
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from econ.scenario.amounts import Finite
-from econ.scenario.base import COUNT, MOST_CONTRACTS, FixedHours, Section, Sum, key
+from econ.scenario.amounts import Amount, Finite
+from econ.scenario.base import (
+    COUNT,
+    MOST_CONTRACTS,
+    DayRate,
+    Days,
+    FixedDays,
+    FixedHours,
+    Money,
+    Section,
+    Sum,
+    key,
+)
+from econ.scenario.hole import Moment
 from econ.scenario.quantities import Quantity
 
+LostShare = Annotated[Amount, Quantity("share", least=0, most=0.9)]
 MOST_DRAWS = 4096  # of a scramble, where the file does not say
 
 
@@ -27,6 +41,39 @@ class Limits(Section):
     risk_tolerance: Annotated[Finite, Quantity("money", least=0, above=True)] | None = key(
         "Risk tolerance of exponential utility", None
     )
+
+
+class Weather(Section):
+    """[weather]: share of the clock's time that is lost; hours take so much longer."""
+
+    fishing: LostShare = key("Of runs, their waits, parting, readings and recovery", 0.0)
+    fallback: LostShare = key("Of fallbacks, the wait on cement included", 0.0)
+
+
+class Deadline(Section):
+    """[deadline]: what it costs to end late: a rig contract, a season, a lease."""
+
+    at: Moment | None = key("When the deadline is; needs decided_at; or give in_days", None)
+    in_days: FixedDays | None = key("Days from the decision to the deadline, instead of at", None)
+    work_after_days: Days = key(
+        "Days of work after the last operation that must be done by then", 0.0
+    )
+    cost_once: Money = key("Paid once if that ends later than the deadline", 0.0)
+    cost_per_day: DayRate = key("Paid for each day late, fractions counted", 0.0)
+
+    @model_validator(mode="after")
+    def _one_end(self) -> Deadline:
+        if (self.at is None) == (self.in_days is None):
+            raise PydanticCustomError(
+                "one_deadline",
+                "{given}",
+                {
+                    "given": "neither at nor in_days" if self.at is None else "both at and in_days",
+                    "allowed": "one of: at (a date and time), in_days (from the decision)",
+                    "suggestion": "such as in_days = 21",
+                },
+            )
+        return self
 
 
 class Correlation(Section):

@@ -6,16 +6,20 @@ script draws its invented jobs from (independent).
 
 from __future__ import annotations
 
+import tomllib
+
 import numpy as np
 import pytest
 from made import demo_script, jobs
+from made import table as rows_of
 from scipy import integrate
 from scipy.stats import binom, dirichlet_multinomial
 
-from econ.records import parse_records
+from econ.records import odds, parse_records
 from econ.records.counts import count
 from econ.records.fish_kinds import FishKinds
-from econ.records.outcomes import mixes, outcome_tables
+from econ.records.fragment import odds_fragment
+from econ.records.outcomes import mixes, outcome_tables, shares_of_failures
 from econ.records.pooling import pool
 from econ.scenario.program import OUTCOMES
 
@@ -79,3 +83,63 @@ def test_a_lost_hole_is_not_impossible_of_a_kind_that_never_met_it() -> None:
     )
     lost = only.odds[OUTCOMES.index("hole_lost")]
     assert 0.001 < lost < 0.05  # a fifth of one run in 31, about
+
+
+def tables(*rows: str) -> dict[str, dict[str, float]]:
+    """Odds of the outcomes by kind of run, from rows of kind and outcome, a job each."""
+    records = rows_of(*(f"J{number},1,{row}" for number, row in enumerate(rows)))
+    found = outcome_tables(records, pool(count(records)), NOT_TOLD)
+    return {each.kind: dict(zip(OUTCOMES, each.odds, strict=True)) for each in found}
+
+
+OLD = [
+    *["overshot,nothing"] * 8,
+    *["overshot,part", "overshot,recovered", "overshot,recovered"],
+    *["washover,nothing"] * 3,
+    "washover,recovered",
+]
+
+
+def test_a_kind_that_never_did_a_job_of_its_own_has_no_chance_of_it() -> None:
+    before = tables(*OLD)
+    after = tables(*OLD, *["dress_top,prepared"] * 6)
+    for kind in ("overshot", "washover"):
+        assert before[kind]["prepared"] == after[kind]["prepared"] == 0
+        # and what others prepared changes none of the shares of its failures
+        rest = {name: before[kind][name] / (1 - before[kind]["recovered"]) for name in OUTCOMES[1:]}
+        for name, share in rest.items():
+            assert after[kind][name] / (1 - after[kind]["recovered"]) == pytest.approx(share)
+
+
+def test_share_of_prepared_is_that_of_its_own_kind() -> None:
+    # by hand, in the order part, nothing, prepared, top_damaged, string_lost, hole_lost:
+    # (6 + 1/6) / (6 + 2 + 1) prepared; the rest as in the mix of the two that were not
+    counts = np.array([[0, 2, 6, 0, 0, 0], [1, 9, 0, 0, 0, 0]], dtype=float)
+    found = shares_of_failures(counts)
+    assert found[0, 2] == pytest.approx((6 + 1 / 6) / 9)
+    assert found[1, 2] == 0
+    mix = mixes(np.delete(counts, 2, axis=1))
+    assert np.delete(found[0], 2) == pytest.approx(mix[0] * (1 - found[0, 2]))
+    assert np.delete(found[1], 2) == pytest.approx(mix[1])
+    assert found.sum(axis=1) == pytest.approx(np.ones(2))
+
+
+def test_prepared_is_counted_and_written_where_it_was_seen() -> None:
+    rows = [*OLD, *["dress_top,prepared"] * 6, "dress_top,nothing"]
+    records = rows_of(*(f"J{number},1,{row}" for number, row in enumerate(rows)))
+    found = odds(records)
+    counted = found.to_frame().set_index(["kind", "fish", "outcome"])["count"]
+    assert counted["dress_top", "", "prepared"] == 6
+    assert counted["overshot", "", "prepared"] == 0
+    kinds = tomllib.loads(odds_fragment(found))["kind"]
+    assert kinds["dress_top"]["odds"]["prepared"] == pytest.approx(
+        tables(*rows)["dress_top"]["prepared"], abs=1e-5
+    )
+    assert "prepared" not in kinds["overshot"]["odds"]
+
+
+def test_prepared_leaves_the_job_open() -> None:
+    records = rows_of("A,1,dress_top,prepared", "A,2,overshot,recovered", "B,1,dress_top,prepared")
+    assert records.rejected == ()
+    assert [OUTCOMES[place] for place in records.outcome] == ["prepared", "recovered", "prepared"]
+    assert records.recovered.tolist() == [False, True, False]

@@ -168,6 +168,82 @@ odds.stubborn = { recovered = 0.1, nothing = 0.9, weight = 20 }"""
     assert sum(of(good)) == pytest.approx(1)
 
 
+TABLES = """kind = "overshot"
+odds.workable = { recovered = 0.5, part = 0.2, nothing = 0.3, weight = 20 }
+odds.stubborn = { recovered = 0.1, nothing = 0.9, weight = 20 }"""
+
+
+def with_doubts(folder: Path, doubts: str, *runs: str) -> Scenario:
+    return parse(job(*runs, top='odds_from = "odds.toml"', fishing=doubts), folder=folder)
+
+
+def test_the_chance_of_the_only_doubt_is_filled_or_blended(folder: Path) -> None:
+    left_out = '[[doubt]]\nname = "top_good"\n'
+    found = with_doubts(folder, left_out, 'kind = "overshot"')
+    assert (found.doubt[0].workable.mean, found.doubt[0].workable.weight) == (0.6, 24)
+    assert "workable" not in found.fishing.model_fields_set
+    assert [each.how for each in found.doubt[0].evidence] == ["records"]
+    assert any(words.startswith("doubt.1.workable: from past jobs only") for words in notes(found))
+    stated = f"{left_out}workable = {{ mean = 0.9, weight = 6 }}\n"
+    found = with_doubts(folder, stated, 'kind = "overshot"')
+    # by hand: (6 x 0.9 + 24 x 0.6) / 30
+    assert found.doubts[0].workable.mean == pytest.approx(0.66)
+    assert found.doubts[0].workable.weight == 30
+    again = Variants(
+        job('kind = "overshot"', top='odds_from = "odds.toml"', fishing=stated), folder=folder
+    )
+    other = again.scenario(["doubt.1.workable={mean=0.5,weight=6}"])
+    assert other.doubts[0].workable.mean == pytest.approx((6 * 0.5 + 24 * 0.6) / 30)
+    assert other.doubts[0].evidence[0].how == "blended"
+
+
+def test_of_several_doubts_each_states_its_own_chance(folder: Path) -> None:
+    two = "".join(f'[[doubt]]\nname = "{name}"\nworkable = 0.5\n' for name in ("top", "jars"))
+    found = with_doubts(folder, two, 'kind = "overshot"')
+    assert [doubt.workable for doubt in found.doubts] == [0.5, 0.5]
+    assert [each.how for doubt in found.doubts for each in doubt.evidence] == ["kept", "kept"]
+    assert any("doubt.2.workable: kept as stated" in words for words in notes(found))
+    lacking = two.replace("workable = 0.5\n", "", 1)
+    assert faults(job('kind = "overshot"', top='odds_from = "odds.toml"', fishing=lacking), folder)
+    many = "".join(f'[[doubt]]\nname = "d{n}"\nworkable = 0.5\n' for n in range(5))
+    (told,) = faults(job('kind = "overshot"', top='odds_from = "odds.toml"', fishing=many), folder)
+    assert "at most 4 items" in told
+
+
+@pytest.mark.parametrize("second", ["jars", "top"])
+def test_tables_are_moved_at_the_belief_in_the_doubts_of_their_run(
+    tmp_path: Path, second: str
+) -> None:
+    (tmp_path / "odds.toml").write_text(odds_file(workable=None), encoding="utf-8")
+    doubts = """[[doubt]]
+name = "top"
+workable = 0.75
+[[doubt]]
+name = "jars"
+workable = 0.25
+"""
+    runs = [f'{TABLES}\ndepends_on = ["top"]', f'{TABLES}\ndepends_on = ["{second}"]']
+    found = with_doubts(tmp_path, doubts, *runs)
+    # by hand: after the miss of run 1, as stated, top is 0.375 / (0.375 + 0.225); jars stays
+    belief = {"top": 0.375 / 0.6, "jars": 0.25}[second]
+    odds_2 = found.run[1].odds
+    mean = belief * odds_2.workable.recovered + (1 - belief) * odds_2.stubborn.recovered
+    judged = belief * 0.5 + (1 - belief) * 0.1
+    assert mean == pytest.approx((20 * judged + 30 * 0.4) / 50)  # 30: weight of the records
+
+
+def test_prepared_is_blended_like_any_outcome(tmp_path: Path) -> None:
+    text = odds_file(workable=None, kinds=("washover",))
+    text = text.replace("nothing = 0.6", "nothing = 0.2, prepared = 0.4")
+    (tmp_path / "odds.toml").write_text(text, encoding="utf-8")
+    keys = 'kind = "washover"\ngives = ["washed"]\n'
+    found = made(tmp_path, keys)
+    assert found.run[0].odds.prepared == 0.4
+    stated = "odds = { recovered = 0.2, prepared = 0.8, weight = 10 }"
+    found = made(tmp_path, f"{keys}{stated}")
+    assert found.run[0].odds.prepared == pytest.approx((10 * 0.8 + 30 * 0.4) / 40)
+
+
 def test_the_factor_of_a_day_is_taken_where_left_out_and_kept_where_stated(tmp_path: Path) -> None:
     day = "odds_ratio_per_day = {median=0.8, factor=1.1, low=0.7, high=0.9, jobs=90}"
     (tmp_path / "odds.toml").write_text(odds_file(day=day), encoding="utf-8")

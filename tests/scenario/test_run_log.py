@@ -16,6 +16,7 @@ from typing import NamedTuple
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from stuck_string import STUCK
 
 from econ.scenario import Scenario, ScenarioError, load, parse
 from econ.scenario.run_log import (
@@ -32,7 +33,8 @@ CASE = ROOT / "scenarios" / "point" / "a_land_twist_off.toml"
 TEXT = CASE.read_text(encoding="utf-8")
 A = load(CASE)  # top 11,180 ft, bottom 11,850 ft, decided 2026-03-14T06:00; runs by kind:
 # 1 overshot, 2 overshot, 3 wall_hook, 4 and 5 wash_then_catch
-HEADER = ",".join(COLUMNS)
+PLAIN = COLUMNS[:9]  # without marks
+HEADER = ",".join(PLAIN)
 FIRST = "1,overshot,2026-03-14T06:00,2026-03-15T10:00,nothing,,ragged,76000,first"
 SECOND = "2,overshot,2026-03-15T10:00,2026-03-17T12:00,part,11259,clean,136000.5,second"
 THIRD = "3,wall_hook,2026-03-17T12:00,2026-03-18T14:00,nothing,,,,"
@@ -92,13 +94,13 @@ class Bad(NamedTuple):
 
 def first(**cells: str) -> str:
     """The first row with other cells."""
-    values = dict(zip(COLUMNS, FIRST.split(","), strict=True))
+    values = dict(zip(PLAIN, FIRST.split(","), strict=True))
     return ",".join({**values, **cells}.values())
 
 
 def second(**cells: str) -> str:
     """The second row with other cells."""
-    values = dict(zip(COLUMNS, SECOND.split(","), strict=True))
+    values = dict(zip(PLAIN, SECOND.split(","), strict=True))
     return ",".join({**values, **cells}.values())
 
 
@@ -127,7 +129,7 @@ CELLS = [
     Bad([first(end="2026-03-15T10:00+99:00")], 2, "end", "+99:00'", "an ISO date and time"),
     Bad([first(end="20260315T1000")], 2, "end", "'20260315T1000'", "ISO", "2026-03-15T14:30"),
     Bad([first(end="today")], 2, "end", "'today'", "ISO", "2026-03-15T14:30"),
-    Bad([first(outcome="")], 2, "outcome", "an empty cell", "recovered, part, nothing, top_"),
+    Bad([first(outcome="")], 2, "outcome", "an empty cell", "recovered, part, nothing, prep"),
     Bad([first(outcome="recoverd")], 2, "outcome", "'recoverd'", "recovered", "mean recovered?"),
     Bad([first(outcome="Nothing")], 2, "outcome", "'Nothing'", "nothing", "mean nothing?"),
     Bad([first(outcome="TOP DAMAGED")], 2, "outcome", "'TOP D", "top_d", "mean top_damaged?"),
@@ -256,8 +258,8 @@ def test_fault_is_told_with_its_row(bad: Bad) -> None:
 def test_message_in_full() -> None:
     (fault,) = faults_of(table(FIRST, second(outcome="prt")))
     assert str(fault) == (
-        "runs.csv row 3, outcome: given 'prt'; allowed: recovered, part, nothing, top_damaged, "
-        "string_lost, hole_lost; did you mean part?"
+        "runs.csv row 3, outcome: given 'prt'; allowed: recovered, part, nothing, prepared, "
+        "top_damaged, string_lost, hole_lost; did you mean part?"
     )
 
 
@@ -360,7 +362,7 @@ def test_log_without_rows_is_no_run() -> None:
 
 def written(*, delimiter: str, ending: str, columns: list[str]) -> str:
     """The two runs as another program might write them."""
-    rows = [dict(zip(COLUMNS, row.split(","), strict=True)) for row in (FIRST, SECOND)]
+    rows = [dict(zip(PLAIN, row.split(","), strict=True)) for row in (FIRST, SECOND)]
     out = io.StringIO()
     writer = csv.DictWriter(
         out, columns, extrasaction="ignore", delimiter=delimiter, lineterminator=ending
@@ -375,7 +377,7 @@ def written(*, delimiter: str, ending: str, columns: list[str]) -> str:
 @pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"], ids=["no mark", "byte order mark"])
 @pytest.mark.parametrize("turn", [1, -1])
 def test_round_trip(tmp_path: Path, *, ending: str, delimiter: str, mark: bytes, turn: int) -> None:
-    text = written(delimiter=delimiter, ending=ending, columns=COLUMNS[::turn])
+    text = written(delimiter=delimiter, ending=ending, columns=PLAIN[::turn])
     path = tmp_path / "runs.csv"
     path.write_bytes(mark + text.encode())
     assert read_log(path, A) == read_log(str(path), A) == RUNS
@@ -384,7 +386,7 @@ def test_round_trip(tmp_path: Path, *, ending: str, delimiter: str, mark: bytes,
 
 @pytest.mark.parametrize("left_out", ["run", "kind"])
 def test_run_or_kind_is_enough(left_out: str) -> None:
-    columns = [column for column in COLUMNS if column != left_out]
+    columns = [column for column in PLAIN if column != left_out]
     assert parse_log(written(delimiter=",", ending="\n", columns=columns), A) == RUNS
 
 
@@ -645,6 +647,179 @@ def test_log_for_a_program_without_runs() -> None:
     assert "one of the 0 runs" in fault.allowed
 
 
+# Marks, warnings, and kinds of fish from several doubts. The job starts with the string whole:
+# 1 jars it, 2 backs off, 3 washes over, 4 catches.
+STRING = parse(STUCK)
+NO_PART = "odds = { prepared = 0.9, nothing = 0.1 }"
+SURE_JAR = (
+    "workable = { recovered = 0.6, nothing = 0.39, hole_lost = 0.01 }\n"
+    "stubborn = { recovered = 0.02, nothing = 0.97, hole_lost = 0.01 }"
+)
+SURE_CATCH = (
+    "workable = { recovered = 0.5, nothing = 0.4, top_damaged = 0.1 }\n"
+    "stubborn = { recovered = 0.05, nothing = 0.85, top_damaged = 0.1 }"
+)
+SURE = "workable = { recovered = 1 }\nstubborn = { nothing = 1 }"
+
+
+def marked(*rows: tuple[str, str, str]) -> str:
+    """A log of (run, outcome, marks), one hour each."""
+    start = datetime(2026, 3, 14, 6)
+    hours = [(start + timedelta(hours=n)).isoformat() for n in range(len(rows) + 1)]
+    lines = [
+        f"{run},{hours[n]},{hours[n + 1]},{outcome},{marks}"
+        for n, (run, outcome, marks) in enumerate(rows)
+    ]
+    return "\n".join(["run,start,end,outcome,marks", *lines])
+
+
+def warnings_of(*rows: tuple[str, str, str], job: Scenario = STRING) -> list[str]:
+    """The warning of each row, without what all have in common."""
+    found = parse_log(marked(*rows), job, file="runs.csv")
+    for number, each in enumerate(found, start=2):
+        assert not each.warning or each.warning.startswith(f"runs.csv row {number}: run ")
+    return [each.warning.partition(" was made although ")[2].partition(";")[0] for each in found]
+
+
+def test_marks_seen_are_read_with_their_signs() -> None:
+    rows = parse_log(
+        marked(
+            *(("1", "nothing", "-circulates"), ("2", "prepared", "+washed -attached +damaged_top")),
+            *(("3", "nothing", ""), ("4", "nothing", "'+attached")),
+        ),
+        STRING,
+    )
+    assert [row.marks for row in rows] == [
+        (("circulates", False),),
+        (("washed", True), ("attached", False), ("damaged_top", True)),
+        (),
+        (("attached", True),),  # a spreadsheet marks as text what begins with a sign
+    ]
+
+
+@pytest.mark.parametrize(
+    ("marks", "given", "allowed", "suggestion"),
+    [
+        ("washed", "'washed'", "+ before a mark that holds, - before one", "+washed -attached"),
+        ("+washd", "'+washd'", "attached, circulates, washed, damaged_top", "did you mean washed?"),
+        ("+made_1", "'+made_1'", "marks of the scenario: attached", ""),
+        ("+", "'+'", "marks of the scenario", ""),
+        ("+washed -washed", "'washed' with + and with -", "each mark with one sign", ""),
+    ],
+)
+def test_fault_of_a_mark(marks: str, given: str, allowed: str, suggestion: str) -> None:
+    (fault,) = faults_of(marked(("1", "nothing", marks)), STRING)
+    assert (fault.line, fault.path) == (2, ("marks",))
+    assert given in fault.given
+    assert allowed in fault.allowed
+    assert suggestion in fault.suggestion
+
+
+def test_a_run_as_the_scenario_has_it_brings_no_warning() -> None:
+    rows = [
+        ("1", "nothing", ""),
+        ("2", "prepared", ""),
+        ("3", "prepared", ""),
+        ("4", "nothing", ""),
+    ]
+    assert warnings_of(*rows) == ["", "", "", ""]
+    assert not any(row.warning for row in parse_log(table(FIRST, SECOND), A))
+
+
+def test_a_run_made_although_its_needs_did_not_hold_is_a_fact_with_a_warning() -> None:
+    (one,) = parse_log(marked(("4", "nothing", "")), STRING, file="runs.csv")
+    assert one.warning == (
+        "runs.csv row 2: run 4 was made although made_2, which it needs, did not hold and "
+        "attached, which bars it, held; if that was otherwise, write it under marks of the row "
+        "before, or correct the file"
+    )
+
+
+def test_marks_change_with_prepared_and_part_alone() -> None:
+    # a back-off that brought nothing leaves the string whole; run 2 counts as made all the same
+    assert warnings_of(("2", "nothing", ""), ("4", "nothing", ""))[1] == (
+        "attached, which bars it, held"
+    )
+    assert warnings_of(("2", "prepared", ""), ("1", "nothing", ""))[1] == (
+        "attached, which it needs, did not hold"
+    )
+    assert warnings_of(("2", "prepared", ""), ("4", "nothing", ""))[1] == ""
+    odds = "odds = { part = 0.9, nothing = 0.1 }\npart_length = 30"
+    part = changed((NO_PART, odds), text=STUCK)
+    assert warnings_of(("2", "part", ""), ("4", "nothing", ""), job=part)[1] == ""
+
+
+def test_marks_seen_overrule_what_the_outcome_gives_and_takes() -> None:
+    seen = ("2", "nothing", "-attached")
+    assert warnings_of(seen, ("4", "nothing", ""))[1] == ""
+    still = ("2", "prepared", "+attached")
+    assert warnings_of(still, ("4", "nothing", ""))[1] == "attached, which bars it, held"
+
+
+def test_damage_is_a_mark_from_row_to_row() -> None:
+    barred = (
+        ("hours = 30", 'hours = 30\nbars = ["damaged_top"]'),
+        ('needs = ["made_2"]\nbars = ["attached"]\n', ""),
+    )
+    needs = changed(*barred, text=STUCK)
+    damaged = ("2", "prepared", "+damaged_top")
+    assert warnings_of(damaged, ("3", "nothing", ""), job=needs)[1] == (
+        "damaged_top, which bars it, held"
+    )
+    dressed = changed(("after = [2]", "dresses_top = true"), *barred, text=STUCK)
+    rows = [damaged, ("4", "nothing", ""), ("3", "nothing", "")]
+    assert warnings_of(*rows, job=dressed) == ["", "", ""]
+    rows[1] = ("4", "top_damaged", "")  # dressed at its start, and damaged by its own outcome
+    assert warnings_of(*rows, job=dressed)[2] == "damaged_top, which bars it, held"
+
+
+def test_a_top_damaged_now_cuts_the_first_run_of_the_log() -> None:
+    sure = [("workable = 0.5", "workable = 1"), ("factor = 0.5", "factor = 0")]
+    damaged = changed(
+        ("bottom = 3500", 'bottom = 3500\nmarks = ["damaged_top"]'), *sure, text=METRIC
+    )
+    (fault,) = faults_of(log(("2", "recovered", "")), damaged)
+    assert fault.allowed == "nothing"
+    assert len(parse_log(log(("2", "recovered", "")), changed(*sure, text=METRIC))) == 1
+
+
+def test_prepared_moves_no_top() -> None:
+    text = marked(("2", "prepared", "")).replace("marks", "fish_top")
+    assert parse_log(text + "9300", STRING)[0].fish_top == 9300
+    (fault,) = faults_of(text + "9350", STRING)
+    assert "the top before, 9300, within 1" in fault.allowed
+
+
+def test_evidence_goes_by_all_kinds_of_fish() -> None:
+    """A jar that always frees where jars_free, a catch that always holds where both are in favour:
+    of the four kinds, each row rules some out (by hand)."""
+    both = changed((SURE_JAR, SURE), (SURE_CATCH, SURE), text=STUCK)
+    jarred = ("1", "nothing", "")  # so jars_free is not in favour, whatever the top
+    (fault,) = faults_of(marked(jarred, ("4", "recovered", "")), both)
+    assert (fault.line, fault.path, fault.allowed) == (3, ("outcome",), "nothing")
+    assert "to the kinds of fish that can remain" in fault.given
+    assert fault.suggestion.endswith("run.4.odds.stubborn.recovered above 0")
+    # where the catch depends on the top alone, the jar has said nothing of it
+    depends = ("after = [2]", 'after = [2]\ndepends_on = ["top_good"]')
+    top = changed((SURE_JAR, SURE), (SURE_CATCH, SURE), depends, text=STUCK)
+    assert len(parse_log(marked(jarred, ("4", "recovered", "")), top)) == 2
+    missed, caught = ("4", "nothing", ""), ("4", "recovered", "")
+    (fault,) = faults_of(marked(missed, jarred, caught), top)
+    assert "to the only kind of fish that can remain" in fault.given
+
+
+def test_a_doubt_that_is_renewed_is_open_again() -> None:
+    depends = ("after = [2]", 'depends_on = ["top_good"]')
+    top = changed((SURE_CATCH, SURE), depends, text=STUCK)
+    missed, caught = ("4", "nothing", ""), ("4", "recovered", "")
+    assert len(faults_of(marked(missed, caught), top)) == 1
+    assert len(faults_of(marked(missed, ("2", "nothing", ""), caught), top)) == 1
+    assert len(parse_log(marked(missed, ("2", "prepared", ""), caught), top)) == 3
+    again = ("{ top_good = 0.8 }", "{ top_good = 0 }")
+    never = changed((SURE_CATCH, SURE), depends, again, text=STUCK)
+    assert len(faults_of(marked(missed, ("2", "prepared", ""), caught), never)) == 1
+
+
 # Files.
 
 
@@ -724,7 +899,7 @@ def test_any_good_log_comes_back(tops: list[int], costs: list[float], remark: st
     ]
     out = io.StringIO()
     writer = csv.writer(out)
-    writer.writerow(["run", *COLUMNS[2:]])
+    writer.writerow(["run", *PLAIN[2:]])
     for run in made:
         times = (run.start.isoformat(), run.end.isoformat())
         rest = (run.outcome, run.fish_top, run.top_condition, run.cost, run.remark)

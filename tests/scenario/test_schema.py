@@ -17,7 +17,7 @@ WORDS = {
     "$defs", "$ref", "additionalProperties", "anyOf", "const", "default", "description", "enum",
     "exclusiveMaximum", "exclusiveMinimum", "format", "items", "maxItems", "maxLength",
     "maxProperties", "maximum", "minItems", "minLength", "minProperties", "minimum", "oneOf",
-    "properties", "required", "title", "type", "x-range", "x-unit",
+    "pattern", "patternProperties", "properties", "required", "title", "type", "x-range", "x-unit",
 }  # fmt: skip
 TYPES = {"array", "boolean", "integer", "null", "number", "object", "string"}
 LEAST = {"minimum", "exclusiveMinimum", "const"}
@@ -26,7 +26,7 @@ LEAST = {"minimum", "exclusiveMinimum", "const"}
 def schemas(schema: dict[str, Any]) -> Iterator[dict[str, Any]]:
     """A schema and every schema inside it."""
     yield schema
-    for word in ("$defs", "properties"):
+    for word in ("$defs", "properties", "patternProperties"):
         for inner in schema.get(word, {}).values():
             yield from schemas(inner)
     for word in ("anyOf", "oneOf"):

@@ -8,6 +8,7 @@ from itertools import pairwise
 from econ.scenario.amounts import ends_and_middle
 from econ.scenario.distributions import Distribution
 from econ.scenario.fallbacks import Sidetrack
+from econ.scenario.marks import ATTACHED
 from econ.scenario.notes.registry import note
 from econ.scenario.program import Run
 from econ.scenario.scenario import Scenario
@@ -67,7 +68,8 @@ def perfect_kickoff(scenario: Scenario) -> Iterator[str]:
                 "hold a kick-off"
             )
         if isinstance(fallback, Sidetrack) and (
-            fallback.stick_again.chance == 0 or fallback.stick_again.cost == 0
+            fallback.stick_again.chance == 0
+            or (fallback.stick_again.cost == 0 and fallback.stick_again.hours == 0)
         ):
             yield (
                 f"perfect redrill: fallback.{number}.stick_again is 0, but the same rock may stick "
@@ -119,6 +121,7 @@ def fast_trips(scenario: Scenario) -> Iterator[str]:
         if (
             run.hours is not None
             and run.kind not in NO_TRIP
+            and ATTACHED not in run.needs
             and ends_and_middle(run.hours)[2] < published
         ):
             yield (
@@ -138,7 +141,8 @@ def odds_do_not_fall(scenario: Scenario) -> Iterator[str]:
                 "nothing here, and the odds do not fall from run to run; give odds by kind "
                 "(workable, stubborn)"
             )
-    if scenario.has_kinds and "workable" not in scenario.fishing.model_fields_set:
+    stated = scenario.doubt or "workable" in scenario.fishing.model_fields_set
+    if scenario.has_kinds and not stated:
         yield "fishing.workable left out: 0.5 stands in for the chance that the fish is workable"
 
 

@@ -25,6 +25,9 @@ def odds_of_past_jobs(scenario: Scenario) -> Iterator[str]:
         yield f"odds of {', '.join(runs)}: {words}"
     for each in scenario.fishing.evidence:
         yield f"fishing.{each.of}: {each.words()}"
+    for number, doubt in enumerate(scenario.doubt, start=1):
+        for each in doubt.evidence:
+            yield f"doubt.{number}.{each.of}: {each.words()}"
     if not said and not scenario.fishing.evidence:
         yield f"odds_from = {past.file} changes nothing: no run is listed"
 

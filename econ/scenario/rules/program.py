@@ -6,15 +6,17 @@ from collections.abc import Iterator, Sequence
 
 from econ.scenario.fallbacks import Lump
 from econ.scenario.faults import Fault
-from econ.scenario.paperwork import Rental
 from econ.scenario.program import Run
 from econ.scenario.rules.registry import rule
 from econ.scenario.scenario import Scenario
 
 
 @rule("run")
-def runs_needed_are_listed_before(scenario: Scenario) -> Iterator[Fault]:
-    """A run comes after the runs that must have been made before it."""
+def runs_needed_can_be_made_before(scenario: Scenario) -> Iterator[Fault]:
+    """The runs that must have been made before a run are listed, and none waits for it.
+
+    They may be listed after it: a list is a priority, and what is passed over is made later.
+    """
     runs = scenario.run
     for number, run in enumerate(runs, start=1):
         path = ("run", number - 1, "after")
@@ -27,23 +29,16 @@ def runs_needed_are_listed_before(scenario: Scenario) -> Iterator[Fault]:
                     "leave it out, or correct it",
                     path=path,
                 )
-            elif (circle := _way(runs, needed, number)) is not None:
+            elif (circle := way_back(runs, start=needed, goal=number)) is not None:
                 yield Fault(
                     " after ".join(f"run {each}" for each in (number, *circle)),
                     "runs that do not wait for one another",
                     "leave one of these numbers out",
                     path=path,
                 )
-            elif needed > number:
-                yield Fault(
-                    f"{needed}, listed after run {number}",
-                    "runs listed before it: the order as listed is a program too",
-                    f"list run {needed} before run {number}, and count the numbers anew",
-                    path=path,
-                )
 
 
-def _way(runs: Sequence[Run], start: int, goal: int) -> list[int] | None:
+def way_back(runs: Sequence[Run], *, start: int, goal: int) -> list[int] | None:
     """Runs from `start` to `goal`, each needing the next; None if there is no such way."""
     ways = [[start]]
     seen = {start}
@@ -62,7 +57,7 @@ def _way(runs: Sequence[Run], start: int, goal: int) -> list[int] | None:
 def rentals_serve(scenario: Scenario) -> Iterator[Fault]:
     """A rented tool is used by a run, unless it is on contract already."""
     for number, rental in enumerate(scenario.rental):
-        if rental.held_days is None and not _served(rental, scenario):
+        if rental.held_days is None and not any(map(rental.serves, scenario.run)):
             listed = [word for run in scenario.run for word in (run.kind, *run.options)]
             words = ", ".join(dict.fromkeys(listed)) or "none, because no run is listed"
             wanted = ", ".join(dict.fromkeys([*rental.kinds, *rental.options]))
@@ -75,41 +70,37 @@ def rentals_serve(scenario: Scenario) -> Iterator[Fault]:
 
 
 @rule("run", "rental")
-def rentals_are_called_in_time(scenario: Scenario) -> Iterator[Fault]:
-    """A tool is called out at a run listed, not after the first one that uses it."""
+def rentals_are_called_at_a_run(scenario: Scenario) -> Iterator[Fault]:
+    """A tool is called out now or at a run listed, any of them: with the first run that uses it
+    at the latest."""
     for number, rental in enumerate(scenario.rental):
-        call_out, served = rental.call_out, _served(rental, scenario)
-        if call_out is None:
-            continue
-        path = ("rental", number, "call_out")
-        if call_out > len(scenario.run):
+        call_out = rental.call_out
+        if call_out is not None and call_out > len(scenario.run):
             yield Fault(
                 f"call_out = {call_out}",
                 f"0 for now, or the number of a run listed, 1 to {len(scenario.run)}"
                 if scenario.run
                 else "0 for now, because no run is listed",
-                path=path,
+                path=("rental", number, "call_out"),
             )
-        elif served and call_out > served[0]:
-            yield Fault(
-                f"call_out = {call_out}",
-                f"at most {served[0]}, the first run that uses it",
-                "left out, it is called at the start of that run",
-                path=path,
-            )
-
-
-def _served(rental: Rental, scenario: Scenario) -> list[int]:
-    """Numbers of the runs that use a tool, from 1."""
-    return [number for number, run in enumerate(scenario.run, start=1) if rental.serves(run)]
 
 
 @rule("run", "fallback")
 def fallback_open_at_every_end(scenario: Scenario) -> Iterator[Fault]:
-    """If a run can lose the string or the hole, a fallback is open then."""
-    lumps = [fallback for fallback in scenario.fallback if isinstance(fallback, Lump)]
-    if len(lumps) < len(scenario.fallback):
-        return  # a sidetrack is open in any case
+    """A fallback is open whatever marks hold, also after a lost string or hole."""
+    always = [each for each in scenario.fallback if not each.needs and not each.bars]
+    if not always:
+        yield Fault(
+            "needs or bars of every fallback",
+            "at least one fallback that is open whatever marks hold",
+            "add a fallback with neither",
+            path=("fallback",),
+        )
+        return
+    lumps = [fallback for fallback in always if isinstance(fallback, Lump)]
+    if len(lumps) < len(always):
+        return  # a sidetrack is open after every kind of end
+    whatever = " without needs and bars" if len(always) < len(scenario.fallback) else ""
     for outcome, are_open in (
         ("string_lost", any(lump.open_after_string_lost for lump in lumps)),
         ("hole_lost", any(lump.open_after_hole_lost for lump in lumps)),
@@ -122,7 +113,7 @@ def fallback_open_at_every_end(scenario: Scenario) -> Iterator[Fault]:
         if can and not are_open:
             yield Fault(
                 f"no fallback that is open after {outcome}",
-                f"at least one, because run {', '.join(can)} can end so",
+                f"at least one{whatever}, because run {', '.join(can)} can end so",
                 f"add a fallback, or set after_{outcome} = true where it is open",
                 path=("fallback",),
             )
