@@ -305,12 +305,24 @@ def test_a_list_passes_over_and_comes_back() -> None:
     assert full_plan.plan(raw).value == full_plan.Value(value.cost, 0.5, 0.5)
 
 
+def test_a_part_gives_and_takes_as_the_own_job_does() -> None:
+    first = run(odds={"part": 1.0}, gives=["washed"], takes=["buried"])
+    second = run(odds={"recovered": 1.0}, needs=["washed"], bars=["buried"])
+    raw = by_hand(first, second)
+    raw["fish"]["marks"] = ["buried"]
+    assert full_plan.limit(raw).cost == pytest.approx(20_000)
+    raw["run"][0]["odds"] = NOTHING
+    assert full_plan.limit(raw).cost == pytest.approx(10_000 + F)
+
+
 def test_a_repeat_counts_toward_the_minimum_but_is_not_owed() -> None:
     dear = run(100, odds=NOTHING)
     raw = by_hand(run(odds=NOTHING, at_most=2), dear, limits={"minimum_runs": 2})
     assert full_plan.plan(raw).value.cost == pytest.approx(20_000 + F)  # run 1 twice
     assert full_plan.limit(raw, 0).cost == pytest.approx(110_000 + F)  # a list makes each once
     raw["run"][1]["bars"] = ["made_1"]
+    raw["run"][0]["needs"] = []  # run 1 closes run 2; a repeat of it could be made and is not
+    assert full_plan.plan(raw).value == full_plan.Value(pytest.approx(10_000 + F), 0.0, 1.0)
     raw["run"][0]["needs"] = ["dry"]  # nothing can be made but run 2; then nothing is left
     assert full_plan.plan(raw).value == full_plan.Value(pytest.approx(100_000 + F), 0.0, 1.0)
     with pytest.raises(ValueError, match="leaves out a run"):
@@ -353,6 +365,9 @@ def attached() -> Table:
 def test_parting_is_paid_where_the_policy_stops_attached(attached: Table) -> None:
     part = 8 * 1_500 + 3_000  # spread and fishing day
     assert full_plan.limit(attached, 0).cost == pytest.approx(part + F)
+    loose = {"name": "drill past", "hours": 1, "lost_in_hole_share": 0, "bars": ["attached"]}
+    past = attached | {"fallback": [*attached["fallback"], loose]}  # open once it is parted
+    assert full_plan.limit(past, 0).cost == pytest.approx(part + 1_000)
     one = 900 + 10 * 1_500 + 0.5 * (part + F) + 0.1 * (F + 7_000)  # a lost string has taken it
     assert full_plan.limit(attached, 1).cost == pytest.approx(one)
     attached["run"][0]["fishing_share"] = 0.0  # the crew jars: no fishing day, no mobilization
