@@ -35,6 +35,7 @@ from econ.scenario.scenario import Scenario
 Array = NDArray[np.float64]
 Value = Callable[[object], Array]
 ENDS = ("recovered", "string_lost", "hole_lost")  # outcomes that end the job
+GOING_ON = ("nothing", "part", "top_damaged")  # all-`nothing` so stays the first history
 RETRY, STICK = "kick-off retries", "sticking again"  # uniform columns of events
 
 
@@ -57,6 +58,13 @@ class RunCase:
     string_value: Array
     dresses_top: bool
     odds: RunOdds
+
+    @cached_property
+    def followed(self) -> Sequence[str]:
+        """Outcomes that can come in any draw and after which fishing goes on."""
+        return [
+            name for name in GOING_ON if name == "nothing" or np.any(getattr(self.odds, name) > 0)
+        ]
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,7 @@ from itertools import accumulate
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.engine.case import Case, outcome_column
+from econ.engine.case import GOING_ON, Case, outcome_column
 from econ.engine.choice import Choice, bill_of
 from econ.engine.ledger import Ending, Place, nothing
 from econ.engine.level import (
@@ -38,7 +38,6 @@ from econ.engine.level import (
 )
 from econ.job import RunOdds
 
-GOING_ON = ("nothing", "part", "top_damaged")  # all-`nothing` so stays the first history
 MERGED: History = ("...",)  # the history of those that are not kept apart
 
 
@@ -204,7 +203,7 @@ def _go_on(
 ) -> tuple[Level, Links]:
     """The next level, but for what is spent and its tools, and where each child went."""
     run = case.runs[number]
-    outcomes = [name for name in followed if name == "nothing" or np.any(getattr(odds, name) > 0)]
+    outcomes = [name for name in run.followed if name in followed]
     count = len(level.histories)
     weights, tops, damage, names = [], [], [], []
     for outcome in outcomes:

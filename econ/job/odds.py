@@ -137,7 +137,8 @@ def _balanced(odds: RunOdds, **moved: Array) -> RunOdds:
     rest = replace(
         changed, nothing=nothing, part=changed.part * keep, top_damaged=changed.top_damaged * keep
     )
-    total = np.maximum(rest.total(), 1.0)
+    # Only where something is missing, so that the odds of a draw are its own affair.
+    total = np.where(missing > 0, np.maximum(rest.total(), 1.0), 1.0)
     return RunOdds(*(getattr(rest, outcome.name) / total for outcome in fields(rest)))
 
 
