@@ -196,8 +196,10 @@ def _sum(values: object) -> Array:
 
 def _by_kind(values: Sequence[Array]) -> Array:
     """Values of each kind of fish as one array of shape (kinds, 1, n or 1)."""
-    n = max(value.size for value in values)
-    return np.stack([np.broadcast_to(value, (n,)) for value in values])[:, None, :]
+    together = np.empty((len(values), 1, max(value.size for value in values)))
+    for kind, value in enumerate(values):
+        together[kind] = value
+    return together
 
 
 def _speeds(scenario: Scenario, value: Value) -> TripSpeeds | None:

@@ -208,9 +208,11 @@ def _go_on(
     weights, tops, damage, names = [], [], [], []
     for outcome in outcomes:
         weights.append(level.weight * getattr(odds, outcome))
-        moved = outcome == "part"
-        lower = case.fish.top_after_part(level.top, part_length=run.part_length)
-        tops.append(lower if moved else level.top)
+        tops.append(
+            case.fish.top_after_part(level.top, part_length=run.part_length)
+            if outcome == "part"
+            else level.top
+        )
         spoilt = np.ones_like(level.damaged) if outcome == "top_damaged" else level.damaged
         damage.append(spoilt & (outcome == "top_damaged" or not run.dresses_top))
         names += [(*history, outcome) for history in level.histories]
@@ -228,18 +230,22 @@ def _go_on(
     if not rest.size:
         return following, links
     uniform = case.uniforms[outcome_column(number)]
-    upto = np.cumsum(weight[:, rest], axis=1)
+    if kept.size:
+        weight, top, damaged = weight[:, rest], top[:, rest], damaged[:, rest]
+    upto = weight.copy()
+    for child in range(1, rest.size):  # a cumulative sum; numpy's own is slow off the last axis
+        upto[:, child] += upto[:, child - 1]
     total = upto[:, -1:]
     picked = np.minimum((upto <= uniform * total).sum(axis=1, keepdims=True), rest.size - 1)
     merged = Level(
         [MERGED],
         np.broadcast_to(total, picked.shape),
-        _picked(top[:, rest], picked),
-        _picked(damaged[:, rest], picked),
+        _picked(top, picked),
+        _picked(damaged, picked),
         level.spent,
     )
     links = replace(links, followed=rest[picked[:, 0]])
-    return _joined(following, merged), links
+    return _joined(following, merged) if kept.size else merged, links
 
 
 def _stack(arrays: Sequence[NDArray[np.generic]]) -> NDArray:  # type: ignore[type-arg]

@@ -62,11 +62,9 @@ def beta_recovered(odds: RunOdds, recovered: Array) -> RunOdds:
     >>> round(float(more.nothing), 3), round(float(more.total()), 3)
     (0.24, 1.0)
     """
-    rest = 1.0 - odds.recovered
-    keep = np.divide(
-        1.0 - recovered, rest, out=np.zeros(np.broadcast(recovered, rest).shape), where=rest > 0
-    )
-    nothing = np.where(rest > 0, odds.nothing * keep, 1.0 - recovered)
+    rest, left = 1.0 - odds.recovered, 1.0 - recovered
+    keep = np.divide(left, rest, out=np.zeros(np.broadcast(recovered, rest).shape), where=rest > 0)
+    nothing = np.where(rest > 0, odds.nothing * keep, left)
     return RunOdds(
         recovered=np.asarray(recovered + 0.0 * keep),
         part=odds.part * keep,

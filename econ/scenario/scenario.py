@@ -131,8 +131,7 @@ class Scenario(Section):
         for path, distribution, quantity in _uncertain(self, ()):
             yield dotted(path), distribution, quantity
         for number, run in enumerate(self.run):
-            tables = dict(zip(run.odds_paths(number), run.odds_by_kind(), strict=True))
-            for name, odds in tables.items():
+            for name, odds in zip(run.odds_paths(number), run.odds_by_kind(), strict=True):
                 if odds.weight is not None and 0 < odds.recovered < 1:
                     chance = Beta(mean=odds.recovered, weight=odds.weight)
                     yield name, chance, Quantity("chance", least=0, most=1)
