@@ -380,12 +380,12 @@ class _Walked:
             limits.append(_by_weight(row, self.weight - self.out if n else self.weight))
             limits[-1][PLAIN] = _by_weight(_sum(now * level.days), self.weight)
             stops = [(n, n, self.file.ended or "", [step.stop for step in steps])]
-            for ends in zip(*(step.ends for step in steps), strict=True):
-                ending = ends[0]
+            for same in zip(*(step.ends for step in steps), strict=True):
+                ending = same[0]
                 if ending.place is not None:
                     ended = ended + self._fishing(ending)
                     sort = "" if ending.place.lost == "nothing" else f"{ending.place.lost}_lost"
-                    stops.append((n + 1, count - 1, sort, list(ends)))
+                    stops.append((n + 1, count - 1, sort, list(same)))
                 elif n == 0:
                     self.out = _sum(ending.weight)
                     first = _by_weight(self._fishing(ending), self.out)

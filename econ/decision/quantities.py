@@ -14,8 +14,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from econ.decision.figures import NONE_LEFT
 from econ.engine.curves import FISHING, Curves
 from econ.engine.ledger import BY_FALLBACK, LINES, SPENDING
@@ -46,9 +44,9 @@ class Quantities:
 
     fishing_days, planned_days: of the runs, waits included, mean and planned [d]; paid_days: of
     them those that pay the fishing day, mean and planned [d]; made: run (its number from 0) and
-    chance that it is begun, mean and planned; parted: chance of getting off the fish; recovered: chance; strings: run (its
-    number from 0) and what is expected to be owed for its string and tools [currency];
-    expected, planned: the lines of the ledger [currency] by name.
+    chance that it is begun, mean and planned; parted: chance of getting off the fish; recovered:
+    chance; strings: run (its number from 0) and what is expected to be owed for its string and
+    tools [currency]; expected, planned: the lines of the ledger [currency] by name.
     """
 
     runs: int

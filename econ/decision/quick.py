@@ -7,7 +7,7 @@ that the error of a difference is small.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,11 +16,13 @@ from numpy.typing import NDArray
 from econ.decision.limits import Verdict, verdict
 from econ.engine.case import Case
 from econ.engine.choice import Bills
-from econ.engine.expected import opened
+from econ.engine.expected import Expected, opened
 from econ.engine.inputs import Inputs
+from econ.engine.joined import joined
 
 Array = NDArray[np.float64]
 DRAWS = 64  # of each scramble
+TOGETHER = 8192  # draws walked at once: fewer take longer each, more do not fit a cache
 
 
 @dataclass(frozen=True)
@@ -49,21 +51,42 @@ def quick(
     )
 
 
+def quick_each(several: Sequence[Inputs], *, n: int = DRAWS) -> list[Quick]:
+    """What `quick` gives for each of several scenarios, to the bit, in less time: cases alike are
+    walked together."""
+    cases = [inputs.case(inputs.first(n), n * inputs.sampler.scrambles) for inputs in several]
+    found: dict[int, Quick] = {}
+    for together in joined(cases, most=TOGETHER):
+        opening = opened(together.case)
+        whole = opening.settled(opening.choice(together.case))
+        for number, walked in zip(
+            together.numbers, whole.apart(len(together.numbers)), strict=True
+        ):
+            inputs = several[number]
+            found[number] = _limits(
+                walked, minimum=inputs.minimum_runs, scrambles=inputs.sampler.scrambles
+            )
+    return [found[number] for number in range(len(several))]
+
+
 def of_case(
     case: Case, *, minimum: int, scrambles: int, histories: int = 1, bills: Bills | None = None
 ) -> Quick:
     """Limits of a case whose draws are those of all scrambles, one after another; bills: those
     of a case that has the same fallbacks and the same fish."""
     walked = opened(case, histories=histories, bills=bills)
+    return _limits(walked.settled(walked.choice(case)), minimum=minimum, scrambles=scrambles)
 
+
+def _limits(walked: Expected, *, minimum: int, scrambles: int) -> Quick:
     def by_scramble(values: Array) -> Array:
         together = values.sum(axis=0)
         return np.asarray(together.reshape(len(together), scrambles, -1).mean(axis=2).T)
 
-    cost = by_scramble(walked.cost(walked.choice(case)))
+    cost = by_scramble(walked.cost)
     still, elapsed, plain = (
         values.sum(axis=(0, 2)) for values in (walked.still, walked.still_days, walked.plain_days)
     )
     # Where no path is left, the days of one that would be, as in `econ.decision.figures`.
-    days = np.divide(elapsed, still, out=plain / case.n, where=still > 0)
+    days = np.divide(elapsed, still, out=plain / walked.cost.shape[2], where=still > 0)
     return Quick(cost, by_scramble(walked.recovered), days, verdict(cost, minimum=minimum))

@@ -30,12 +30,11 @@ from itertools import islice
 from typing import Any
 
 from econ.decision.estimates import estimate
-from econ.decision.quick import DRAWS, quick
+from econ.decision.quick import DRAWS, Quick, quick_each
 from econ.engine.inputs import Inputs
 from econ.scenario.csv_rows import UnsplitRowError, csv_rows
 from econ.scenario.faults import Fault, ScenarioError
 from econ.scenario.load import Variants
-from econ.scenario.scenario import Scenario
 from econ.scenario.spreadsheet_text import harmless
 
 RESULTS = (
@@ -86,7 +85,7 @@ def sweep(
     try:
         while True:
             while len(under_way) < max(1, ahead) and (part := tuple(islice(left, size))):
-                under_way.append(executor.submit(_sweep_rows, text, part, draws))
+                under_way.append(executor.submit(sweep_rows, text, part, draws))
             if not under_way:
                 return
             for result in under_way[0].result():
@@ -108,15 +107,7 @@ def sweep_row(text: str, overrides: Overrides, draws: int) -> Result:
     now; resolved: whether the errors tell the best limit from all others; error: empty, or the
     faults of the row, which then has nothing else. `draws`: of each scramble.
     """
-    try:
-        return {**_results(_variants(text).scenario(overrides), draws), "error": ""}
-    except ScenarioError as error:
-        faults = [str(fault) for fault in error.faults[:MOST_FAULTS]]
-        more = len(error.faults) - MOST_FAULTS
-        reason = " | ".join([*faults, f"and {more} more"] if more > 0 else faults)
-    except Exception as error:  # whatever a row meets, it is this row's alone
-        reason = ascii(" ".join(f"{type(error).__name__}: {error}".split()))[1:-1]
-    return {**dict.fromkeys(RESULTS), "error": reason}
+    return sweep_rows(text, [overrides], draws)[0]
 
 
 def together(draws: int) -> int:
@@ -124,9 +115,38 @@ def together(draws: int) -> int:
     return max(1, WORK // draws)
 
 
-def _sweep_rows(text: str, rows: Sequence[Overrides], draws: int) -> list[Result]:
-    """A chunk: what travels to a worker."""
-    return [sweep_row(text, overrides, draws) for overrides in rows]
+def sweep_rows(text: str, rows: Sequence[Overrides], draws: int) -> list[Result]:
+    """What each row of a chunk gives, see `sweep_row`; this travels to a worker.
+
+    The rows that are sound are worked out together; where that fails, each by itself, because
+    whatever a row meets is this row's alone.
+    """
+    sound: dict[int, Inputs] = {}
+    results: dict[int, Result] = {}
+    for number, overrides in enumerate(rows):
+        try:
+            sound[number] = Inputs(_variants(text).scenario(overrides).in_field_units())
+        except Exception as error:
+            results[number] = _failed(error)
+    try:
+        found = map(_results, quick_each(list(sound.values()), n=draws))
+        results |= zip(sound, found, strict=True)
+    except Exception as error:
+        alone = len(rows) == 1
+        for number in sound:
+            results[number] = _failed(error) if alone else sweep_row(text, rows[number], draws)
+    return [results[number] for number in range(len(rows))]
+
+
+def _failed(error: Exception) -> Result:
+    """The result of a row that has none."""
+    if isinstance(error, ScenarioError):
+        faults = [str(fault) for fault in error.faults[:MOST_FAULTS]]
+        more = len(error.faults) - MOST_FAULTS
+        reason = " | ".join([*faults, f"and {more} more"] if more > 0 else faults)
+    else:
+        reason = ascii(" ".join(f"{type(error).__name__}: {error}".split()))[1:-1]
+    return {**dict.fromkeys(RESULTS), "error": reason}
 
 
 @functools.lru_cache(maxsize=4)
@@ -134,8 +154,7 @@ def _variants(text: str) -> Variants:
     return Variants(text)
 
 
-def _results(scenario: Scenario, draws: int) -> Result:
-    found = quick(Inputs(scenario.in_field_units()), n=draws)
+def _results(found: Quick) -> Result:
     best, mean = found.verdict.best, found.cost.mean(axis=0)
     expected = estimate(found.cost[:, best])
     return {
@@ -151,6 +170,7 @@ def _results(scenario: Scenario, draws: int) -> Result:
         "probability_recovered": float(found.recovered[:, best].mean()),
         "to_the_end": float(mean[-1]),
         "resolved": not found.verdict.not_told_apart,
+        "error": "",
     }
 
 

@@ -36,6 +36,8 @@ from econ.scenario.scenario import Scenario
 Array = NDArray[np.float64]
 Value = Callable[[object], Array]
 ENDS = ("recovered", "string_lost", "hole_lost")  # outcomes that end the job
+# Outcomes after which fishing goes on; all-`nothing` is so the first history.
+GOING_ON = ("nothing", "part", "top_damaged", "prepared")
 RETRY, STICK = "kick-off retries", "sticking again"  # uniform columns of events
 
 
@@ -78,6 +80,18 @@ class RunCase:
     ratios: Sequence[tuple[Condition, Array]]
     fishing_share: Array
 
+    @cached_property
+    def followed(self) -> Sequence[str]:
+        """Outcomes that can come in any draw and after which fishing goes on."""
+        return [
+            name for name in GOING_ON if name == "nothing" or np.any(getattr(self.odds, name) > 0)
+        ]
+
+    @property
+    def pays_all(self) -> bool:
+        """Whether its hours pay the whole fishing day in every draw."""
+        return self.fishing_share.size == 1 and bool(self.fishing_share == 1.0)
+
 
 @dataclass(frozen=True)
 class Happened:
@@ -106,8 +120,8 @@ class Case:
 
     prior: chance of each kind of fish, which is a combination of doubts: bit d of its number is
     set where doubt number d is not in favour; doubts: how many they are. runs: those of the file,
-    and after them a further use for each time more that a plan may make one. words: the marks of the
-    file; marks: bits of those that hold at the decision. program: numbers (from 0) of the runs
+    and after them a further use for each time more that a plan may make one. words: the marks of
+    the file; marks: bits of those that hold at the decision. program: numbers (from 0) of the runs
     still to make, by priority: in each state the first one is made that can be; logged: what was
     made. stretch: hours on the clock for an hour of work, fishing.
     """
@@ -263,8 +277,10 @@ def _sum(values: object) -> Array:
 
 def _by_kind(values: Sequence[Array]) -> Array:
     """Values of each kind of fish as one array of shape (kinds, 1, n or 1)."""
-    n = max(value.size for value in values)
-    return np.stack([np.broadcast_to(value, (n,)) for value in values])[:, None, :]
+    together = np.empty((len(values), 1, max(value.size for value in values)))
+    for kind, value in enumerate(values):
+        together[kind] = value
+    return together
 
 
 def _speeds(scenario: Scenario, value: Value) -> TripSpeeds | None:

@@ -57,10 +57,10 @@ class Curves:
     sums: amounts by limit, shape (scrambles, K + 1): the lines of the ledger [currency]; the
     quantities of `econ.engine.ledger`, where there are several fallbacks also of each, as in
     "taken.0"; of each run, as in "begun.0", the chance that it is begun, and "string.0", what is
-    owed for its string and tools [currency]; runs: expected number; recovered: chance; cost_recovered: cost where the fish is
-    recovered, times that chance [currency]; dearer: chance that the total exceeds stopping at
-    once; exponential: mean of exp((total - reference)/risk tolerance), 0 where no tolerance is
-    given.
+    owed for its string and tools [currency]; runs: expected number; recovered: chance;
+    cost_recovered: cost where the fish is recovered, times that chance [currency]; dearer: chance
+    that the total exceeds stopping at once; exponential: mean of exp((total - reference)/risk
+    tolerance), 0 where no tolerance is given.
     still: of those for whom every run to the limit has failed, times their chance, in the same
     shape: weight (the chance itself), days [d], fishing_hours and paid_hours [h], as in "made.0"
     the chance that a run was made, the lines of fishing [currency]; and plain_days, the days
@@ -525,7 +525,7 @@ def failures_of(case: Case, choice: Choice | None, step: Step) -> Sums:
         "losses": odds.string_lost * (string.mean() - here)
         + odds.hole_lost * (hole.mean() - here)
         - odds.part * (here - part),
-        "saved": here - case.recovery_cost,
+        "saved": np.asarray(here - case.recovery_cost),
     }
 
 
@@ -535,7 +535,7 @@ def in_favour(case: Case, run: int | None) -> Array:
     kinds = np.arange(len(case.prior)) == 0
     if case.doubts > 1 and run is not None:
         kinds = case.runs[run].favourable
-    return kinds.astype(np.float64)[:, None, None]
+    return np.asarray(kinds, dtype=np.float64)[:, None, None]
 
 
 def doubts_of(case: Case) -> Sums:

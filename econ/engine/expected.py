@@ -44,6 +44,12 @@ class Expected:
     still_days: Array
     plain_days: Array
 
+    def apart(self, count: int) -> Iterator[Expected]:
+        """Those of the cases that were joined, `count` of them with as many draws each."""
+        parts = [np.split(values, count, axis=-1) for values in vars(self).values()]
+        for part in zip(*parts, strict=True):
+            yield Expected(*(values.copy() for values in part))
+
 
 @dataclass(frozen=True)
 class OpenEnd:
@@ -103,6 +109,12 @@ class Open:
                 ended = ended + amount
         return cost
 
+    def settled(self, choice: Choice | None) -> Expected:
+        """What the walk comes to with a choice of fallbacks."""
+        return Expected(
+            self.cost(choice), self.recovered, self.still, self.still_days, self.plain_days
+        )
+
     def mixed_cost(self, other: Open, share: Array | float, choice: Choice | None) -> Array:
         """The same a share of the way to `other`, which has other prices alone; one share, or one
         a draw."""
@@ -150,10 +162,7 @@ def opened(case: Case, *, histories: int = 1, bills: Bills | None = None) -> Ope
 
 def expected(case: Case, choice: Choice | None, *, histories: int) -> Expected:
     """Walk a case once. histories: how many a level keeps apart; more leave less noise."""
-    walked = opened(case, histories=histories)
-    return Expected(
-        walked.cost(choice), walked.recovered, walked.still, walked.still_days, walked.plain_days
-    )
+    return opened(case, histories=histories).settled(choice)
 
 
 def _open_ends(step: Step, bills: Bills) -> Iterator[OpenEnd]:

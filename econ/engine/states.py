@@ -20,19 +20,19 @@ weight of the child. Any plan is so valued scramble by scramble from tables of S
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.engine.case import Case
+from econ.engine.case import GOING_ON, Case
 from econ.engine.choice import Choice
-from econ.engine.ledger import Spent, inherited
+from econ.engine.ledger import inherited
 from econ.engine.level import Array, Level, Tool, begin
 from econ.engine.marks import DAMAGED
-from econ.engine.walk import GOING_ON, Child, Made, children_of, make, stop
+from econ.engine.walk import Child, Made, children_of, make, stop
 
 Key = tuple[Any, ...]
 Runs = Mapping[int, Sequence[int]]  # by run, the places of the states it is made from

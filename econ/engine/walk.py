@@ -26,7 +26,7 @@ from itertools import accumulate
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.engine.case import Case, outcome_column, place_column
+from econ.engine.case import GOING_ON, Case, outcome_column, place_column
 from econ.engine.choice import Choice, bill_of
 from econ.engine.ledger import Ending, Place, Spent, inherited, nothing
 from econ.engine.level import (
@@ -45,7 +45,6 @@ from econ.engine.level import (
 from econ.engine.marks import ATTACHED, DAMAGED, Bits, Flags, Signs
 from econ.job import RunOdds
 
-GOING_ON = ("nothing", "part", "top_damaged", "prepared")  # all-`nothing` so stays the first
 MERGED: History = ("...",)  # the history of those that are not kept apart
 
 
@@ -186,14 +185,13 @@ def make(case: Case, choice: Choice | None, level: Level, run: int) -> Made:
     hours = hours_of(case, level, run)
     tools, rented = use_tools(case, level, run, hours)
     charge, share = three(about.charge), about.fishing_share
-    whole = share.size == 1 and share == 1.0
     first = ((level.made & case.paying) == 0) & bool(case.paying >> run & 1)
     spent = level.spent.after(
         hours=hours,
         charges=charge,
         rentals=rented,
         mobilization=np.where(first, three(case.mobilization), 0.0) if first.any() else nothing(),
-        share=None if whole else three(share),
+        share=None if about.pays_all else three(share),
     )
     string = about.string_value + lost_tools(case, run)
     bill_from = partial(bill_of, case, choice)
@@ -213,7 +211,7 @@ def make(case: Case, choice: Choice | None, level: Level, run: int) -> Made:
             bill_from=bill_from,
         ),
     )
-    day = spent.fishing_day if whole else spent.fishing_day * three(share)
+    day = spent.fishing_day if about.pays_all else spent.fishing_day * three(share)
     cost = hours / 24.0 * (spent.spread + day) + charge + rented
     return Made(run, odds, cost, hours, level.weight, ends, spent, tools)
 
@@ -310,13 +308,15 @@ def _go_on(
     total = weight[:, kept]
     if rest.size:
         assert uniform is not None
-        upto = np.cumsum(weight[:, rest], axis=1)
+        upto = weight[:, rest] if kept.size else weight.copy()
+        for child in range(1, rest.size):  # a cumulative sum; numpy's is slow off the last axis
+            upto[:, child] += upto[:, child - 1]
         together = upto[:, -1:]
         picked = np.minimum((upto <= uniform * together).sum(axis=1, keepdims=True), rest.size - 1)
         links = replace(links, followed=rest[picked[:, 0]])
         total = _stack([total, np.broadcast_to(together, picked.shape)])
 
-    def of_children(values: Sequence[Array]) -> Array:
+    def of_children(values: Sequence[NDArray]) -> NDArray:  # type: ignore[type-arg]
         return links.of_children(_stack(values))
 
     def bits(values: Sequence[Bits]) -> Bits:
@@ -362,10 +362,10 @@ class Child:
 def children_of(case: Case, level: Level, made: Made, outcomes: Sequence[str]) -> Iterator[Child]:
     """The histories of a level after a run, by those of the outcomes that can be."""
     run = case.runs[made.run]
-    for outcome in outcomes:
-        chance = getattr(made.odds, outcome)
-        if outcome != "nothing" and not np.any(chance > 0):
+    for outcome in run.followed:
+        if outcome not in outcomes:
             continue
+        chance = getattr(made.odds, outcome)
         spoils = outcome == "top_damaged"
         lower = outcome == "part"
         yield Child(

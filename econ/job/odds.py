@@ -65,11 +65,9 @@ def beta_recovered(odds: RunOdds, recovered: Array) -> RunOdds:
     >>> round(float(more.nothing), 3), round(float(more.total()), 3)
     (0.24, 1.0)
     """
-    rest = 1.0 - odds.recovered
-    keep = np.divide(
-        1.0 - recovered, rest, out=np.zeros(np.broadcast(recovered, rest).shape), where=rest > 0
-    )
-    nothing = np.where(rest > 0, odds.nothing * keep, 1.0 - recovered)
+    rest, left = 1.0 - odds.recovered, 1.0 - recovered
+    keep = np.divide(left, rest, out=np.zeros(np.broadcast(recovered, rest).shape), where=rest > 0)
+    nothing = np.where(rest > 0, odds.nothing * keep, left)
     return RunOdds(
         recovered=np.asarray(recovered + 0.0 * keep),
         part=odds.part * keep,
@@ -144,7 +142,8 @@ def _balanced(odds: RunOdds, **moved: Array) -> RunOdds:
         prepared=changed.prepared * keep,
         top_damaged=changed.top_damaged * keep,
     )
-    total = np.maximum(rest.total(), 1.0)
+    # Only where something is missing, so that the odds of a draw are its own affair.
+    total = np.where(missing > 0, np.maximum(rest.total(), 1.0), 1.0)
     return RunOdds(*(getattr(rest, outcome.name) / total for outcome in fields(rest)))
 
 

@@ -226,12 +226,14 @@ def _revised(
     if resolved.faults:
         return None
     raw = resolved.raw
-    mixed = _partly_checked(raw, base, [*paths, *resolved.paths])
+    changed = [*paths, *resolved.paths]
+    mixed = _partly_checked(raw, base, changed)
     try:
         scenario = Scenario.model_validate(mixed, by_alias=True, by_name=False)
     except ValidationError:
         return None
-    if broken(scenario, frozenset(Scenario.model_fields)):
+    every = frozenset(Scenario.model_fields)
+    if broken(scenario, every, changed=frozenset(str(path[0]) for path in changed)):
         return None
     return attached(scenario, resolved)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 from functools import cache
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, BeforeValidator, Field, PrivateAttr
 from pydantic_core import PydanticCustomError
@@ -166,8 +166,7 @@ class Scenario(Section):
         for path, distribution, quantity in _uncertain(self, ()):
             yield dotted(path), distribution, quantity
         for number, run in enumerate(self.run):
-            tables = dict(zip(run.odds_paths(number), run.odds_by_kind(), strict=True))
-            for name, odds in tables.items():
+            for name, odds in zip(run.odds_paths(number), run.odds_by_kind(), strict=True):
                 if odds.weight is not None and 0 < odds.recovered < 1:
                     chance = Beta(mean=odds.recovered, weight=odds.weight)
                     yield name, chance, Quantity("chance", least=0, most=1)
@@ -213,11 +212,19 @@ def dotted(path: tuple[str | int, ...]) -> str:
 
 @cache
 def _keys(section: type[BaseModel]) -> tuple[tuple[str, str, Quantity | None], ...]:
-    """Every field of a kind of section: its name, its key in a file, and its quantity."""
+    """Every field of a kind of section that can hold a distribution, at any depth: its name, its
+    key in a file, and its quantity."""
     return tuple(
         (name, info.alias or name, quantity_of(info.annotation, info.metadata))
         for name, info in section.model_fields.items()
+        if _can_be_uncertain(info.annotation)
     )
+
+
+def _can_be_uncertain(annotation: Any) -> bool:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return issubclass(annotation, Distribution) or bool(_keys(annotation))
+    return any(map(_can_be_uncertain, get_args(annotation)))
 
 
 def _uncertain(
@@ -229,6 +236,8 @@ def _uncertain(
             continue
         here = (*path, written)
         for step, item in _items(value):
+            if type(item) in PLAIN_TYPES:
+                continue
             if isinstance(item, Distribution) and quantity is not None:
                 yield (*here, *step), item, quantity
             elif isinstance(item, BaseModel):

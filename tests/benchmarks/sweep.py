@@ -22,7 +22,7 @@ from typing import Any
 
 import econ
 from econ.decision.quick import of_case
-from econ.decision.sweep import RESULTS, sweep_row
+from econ.decision.sweep import RESULTS, sweep_row, sweep_rows, together
 from econ.engine.inputs import Inputs
 from econ.scenario.load import Variants, parse
 
@@ -64,20 +64,28 @@ def steps() -> None:
     columns = inputs.first(DRAWS)
     scrambles = inputs.sampler.scrambles
     drawn = inputs.case(columns, DRAWS * scrambles)
-    whole = milliseconds(lambda number: sweep_row(text, overrides(number), DRAWS), 100)
+    rows = together(DRAWS)
+
+    def chunk(number: int) -> None:
+        every = range(number * rows, (number + 1) * rows)
+        sweep_rows(text, [overrides(each) for each in every], DRAWS)
+
+    alone = milliseconds(lambda number: sweep_row(text, overrides(number), DRAWS), 60)
+    whole = milliseconds(chunk, 20) / rows
     full = milliseconds(lambda _: econ.answer(scenario), 3)
     parts: dict[str, Callable[[int], Any]] = {
         "scenario with its overrides, checked": lambda number: variants.scenario(overrides(number)),
         "columns and distributions": lambda _: Inputs(scenario),
         "draws, those of equal columns kept": lambda _: inputs.first(DRAWS),
         "draws put into the scenario": lambda _: inputs.case(columns, DRAWS * scrambles),
-        "walk and limits": lambda _: of_case(drawn, minimum=0, scrambles=scrambles),
+        "walk and limits, by itself": lambda _: of_case(drawn, minimum=0, scrambles=scrambles),
         "for comparison, a file read anew": lambda number: parse(text, overrides(number)),
     }
     print(f"{NAME}, {DRAWS} draws x {scrambles} scrambles, processor time [ms]")
     for name, work in parts.items():
         print(f"  {name:<40}{milliseconds(work, 60):>8.2f}")
-    print(f"  {'one case':<40}{whole:>8.2f}")
+    print(f"  {'one case by itself':<40}{alone:>8.2f}")
+    print(f"  {f'one case of a chunk of {rows}':<40}{whole:>8.2f}")
     print(f"  {'one full answer':<40}{full:>8.0f}   {full / whole:.0f} cases")
 
 

@@ -23,7 +23,7 @@ from typing import IO, Any
 
 import pytest
 
-from econ.decision.sweep import RESULTS, sweep_row
+from econ.decision.sweep import RESULTS, sweep_row, sweep_rows
 
 from .command import ROOT, A, econ, ok, refused, scenario, write
 
@@ -308,11 +308,11 @@ def test_only_what_is_left_is_computed(place: Place, monkeypatch: pytest.MonkeyP
     module = importlib.import_module("econ.decision.sweep")
     seen: list[tuple[str, ...]] = []
 
-    def noted(text: str, overrides: tuple[str, ...], draws: int) -> dict[str, Any]:
-        seen.append(overrides)
-        return sweep_row(text, overrides, draws)
+    def noted(text: str, rows: tuple[tuple[str, ...], ...], draws: int) -> list[dict[str, Any]]:
+        seen.extend(rows)
+        return sweep_rows(text, rows, draws)
 
-    monkeypatch.setattr(module, "sweep_row", noted)
+    monkeypatch.setattr(module, "sweep_rows", noted)
     place.sweep()
     assert seen == [("rates.rig=15000",), ("rates.rig=30000", "run.1.charge=2500")]
     place.sweep()

@@ -24,7 +24,7 @@ import pytest
 
 import econ
 from econ.decision.limits import estimate
-from econ.decision.quick import quick
+from econ.decision.quick import quick, quick_each
 from econ.decision.sweep import (
     RESULTS,
     WORK,
@@ -34,8 +34,11 @@ from econ.decision.sweep import (
     parse_grid,
     sweep,
     sweep_row,
+    sweep_rows,
     together,
 )
+from econ.engine.case import Case
+from econ.engine.expected import opened
 from econ.engine.inputs import Inputs
 from econ.sampling import Column, Correlation, Sampler
 from econ.scenario import Scenario, ScenarioError, parse
@@ -174,12 +177,12 @@ def test_a_row_of_very_many_faults_is_cut() -> None:
 def test_an_unexpected_exception_is_the_error_of_its_row(monkeypatch: pytest.MonkeyPatch) -> None:
     module = importlib.import_module("econ.decision.sweep")
 
-    def fails(inputs: Inputs, **how: int) -> Any:
-        if inputs.scenario.rates["rig"] == 13:
+    def fails(several: list[Inputs], **how: int) -> Any:
+        if any(inputs.scenario.rates["rig"] == 13 for inputs in several):
             raise ZeroDivisionError("of\nthirteen \u00e9")
-        return quick(inputs, **how)
+        return quick_each(several, **how)
 
-    monkeypatch.setattr(module, "quick", fails)
+    monkeypatch.setattr(module, "quick_each", fails)
     with ThreadPoolExecutor(1) as one:
         rows = [(f"rates.rig={rate}",) for rate in (12, 13, 14)]
         found = [row["error"] for _, row in swept(POINT, rows, one, draws=16)]
@@ -189,6 +192,67 @@ def test_an_unexpected_exception_is_the_error_of_its_row(monkeypatch: pytest.Mon
 def test_a_text_that_is_no_scenario_is_the_error_of_every_row() -> None:
     assert "TOML" in sweep_row("[", (), 16)["error"]
     assert "required" in sweep_row("schema = 1", (), 16)["error"]
+
+
+# ---- rows together ----------------------------------------------------------------------------
+
+NO_RUN = ("run=[]", "correlation=[]", "rental=[]", "limits.minimum_runs=0")
+TOGETHER = [
+    *((f"rates.rig={rate}", f"run.1.charge={rate / 7}") for rate in (21e3, 25e3, 34e3)),
+    *((f"fallback.1.kickoff_above_fish={above}",) for above in (120, 480)),
+    ("fishing.workable={low=0.1,high=0.4}",),  # as many columns as before
+    ("fishing.workable=0.3",),  # fewer
+    # After the last two `nothing` has not enough for what time takes in some draws.
+    *((f"fishing.odds_ratio_per_day={ratio}",) for ratio in (0.6, 1.0, 2.0, 4.0)),
+    *((f"fishing.loss_odds_ratio_per_day={ratio}",) for ratio in (1.1, 4.0)),
+    # A certain recovery leaves no weight, but days of a path that is followed all the same.
+    *(
+        (f"run.1.odds={{recovered={1 - part},part={part},nothing=0}}", "limits.minimum_runs=2")
+        for part in (0, 0.5)
+    ),
+    ("run.2.odds={recovered=1,part=0,nothing=0}",),
+    ("run.2.dresses_top=true",),
+    ("fallback.1.gross_rop={low=20,high=30}",),
+    *((f"fallback.1.bit_life={life}",) for life in (400, 9000)),
+    *((f"fallback.1.kickoff_failure={chance}",) for chance in (0, 0.4)),
+    ("fallback.1.whipstock={after=2,hours=10,cost=2e4,failure=0.2}",),
+    ("fallback.1.whipstock={after=2,hours=10,cost=3e4,failure=0.3}",),
+    ("limits.minimum_runs=2",),
+    ("draws.seed=3",),
+    ("draws.scrambles=32",),
+    ("nosuch=1",),
+    *((*NO_RUN, f"rates.rig={rate}") for rate in (1, 2)),
+]
+
+
+@pytest.mark.parametrize("name", sorted(DEMOS))
+def test_a_row_is_the_same_to_the_bit_whatever_it_is_walked_with(name: str) -> None:
+    alone = [sweep_row(DEMOS[name], row, 16) for row in TOGETHER]
+    sound = [result for result in alone if not result["error"]]
+    assert len(sound) == len(TOGETHER) - 1
+    assert len({repr(result) for result in sound}) > len(TOGETHER) // 2  # they do differ
+    every = range(len(TOGETHER))
+    certain = [number for number in every if TOGETHER[number][0].startswith("run.1.odds")]
+    for numbers in (every, random.Random(name).sample(every, len(every)), certain):
+        found = sweep_rows(DEMOS[name], [TOGETHER[number] for number in numbers], 16)
+        assert repr(found) == repr([alone[number] for number in numbers])
+
+
+def test_rows_that_are_alike_are_walked_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    module = importlib.import_module("econ.decision.quick")
+    walked: list[int] = []
+
+    def noted(case: Case, **how: Any) -> Any:
+        walked.append(case.n)
+        return opened(case, **how)
+
+    monkeypatch.setattr(module, "opened", noted)
+    rows = [(f"rates.rig={rate}", f"run.1.charge={rate}") for rate in range(20_000, 20_016)]
+    sweep_rows(A, [*rows, ("fish.bottom=11849",), ("nosuch=1",)], 64)
+    assert walked == [8192, 8192, 1024]
+    walked.clear()
+    sweep_rows(DEMOS["d_rented_tools"], rows[:3], 64)  # a choice of fallbacks is settled by case
+    assert walked == [1024] * 3
 
 
 # ---- executors --------------------------------------------------------------------------------

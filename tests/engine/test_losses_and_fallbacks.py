@@ -73,7 +73,7 @@ def test_growing_losses_are_those_of_the_reference(losses: float, recovery: floa
 
 @settings(max_examples=100, deadline=None)
 @given(
-    st.lists(st.integers(0, 9), min_size=6, max_size=6).filter(any),
+    st.lists(st.integers(0, 9), min_size=7, max_size=7).filter(any),
     st.floats(0.2, 5.0),
     st.floats(0.0, 20.0),
 )

@@ -158,10 +158,10 @@ def test_weights_are_shared_out_and_none_is_lost(raw: Table, histories: int) -> 
         assert alive.max() <= last + 1e-12
         assert alive + ended == pytest.approx(1.0, abs=1e-9)
         last = float(alive.max())
-        if step.made is not None:
-            assert step.made.odds.total() == pytest.approx(1.0, abs=1e-12)
+        for made in step.made:
+            assert made.odds.total() == pytest.approx(1.0, abs=1e-12)
             for outcome in OUTCOMES:
-                assert getattr(step.made.odds, outcome).min() >= -1e-15
+                assert getattr(made.odds, outcome).min() >= -1e-15
         for ending in step.ends:
             ended = ended + ending.weight.sum(axis=(0, 1))
 

@@ -19,6 +19,7 @@ from econ.job import (
     TripSpeeds,
     beta_recovered,
     with_damaged_top,
+    with_recovery_ratio,
 )
 from econ.job.fish import piece_value
 

@@ -14,6 +14,14 @@ from econ.scenario.scenario import Scenario
 __all__ = ["broken", "doubts", "geometry", "marks", "places", "program"]
 
 
-def broken(scenario: Scenario, sound: frozenset[str]) -> list[Fault]:
-    """Faults of every rule whose sections are sound."""
-    return [fault for needs, check in RULES if needs <= sound for fault in check(scenario)]
+def broken(
+    scenario: Scenario, sound: frozenset[str], *, changed: frozenset[str] | None = None
+) -> list[Fault]:
+    """Faults of every rule whose sections are sound. changed: only of rules that read one of
+    these sections, because all was well before they were changed; None: of all rules."""
+    return [
+        fault
+        for needs, check in RULES
+        if needs <= sound and (changed is None or needs & changed)
+        for fault in check(scenario)
+    ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from functools import lru_cache
 
 from econ.scenario.amounts import ends_of
 from econ.scenario.fallbacks import Sidetrack
@@ -217,7 +218,7 @@ def correlations_hold(scenario: Scenario) -> Iterator[Fault]:
                         path=path,
                     )
                 together[pair] = correlation.rho
-    if scenario.correlation and not _positive_definite(together):
+    if not _positive_definite(frozenset(together.items())):
         yield Fault(
             "correlations that contradict each other",
             "a positive definite set of correlations",
@@ -226,8 +227,10 @@ def correlations_hold(scenario: Scenario) -> Iterator[Fault]:
         )
 
 
-def _positive_definite(rank: dict[frozenset[str], float]) -> bool:
-    """Cholesky's test on the normal correlations r = 2 sin(pi rho / 6)."""
+@lru_cache(maxsize=16)
+def _positive_definite(pairs: frozenset[tuple[frozenset[str], float]]) -> bool:
+    """Cholesky's test on the normal correlations r = 2 sin(pi rho / 6) of pairs of amounts."""
+    rank = dict(pairs)
     names = sorted({name for pair in rank for name in pair})
     factor: list[list[float]] = []
     for row, name in enumerate(names):
