@@ -65,6 +65,7 @@ def happened(scenario: Scenario, log: Sequence[LoggedRun]) -> list[Happened]:
             end=since(row.end),
             outcome=row.outcome,
             top=None if row.fish_top is None else row.fish_top * (factor or 1.0),
+            marks=row.marks,
         )
         for row in log
     ]

@@ -58,8 +58,9 @@ class RunCase:
     number: of the run in the file (from 0), of which this may be a second or later use;
     favourable: the kinds of fish in which all that it depends on is in its favour, shape
     (kinds,); condition: when it can be made; gives, takes: bits of marks, once it did its own
-    job; ratios: on the odds p/(1-p) of recovery while a condition holds; fishing_share: of the
-    fishing day that its hours pay.
+    job; ratios: on the odds p/(1-p) of recovery while a condition holds; renews: numbers of doubts
+    that hold afresh, each with this chance, once it did its own job; fishing_share: of the fishing
+    day that its hours pay.
     """
 
     number: int
@@ -78,6 +79,7 @@ class RunCase:
     gives: int
     takes: int
     ratios: Sequence[tuple[Condition, Array]]
+    renews: Sequence[tuple[int, Array]]
     fishing_share: Array
 
     @cached_property
@@ -168,6 +170,11 @@ class Case:
         return False
 
     @cached_property
+    def renewing(self) -> bool:
+        """Whether a run changes what the fish is."""
+        return any(run.renews for run in self.runs)
+
+    @cached_property
     def choosy(self) -> bool:
         """Whether a fallback is open in some states only."""
         return any(condition.binds for condition in self.open_if)
@@ -224,6 +231,7 @@ def realise(
     speeds = _speeds(scenario, value)
     doubts = scenario.doubts
     stretch = _stretch(value(scenario.weather.fishing))
+    later = _stretch(value(scenario.weather.fallback))
     ratio, losses = fishing.odds_ratio_per_day, fishing.loss_odds_ratio_per_day
     made = {event.run for event in logged}
     ended = bool(logged) and logged[-1].outcome in ENDS
@@ -258,7 +266,9 @@ def realise(
         common_days=value(0.0 if logged else scenario.common.hours) / 24.0,
         common_cost=value(0.0 if logged else scenario.common.hours) / 24.0 * spread
         + value(0.0 if logged else scenario.common.cost),
-        fallbacks=[_fallback(each, scenario, value, spread, speeds) for each in scenario.fallback],
+        fallbacks=[
+            _fallback(each, scenario, value, spread, speeds, later) for each in scenario.fallback
+        ],
         open_if=[
             Condition.of(scenario.marks, fallback.needs, fallback.bars)
             for fallback in scenario.fallback
@@ -317,6 +327,11 @@ def _kinds(chances: Sequence[Array]) -> list[Array]:
     for chance in chances:
         kinds = [kind * chance for kind in kinds] + [kind * (1.0 - chance) for kind in kinds]
     return kinds
+
+
+def stretched(hours: Array, stretch: Array) -> Array:
+    """Hours on the clock for hours of work."""
+    return hours if stretch.size == 1 and stretch == 1.0 else np.asarray(hours * stretch)
 
 
 def _stretch(lost: Array) -> Array:
@@ -386,6 +401,11 @@ def _run(scenario: Scenario, number: int, value: Value, columns: Mapping[str, Ar
         ratios=[
             (Condition.of(own, [mark]), value(ratio)) for mark, ratio in run.ratio_with.items()
         ],
+        renews=[
+            (doubt, value(run.renews[each.name]))
+            for doubt, each in enumerate(scenario.doubts)
+            if each.name in run.renews
+        ],
         fishing_share=value(run.fishing_share),
     )
 
@@ -442,11 +462,12 @@ def _fallback(
     value: Value,
     spread: Array,
     speeds: TripSpeeds | None,
+    stretch: Array,
 ) -> SidetrackPlan | LumpSums:
     if not isinstance(fallback, Sidetrack):
         return LumpSums(
             spread=spread,
-            hours=value(fallback.hours),
+            hours=stretched(value(fallback.hours), stretch),
             sums=value(fallback.cost),
             value_given_up=value(fallback.value_given_up),
             lost_in_hole_share=value(fallback.lost_in_hole_share),
@@ -487,11 +508,12 @@ def _fallback(
         if fallback.whipstock is None
         else Whipstock(
             fallback.whipstock.after,
-            value(fallback.whipstock.hours),
+            stretched(value(fallback.whipstock.hours), stretch),
             value(fallback.whipstock.cost),
             value(fallback.whipstock.failure),
         ),
         stick_chance=value(fallback.stick_again.chance),
         stick_cost=value(fallback.stick_again.cost),
         lost_in_hole_share=value(fallback.lost_in_hole_share),
+        stretch=stretch,
     )

@@ -20,7 +20,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.engine.case import ENDS, Case, Happened
+from econ.engine.case import ENDS, Case, Happened, stretched
 from econ.engine.ledger import Spent
 from econ.engine.marks import ATTACHED, DAMAGED, Bits, Flags, Signs, bits_of
 from econ.job import RunOdds, with_damaged_top, with_growing_losses, with_recovery_ratio
@@ -28,6 +28,7 @@ from econ.scenario.faults import Fault, ScenarioError
 
 Array = NDArray[np.float64]
 History = tuple[str, ...]
+OWN_JOB = ("part", "prepared")  # outcomes of a run that did what it is for
 
 
 @dataclass(frozen=True)
@@ -138,12 +139,25 @@ def _happened(case: Case, level: Level, event: Happened) -> Level:
             marks = marks | bit if holds else marks & ~bit
     return replace(
         level,
-        weight=level.weight * getattr(odds, event.outcome),
+        weight=renewed(case, event.run, level.weight * getattr(odds, event.outcome), event.outcome),
         top=top,
         damaged=damaged,
         marks=marks,
         made=level.made | (1 << _use(case, level, event.run)),
     )
+
+
+def renewed(case: Case, run: int, weight: Array, outcome: str) -> Array:
+    """Weights by kind of fish once run `run` ended in an outcome: a doubt that it renews holds
+    afresh."""
+    if outcome not in OWN_JOB:
+        return weight
+    for doubt, chance in case.runs[run].renews:
+        kinds = np.arange(len(weight))
+        against = (kinds >> doubt & 1) == 1
+        both = weight + weight[kinds ^ (1 << doubt)]
+        weight = both * np.where(against[:, None, None], 1.0 - three(chance), three(chance))
+    return weight
 
 
 def _use(case: Case, level: Level, run: int) -> int:
@@ -155,7 +169,7 @@ def _use(case: Case, level: Level, run: int) -> int:
 
 def marks_after(case: Case, run: int, marks: Bits, outcome: str) -> Bits:
     """The marks that hold once run `run` ended in an outcome, without the damage."""
-    if outcome in ("prepared", "part"):
+    if outcome in OWN_JOB:
         return (marks & ~case.runs[run].takes) | case.runs[run].gives
     if outcome in ("string_lost", "hole_lost"):
         return marks & ~ATTACHED
@@ -215,11 +229,6 @@ def hours_of(case: Case, level: Level, run: int) -> Array:
     if due is None:
         return hours
     return np.asarray(hours + np.maximum(due - stretched(made.wait, case.stretch), 0.0))
-
-
-def stretched(hours: Array, stretch: Array) -> Array:
-    """Hours on the clock for hours of work."""
-    return hours if stretch.size == 1 and stretch == 1.0 else np.asarray(hours * stretch)
 
 
 def use_tools(

@@ -30,7 +30,7 @@ from numpy.typing import NDArray
 from econ.engine.case import GOING_ON, Case
 from econ.engine.choice import Choice
 from econ.engine.ledger import inherited
-from econ.engine.level import Array, Level, Tool, begin
+from econ.engine.level import OWN_JOB, Array, Level, Tool, begin
 from econ.engine.marks import DAMAGED
 from econ.engine.walk import Child, Made, children_of, make, stop
 
@@ -95,6 +95,25 @@ class Table:
     days: Array
     weight: Array
     runs: Mapping[int, RunTable]
+
+    def added(self, other: Table) -> Table:
+        """The sums of both, of the same states and runs on different draws."""
+        runs = {
+            run: RunTable(
+                one.places,
+                one.cost + other.runs[run].cost,
+                one.recovered + other.runs[run].recovered,
+                one.hours + other.runs[run].hours,
+            )
+            for run, one in self.runs.items()
+        }
+        return Table(
+            self.stop + other.stop,
+            self.top + other.top,
+            self.days + other.days,
+            self.weight + other.weight,
+            runs,
+        )
 
 
 @dataclass(frozen=True)
@@ -251,7 +270,8 @@ def _after(case: Case, state: State, run: int, outcome: str, *, tells: bool) -> 
             for condition, _ in about.ratios
         )
         odds = (number, outcome, damaged, ratios, state.clock if ages else ())
-        evidence = tuple(sorted([*evidence, odds]))
+        # What was learned before a doubt is renewed and after it is not the same.
+        evidence = (*evidence, odds) if case.renewing else tuple(sorted([*evidence, odds]))
     parts = tuple(sorted([*state.parts, number])) if outcome == "part" else state.parts
     return State(state.made | 1 << run, marks, 0.0, parts, evidence, clock, called)
 
@@ -295,7 +315,10 @@ class _Blocks:
             cost = cost + child.weight * more
             odds = getattr(made.odds, child.outcome)
             least, most = odds.min(axis=(0, 2)), odds.max(axis=(0, 2))
-            share = np.broadcast_to(np.where(least == most, least, np.nan), (len(rows),))
+            silent = (least == most) & (
+                child.outcome not in OWN_JOB or not self.case.runs[run].renews
+            )
+            share = np.broadcast_to(np.where(silent, least, np.nan), (len(rows),))
             chance = self._sum(child.weight, len(rows)).sum(axis=1) / before
             self.all.append(_Block(made, child, chance, share))
         self.tables[run] = RunTable(

@@ -39,6 +39,7 @@ from econ.engine.level import (
     lost_tools,
     marks_after,
     odds_now,
+    renewed,
     three,
     use_tools,
 )
@@ -308,13 +309,22 @@ def _go_on(
     total = weight[:, kept]
     if rest.size:
         assert uniform is not None
-        upto = weight[:, rest] if kept.size else weight.copy()
+        # Where a run makes another kind of the fish, all kinds have to follow the same child.
+        shares = weight.sum(axis=0, keepdims=True) if case.renewing else weight
+        upto = shares[:, rest]
         for child in range(1, rest.size):  # a cumulative sum; numpy's is slow off the last axis
             upto[:, child] += upto[:, child - 1]
         together = upto[:, -1:]
         picked = np.minimum((upto <= uniform * together).sum(axis=1, keepdims=True), rest.size - 1)
         links = replace(links, followed=rest[picked[:, 0]])
-        total = _stack([total, np.broadcast_to(together, picked.shape)])
+        merged = np.broadcast_to(together, picked.shape)
+        if case.renewing:
+            of_all, own = (
+                _picked(shares[:, rest], picked),
+                _picked(weight[:, rest], np.repeat(picked, len(weight), axis=0)),
+            )
+            merged = np.divide(own * merged, of_all, out=np.zeros(own.shape), where=of_all > 0)
+        total = _stack([total, merged])
 
     def of_children(values: Sequence[NDArray]) -> NDArray:  # type: ignore[type-arg]
         return links.of_children(_stack(values))
@@ -371,7 +381,7 @@ def children_of(case: Case, level: Level, made: Made, outcomes: Sequence[str]) -
         yield Child(
             made.run,
             outcome,
-            made.weight * chance,
+            renewed(case, made.run, made.weight * chance, outcome),
             case.fish.top_after_part(level.top, part_length=run.part_length)
             if lower
             else level.top,

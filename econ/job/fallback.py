@@ -22,7 +22,7 @@ rate, directional tool manual; trips and waiting on cement overlap, common pract
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +33,10 @@ from econ.job.clock import TripSpeeds
 Array = NDArray[np.float64]
 BIT_CHANGE = 4.0  # [h] handling of a bit trip besides the round trip
 ROUNDING = 1e-9  # share by which the conversion of units may have moved a number, and more
+
+
+def _one() -> Array:
+    return np.ones(())
 
 
 def whole(quotient: Array) -> Array:
@@ -85,7 +89,8 @@ class Whipstock:
 
 @dataclass(frozen=True)
 class SidetrackPlan:
-    """Inputs of a sidetrack; names and units are those of the scenario, in field units."""
+    """Inputs of a sidetrack; names and units are those of the scenario, in field units; stretch:
+    hours on the clock for an hour of work, the cement that trips do not hide included."""
 
     speeds: TripSpeeds
     day_rate: Array  # spread and directional services [currency/d]
@@ -114,6 +119,7 @@ class SidetrackPlan:
     stick_cost: Array
     lost_in_hole_share: Array
     whipstock: Whipstock | None = None
+    stretch: Array = field(default_factory=_one)
 
     @property
     def value_given_up(self) -> Array:
@@ -151,7 +157,7 @@ class SidetrackPlan:
         unhidden = np.maximum(0.0, self.woc - trip_out - self.stinger - self.make_up - trip_in)
         bit_trips = whole(np.maximum(0.0, redrill - 1.0) / self.bit_life)
         round_trip = self.speeds.round_trip(kickoff + 0.5 * redrill) if bit_trips.any() else 0.0
-        return SidetrackHours(
+        hours = SidetrackHours(
             stinger_in_and_condition=self.stinger + trip_in + self.condition,
             plugs=self.plug_hours * self.plugs,
             out_and_lay_down_stinger=trip_out + self.stinger,
@@ -170,6 +176,10 @@ class SidetrackPlan:
             + self.dress
             + 0.5 * slow,
         )
+        if np.all(self.stretch == 1.0):
+            return hours
+        times = [item.name for item in fields(hours) if item.name != "number_of_bit_trips"]
+        return replace(hours, **{name: getattr(hours, name) * self.stretch for name in times})
 
     def bill(self, kickoff: Array) -> Bill:
         """Bill of the sidetrack from `kickoff` [ft], without the fish."""
@@ -202,8 +212,8 @@ class SidetrackPlan:
 class LumpSums:
     """A fallback of known cost, the same from every fish top.
 
-    hours [h] at the spread [currency/d], sums [currency], and the value of the well that is
-    given up [currency].
+    hours [h] on the clock at the spread [currency/d], sums [currency], and the value of the well
+    that is given up [currency].
     """
 
     spread: Array
