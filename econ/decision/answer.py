@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
@@ -23,6 +23,7 @@ from econ.decision.limits import (
     verdict,
 )
 from econ.decision.next_run import Prices, RunAhead, prices, runs_ahead
+from econ.decision.plan import Plan, plan_of
 from econ.decision.quantities import Quantities, quantities
 from econ.decision.readings import ValueOfInformation, value_of_information
 from econ.decision.rentals import RentalCost, rental_costs
@@ -37,6 +38,7 @@ from econ.decision.state_rule import StateRule, rule_levels, state_rule
 from econ.decision.timetable import Timetable, timetable
 from econ.engine.case import ENDS
 from econ.engine.expected import expected
+from econ.engine.walk import runs_if_all_fail
 from econ.scenario.framed import Framed
 from econ.scenario.run_log import LoggedRun
 from econ.scenario.scenario import Scenario
@@ -45,6 +47,8 @@ if TYPE_CHECKING:
     import pandas
 
 HISTORIES = 9  # kept apart for what a reading says about the limits
+FEW_STATES = 150  # of a level, for the plan of an answer
+PAYS = 0.01  # of the cost: what a plan must save at the least to be named
 
 
 @dataclass(frozen=True, repr=False)
@@ -66,7 +70,8 @@ class Answer(Framed):
     than the error, none of them where it is `resolved`; cost_of_minimum: what the least number
     of runs costs more than the best without it [currency]; by_runs, by_days: what every limit
     gives; ahead: the runs still to make, each as it is if all before it ended `nothing`; rule:
-    the rule by state; rules: the published rules of thumb; authority: both stages; prices: what
+    the rule by state; plan: what a search of few states makes of the runs in any order, None where
+    none is left; rules: the published rules of thumb; authority: both stages; prices: what
     small things are worth; breakdown: what the expected cost of the best limit is made of;
     quantities: days, chances and counts of every limit; totals: the distribution of its total;
     risk: of every limit; fallbacks: side by side; timetable: when the runs begin and end if all
@@ -89,6 +94,7 @@ class Answer(Framed):
     by_days: tuple[DayLimit, ...]
     ahead: tuple[RunAhead, ...]
     rule: StateRule
+    plan: Plan | None
     rules: RulesOfThumb
     authority: Authority
     prices: Prices
@@ -115,8 +121,20 @@ class Answer(Framed):
 
     @property
     def fish(self) -> bool:
-        """Whether to make the next run: the best limit, or the rule by state, does."""
-        return self.best > 0 or self.rule.begins
+        """Whether to make a run: the best limit, the rule by state or a plan that pays does."""
+        return self.best > 0 or self.rule.begins or (self.by == "plan" and self._plan.fish)
+
+    @property
+    def by(self) -> Literal["limit", "plan"]:
+        """The policy that is cheapest: the plan where it saves more than its error and PAYS."""
+        if self.plan is None or not self.plan.better:
+            return "limit"
+        return "plan" if self.plan.gain.value > PAYS * abs(self.limit.expected_cost) else "limit"
+
+    @property
+    def _plan(self) -> Plan:
+        assert self.plan is not None
+        return self.plan
 
     @property
     def stage_1(self) -> Stage1:
@@ -204,7 +222,7 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
     now = prices(found, inputs)
     chance = runs[best or min(1, len(runs) - 1)].probability_recovered
     case = inputs.pilot()
-    ahead = tuple(runs_ahead(found, case.program, job.run))
+    ahead = tuple(runs_ahead(found, runs_if_all_fail(case), job.run))
     levels = rule_levels(inputs, case, found.choice)
     daily = now.spread_day + now.fishing_day
     named = figures(found, best, authority=limits.authority is not None)
@@ -222,6 +240,7 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
         by_days=days_rows,
         ahead=ahead,
         rule=state_rule(levels, minimum=minimum, scrambles=scrambles, limit=best),
+        plan=plan_of(inputs, found, most=FEW_STATES) if case.program else None,
         rules=RulesOfThumb(
             time_limit_days(fish_and_sidetrack=now.fallback, daily_cost=daily),
             economic_fishing_days(chance=chance, fish_and_sidetrack=now.fallback, daily_cost=daily),
@@ -256,6 +275,7 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
             levels,
             expected(case, found.choice, histories=HISTORIES),
             job.reading,
+            doubts=() if case.renewing else [doubt.name for doubt in job.doubts],
             minimum=minimum,
             scrambles=scrambles,
             hour=now.hour_of_waiting,

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from econ.engine.case import Case
 from econ.engine.choice import Choice
 from econ.engine.level import begin, lost_tools
+from econ.engine.walk import next_run
 from econ.job import Bill, LumpSums, SidetrackPlan
 from econ.scenario.framed import Framed
 from econ.scenario.scenario import Scenario
@@ -169,9 +170,9 @@ def _states(case: Case, top: Array) -> tuple[_State, _State | None, _State | Non
     if case.ended == "hole_lost":
         return without_hole(case.logged[-1].run), None, None
     now = _State(top, top, np.zeros(()))
-    if not case.program:
+    run = next_run(case)
+    if run is None:
         return now, None, None
-    run = case.program[0]
     return now, with_string(run, None), without_hole(run)
 
 

@@ -162,6 +162,15 @@ def run_figures(found: Curves, place: int) -> dict[str, Figure]:
     }
 
 
+def beliefs(found: Curves, place: int) -> list[Figure]:
+    """The chance that each of several doubts is in favour, before the run at a place if every run
+    before it ended `nothing`; none with a single doubt."""
+    sums = {name: values[:, place] for name, values in _failures(found, place)}
+    return [
+        _ratio("fraction", sums[name], sums["weight"]) for name in sums if name.startswith("doubt.")
+    ]
+
+
 def _failures(found: Curves, place: int) -> Iterator[tuple[str, Array]]:
     for name, values in found.failures.items():
         if place < values.shape[1]:

@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from econ.decision.estimates import Estimate
-from econ.decision.figures import Figure, run_figures
+from econ.decision.figures import Figure, beliefs, run_figures
 from econ.engine.curves import Curves
 from econ.engine.inputs import Inputs
 from econ.scenario.framed import Framed
@@ -29,10 +29,11 @@ class RunAhead(Framed):
     """A run of the program if every one before it ended `nothing`.
 
     run: its number from 0; failed_runs: how many come before it; workable: chance that the fish
-    is workable when it is begun; days: of the run, waits included [d]; cost: without the
-    one-off mobilization [currency]; odds: chance that it recovers; break_even_odds: the chance
-    at which it just pays, None where recovery saves nothing at any odds. A name that ends in
-    _error is the standard error of what it is named after.
+    is workable when it is begun, with several doubts that all the run depends on are in favour;
+    doubts: the chance of each of these, in the order of the file; days: of the run, waits
+    included [d]; cost: without the one-off mobilization [currency]; odds: chance that it recovers;
+    break_even_odds: the chance at which it just pays, None where recovery saves nothing at any
+    odds. A name that ends in _error is the standard error of what it is named after.
     """
 
     run: int
@@ -48,6 +49,7 @@ class RunAhead(Framed):
     cost_error: float
     odds_error: float
     break_even_error: float
+    doubts: tuple[Estimate, ...] = ()
 
 
 @dataclass(frozen=True, repr=False)
@@ -93,6 +95,7 @@ def runs_ahead(found: Curves, program: Sequence[int], runs: Sequence[Run]) -> li
                 cost_error=cost.error,
                 odds_error=odds.error,
                 break_even_error=needs.error,
+                doubts=tuple(_known(figure) for figure in beliefs(found, place)),
             )
         )
     return ahead

@@ -44,7 +44,7 @@ from econ.engine.case import Case, realise
 from econ.engine.inputs import Inputs
 from econ.engine.ledger import Ending, Spent
 from econ.engine.level import begin, odds_now, three
-from econ.engine.walk import Step, walk
+from econ.engine.walk import Step, next_run, walk
 from econ.job import SidetrackPlan, with_odds_ratio
 
 Array = NDArray[np.float64]
@@ -155,8 +155,8 @@ class PageModel:
 
     def at(self, position: Position) -> Limits:
         """Every limit at a position."""
-        weight = np.ones(1)
-        if len(self.belief) > 1:
+        weight = self.belief
+        if len(self.belief) == 2:
             weight = np.array([position.workable, 1.0 - position.workable])
         ratio = self.log_ratio(position.next_odds)
         odds = self.chances(ratio)
@@ -263,7 +263,8 @@ def _knobs(model: PageModel, case: Case, *, trips: bool) -> Iterator[Knob]:
     runs = model.limits > 1
     if runs and float(np.mean(case.fishing_day)) > 0:
         yield Knob("fishing_day", 1.0, *FACTORS)
-    if runs and len(model.belief) > 1 and (begin(case).weight.mean(axis=(1, 2)) > 0).all():
+    # With several doubts there is no single belief to be moved.
+    if runs and len(model.belief) == 2 and (begin(case).weight.mean(axis=(1, 2)) > 0).all():
         yield Knob("workable", model.base.workable, 0.0, 1.0)
     ends = [float(model.belief @ model.chances(log)) for log in (LOG_RATIOS[0], LOG_RATIOS[-1])]
     if runs and ends[1] - ends[0] > 1e-6:  # else certain, one way or the other
@@ -476,28 +477,30 @@ def _by_weight(values: Array, weight: Array) -> Array:
 
 
 def _even(case: Case) -> Case:
-    """The case, with both kinds of fish alike likely where one of them is ruled out."""
+    """The case, with all kinds of fish alike likely where one of them is ruled out."""
     if len(case.prior) == 1 or begin(case).weight.mean(axis=(1, 2)).min() > NEVER:
         return case
-    return replace(case, prior=np.full((2, 1, 1), 0.5))
+    kinds = len(case.prior)
+    return replace(case, prior=np.full((kinds, 1, 1), 1.0 / kinds))
 
 
 def _next_odds(case: Case) -> Array:
     """Weight of each kind of fish that the next run recovers."""
-    if not case.program:
+    run, level = next_run(case), begin(case)
+    if run is None:
         return np.zeros(len(case.prior))
-    level, run = begin(case), case.program[0]
     odds = odds_now(case, run, level, days=level.days + case.elapsed)
     return _sum(level.weight * odds.recovered)
 
 
 def _moved(case: Case, log_ratio: float) -> Case:
     """The case with the odds p/(1 - p) that the next run recovers times exp(log_ratio)."""
-    if not case.program or log_ratio == 0.0:
+    number = next_run(case)
+    if number is None or log_ratio == 0.0:
         return case
     runs, ratio = list(case.runs), np.asarray(np.exp(log_ratio))
-    run = runs[case.program[0]]
-    runs[case.program[0]] = replace(run, odds=with_odds_ratio(run.odds, ratio=ratio))
+    run = runs[number]
+    runs[number] = replace(run, odds=with_odds_ratio(run.odds, ratio=ratio))
     return replace(case, runs=runs)
 
 

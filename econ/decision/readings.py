@@ -66,11 +66,13 @@ class ReadingWorth(Framed):
 
 @dataclass(frozen=True, repr=False)
 class ValueOfInformation(Framed):
-    """Worth of readings of the kind of fish; no reading where the scenario has no kinds.
+    """Worth of readings of what nobody knows; no reading where the scenario has no kinds, or where
+    a run makes another kind of the fish.
 
     least_workable: lowest chance of a workable fish at which one run and then a stop pays; None
-    where no chance does, or there is no kind or no run; stated: readings of stated reliability,
-    the first of them certain; readings: those of the file.
+    where no chance does, there is no kind or no run, or several doubts; stated: readings of stated
+    reliability, the first of them certain, of all doubts where there are several; readings: those
+    of the file.
     """
 
     least_workable: float | None
@@ -99,16 +101,18 @@ def value_of_information(
     found: Expected,
     readings: Sequence[Reading],
     *,
+    doubts: Sequence[str],
     minimum: int,
     scrambles: int,
     hour: float,
 ) -> ValueOfInformation:
     """Worth of readings of stated reliability and of those of a scenario.
 
-    levels: of the best rule by state; found: costs of every limit; minimum: runs that must be
-    made; hour: what an hour of waiting costs [currency].
+    levels: of the best rule by state; found: costs of every limit; doubts: their names, none where
+    there is nothing that a reading could tell now; minimum: runs that must be made; hour: what an
+    hour of waiting costs [currency].
     """
-    if len(found.cost) < 2:
+    if not doubts:
         return ValueOfInformation(None, (), ())
     cost = found.cost.mean(axis=2)  # (kinds, limits), weighted by the prior
     prior = found.still[:, 0].mean(axis=1)
@@ -116,8 +120,14 @@ def value_of_information(
     def value(factors: Array) -> Array:
         return value_by_scramble(levels, minimum=minimum, scrambles=scrambles, factors=factors)
 
-    def worth(name: str, right: tuple[float, float], reading: Reading | None) -> ReadingWorth:
-        likelihood = np.array([[right[0], 1.0 - right[0]], [1.0 - right[1], right[1]]])
+    def worth(
+        name: str,
+        right: tuple[float, float],
+        reading: Reading | None = None,
+        *,
+        about: int | None = 0,
+    ) -> ReadingWorth:
+        likelihood = _likelihood(len(prior), right, about)
         gain = estimate(value_of_test(value=value, likelihood=likelihood))
         mean, error = gain.value, gain.error
         if mean <= 0 or not gain.resolved(float(cost.sum(axis=0).min())):
@@ -132,15 +142,18 @@ def value_of_information(
             hours=0.0 if reading is None else reading.hours,
             buy=None if price is None else mean > price,
             clear=price is None or Estimate(mean - price, error).resolved(),
-            results=_results(likelihood, prior, cost, minimum),
+            results=() if about is None else _results(likelihood, prior, cost, minimum, about),
         )
 
+    stated: list[tuple[str, float, int | None]] = [
+        ("for certain" if r == 1.0 else f"{100 * r:.0f} % reliable", r, 0) for r in STATED
+    ]
+    if len(doubts) > 1:
+        stated = [("all doubts, for certain", 1.0, None)]
+        stated += [(f"{name}, for certain", 1.0, doubt) for doubt, name in enumerate(doubts)]
     return ValueOfInformation(
-        least_workable=_least_workable(prior, cost),
-        stated=tuple(
-            worth("for certain" if r == 1.0 else f"{100 * r:.0f} % reliable", (r, r), None)
-            for r in STATED
-        ),
+        least_workable=_least_workable(prior, cost) if len(doubts) == 1 else None,
+        stated=tuple(worth(name, (r, r), about=about) for name, r, about in stated),
         readings=tuple(
             worth(
                 each.name,
@@ -151,6 +164,7 @@ def value_of_information(
                     else each.reliability_stubborn,
                 ),
                 each,
+                about=0 if each.about is None else doubts.index(each.about),
             )
             for each in readings
         ),
@@ -167,7 +181,20 @@ def _least_workable(prior: Array, cost: Array) -> float | None:
     return None if workable >= 0 else float(stubborn / (stubborn - workable))
 
 
-def _results(likelihood: Array, prior: Array, cost: Array, minimum: int) -> tuple[Result, ...]:
+def _likelihood(kinds: int, right: tuple[float, float], about: int | None) -> Array:
+    """Chance of each result in each kind of fish: of a reading about a doubt, shape (kinds, 2); of
+    one that names the kind where it is about all of them, shape (kinds, kinds)."""
+    if about is None:
+        return np.eye(kinds)
+    against = np.arange(kinds) >> about & 1
+    table = np.array([[right[0], 1.0 - right[0]], [1.0 - right[1], right[1]]])
+    return np.asarray(table[against])
+
+
+def _results(
+    likelihood: Array, prior: Array, cost: Array, minimum: int, about: int
+) -> tuple[Result, ...]:
+    favour = np.arange(len(prior)) >> about & 1 == 0
     rows = []
     for says, chances in zip(("workable", "stubborn"), likelihood.T, strict=True):
         joint = chances * prior
@@ -175,5 +202,5 @@ def _results(likelihood: Array, prior: Array, cost: Array, minimum: int) -> tupl
         if total <= 0:
             continue
         best = minimum + int(np.argmin((chances @ cost)[minimum:]))
-        rows.append(Result(says, total, float(joint[0] / total), best))
+        rows.append(Result(says, total, float(joint[favour].sum() / total), best))
     return tuple(rows)

@@ -17,6 +17,7 @@ from econ.decision.estimates import Estimate, estimate
 from econ.decision.quick import of_case
 from econ.engine.case import Case
 from econ.engine.choice import Bills
+from econ.engine.walk import next_run
 from econ.job import Contract
 from econ.scenario.framed import Framed
 
@@ -97,7 +98,7 @@ def rental_costs(case: Case, *, minimum: int, scrambles: int) -> tuple[RentalCos
         choice = None
         if ahead and contract.called is None:
             by_call = []
-            now = case.program[0] if case.logged else -1  # -1 is the decision, past with a log
+            now = next_run(case) if case.logged else -1  # -1 is the decision, past with a log
             for call_out in (now, None):
                 listed = [*others, replace(contract, call_out=call_out)]
                 values, limit = cost(listed)

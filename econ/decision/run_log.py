@@ -21,6 +21,7 @@ from econ.engine.case import Happened
 from econ.engine.curves import Curves
 from econ.engine.inputs import Inputs
 from econ.engine.level import Level, begin
+from econ.engine.walk import runs_if_all_fail
 from econ.scenario.framed import Framed
 from econ.scenario.quantities import UNITS
 from econ.scenario.run_log import LoggedRun, decided_at
@@ -99,7 +100,7 @@ def status(inputs: Inputs, found: Curves) -> Status:
     elapsed = days(found, best).value
     assert elapsed is not None
     case = inputs.pilot()
-    ahead = runs_ahead(found, case.program, inputs.scenario.run)
+    ahead = runs_ahead(found, runs_if_all_fail(case), inputs.scenario.run)
     cost = found.cost.mean(axis=0)
     return Status(
         runs_made=len(inputs.logged),

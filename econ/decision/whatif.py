@@ -24,6 +24,7 @@ from econ.decision.run_log import inputs_after
 from econ.decision.state_rule import StateRule, rule_levels, state_rule
 from econ.engine.curves import Curves
 from econ.engine.inputs import Inputs
+from econ.engine.walk import next_run
 from econ.scenario.distributions import Distribution
 from econ.scenario.framed import Framed
 from econ.scenario.run_log import LoggedRun
@@ -143,7 +144,8 @@ def _side(scenario: Scenario, inputs: Inputs, found: Curves) -> Side:
     )
     elapsed = days(found, judged.best).value
     assert elapsed is not None
-    name = inputs.scenario.run[case.program[0]].name if case.program else None
+    run = next_run(case)
+    name = None if run is None else inputs.scenario.run[run].name
     return Side(scenario, found.n, judged, rule, elapsed, name)
 
 

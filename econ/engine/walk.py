@@ -144,16 +144,22 @@ def walk_failures(case: Case, choice: Choice | None) -> Iterator[Step]:
 
 def runs_if_all_fail(case: Case) -> list[int]:
     """Numbers of the runs that are made if every one ends `nothing`, in their order."""
+    if not case.conditional:
+        return list(case.program)
     signs, left = begin(case).signs, list(case.program)
     runs: list[int] = []
-    while run := next(
-        ([number] for number in left if case.runs[number].condition.holds(signs).all()), None
-    ):
-        left.remove(run[0])
-        runs += run
-        undamaged = signs.marks & ~DAMAGED if case.runs[run[0]].dresses_top else signs.marks
-        signs = Signs(undamaged, signs.made | (1 << run[0]))
+    while can := [run for run in left if case.runs[run].condition.holds(signs).all()]:
+        run = can[0]
+        left.remove(run)
+        runs.append(run)
+        marks = signs.marks & ~DAMAGED if case.runs[run].dresses_top else signs.marks
+        signs = Signs(marks, signs.made | (1 << run))
     return runs
+
+
+def next_run(case: Case) -> int | None:
+    """Number of the run that is made next, None where none can be."""
+    return next(iter(runs_if_all_fail(case)), None)
 
 
 def _next_runs(

@@ -1,7 +1,7 @@
 """What the program says in words: each sentence stands here once, as a template over figures.
 
 A verdict is said from a `Situation`: plain numbers and names, and no report. `case_of` chooses
-one of eight cases, `TEMPLATES` holds the headline of each case and the sentences that may follow
+one of nine cases, `TEMPLATES` holds the headline of each case and the sentences that may follow
 it, and `verdict` fills them:
 
     said = verdict(Situation.of_answer(answer), money)
@@ -40,11 +40,13 @@ TEMPLATES = {
     "recovered": "The fish is out: nothing is left to decide.",
     "string_lost": "Fishing is over: the fishing string is lost.",
     "hole_lost": "Fishing is over: the hole is lost.",
-    "no_run": "Stop fishing: no run is left to make{go_to}.",
+    "no_run": "No run is left: fishing ends unless another is listed{go_to}.",
     "fish": "Fish on: at most {more_runs}, about {days} days{then}.",
     "fish_required": "Fish on, as required: at most {more_runs}, about {days} days{then}.",
     "run_by_run": "Fish on, run by run: no limit by runs pays, but the rule by state does{by}. "
     "Decide after each outcome.",
+    "by_plan": "Fish on, by a plan: as listed the runs do not pay, but chosen after each outcome "
+    "they save {plan_gain}. Begin with {plan_first}.",
     "stop": "Stop fishing: 0 more runs, 0 days{go_to}.",
     # Parts of a headline
     "then": ", then {fallback}",
@@ -61,11 +63,18 @@ TEMPLATES = {
     "{best_with_a_run}.",
     "minimum": "{least_runs} must be made (minimum_runs); without that it would cost "
     "{cost_of_minimum} less.",
-    "order": "That is with the runs in the order listed{try_others}.",
-    "try_others": "; --order tries others",
     "rule": "Deciding after each outcome (rule by state) saves {rule_gain} more.",
     "rule_of_file": "In the file's case, deciding after each outcome (rule by state) saves "
     "{rule_gain} more; with sliders moved that is not worked out.",
+    "plan": "A plan that chooses the run after each outcome saves {plan_gain} more; it begins with "
+    "{plan_first}{show_plan}.",
+    "plan_of_file": "In the file's case, a plan that chooses the run after each outcome saves "
+    "{plan_gain} more; with sliders moved that is not worked out.",
+    "plan_stops": "A plan that chooses after each outcome saves {plan_gain} more: it stops "
+    "now{show_plan}.",
+    "show_plan": "; econ plan shows it",
+    "list_more": "The best limit is the end of the list: list a further run to see whether it "
+    "pays.",
     "reading": "Before that a reading pays: {reading}, {worth}.",
     "flat": "Flat: {flat} cost within 2 % of the best.",
     "tie": "Tie: {same} cost the same.",
@@ -212,10 +221,12 @@ def _chosen(
         yield "cost_saving" if money.shows(situation.saving) else "cost", {}
         if situation.rule_gain is not None and money.shows(situation.rule_gain):
             yield "rule", {}
+        if situation.plan_gain is not None:
+            yield "plan" if situation.plan_first else "plan_stops", {}
+        if situation.limit == situation.listed and situation.plan_gain is None:
+            yield "list_more", {}
     else:
         yield "cost_stopping", {}
-        if situation.listed > 1:
-            yield "order", {}
     for name, worth, price in situation.readings:
         yield "reading", {"reading": name, "worth": worth_against(money, worth=worth, price=price)}
     if len(situation.flat) > 1:
@@ -245,7 +256,9 @@ def _places(situation: Situation, money: Amounts, *, terminal: bool) -> dict[str
         "flat": flat(situation.flat),
         "same": together((situation.limit, *situation.same)),
         "close": together((situation.limit, *situation.close)),
-        "try_others": TEMPLATES["try_others"] if terminal else "",
+        "plan_gain": money.full(situation.plan_gain or 0.0),
+        "plan_first": situation.plan_first,
+        "show_plan": TEMPLATES["show_plan"] if terminal else "",
         "raise_n": TEMPLATES["raise_n"] if terminal else "",
     }
 

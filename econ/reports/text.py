@@ -133,8 +133,13 @@ def _ahead(answer: Answer, money: Money) -> list[str]:
             f"{run.run + 1:>5}{run.workable:>8.2f}{run.odds:>7.2f}"
             f"{sentences.break_even(run.break_even_odds):>8}{money.short(run.cost):>8}"
         )
+    doubts = list(zip(answer.scenario.doubts, answer.ahead[0].doubts, strict=False))
+    if doubts:
+        chances = ", ".join(f"{doubt.name} {chance.value:.2f}" for doubt, chance in doubts)
+        lines += wrap(f"Doubts now, each the chance that it is in favour: {chances}.")
+    belief = "all that the run depends on is in favour" if doubts else "the fish is workable"
     lines += wrap(
-        "belief: chance that the fish is workable. needs: odds at which the run just pays by "
+        f"belief: chance that {belief}. needs: odds at which the run just pays by "
         "itself; a run may also pay because it prepares the next."
     )
     return lines

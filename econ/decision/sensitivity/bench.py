@@ -31,6 +31,7 @@ from econ.engine.case import Case, realise
 from econ.engine.choice import Bills, Choice
 from econ.engine.expected import Open, opened
 from econ.engine.inputs import Inputs
+from econ.engine.walk import next_run
 from econ.scenario.scenario import Scenario
 
 Array = NDArray[np.float64]
@@ -239,7 +240,8 @@ class Bench:
     def _by_chance(self, now: NextOdds) -> Callable[[float], Array]:
         """Cost as the next run recovers with a chance: for each kind of fish and draw linear in
         its own, between a run that is sure to fail and one that is sure to recover."""
-        run = self.case.program[0]
+        run = next_run(self.case)
+        assert run is not None
         failing, recovering = (
             self._walk(with_ratio(self.case, [run], log), rebills=False)[0].cost(self.choice)
             for log in (LEAST_LOG, MOST_LOG)

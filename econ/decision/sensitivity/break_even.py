@@ -26,12 +26,13 @@ from econ.decision.estimates import estimate
 from econ.decision.sensitivity.bench import Bench
 from econ.decision.sensitivity.inputs import Input
 from econ.decision.sensitivity.roots import root
+from econ.engine.walk import next_run
 
 Array = NDArray[np.float64]
 Verb = Literal["fish", "stop"]
 Rule = Literal["one run", "best limit"]
 RULES: tuple[Rule, ...] = ("one run", "best limit")
-SOUGHT = ("spread", "workable", "next_odds", "all_odds", "fallback")  # and every rate
+SOUGHT = ("spread", "workable", "next_odds", "all_odds", "fallback")  # every rate and doubt
 STEPS = 6  # of the search on each side of the present value
 CLOSE = 1e-6  # of the range: as near as a root is sought
 ROWS, COLUMNS = ("workable", "next_odds", "spread"), ("fallback", "spread")  # of a map, the first
@@ -80,13 +81,13 @@ class LimitMap:
 def break_evens(bench: Bench) -> tuple[BreakEven, ...]:
     """Where the verdict flips, for each input worth asking, by each of the rules; with a single
     run they are the same question, and `one run` answers it."""
-    if not bench.case.program:
+    if next_run(bench.case) is None:
         return ()
     rules = RULES if len(bench.case.program) > 1 else RULES[:1]
     return tuple(
         flip
         for name, about in bench.inputs.items()
-        if name in SOUGHT or name.startswith("rates.")
+        if name in SOUGHT or name.startswith(("rates.", "doubt."))
         for rule in rules
         for flip in _flips(about, rule, _gap(bench, name, rule))
     )
@@ -122,7 +123,7 @@ def limit_map(bench: Bench, *, row: str, column: str) -> LimitMap:
 
 def default_map(bench: Bench) -> LimitMap | None:
     """The map of the first inputs of ROWS and COLUMNS that the job has; None without a run."""
-    if not bench.case.program:
+    if next_run(bench.case) is None:
         return None
     row = next(name for name in ROWS if name in bench.inputs)
     column = next((name for name in COLUMNS if name in bench.inputs and name != row), None)

@@ -37,7 +37,7 @@ from econ.engine.case import Case
 from econ.engine.choice import Choice
 from econ.engine.inputs import Inputs
 from econ.engine.level import Level, begin, odds_now
-from econ.engine.walk import stop
+from econ.engine.walk import next_run, stop
 from econ.job import SidetrackPlan, TripSpeeds, with_odds_ratio
 from econ.scenario.amounts import Amount
 from econ.scenario.distributions import Distribution
@@ -121,7 +121,8 @@ class NextOdds:
     def odds(self, log_ratio: float) -> Array:
         """Chance of recovery with the odds of the run times exp(log_ratio), shape
         (kinds, 1, n or 1)."""
-        run = self.case.program[0]
+        run = next_run(self.case)
+        assert run is not None
         moved = with_ratio(self.case, [run], log_ratio)
         return odds_now(moved, run, self.level, days=self.days).recovered
 
@@ -138,17 +139,18 @@ def main_inputs(job: Inputs, case: Case, choice: Choice | None) -> list[tuple[In
     """The main inputs that a job has, in the order in which they are shown, and how each is set."""
     scenario = job.scenario
     made = [_spread(job), *_rates(job)]
-    if case.program:
+    runs = next_run(case) is not None
+    if runs:
         if float(np.mean(case.fishing_day)) > 0:
             made.append(_fishing_day(job))
         if case.speeds is not None:
             made.append(_trip_speed())
         if scenario.has_kinds:
-            made += _workable(case)
+            made += [each for doubt in range(case.doubts) for each in _workable(job, case, doubt)]
         made += [*_next_odds(case), _all_odds()]
     made += _fallback(case, choice)
     hours = job.mean([scenario.recovery.hours])
-    if case.program and hours > 0:
+    if runs and hours > 0:
         made.append(_recovery(hours))
     return made
 
@@ -247,28 +249,43 @@ def _fallback(case: Case, choice: Choice | None) -> list[tuple[Input, Turn]]:
     return [_factor("fallback", "fallback cost", turn, amount=cost, unit="currency")]
 
 
-def _workable(case: Case) -> list[tuple[Input, Turn]]:
-    even = begin(_with_prior(case, 0.5)).weight.mean(axis=(1, 2))  # of the log, by kind of fish
+def _workable(job: Inputs, case: Case, doubt: int) -> list[tuple[Input, Turn]]:
+    favour = _in_favour(case, doubt)
+
+    def sides(case: Case) -> Array:
+        weight = begin(case).weight.mean(axis=(1, 2))
+        return np.array([weight[favour].sum(), weight[~favour].sum()])
+
+    even = sides(_with_prior(case, doubt, 0.5))  # of the log, with the doubt in favour and not
     if not (even > 0).all():  # the log says for certain which kind it is
         return []
 
     def edit(case: Case, belief: float) -> Case:
         w, s = belief / even[0], (1.0 - belief) / even[1]
-        return _with_prior(case, w / (w + s) if case.logged else belief)
+        return _with_prior(case, doubt, w / (w + s) if case.logged else belief)
 
-    now = float(begin(case).weight[0].mean())
+    now = float(sides(case)[0])
     # After a log the draws weigh differently with the belief, and so may the choice differ.
     bends = bool(case.logged) and len(case.fallbacks) > 1
     turn = Turn(edit=edit, straight=None if bends else (0.0, 1.0))
-    made = _chance(
-        "workable", "workable chance", turn, now=now, step=0.15, ends=(0.0, 1.0), grid=CHANCES
-    )
+    name, words = "workable", "workable chance"
+    if case.doubts > 1:
+        name = f"doubt.{doubt + 1}.workable"
+        words = f"chance of {job.scenario.doubts[doubt].name}"
+    made = _chance(name, words, turn, now=now, step=0.15, ends=(0.0, 1.0), grid=CHANCES)
     return [made]
 
 
-def _with_prior(case: Case, chance: float) -> Case:
-    """The case with the fish workable with a chance that is the same in every draw."""
-    return replace(case, prior=np.reshape([chance, 1.0 - chance], (2, 1, 1)))
+def _with_prior(case: Case, doubt: int, chance: float) -> Case:
+    """The case with a doubt in favour with a chance that is the same in every draw."""
+    favour = _in_favour(case, doubt)
+    others = case.prior + case.prior[np.arange(len(case.prior)) ^ (1 << doubt)]
+    return replace(case, prior=others * np.where(favour, chance, 1.0 - chance)[:, None, None])
+
+
+def _in_favour(case: Case, doubt: int) -> NDArray[np.bool_]:
+    """The kinds of fish in which a doubt is in favour."""
+    return np.asarray(np.arange(len(case.prior)) >> doubt & 1 == 0)
 
 
 def _next_odds(case: Case) -> list[tuple[Input, Turn]]:
@@ -278,7 +295,9 @@ def _next_odds(case: Case) -> list[tuple[Input, Turn]]:
         return []
 
     def edit(case: Case, chance: float) -> Case:
-        return with_ratio(case, [case.program[0]], NextOdds.before(case).log_ratio(chance))
+        run = next_run(case)
+        assert run is not None
+        return with_ratio(case, [run], NextOdds.before(case).log_ratio(chance))
 
     edge = 1e-4 * (most - least)
     ends, grid = (least + edge, most - edge), least + (most - least) * CHANCES

@@ -53,7 +53,7 @@ function makeModel(data) {
   /* Every limit at a position; known: what `bent` gives there. */
   function at(position, known) {
     const { rows, chances: odds } = known || bent(position);
-    const weight = rows.length > 1 ? [position.workable, 1 - position.workable] : [1];
+    const weight = rows.length === 2 ? [position.workable, 1 - position.workable] : M.belief;
     const after = weight.map((w, k) => w * (1 - odds[k]));
     const s = position.spread, f = position.fishing_day, more = (position.fallback - 1) * M.fallback_now;
     const mix = (w, c) => w.reduce((sum, each, k) => sum + each * rows[k][c], 0);

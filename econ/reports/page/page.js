@@ -234,7 +234,7 @@ function caseOf(limits, best, forced, same) {
   if (data.ended) return data.ended;
   if (limits === 1) return "no_run";
   if (best > 0) return forced > 0 ? "fish_required" : "fish";
-  return same && data.file.fish ? "run_by_run" : "stop";
+  return same ? data.file.case : "stop";
 }
 
 function sentence(found, verdict, same) {
@@ -248,7 +248,7 @@ function sentence(found, verdict, same) {
     by: fill("by", { rule_gain: full(gain) }), expected_cost: full(cost[best]), stopping_now: short(cost[0]), saving: short(saving),
     best_with_a_run: short(Math.min(...cost.slice(1))), least_runs: runs(data.minimum), cost_of_minimum: full(forced),
     flat: flatWords(limits), same: listed([best, ...verdict.same]) + " runs", close: listed([best, ...verdict.close]) + " runs",
-    try_others: "", raise_n: "",
+    plan_gain: full(data.file.plan_gain), plan_first: apart(data.file.plan_first), show_plan: "", raise_n: "",
   };
   const chosen = [];
   if (kind === "recovered") chosen.push("cost_recovered");
@@ -258,9 +258,12 @@ function sentence(found, verdict, same) {
     if (kind === "fish_required") chosen.push("minimum");
     if (fishes) chosen.push(shows(saving) ? "cost_saving" : "cost");
     else chosen.push("cost_stopping");
-    if (!fishes && cost.length > 2) chosen.push("order");
     if (gain > 0 && !same) chosen.push("rule_of_file");
     else if (gain > 0 && fishes) chosen.push("rule");
+    const plans = data.file.plan_gain > 0;
+    if (plans && !same) chosen.push("plan_of_file");
+    else if (plans && fishes) chosen.push(data.file.plan_first ? "plan" : "plan_stops");
+    if (fishes && best === cost.length - 1 && !plans) chosen.push("list_more");
   }
   const why = chosen.map(each => fill(each, places));
   if (same) for (const { reading, worth, price } of data.file.readings) {

@@ -9,6 +9,7 @@ from econ.decision import Answer
 from econ.decision.estimates import ROUNDING
 from econ.decision.guards import guards
 from econ.decision.limits import RunLimit
+from econ.decision.next_run import RunAhead
 from econ.job.methods import unsuited_runs
 from econ.reports.tables.decision import (
     fallback_reaches,
@@ -44,6 +45,7 @@ def document(answer: Answer) -> Row:
             "version": econ.__version__,
             "answer": {
                 "verb": "fish" if answer.fish else "stop",
+                "by": answer.by,
                 "runs": limit.runs,
                 "days": limit.days,
                 "flat_runs": [answer.flat[0], answer.flat[-1]],
@@ -80,6 +82,7 @@ def document(answer: Answer) -> Row:
                 "merged_share": answer.rule.merged_share,
                 "states": states(answer),
             },
+            "plan": plan(answer),
             "rules": {
                 "time_limit_days": rules.time_limit_days,
                 "economic_fishing_days": rules.economic_fishing_days,
@@ -124,6 +127,26 @@ def document(answer: Answer) -> Row:
         }
     )
     return found | ({"past_jobs": past_jobs(answer)} if answer.scenario.past_jobs else {})
+
+
+def plan(answer: Answer) -> Row | None:
+    """What the plan of the answer comes to; `econ plan` has the whole of it."""
+    found = answer.plan
+    if found is None:
+        return None
+    first = found.nodes[0].do
+    return {
+        "verb": "stop" if first == "stop" else "fish",
+        "run": None if first == "stop" else first,
+        "expected_cost": found.expected_cost.value,
+        "standard_error": found.expected_cost.error,
+        "gain_over_limit": found.gain.value,
+        "gain_error": found.gain.error,
+        "probability_recovered": found.probability_recovered.value,
+        "probability_error": found.probability_recovered.error,
+        "states": found.states,
+        "gap": found.gap,
+    }
 
 
 def by_runs(answer: Answer) -> list[Row]:
@@ -178,8 +201,20 @@ def belief(answer: Answer) -> list[Row]:
             "next_odds": run.odds,
             "errors": {"workable": run.workable_error, "next_odds": run.odds_error},
         }
+        | _doubts(answer, run)
         for run in answer.ahead
     ]
+
+
+def _doubts(answer: Answer, run: RunAhead) -> Row:
+    """The belief in each of several doubts before a run."""
+    named = list(zip(answer.scenario.doubts, run.doubts, strict=False))
+    if not named:
+        return {}
+    return {
+        "doubts": {doubt.name: chance.value for doubt, chance in named},
+        "doubt_errors": {doubt.name: chance.error for doubt, chance in named},
+    }
 
 
 def states(answer: Answer) -> list[Row]:

@@ -19,7 +19,7 @@ from econ.reports.amounts import SCALES
 from econ.reports.sentences import TEMPLATES
 from econ.reports.tables.answer import all_notes
 from econ.reports.tables.plain import Row, plain
-from econ.reports.tables.situation import Case, Situation
+from econ.reports.tables.situation import Case, Situation, case_of
 from econ.reports.words import Money, error_in_words
 
 # Of every knob: what it is called, and what turning it means.
@@ -50,7 +50,8 @@ MOVED = (
     *get_args(Case),
     *("then", "go_to", "by", "or_another"),
     *("cost_recovered", "cost_fallback", "cost", "cost_saving", "cost_stopping"),
-    *("minimum", "order", "rule", "rule_of_file", "reading", "worth", "flat", "tie", "unresolved"),
+    *("minimum", "rule", "rule_of_file", "plan", "plan_of_file", "plan_stops", "list_more"),
+    *("reading", "worth", "flat", "tie", "unresolved"),
     *("stage_1", "stage_1_owed", "stage_1_none", "stage_1_after", "stage_2", "stage_2_none"),
     *("and_p90", "p90", "waiting", "suffices", "alone", "overspent"),
 )
@@ -116,7 +117,9 @@ def _script(answer: Answer, model: PageModel, money: Money) -> Row:
         "file": {
             "runs": answer.best,
             "expected_cost": answer.limit.expected_cost,
-            "fish": answer.fish,
+            "case": case_of(situation),
+            "plan_gain": situation.plan_gain or 0.0,
+            "plan_first": situation.plan_first,
             "days": [row.days for row in rows],
             "flat_limits": situation.flat,
             "same": situation.same,

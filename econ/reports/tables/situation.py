@@ -10,6 +10,7 @@ from econ.decision.estimates import ROUNDING
 from econ.reports.tables.decision import paying_readings
 
 if TYPE_CHECKING:
+    from econ.decision.plan import Plan
     from econ.decision.whatif import WhatIf
 
 Case = Literal[
@@ -20,7 +21,8 @@ Case = Literal[
     "fish",  # the best limit has a run in it
     "fish_required",  # it has one because runs must be made
     "run_by_run",  # it has none, but the rule by state makes the next run
-    "stop",  # neither makes a run
+    "by_plan",  # neither makes a run, but a plan does
+    "stop",  # none of them makes a run
 ]
 
 
@@ -34,8 +36,10 @@ class Situation:
     chance of a fallback at the best limit; least_runs: that must still be made; cost_of_minimum:
     what they cost; flat: limits within 2 % of the best, in order, itself among them; same, close:
     other limits that cost the same, and that differ by less than the error; rule_gain: of the
-    rule by state over the best limit, None where it is not known; fish: whether the next run is
-    made; listed: runs that are left; readings: name, worth and price of those that pay.
+    rule by state over the best limit, None where it is not known; fish: whether limit or rule make
+    the next run; listed: runs that are left; readings: name, worth and price of those that pay;
+    plan_gain: of a plan that pays over the best limit, None without one; plan_first: the run it
+    begins with, empty where it stops.
     """
 
     ended: Case | None
@@ -58,6 +62,8 @@ class Situation:
     fish: bool
     listed: int
     readings: tuple[tuple[str, float, float], ...] = ()
+    plan_gain: float | None = None
+    plan_first: str = ""
 
     @classmethod
     def of_answer(cls, answer: Answer) -> Situation:
@@ -65,6 +71,7 @@ class Situation:
         best, rows = answer.limit.expected_cost, answer.by_runs
         costs = [row.expected_cost for row in rows]
         same = tuple(n for n in answer.not_told_apart if _equal(costs[n], best))
+        plan = answer.plan if answer.by == "plan" else None
         return cls(
             ended=_ended(answer),
             limit=answer.best,
@@ -83,11 +90,13 @@ class Situation:
             same=same,
             close=tuple(n for n in answer.not_told_apart if n not in same),
             rule_gain=answer.rule.gain,
-            fish=answer.fish,
+            fish=answer.best > 0 or answer.rule.begins,
             listed=len(rows) - 1,
             readings=tuple(
                 (row["name"], row["worth"], row["price"]) for row in paying_readings(answer)
             ),
+            plan_gain=None if plan is None else plan.gain.value,
+            plan_first="" if plan is None else _first_run(answer, plan),
         )
 
     @classmethod
@@ -134,7 +143,15 @@ def case_of(situation: Situation) -> Case:
     if situation.limit > 0:
         slack = ROUNDING * abs(situation.expected_cost)
         return "fish_required" if situation.cost_of_minimum > slack else "fish"
-    return "run_by_run" if situation.fish else "stop"
+    if situation.fish:
+        return "run_by_run"
+    return "by_plan" if situation.plan_first else "stop"
+
+
+def _first_run(answer: Answer, plan: Plan) -> str:
+    """Number and name of the run that a plan begins with; empty where it stops."""
+    first = plan.nodes[0].do
+    return "" if first == "stop" else f"run {first}, {answer.scenario.run[first - 1].name}"
 
 
 def _ended(answer: Answer) -> Case | None:
