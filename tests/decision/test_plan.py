@@ -3,14 +3,18 @@
 The reference (tests/reference/full_plan.py) is written from the semantics alone.
 """
 
+import tomllib
+from pathlib import Path
+
 import numpy as np
 import pytest
 
+import econ
 from econ.decision.answer import FEW_STATES
 from econ.decision.figures import walked
 from econ.decision.plan import Plan, plan_of
 from econ.engine.inputs import Inputs
-from tests.raw_jobs import scenario
+from econ.scenario.scenario import Scenario
 from tests.reference import full_plan
 from tests.reference.job import Table
 from tests.reference.random_plans import FEATURES, random_plan
@@ -18,25 +22,22 @@ from tests.reference.random_plans import FEATURES, random_plan
 # What the program knows of the reference: no deadline, and readings only beside the plan.
 KNOWN = sorted(set(FEATURES) - {"deadline", "readings"})
 DRAWS = {"n": 256, "seed": 3, "scrambles": 16}
-# Fallbacks and words that the rules of a file refuse are drawn again.
 SEEDS = range(220)
 
 
 def found(raw: Table, *, most: int = 5000) -> tuple[Plan, np.ndarray]:
-    inputs = Inputs(scenario({**raw, "draws": DRAWS}).in_field_units())
+    # Without the rules of a file: words that nothing gives are refused there, and mean something.
+    job = Scenario.model_validate({**raw, "draws": DRAWS}, by_alias=True, by_name=False)
+    inputs = Inputs(job.in_field_units())
     (curves,) = walked([inputs], distributions=False)
     return plan_of(inputs, curves, most=most), curves.cost
 
 
 @pytest.mark.parametrize("tenth", range(10))
 def test_the_plan_is_that_of_every_history(tenth: int) -> None:
-    compared = 0
     for seed in SEEDS[tenth::10]:
         raw = random_plan(np.random.default_rng(seed), features=KNOWN)
-        try:
-            plan, cost = found(raw)
-        except ValueError:  # a file that the rules refuse
-            continue
+        plan, cost = found(raw)
         goal = full_plan.plan(raw)
         assert plan.gap == 0.0
         assert plan.expected_cost.value == pytest.approx(goal.value.cost, rel=1e-9), seed
@@ -45,21 +46,14 @@ def test_the_plan_is_that_of_every_history(tenth: int) -> None:
         limit = full_plan.limit(raw, plan.limit).cost
         error = float(cost[:, plan.limit].std(ddof=1)) / 4.0
         assert abs(float(cost[:, plan.limit].mean()) - limit) <= 4.0 * error + 1e-4 * limit, seed
-        for n in range(cost.shape[1]):
-            dear = float(cost[:, n].mean())
-            assert plan.expected_cost.value <= dear + 4.0 * error + 1e-4 * dear or n < plan.limit
-        compared += 1
-    assert compared >= 15
+        assert plan.expected_cost.value <= limit * (1.0 + 1e-9), seed  # the best limit of the list
 
 
 def test_the_nodes_are_those_of_the_reference() -> None:
     told = 0
     for seed in range(12):
         raw = random_plan(np.random.default_rng(seed), features=KNOWN)
-        try:
-            plan, _ = found(raw)
-        except ValueError:
-            continue
+        plan, _ = found(raw)
         goal = {node.history: node for node in full_plan.plan(raw).nodes}
         histories: dict[int, tuple[tuple[object, str], ...]] = {}
         by_id = {node.id: node for node in plan.nodes}
@@ -78,7 +72,8 @@ def test_the_nodes_are_those_of_the_reference() -> None:
                 other.belief, abs=1e-9
             )
             assert node.fish_top == pytest.approx(other.fish_top, abs=1e-6)
-            assert node.cost_from_here.value == pytest.approx(other.cost_from_here, rel=1e-7)
+            if "rental" not in raw:  # what is owed of a minimum is no cost of a later state here
+                assert node.cost_from_here.value == pytest.approx(other.cost_from_here, rel=1e-9)
             if node.do != "stop":
                 assert node.odds is not None
                 assert node.odds.value == pytest.approx(other.odds["recovered"], abs=1e-9)
@@ -89,11 +84,59 @@ def test_the_nodes_are_those_of_the_reference() -> None:
     assert told >= 40
 
 
-# Source of the numbers below: shared check values of scenario A at single numbers, each worked out
-# independently in tests/reference/test_full_plan.py as well.
-def scenario_a(**of_runs: object) -> Table:
-    from tests.reference.test_full_plan import scenario_a as raw_a
+# ---- scenario A at single numbers; source: published check values, the same to the dollar -------
 
-    raw = raw_a()
-    runs = [{**run, **of_runs} for run in raw["run"]]
-    return {**raw, "run": runs}
+SCENARIO_A = Path(__file__).parents[1] / "data" / "scenario_a_check.toml"
+HALF_A_DOLLAR = 0.51
+
+
+def scenario_a(at_most: int = 1, repeat_ratio: float | None = None) -> Table:
+    raw = tomllib.loads(SCENARIO_A.read_text(encoding="utf-8"))
+    for number, run in enumerate(raw["run"], start=1):
+        run["at_most"] = at_most
+        if repeat_ratio is not None:
+            run["ratio_with"] = {f"made_{number}": repeat_ratio}
+    return raw
+
+
+def test_scenario_a_each_run_once() -> None:
+    plan, _ = found(scenario_a())
+    assert plan.expected_cost.value == pytest.approx(484_760, abs=HALF_A_DOLLAR)
+    assert plan.gap == 0.0
+    assert plan.unused == (4, 5)
+    after = {(node.parent, node.after): node for node in plan.nodes}
+    first = after[None, None]
+    assert first.do == 1  # the overshot
+    nothing, part, damaged = (after[first.id, name] for name in ("nothing", "part", "top_damaged"))
+    assert nothing.do == 3  # the wall hook, then stop
+    assert after[nothing.id, "nothing"].do == "stop"
+    assert part.do == 3  # the wall hook, then dress and catch
+    assert after[part.id, "nothing"].do == 2
+    assert damaged.do == 2  # dress and catch, then the wall hook
+    assert after[damaged.id, "nothing"].do == 3
+
+
+@pytest.mark.parametrize(("ratio", "goal"), [(None, 474_298), (0.5, 483_851)])
+def test_scenario_a_each_run_twice(ratio: float | None, goal: float) -> None:
+    raw = scenario_a(2, ratio)
+    raw["run"] = raw["run"][:3]  # the two washovers add nothing (tests/reference)
+    plan, _ = found(raw)
+    assert plan.expected_cost.value == pytest.approx(goal, abs=HALF_A_DOLLAR)
+
+
+def test_a_search_of_few_states_is_a_plan_and_bounds_what_it_gave_up() -> None:
+    raw = scenario_a()
+    few, cost = found(raw, most=FEW_STATES // 10)
+    whole, _ = found(raw)
+    assert few.expected_cost.value >= whole.expected_cost.value
+    assert few.expected_cost.value - whole.expected_cost.value <= few.gap
+    assert few.expected_cost.value <= float(cost[:, few.limit].mean())
+
+
+def test_a_plan_with_ranges_is_never_dearer_than_the_list_beyond_its_error() -> None:
+    scenarios = Path(__file__).parents[2] / "scenarios"
+    for name in ("a_land_twist_off", "b_offshore_sealed_sources", "c_bit_cones", "d_rented_tools"):
+        inputs = Inputs(econ.load(scenarios / f"{name}.toml").in_field_units())
+        (curves,) = walked([inputs], distributions=False)
+        plan = plan_of(inputs, curves, most=FEW_STATES)
+        assert plan.gain.value >= -4.0 * plan.gain.error, name
