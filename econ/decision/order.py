@@ -1,7 +1,8 @@
 """Order of runs: the cheapest program that can be made of the runs listed.
 
-A program is an ordered choice of the runs left to make, each once at most, each after those
-that it needs; all of its runs are made, then fishing stops. A prefix is some runs made in an
+A program is an ordered choice of the runs left to make, each as often as it may be made at most,
+each after those that it comes after; its runs are made by priority, as far as the marks allow,
+then fishing stops. A prefix is some runs made in an
 order, and stopping after it is a program. With E_k the mean cost of the jobs that end in its
 k-th run and S that of stopping after the last,
 
@@ -28,6 +29,7 @@ a limit is costed as in the answer: there a tool called out early is called in a
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import asdict, dataclass, field, replace
 from itertools import islice
@@ -43,7 +45,7 @@ from econ.engine.expected import expected
 from econ.engine.inputs import Inputs
 from econ.engine.ledger import Ending
 from econ.engine.level import Level, begin
-from econ.engine.walk import advance, stop
+from econ.engine.walk import advance, stop, walk
 from econ.scenario.framed import Framed
 from econ.scenario.scenario import Scenario
 
@@ -128,7 +130,7 @@ def best_order(job: Inputs | Scenario, *, n: int = DRAWS, effort: float = EFFORT
     case, histories, exact_costs = _draws_to_choose_on(inputs, n)
     minimum = min(inputs.minimum_runs, len(case.program))
     choice = choose(case)
-    search = _Search(case, choice, precedence(inputs), minimum, histories)
+    search = _Search(case, choice, *_uses(inputs, case), minimum, histories)
     complete = search.run(effort)
     orders = search.cheapest_first()
     if exact_costs:
@@ -141,7 +143,7 @@ def best_order(job: Inputs | Scenario, *, n: int = DRAWS, effort: float = EFFORT
 
     def program(order: Order, cost: Array) -> Program:
         value, saving = _estimate(cost), _estimate(as_listed - cost)
-        numbers = tuple(run + 1 for run in order)
+        numbers = tuple(case.runs[use].number + 1 for use in order)
         return Program(numbers, value.value, value.error, saving.value, saving.error)
 
     listed = program(tuple(case.program[:limit]), as_listed)
@@ -210,6 +212,7 @@ class _Search:
 
     case: Case
     choice: Choice | None
+    uses: Sequence[int]
     before: Mapping[int, Set[int]]
     minimum: int
     histories: int
@@ -217,10 +220,11 @@ class _Search:
 
     def run(self, effort: float) -> bool:
         """Work out all programs, if `effort` suffices, or else the most promising; whether all."""
-        elements = len(self.case.prior) * min(self.histories, _histories(self.case)) * self.case.n
+        histories = min(self.histories, _histories(self.case, self.uses))
+        elements = len(self.case.prior) * histories * self.case.n
         step = (1.0 + elements / STEP) * (1 + len(_early_tools(self.case)))
         most = max(1, int(effort / step))
-        programs = list(islice(all_programs(self.case.program, self.before), most + 1))
+        programs = list(islice(all_programs(self.uses, self.before), most + 1))
         if len(programs) <= most:
             self.work_out(programs)
             return True
@@ -244,7 +248,7 @@ class _Search:
         ):
             kept: dict[Set[int], _Prefix] = {}
             for prefix in prefixes:
-                for run in _ahead(self.case.program, self.before, prefix.order):
+                for run in _ahead(self.uses, self.before, prefix.order):
                     longer = self.longer(prefix, run)
                     runs = frozenset(longer.order)
                     if runs not in kept or longer.cost < kept[runs].cost:
@@ -263,6 +267,9 @@ class _Search:
         """A prefix and one more run. If that run is the first to use a tool that was called out
         earlier, all runs are walked again with the tool on contract."""
         order, runs = (*prefix.order, run), [run]
+        by_marks = replace(_with_tools_of(self.case, order), program=order)
+        if by_marks.conditional:
+            return self.by_priority(by_marks, order)
         if len(_with_tools_of(self.case, order).contracts) > len(prefix.case.contracts):
             prefix, runs = self.start(order), [*order]
         for number in runs:
@@ -271,6 +278,12 @@ class _Search:
             ended = prefix.ended + sum(_mean_cost(ending) for ending in made.ends)
             prefix = self.priced(case, (*prefix.order, number), after, ended)
         return prefix
+
+    def by_priority(self, case: Case, order: Order) -> _Prefix:
+        """A prefix whose runs wait, in some states, until they can be made."""
+        *steps, last = walk(case, self.choice, histories=self.histories)
+        ended = sum(_mean_cost(ending) for step in steps for ending in step.ends)
+        return self.priced(case, order, last.level, ended)
 
     def priced(self, case: Case, order: Order, level: Level, ended: float) -> _Prefix:
         """A prefix with its cost, which is kept if it is a program with its own tools only."""
@@ -323,7 +336,12 @@ def _with_tools_of(case: Case, order: Order) -> Case:
 def _alike(scenario: Scenario, one: int, other: int) -> bool:
     """Whether two runs can change places in any program with no change of its cost."""
     numbers = (one + 1, other + 1)
-    named = any(set(numbers) & set(run.after) for run in scenario.run)
+    words = {f"made_{number}" for number in numbers}
+    named = any(
+        set(numbers) & set(run.after) or words & {*run.needs, *run.bars, *run.ratio_with}
+        for run in scenario.run
+    )
+    named = named or any(words & {*each.needs, *each.bars} for each in scenario.fallback)
     called = any(rental.call_out in numbers for rental in scenario.rental)
     linked = any(
         path.startswith(f"run.{number}.")
@@ -350,17 +368,27 @@ def _draws_to_choose_on(inputs: Inputs, n: int) -> tuple[Case, int, bool]:
         columns = aside.first(count)  # of every scramble; the last one is for the choice
         return aside.case({name: drawn[-count:] for name, drawn in columns.items()}, count)
 
-    exact_costs = not inputs.uncertain and _histories(case(1)) <= TREE
-    return (case(1), TREE, True) if exact_costs else (case(n), HISTORIES, False)
+    one = case(1)
+    exact_costs = not inputs.uncertain and _histories(one, _uses(inputs, one)[0]) <= TREE
+    return (one, TREE, True) if exact_costs else (case(n), HISTORIES, False)
 
 
-def _histories(case: Case) -> int:
-    """Histories there are after all the runs, in none of which the job has ended."""
-    total = 1
-    for run in case.program:
-        odds = case.runs[run].odds
-        total *= 1 + sum(bool(np.any(chance > 0)) for chance in (odds.part, odds.top_damaged))
-    return total
+def _uses(inputs: Inputs, case: Case) -> tuple[list[int], dict[int, Set[int]]]:
+    """The uses of runs that a program is made of, and those that come before each."""
+    before = precedence(inputs)
+    last = {number: number for number in before}
+    made = {event.run for event in inputs.logged}
+    further = range(len(before), len(case.runs))
+    for use in further:
+        number = case.runs[use].number
+        before[use] = {last[number]} - made
+        last[number] = use
+    return [*case.program, *further], before
+
+
+def _histories(case: Case, uses: Sequence[int]) -> int:
+    """Histories there are after all uses of runs, in none of which the job has ended."""
+    return math.prod(len(case.runs[use].followed) for use in uses)
 
 
 def _mean_cost(ending: Ending) -> float:
