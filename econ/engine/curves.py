@@ -25,11 +25,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.engine.case import RETRY, STICK, Case
-from econ.engine.choice import Choice, bill_at, choose
+from econ.engine.choice import Choice, choose
 from econ.engine.histogram import Bins
 from econ.engine.inputs import Inputs
 from econ.engine.ledger import BY_FALLBACK, LINES, QUANTITIES, Ending
 from econ.engine.level import begin
+from econ.engine.standing import failures_of, state_now
 from econ.engine.walk import Step, walk, walk_failures
 
 Array = NDArray[np.float64]
@@ -460,7 +461,7 @@ class _Block:
         for step in walk_failures(case, choice):
             level = step.level
             if step.number == 0:
-                for name, values in _state_now(case, choice, step).items():
+                for name, values in state_now(case, choice, step).items():
                     self.sums[f"now.{name}"] = self._sum(values)
             if not step.made:
                 break
@@ -490,79 +491,6 @@ class _Block:
         weights = np.broadcast_to(values, shape)
         total = np.bincount(index.ravel(), weights.ravel(), counts.size)
         return np.asarray(total.reshape(counts.shape))
-
-
-def failures_of(case: Case, choice: Choice | None, step: Step) -> Sums:
-    """What decides on a run by itself, in the state before it; arrays of (kinds, 1, n or 1).
-
-    weight: 1; workable: whether this kind of fish is the workable one; odds: chance of recovery;
-    days: of the run [d]; cost: without the one-off mobilization; losses: what lost strings and
-    holes cost more than stopping, less what a part saves; saved: the fallback less the work
-    after recovery [all currency].
-    """
-    (made,) = step.made
-    top, stop = step.level.top, step.stop
-    bill = stop.bill
-    assert bill is not None
-    here = bill.mean()
-    if stop.spent is not step.level.spent:  # getting off the fish
-        here = here + (stop.spent.total - step.level.spent.total)
-    run, odds = case.runs[made.run], made.odds
-    _, string, hole = (ending.bill for ending in made.ends)
-    assert string is not None
-    assert hole is not None
-    lower = case.fish.top_after_part(top, part_length=run.part_length)
-    signs = step.level.signs if case.choosy else None
-    part = bill_at(case, choice, top=lower, pieces_top=lower, signs=signs).mean()
-    part = part + (here - bill.mean())
-    return {
-        "weight": np.ones((1, 1, 1)),
-        "workable": in_favour(case, made.run),
-        **doubts_of(case),
-        "odds": odds.recovered,
-        "days": made.hours / 24.0,
-        "cost": made.cost,
-        "losses": odds.string_lost * (string.mean() - here)
-        + odds.hole_lost * (hole.mean() - here)
-        - odds.part * (here - part),
-        "saved": np.asarray(here - case.recovery_cost),
-    }
-
-
-def in_favour(case: Case, run: int | None) -> Array:
-    """The kinds of fish that a run works on, 1 or 0, shape (kinds, 1, 1): those in which all that
-    it depends on is in its favour; of a single doubt, or without a run, those in which all is."""
-    kinds = np.arange(len(case.prior)) == 0
-    if case.doubts > 1 and run is not None:
-        kinds = case.runs[run].favourable
-    return np.asarray(kinds, dtype=np.float64)[:, None, None]
-
-
-def doubts_of(case: Case) -> Sums:
-    """For each doubt, where there are several, the kinds of fish in which it is in favour."""
-    if case.doubts < 2:
-        return {}
-    kinds = np.arange(len(case.prior))[:, None, None]
-    return {f"doubt.{d}": ((kinds >> d & 1) == 0).astype(np.float64) for d in range(case.doubts)}
-
-
-def _state_now(case: Case, choice: Choice | None, step: Step) -> Sums:
-    """The present state, weighted: chance of a workable fish, the fallback, and what it costs
-    less with the top 1 ft deeper [currency]."""
-    level, top = step.level, step.level.top
-    signs = None if step.stop.place is None else step.stop.place.signs
-    here = bill_at(case, choice, top=top, pieces_top=top, signs=signs).mean()
-    lower = top + 1.0
-    deeper = bill_at(case, choice, top=lower, pieces_top=lower, signs=signs).mean()
-    bill = step.stop.bill
-    favour = in_favour(case, step.made[0].run if step.made else None)
-    return {
-        "weight": level.weight,
-        "workable": level.weight * favour,
-        **{name: level.weight * kinds for name, kinds in doubts_of(case).items()},
-        "fallback": level.weight * (np.zeros((1, 1, 1)) if bill is None else bill.mean()),
-        "foot": level.weight * (here - deeper),
-    }
 
 
 def _parts_of(ending: Ending, event: Array) -> Sums:

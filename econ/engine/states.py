@@ -184,7 +184,7 @@ def valued(
         for number, block in enumerate(blocks.all):
             share = np.full(len(names[block.made.run]), np.nan)
             for row, place in enumerate(names[block.made.run]):
-                for branch in states.levels[depth][place].branches[block.made.run]:
+                for branch in states.levels[depth][place].branches.get(block.made.run, ()):
                     if branch.outcome == block.child.outcome:
                         picked.setdefault(branch.child, (number, row))
                         share[row] = np.nan if branch.share == 1.0 else branch.share

@@ -28,7 +28,7 @@ from econ.scenario.marks import ATTACHED, own_marks
 from econ.scenario.paperwork import Afe, Insurance, Partner, Reading, Rental
 from econ.scenario.program import Common, Fishing, OddsByKind, Parting, Recovery, Run
 from econ.scenario.quantities import UNITS, Quantity, quantity_of
-from econ.scenario.settings import Correlation, Deadline, DrawSettings, Limits, Weather
+from econ.scenario.settings import Correlation, DrawSettings, Limits, Weather
 
 PLAIN = ("fraction", "ratio", "count")  # units that a number is read without
 PLAIN_TYPES = frozenset({type(None), bool, float, int, str})  # of values that are no distribution
@@ -93,7 +93,6 @@ class Scenario(Section):
         "Getting off the fish, needed where it is or can become attached", None
     )
     weather: Weather = key("Share of the clock's time that is lost", Weather())
-    deadline: Deadline | None = key("What it costs to end late; left out, nothing", None)
     draws: DrawSettings = key("The sampling", DrawSettings())
     _past_jobs: PastJobs | None = PrivateAttr(None)
 
@@ -129,7 +128,7 @@ class Scenario(Section):
         named = list(self.fish.marks)
         for run in self.run:
             named += [*run.needs, *run.bars, *run.gives, *run.takes, *run.ratio_with]
-        for section in (*self.fallback, *self.reading):
+        for section in self.fallback:
             named += [*section.needs, *section.bars]
         return own_marks(named)
 
