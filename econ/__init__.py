@@ -46,6 +46,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Answer",
+    "Plan",
     "ProgramSearch",
     "RecordOdds",
     "Records",
@@ -73,6 +74,7 @@ __all__ = [
     "parse",
     "parse_log",
     "parse_records",
+    "plan",
     "png",
     "posterior",
     "read_log",
@@ -93,6 +95,7 @@ __version__: str
 # `econ check` import little.
 _HOMES = {
     "Answer": "econ.decision",
+    "Plan": "econ.decision.plan",
     "ProgramSearch": "econ.decision.order",
     "RecordOdds": "econ.records",
     "Records": "econ.records",
@@ -120,6 +123,7 @@ _HOMES = {
     "parse": "econ.scenario",
     "parse_log": "econ.scenario.run_log",
     "parse_records": "econ.records",
+    "plan": "econ.decision.plan",
     "png": "econ.reports.figures.output",
     "posterior": "econ.decision.value_of_information",
     "read_log": "econ.scenario.run_log",

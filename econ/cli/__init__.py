@@ -20,6 +20,7 @@ MODULES = {
     "methods": "econ.cli.methods",
     "odds": "econ.cli.odds",
     "page": "econ.cli.page",
+    "plan": "econ.cli.plan",
     "report": "econ.cli.report",
     "sensitivity": "econ.cli.sensitivity",
     "sweep": "econ.cli.sweep",

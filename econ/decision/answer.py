@@ -47,7 +47,7 @@ if TYPE_CHECKING:
     import pandas
 
 HISTORIES = 9  # kept apart for what a reading says about the limits
-FEW_STATES = 150  # of a level, for the plan of an answer
+FEW_STATES, LITTLE = 150, 6000  # of a level, and effort, for the plan of an answer
 PAYS = 0.01  # of the cost: what a plan must save at the least to be named
 
 
@@ -240,7 +240,7 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
         by_days=days_rows,
         ahead=ahead,
         rule=state_rule(levels, minimum=minimum, scrambles=scrambles, limit=best),
-        plan=plan_of(inputs, found, most=FEW_STATES) if case.program else None,
+        plan=plan_of(inputs, found, most=FEW_STATES, effort=LITTLE) if case.program else None,
         rules=RulesOfThumb(
             time_limit_days(fish_and_sidetrack=now.fallback, daily_cost=daily),
             economic_fishing_days(chance=chance, fish_and_sidetrack=now.fallback, daily_cost=daily),

@@ -26,7 +26,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.estimates import Estimate, estimate
+from econ.decision.figures import walked
 from econ.decision.limits import verdict
+from econ.decision.run_log import inputs_after
 from econ.engine.case import Case
 from econ.engine.choice import choose
 from econ.engine.curves import Curves
@@ -35,6 +37,8 @@ from econ.engine.level import begin
 from econ.engine.marks import words_of
 from econ.engine.states import Runs, States, Table, find, valued
 from econ.scenario.framed import Framed
+from econ.scenario.run_log import LoggedRun
+from econ.scenario.scenario import Scenario
 
 if TYPE_CHECKING:
     import pandas
@@ -43,6 +47,7 @@ Array = NDArray[np.float64]
 Do = int | Literal["stop"]  # number of a run from 1, as in the file
 DRAWS = 128  # that a plan is chosen on
 MOST = 2000  # states of a level that are gone on from
+EFFORT = 60_000  # runs made from states in all, a second or two
 FOLDED = 0.002  # chance below which a state is not shown
 ALL_NODES = 2000  # of a tree that is shown
 
@@ -91,14 +96,16 @@ class PlanNode(Framed):
 class Plan(Framed):
     """What to do in every state.
 
-    expected_cost [currency]; gain: over the best limit of the list, on the same draws [currency];
-    limit: that limit [runs]; probability_recovered; mean_days: of fishing [d]; longest_days: of
-    its longest branch [d]; nodes: the tree from the state now, those under `folded_below` not
-    among them; folded: how many these are; unused: runs of the list (from 1) that no state uses;
-    states: how many were looked at; gap: what was given up by not looking at more, at the most
-    [currency].
+    draws: of each scramble that figures are from, 1 where nothing is drawn; expected_cost
+    [currency]; gain: over the best limit of the list, on the same draws [currency]; limit: that
+    limit [runs]; probability_recovered; mean_days: of fishing [d]; longest_days: of its longest
+    branch [d]; nodes: the tree from the state now, those under `folded_below` not among them;
+    folded: how many these are; unused: runs of the list (from 1) that no state uses; states: how
+    many were looked at; gap: what was given up by not looking at more, at the most [currency].
     """
 
+    scenario: Scenario
+    draws: int
     expected_cost: Estimate
     gain: Estimate
     limit: int
@@ -139,15 +146,33 @@ class _Policy:
     gap: float
 
 
-def plan_of(inputs: Inputs, found: Curves, *, most: int = MOST) -> Plan:
+def plan(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Plan:
+    """The plan of a scenario, after a log if it is not empty; see the head of the module.
+
+    Raises TypeError for anything but a `Scenario`. Money is in the currency of the scenario.
+
+    >>> import econ
+    >>> found = econ.plan(econ.load("scenarios/point/a_land_twist_off.toml"))
+    >>> found.nodes[0].do, f"{found.expected_cost.value:,.0f}"
+    (1, '483,448')
+    """
+    if not isinstance(scenario, Scenario):
+        raise TypeError(f"plan() takes a Scenario, not {type(scenario).__name__}; econ.load(path)")
+    inputs = inputs_after(scenario, log)
+    (found,) = walked([inputs])
+    return plan_of(inputs, found)
+
+
+def plan_of(inputs: Inputs, found: Curves, *, most: int = MOST, effort: int = EFFORT) -> Plan:
     """The plan of a job as it stands.
 
-    found: the curves of its list; most: states of a level that are gone on from.
+    found: the curves of its list; most: states of a level that are gone on from; effort: runs that
+    are made from states, in all of them.
     """
     minimum = inputs.minimum_runs
     choice = choose(inputs.pilot())
     case = _draws_to_choose_on(inputs)
-    states, tables = find(case, choice, most=most)
+    states, tables = find(case, choice, most=most, effort=effort)
     policy = _policy(states, tables, case, minimum=minimum, listed=len(inputs.scenario.run))
     wanted = _wanted(states, policy)
     scrambles = inputs.sampler.scrambles
@@ -286,6 +311,8 @@ class _Reader:
         listed = [use + 1 for use in self.inputs.pilot().program]
         value = self.value(0, 0)
         return Plan(
+            scenario=self.inputs.scenario,
+            draws=self.n,
             expected_cost=estimate(total),
             gain=estimate(self.found.cost[:, best] - total),
             limit=best,

@@ -137,10 +137,13 @@ class States:
         )
 
 
-def find(case: Case, choice: Choice | None, *, most: int) -> tuple[States, list[Table]]:
+def find(
+    case: Case, choice: Choice | None, *, most: int, effort: int
+) -> tuple[States, list[Table]]:
     """All states of a case, and their tables as if its draws were one scramble.
 
-    most: states of a level that are gone on from, those that are likeliest.
+    most: states of a level that are gone on from, those that are likeliest; effort: runs made from
+    a state, over all of them, after which no more are looked at.
     """
     levels: list[list[State]] = [[_first(case)]]
     known: list[int] = []
@@ -148,11 +151,12 @@ def find(case: Case, choice: Choice | None, *, most: int) -> tuple[States, list[
     level = begin(case)
     while levels[-1]:
         states = levels[-1]
-        known.append(min(len(states), most))
+        known.append(min(len(states), most, effort // max(len(case.runs), 1)))
         runs = {
             run: [place for place in range(known[-1]) if _can(case, states[place], run)]
             for run in range(len(case.runs))
         }
+        effort -= sum(map(len, runs.values()))
         blocks = _Blocks(case, choice, level, {run: at for run, at in runs.items() if at}, 1)
         tables.append(blocks.table(len(states), range(len(states))))
         following, picked = _children(case, states, blocks)
