@@ -10,10 +10,21 @@ from econ.records import RecordOdds
 from econ.reports.names import one_line
 from econ.reports.tables import records as tables
 from econ.reports.tables.plain import Row
+from econ.scenario.program import OUTCOMES
 
 WIDTH = 72
 LISTED = 20  # rejections told in full
 TIMES = 8  # rows of the curve of recovery
+
+SHORT_OUTCOMES = {
+    "recovered": "recov",
+    "part": "part",
+    "nothing": "noth",
+    "prepared": "prep",
+    "top_damaged": "tdam",
+    "string_lost": "slost",
+    "hole_lost": "hlost",
+}
 
 
 def records_text(found: RecordOdds, outside: Sequence[str] | None = None) -> str:
@@ -159,13 +170,22 @@ def _fish(found: RecordOdds) -> list[str]:
 
 
 def _outcomes(found: RecordOdds) -> list[str]:
+    # A column of its own for `prepared` only where some kind of run was seen to end so.
+    shown = {
+        place: SHORT_OUTCOMES[name]
+        for place, name in enumerate(OUTCOMES)
+        if name != "prepared" or any(table.odds[place] > 0 for table in found.tables)
+    }
+    kind, fish = (16, 9) if len(shown) < len(OUTCOMES) else (14, 8)
+    heads = "".join(f"{word:>6}" for word in shown.values())
     lines = [
-        "Odds of the outcomes (Dirichlet; six columns as in a scenario):",
-        f"  {'kind':<16}{'fish':<9} recov  part  noth  tdam  slost hlost weight",
+        "Odds of the outcomes (Dirichlet; columns as in a scenario):",
+        f"  {'kind':<{kind}}{'fish':<{fish}}{heads}weight",
     ]
     for table in found.tables:
-        odds = "".join(f"{each:>6.3f}" for each in table.odds)
-        lines.append(f"  {table.kind:<16}{table.fish or 'all':<9}{odds}{table.weight:>6.0f}")
+        odds = "".join(f"{table.odds[place]:>6.3f}" for place in shown)
+        name = f"{table.kind[:kind]:<{kind}}"
+        lines.append(f"  {name}{table.fish or 'all':<{fish}}{odds}{table.weight:>6.0f}")
     return lines
 
 

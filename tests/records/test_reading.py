@@ -18,6 +18,7 @@ from econ.records import odds, odds_fragment, parse_records, read_records
 from econ.records.records import LOST, RECOVERED, STOPPED
 from econ.reports.records_text import records_text
 from econ.scenario import ScenarioError
+from econ.scenario.program import OUTCOMES
 
 HEAD = "job,run,kind,outcome"
 
@@ -213,7 +214,10 @@ def test_extreme_records_give_an_answer(records) -> None:  # type: ignore[no-unt
     assert not re.search(r"\b(nan|inf)\b", text)
     for each in found.tables:
         assert sum(each.odds) == pytest.approx(1)
-        assert all(0 < chance < 1 for chance in each.odds)  # nothing is ruled out by few jobs
+        # Nothing is ruled out by few jobs, but that a run prepares, which none of these did.
+        chances = dict(zip(OUTCOMES, each.odds, strict=True))
+        assert chances.pop("prepared") == 0
+        assert all(0 < chance < 1 for chance in chances.values())
         assert 0 < each.weight < 1e6
     assert not found.fish.told_apart
     assert found.warnings

@@ -104,6 +104,7 @@ def _draw(
             color=INK,
             ha="right",
             va="bottom",
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5},
         )
 
 
