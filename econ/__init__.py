@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from econ.decision import Answer, answer
     from econ.decision.order import ProgramSearch, best_order
+    from econ.decision.plan import Plan, plan
     from econ.decision.sensitivity import Sensitivity, sensitivity
     from econ.decision.sweep import sweep
     from econ.decision.value_of_information import certainty_equivalent, evpi, evsi, posterior

@@ -111,4 +111,4 @@ def _draw(
 def _name(found: Plan, node: PlanNode) -> str:
     assert node.do != "stop"
     name = one_line(found.scenario.run[node.do - 1].name)
-    return name if len(name) <= LONGEST else name[: LONGEST - 1] + "…"
+    return name if len(name) <= LONGEST else name[: LONGEST - 2] + ".."
