@@ -17,6 +17,7 @@ from econ.cli.exits import INTERRUPTED, STOPPED, ReaderGoneError, UnfinishedErro
 from econ.cli.terminal import give_up_output, say, unprinted
 
 STACK = "ECON_STACK"  # set by developers: exceptions and warnings are shown as Python does
+PLACE = "raised_at"  # of an exception from another process: where it was raised
 LONGEST = 200  # characters of an exception that are repeated
 
 
@@ -118,9 +119,18 @@ def _in_words(error: Exception) -> str:
     if isinstance(error, OSError):
         where = f"{error.filename!a}: " if error.filename else ""
         return f"could not finish: {where}{error.strerror or reason}"
-    steps = traceback.extract_tb(error.__traceback__)
-    place = f" in {Path(steps[-1].filename).name}, line {steps[-1].lineno}" if steps else ""
+    place = getattr(error, PLACE, None) or _place(error)
     return (
         f"could not finish: {type(error).__name__}{place}{': ' if reason else ''}{reason}; "
         f"this is a fault of the program, please report it ({STACK}=1 shows where it was)"
     )
+
+
+def keep_place(error: Exception) -> None:
+    """Let an exception keep the place where it was raised on its way to another process."""
+    setattr(error, PLACE, _place(error))
+
+
+def _place(error: Exception) -> str:
+    steps = traceback.extract_tb(error.__traceback__)
+    return f" in {Path(steps[-1].filename).name}, line {steps[-1].lineno}" if steps else ""

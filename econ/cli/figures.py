@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import os
+from typing import TYPE_CHECKING
 
 import click
 
+from econ.cli.beside import beside, help_with
 from econ.cli.guard import guard, load_scenario
 from econ.cli.terminal import path_shown, progress, say
+
+if TYPE_CHECKING:
+    from econ.reports.figures.layout import Size
 
 
 @click.command()
@@ -27,21 +32,28 @@ def figures(file: str, out: str, log: str | None, size: str, changes: tuple[str,
     scenario = load_scenario(file, changes)
     from econ.cli.files import write_files
     from econ.cli.targets import check_folder, check_names, files_read
+    from econ.reports.bundle import DRAWING, ENDINGS, figure_files
+    from econ.reports.tables.figures import TABLES, TABLES_OF_SENSITIVITY
     from econ.scenario.run_log import read_log
 
     guard(lambda: check_folder(out))
     made = guard(lambda: () if log is None else read_log(log, scenario))
-    with progress("answering", "turning inputs", "drawing figures") as next_step:
-        from econ.decision import answer
-        from econ.decision.sensitivity import sensitivity
-        from econ.reports.figures import ENDINGS, FIGURES, figure_files
+    names = [f"{name}{end}" for name in (*TABLES, *TABLES_OF_SENSITIVITY) for end in ENDINGS]
+    guard(lambda: check_names(out, names, files_read(file, scenario, run_log=log)))
+    from econ.decision import answer
+    from econ.decision.sensitivity import sensitivity
 
-        names = [f"{name}{ending}" for name in FIGURES for ending in ENDINGS]
-        guard(lambda: check_names(out, names, files_read(file, scenario, run_log=log)))
+    wide: Size = "page" if size == "page" else "memo"
+    steps = ("answering", "turning inputs", "drawing figures")
+    with beside(*DRAWING) as other, progress(*steps) as next_step:
         found = guard(lambda: answer(scenario, made))
+        drawn = [other.begin(figure_files, name, found, size=wide) for name in TABLES]
         next_step()
         changing = sensitivity(scenario, made, learning=False)
         next_step()
-        files = figure_files(found, changing, size="page" if size == "page" else "memo")
+        for name in TABLES_OF_SENSITIVITY:
+            drawn.append(other.begin(figure_files, name, found, changing, size=wide))
+        help_with(drawn)
+        files = {name: data for each in drawn for name, data in each().items()}
     write_files({os.path.join(out, name): data for name, data in files.items()})
     say(f"wrote {len(files)} files to {path_shown(out)}")

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
+from econ.cli.beside import beside
 from econ.cli.guard import guard, load_scenario
 from econ.cli.terminal import path_shown, progress, say
+
+if TYPE_CHECKING:
+    from econ.reports.memo import Form
 
 ENDINGS = (".html", ".pdf")
 
@@ -20,20 +26,24 @@ def memo(file: str, out: str, log: str | None, changes: tuple[str, ...]) -> None
     scenario = load_scenario(file, changes)
     from econ.cli.files import write_files
     from econ.cli.targets import check_file, files_read
+    from econ.reports.bundle import DRAWING, MEMO, memo_file, pictures
     from econ.scenario.run_log import read_log
 
     guard(lambda: check_file(out, files_read(file, scenario, run_log=log), endings=ENDINGS))
     made = guard(lambda: () if log is None else read_log(log, scenario))
-    with progress("answering", "turning inputs", "laying out") as next_step:
-        from econ.decision import answer
-        from econ.decision.sensitivity import sensitivity
-        from econ.reports.memo import memo_html, memo_pdf
+    from econ.decision import answer
+    from econ.decision.sensitivity import sensitivity
 
+    # The other process draws the pictures while inputs are turned here.
+    form: Form = "pdf" if out.lower().endswith(".pdf") else "html"
+    steps = ("answering", "turning inputs", "laying out")
+    with beside(*DRAWING, *MEMO) as other, progress(*steps) as next_step:
         found = guard(lambda: answer(scenario, made))
+        drawn = other.begin(pictures, found, [form])
         next_step()
         changing = sensitivity(scenario, made, learning=False)
         next_step()
-        lay_out = memo_pdf if out.lower().endswith(".pdf") else memo_html
-        data = lay_out(found, changing)
+        laid_out = other.begin(memo_file, form, found, changing, drawn())
+        data = laid_out()
     write_files({out: data})
     say(f"wrote {path_shown(out)}")

@@ -30,15 +30,16 @@ def processors() -> int:
 
 
 @contextmanager
-def processes(count: int) -> Iterator[Executor]:
+def processes(count: int, *, copied: bool = False) -> Iterator[Executor]:
     """An executor of `count` processes that are started anew, and end when this one does.
 
-    Where the block ends by an exception, such as Ctrl-C, they end at once.
+    copied: where it is safe, they begin as copies of this one, with all that it has loaded. Where
+    the block ends by an exception, such as Ctrl-C, they end at once.
     """
     from multiprocessing import active_children
 
     others = active_children()
-    pool = _started(count)
+    pool = _started(count, copied=copied and _can_be_copied())
     try:
         yield pool
     except BaseException:
@@ -50,11 +51,18 @@ def processes(count: int) -> Iterator[Executor]:
         pool.shutdown(cancel_futures=True)
 
 
-def _started(count: int) -> Executor:
+def _can_be_copied() -> bool:
+    """Whether a copy of this process can go on: a lock that another thread holds would stay shut
+    in it, and libraries of other systems do not bear it."""
+    return sys.platform == "linux" and threading.active_count() == 1
+
+
+def _started(count: int, *, copied: bool) -> Executor:
     from concurrent.futures import ProcessPoolExecutor
     from multiprocessing import get_context
 
-    pool = ProcessPoolExecutor(count, get_context("spawn"), initializer=_follow)
+    context = get_context("fork" if copied else "spawn")
+    pool = ProcessPoolExecutor(count, context, initializer=_follow)
     # Ctrl-C goes to all processes of a terminal, and is for this one alone to handle: what it
     # ignores, its children ignore from their first moment.
     before = signal.signal(signal.SIGINT, signal.SIG_IGN)

@@ -1,22 +1,32 @@
 """Everything about one answer as files: memo, supplement, page, figures, tables, text.
 
 Each function gives bytes by file name, folders with "/", the same bytes for the same answer.
-Each imports what it needs itself: a process that makes one part does not wait for the rest.
+Each imports what it needs itself: a process that makes one part does not wait for the rest. What
+takes long to load is named, so that a process can load it before it has an answer to draw. What
+they give is of plain types: who reads it from another process need load nothing.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from econ.decision import Answer
     from econ.decision.sensitivity import Sensitivity
+    from econ.reports.figures.layout import Size
+    from econ.reports.memo import Form
     from econ.reports.supplement import Code
-    from econ.scenario import Scenario
-    from econ.scenario.run_log import LoggedRun
 
+DRAWING = (  # modules that draw figures
+    "econ.reports.figures",
+    "matplotlib.backends.backend_agg",
+    "matplotlib.backends.backend_svg",
+)
+MEMO = ("econ.reports.memo",)  # what lays out the memo besides
+ENDINGS = (".svg", ".png", ".csv")  # of the files of a figure
+FORMS: tuple[Form, ...] = ("html", "pdf")  # of the memo
 LISTS = ("by_runs", "by_days", "belief", "fallbacks", "rentals")  # of the document, as tables
 
 
@@ -29,7 +39,7 @@ def names() -> list[str]:
         *("supplement.xlsx", "supplement.html", "supplement.csv"),
         *("answer.txt", "answer.json", "memo.html", "memo.pdf", "what_if.html"),
         *(f"tables/{name}.csv" for name in LISTS),
-        *(f"figures/{name}.{end}" for name in figures for end in ("svg", "png", "csv")),
+        *(f"figures/{name}{end}" for name in figures for end in ENDINGS),
     ]
 
 
@@ -45,16 +55,8 @@ def supplement_files(answer: Answer, codes: Mapping[str, Code]) -> dict[str, byt
     }
 
 
-def changes_of(scenario: Scenario, log: Sequence[LoggedRun]) -> Sensitivity:
-    """What would change the answer of a scenario, after a log if it is not empty."""
-    from econ.decision.sensitivity import sensitivity
-
-    return sensitivity(scenario, log, learning=False)
-
-
 def answer_files(answer: Answer) -> dict[str, bytes]:
-    """The answer as text, as JSON, its lists as tables, and the figures that need no more."""
-    from econ.reports.figures import NEED_ANSWER, figure_files
+    """The answer as text, as JSON, and its lists as tables."""
     from econ.reports.tables import document
     from econ.reports.tables.figures import as_csv
     from econ.reports.text import text
@@ -68,16 +70,47 @@ def answer_files(answer: Answer) -> dict[str, bytes]:
     for name in LISTS:
         if rows := told.get(name):
             files[f"tables/{name}.csv"] = as_csv(rows).encode()
-    return files | _in_figures(figure_files(answer, names=NEED_ANSWER))
+    return files
 
 
-def sensitivity_files(answer: Answer, sensitivity: Sensitivity) -> dict[str, bytes]:
-    """The memo and the figures that need a sensitivity, that of the same scenario and log."""
-    from econ.reports.figures import NEED_SENSITIVITY, figure_files
+def pictures(answer: Answer, forms: Collection[Form]) -> dict[str, bytes]:
+    """The pictures in these forms of the memo; they need no sensitivity."""
+    from econ.reports.memo import pictures
+
+    return pictures(answer, forms)
+
+
+def memo_file(
+    form: Form,
+    answer: Answer,
+    sensitivity: Sensitivity,
+    pictures: Mapping[str, bytes],
+) -> bytes:
+    """The memo in one form, with a sensitivity of the same scenario and log."""
     from econ.reports.memo import memo_html, memo_pdf
 
-    memo = {"memo.html": memo_html(answer, sensitivity), "memo.pdf": memo_pdf(answer, sensitivity)}
-    return memo | _in_figures(figure_files(answer, sensitivity, names=NEED_SENSITIVITY))
+    return (memo_pdf if form == "pdf" else memo_html)(answer, sensitivity, pictures)
+
+
+def memo_files(
+    answer: Answer, sensitivity: Sensitivity, pictures: Mapping[str, bytes]
+) -> dict[str, bytes]:
+    """The memo in both forms."""
+    return {f"memo.{form}": memo_file(form, answer, sensitivity, pictures) for form in FORMS}
+
+
+def figure_files(
+    name: str, answer: Answer, sensitivity: Sensitivity | None = None, *, size: Size = "memo"
+) -> dict[str, bytes]:
+    """One of the figures with its table."""
+    from econ.reports import figures
+
+    return figures.figure_files(answer, sensitivity, names=[name], size=size)
+
+
+def in_figures(files: Mapping[str, bytes]) -> dict[str, bytes]:
+    """The files in the folder of figures."""
+    return {f"figures/{name}": data for name, data in files.items()}
 
 
 def page_files(answer: Answer) -> dict[str, bytes]:
@@ -85,7 +118,3 @@ def page_files(answer: Answer) -> dict[str, bytes]:
     from econ.reports.page import page_html
 
     return {"what_if.html": page_html(answer)}
-
-
-def _in_figures(files: Mapping[str, bytes]) -> dict[str, bytes]:
-    return {f"figures/{name}": data for name, data in files.items()}

@@ -5,17 +5,16 @@ from __future__ import annotations
 import csv
 import json
 import re
-from concurrent.futures import Executor, Future, ThreadPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
-from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
 from raw_jobs import DEMO_A
 
+import econ
 from econ.cli import main
-from econ.cli.report import _begun
+from econ.decision.sensitivity import sensitivity
+from econ.reports import bundle
 from econ.reports.figures import FIGURES
 
 FEW = ("--set", "draws.n=16")
@@ -83,27 +82,28 @@ def test_a_bad_file_makes_no_folder(tmp_path: Path) -> None:
     assert not (tmp_path / "out").exists()
 
 
-class Lost(Executor):
-    """An executor whose process dies: before a job is handed over, or with it in hand."""
-
-    def __init__(self, *, taken: bool) -> None:
-        self.taken = taken
-
-    def submit(self, *_: Any, **__: Any) -> Future[Any]:
-        if not self.taken:
-            raise BrokenProcessPool()
-        lost: Future[Any] = Future()
-        lost.set_exception(BrokenProcessPool())
-        return lost
-
-
-@pytest.mark.parametrize("taken", [True, False])
-def test_what_a_lost_process_had_in_hand_is_done_here(taken: bool) -> None:
-    assert _begun(Lost(taken=taken), divmod, 17, 5)() == (3, 2)
+def test_what_the_other_process_gives_is_of_plain_types() -> None:
+    # else this one would have to load what draws, only to read it
+    job = econ.load(DEMO_A, ("draws.n=16",))
+    found, changing = econ.answer(job), sensitivity(job, learning=False)
+    pictures = bundle.pictures(found, bundle.FORMS)
+    given = [
+        pictures,
+        bundle.memo_files(found, changing, pictures),
+        bundle.figure_files("map", found, changing),
+        bundle.page_files(found),
+        bundle.supplement_files(found, {}),
+    ]
+    for made in given:
+        assert type(made) is dict
+        assert {(type(name), type(data)) for name, data in made.items()} == {(str, bytes)}
 
 
-def test_what_is_done_beside_is_what_is_found() -> None:
-    with ThreadPoolExecutor(1) as pool:
-        assert _begun(pool, divmod, 17, 5)() == (3, 2)
-        with pytest.raises(ZeroDivisionError):
-            _begun(pool, divmod, 17, 0)()
+def test_the_memo_with_its_pictures_is_the_memo() -> None:
+    job = econ.load(DEMO_A, ("draws.n=16",))
+    found, changing = econ.answer(job), sensitivity(job, learning=False)
+    made = bundle.memo_files(found, changing, bundle.pictures(found, bundle.FORMS))
+    assert made == {
+        "memo.html": econ.memo(found, changing, form="html"),
+        "memo.pdf": econ.memo(found, changing),
+    }

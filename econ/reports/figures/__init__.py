@@ -28,7 +28,6 @@ from econ.reports.tables.figures import TABLES_OF_SENSITIVITY, as_csv, rows
 from econ.reports.tables.plain import Row
 
 __all__ = [
-    "ENDINGS",
     "FIGURES",
     "NEED_ANSWER",
     "NEED_SENSITIVITY",
@@ -39,7 +38,6 @@ __all__ = [
     "svg",
 ]
 
-ENDINGS = (".svg", ".png", ".csv")  # of the files of a figure
 Draw = Callable[[Answer, list[Row], Size], Sheet]
 
 FIGURES: dict[str, Draw] = {

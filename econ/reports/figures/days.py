@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
 from econ.decision import Answer
@@ -259,12 +260,8 @@ def _depths(sheet: Sheet, panel: Panel, named: Sequence[tuple[str, float]]) -> N
         most = right - EDGE
         middle = text - 0.5 * apart
         sheet.write(line, right, middle, most=most, size=theme.SMALL, align="right")
-        sheet.ground.plot(
-            [right + 0.8, right + 2.2, panel.box.left + 0.28 * HOLE],
-            [text, y, y],
-            color=theme.MUTED,
-            linewidth=theme.HAIR,
-        )
+        across = [right + 0.8, right + 2.2, panel.box.left + 0.28 * HOLE]
+        sheet.put(Line2D(across, [text, y, y], color=theme.MUTED, linewidth=theme.HAIR))
 
 
 def _lines(panel: Panel, branches: Branches) -> None:

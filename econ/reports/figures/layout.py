@@ -13,13 +13,15 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, Literal
 
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
+from matplotlib.transforms import Affine2D
 
 from econ.reports import theme
-from econ.reports.figures.lettering import POINT, Weight, cut, folded, width
+from econ.reports.figures.lettering import POINT, Weight, Words, cut, folded, width
 
 Size = Literal["memo", "strip", "page"]
 WIDTHS: dict[Size, float] = {"memo": 170.0, "strip": 186.0, "page": 257.0}  # [mm]
@@ -80,13 +82,7 @@ class Sheet:
         self.height = PAGE_HEIGHT if size == "page" else height
         inches = self.width / 25.4, self.height / 25.4
         self.figure = Figure(figsize=inches, facecolor=theme.PAPER)
-        ground = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
-        ground.set_axis_off()
-        ground.set_xlim(0.0, self.width)
-        ground.set_ylim(0.0, self.height)
-        ground.patch.set_visible(False)
-        ground.set_zorder(5)  # labels stand on top of what the panels draw
-        self.ground = ground
+        self._millimetres = Affine2D().scale(1.0 / 25.4) + self.figure.dpi_scale_trans
         self.top = self.height - EDGE
         self.bottom = EDGE
         self._head(heading, findings)
@@ -106,6 +102,11 @@ class Sheet:
             self.write(words, EDGE, self.top, most=self.inner, size=size, weight=weight)
         self.top -= 2.5
 
+    def put(self, artist: Artist) -> None:
+        """Draw something whose places are in millimetres, on top of what the panels draw."""
+        artist.set_transform(self._millimetres)
+        self.figure.add_artist(artist)
+
     def write(
         self,
         words: str,
@@ -120,22 +121,37 @@ class Sheet:
     ) -> None:
         """Write one line at x, y [mm], its lower edge at y, cut to `most` [mm]."""
         line = cut(words, most=most, size=size, weight=weight)
-        self.ground.text(
-            x,
-            y + 0.3 * size * POINT,
-            line,
-            fontsize=size,
-            fontweight=weight,
-            color=colour,
-            ha=align,
-            va="baseline",
-            parse_math=False,
+        self.letter(line, x, y + 0.3 * size * POINT, size, weight, colour, align)
+
+    def letter(
+        self,
+        line: str,
+        x: float,
+        y: float,
+        size: float,
+        weight: Weight,
+        colour: str,
+        align: Literal["left", "center", "right"] = "left",
+    ) -> None:
+        """Put a line that fits its place, as `cut` gives it, on the base line at x, y [mm]."""
+        self.put(
+            Words(
+                x,
+                y,
+                line,
+                fontsize=size,
+                fontweight=weight,
+                color=colour,
+                ha=align,
+                va="baseline",
+                parse_math=False,
+            )
         )
 
     def paper(self, box: Box) -> None:
         """Clear the ground behind words [mm]."""
         size = box.right - box.left, box.top - box.bottom
-        self.ground.add_patch(
+        self.put(
             Rectangle((box.left, box.bottom), *size, color=theme.PAPER, linewidth=0, zorder=0.5)
         )
 
@@ -166,13 +182,13 @@ class Sheet:
         middle = x + SWATCH / 2
         if entry.sort == "bar":
             low = y - 1.1
-            self.ground.add_patch(Rectangle((x, low), SWATCH, 2.2, **entry.style))
+            self.put(Rectangle((x, low), SWATCH, 2.2, **entry.style))
         elif entry.sort == "line":
-            self.ground.add_line(Line2D([x, x + SWATCH], [y, y], **entry.style))
+            self.put(Line2D([x, x + SWATCH], [y, y], **entry.style))
         elif entry.sort == "tick":
-            self.ground.add_line(Line2D([middle, middle], [y - 1.3, y + 1.3], **entry.style))
+            self.put(Line2D([middle, middle], [y - 1.3, y + 1.3], **entry.style))
         else:
-            self.ground.add_line(Line2D([middle], [y], linestyle="none", **entry.style))
+            self.put(Line2D([middle], [y], linestyle="none", **entry.style))
 
     def panel(self, *, left: float, right: float, bottom: float, top: float) -> Panel:
         """Axes between these distances from the left and the bottom of the sheet [mm]."""
@@ -254,17 +270,7 @@ class Panel:
             self.taken.append(
                 Box(box.left - CLEAR, box.bottom - CLEAR, box.right + CLEAR, box.top + CLEAR)
             )
-            self.sheet.ground.text(
-                left,
-                bottom + 0.27 * size * POINT,
-                line,
-                fontsize=size,
-                fontweight=weight,
-                color=colour,
-                ha="left",
-                va="baseline",
-                parse_math=False,
-            )
+            self.sheet.letter(line, left, bottom + 0.27 * size * POINT, size, weight, colour)
             return True
         return False
 

@@ -11,7 +11,10 @@ import unicodedata
 from functools import cache, lru_cache
 from typing import Literal
 
+from matplotlib.backend_bases import RendererBase
+from matplotlib.colors import to_rgba
 from matplotlib.font_manager import FontProperties, findfont, get_font
+from matplotlib.text import Text
 
 from econ.reports.theme import TYPEFACE
 
@@ -83,6 +86,38 @@ def folded(
             found[-1] = cut(left, most=most, size=size, weight=weight)
             break
     return found
+
+
+class Words(Text):
+    """One line of text. Where its first letter and base line are given, as for nearly all of them,
+    it is not measured before it is drawn, which takes half of the time of drawing it."""
+
+    def draw(self, renderer: RendererBase) -> None:
+        """Draw the line."""
+        if not self._begins_where_it_stands():
+            super().draw(renderer)
+            return
+        x, y = self.get_transform().transform(self.get_position())
+        if renderer.flipy():
+            y = renderer.get_canvas_width_height()[1] - y
+        pen = renderer.new_gc()
+        pen.set_foreground(to_rgba(self.get_color()), isRGBA=True)
+        renderer.open_group("text", self.get_gid())
+        renderer.draw_text(pen, x, y, self.get_text(), self.get_fontproperties(), 0.0, mtext=self)
+        renderer.close_group("text")
+        pen.restore()
+        self.stale = False
+
+    def _begins_where_it_stands(self) -> bool:
+        """Whether it is drawn from its place on, and plainly."""
+        return (
+            (self.get_horizontalalignment(), self.get_verticalalignment()) == ("left", "baseline")
+            and self.get_visible()
+            and "\n" not in self.get_text()
+            and not (self.get_parse_math() or self.get_usetex() or self.get_wrap())
+            and not (self.get_rotation() or self.get_bbox_patch() or self.get_path_effects())
+            and self.get_alpha() is None
+        )
 
 
 @cache

@@ -9,10 +9,12 @@ from typing import Any
 
 import matplotlib
 from matplotlib.figure import Figure
+from PIL import Image
 
 from econ.reports.theme import TYPEFACE
 
 DPI = 150.0  # dots an inch of a PNG
+PACKED = 2  # of 9: half of the time that 6, the default, takes to save a tenth of the bytes
 OWN: dict[str, Any] = {
     "font.family": [TYPEFACE],
     "text.parse_math": False,
@@ -52,7 +54,12 @@ def png(fig: Figure, *, dpi: float = DPI) -> bytes:
     >>> png(econ.figure(answer, "curve"))[1:4]
     b'PNG'
     """
-    out = io.BytesIO()
+    raw, out = io.BytesIO(), io.BytesIO()
     with drawing():
-        fig.savefig(out, format="png", dpi=dpi, metadata={"Software": None})
+        fig.savefig(raw, format="rgba", dpi=dpi)
+    across, up = (int(inches * dpi) for inches in fig.get_size_inches())
+    drawn = Image.frombytes("RGBA", (across, up), raw.getvalue())
+    if drawn.getchannel("A").getextrema() == (255, 255):  # nothing shines through
+        drawn = drawn.convert("RGB")
+    drawn.save(out, "PNG", dpi=(dpi, dpi), compress_level=PACKED)
     return out.getvalue()

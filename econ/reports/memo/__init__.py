@@ -5,6 +5,9 @@ memo_html(answer, sensitivity), memo_pdf(answer, sensitivity)    bytes, the same
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
+from typing import Literal
+
 from econ.decision import Answer
 from econ.decision.sensitivity import Sensitivity
 from econ.reports.figures import alt_text, figure, png, svg
@@ -15,8 +18,9 @@ from econ.reports.memo.pdf import pdf
 from econ.reports.memo.sketch import sketch, sketch_words
 from econ.reports.tables.memo import sketch as sketch_row
 
-__all__ = ["Memo", "content", "memo_html", "memo_pdf"]
+__all__ = ["Form", "Memo", "content", "memo_html", "memo_pdf", "pictures"]
 
+Form = Literal["html", "pdf"]
 SKETCH = (98.0, 66.0)  # [mm]
 DPI = 220.0
 
@@ -27,8 +31,24 @@ def content(answer: Answer, sensitivity: Sensitivity) -> Memo:
     return memo(answer, sensitivity, alt)
 
 
-def memo_html(answer: Answer, sensitivity: Sensitivity) -> bytes:
-    """The memo as one HTML file; equal answers give equal bytes.
+def pictures(answer: Answer, forms: Collection[Form]) -> dict[str, bytes]:
+    """The pictures of the memo in these forms by file name: SVG for HTML, PNG for PDF. They are
+    drawn once for all forms, and nothing of a sensitivity is in them."""
+    with drawing():
+        well = sketch(sketch_row(answer), width=SKETCH[0], height=SKETCH[1])
+    files: dict[str, bytes] = {}
+    for name, drawn in (("curve", figure(answer, "curve", size="strip")), ("sketch", well)):
+        if "html" in forms:
+            files[f"{name}.svg"] = svg(drawn)
+        if "pdf" in forms:
+            files[f"{name}.png"] = png(drawn, dpi=DPI)
+    return files
+
+
+def memo_html(
+    answer: Answer, sensitivity: Sensitivity, drawn: Mapping[str, bytes] | None = None
+) -> bytes:
+    """The memo as one HTML file; equal answers give equal bytes. drawn: `pictures` of the answer.
 
     >>> import econ
     >>> from econ.decision.sensitivity import sensitivity
@@ -36,18 +56,18 @@ def memo_html(answer: Answer, sensitivity: Sensitivity) -> bytes:
     >>> memo_html(econ.answer(job), sensitivity(job)).startswith(b"<!DOCTYPE html>")
     True
     """
-    with drawing():
-        drawn = sketch(sketch_row(answer), width=SKETCH[0], height=SKETCH[1])
-    figures = {"curve": svg(figure(answer, "curve", size="strip")), "sketch": svg(drawn)}
-    return html(content(answer, sensitivity), figures)
+    return html(content(answer, sensitivity), _of(drawn or pictures(answer, ["html"]), ".svg"))
 
 
-def memo_pdf(answer: Answer, sensitivity: Sensitivity) -> bytes:
-    """The memo as a PDF of A4 pages."""
-    with drawing():
-        drawn = sketch(sketch_row(answer), width=SKETCH[0], height=SKETCH[1])
-    figures = {
-        "curve": png(figure(answer, "curve", size="strip"), dpi=DPI),
-        "sketch": png(drawn, dpi=DPI),
+def memo_pdf(
+    answer: Answer, sensitivity: Sensitivity, drawn: Mapping[str, bytes] | None = None
+) -> bytes:
+    """The memo as a PDF of A4 pages. drawn: `pictures` of the answer."""
+    return pdf(content(answer, sensitivity), _of(drawn or pictures(answer, ["pdf"]), ".png"))
+
+
+def _of(pictures: Mapping[str, bytes], ending: str) -> dict[str, bytes]:
+    """Those of one ending, by name without it."""
+    return {
+        name.removesuffix(ending): data for name, data in pictures.items() if name.endswith(ending)
     }
-    return pdf(content(answer, sensitivity), figures)
