@@ -67,14 +67,15 @@ def point_odds(answer: Answer) -> Iterator[str]:
     scenario = answer.scenario
     tables = [table for run in scenario.run for table in run.odds_by_kind()]
     exact = all(table.weight is None for table in tables)
-    if tables and exact and isinstance(scenario.fishing.workable, float | int):
+    sure = all(isinstance(doubt.workable, float | int) for doubt in scenario.doubts)
+    if tables and exact and sure:
         least = answer.information.least_workable
         threshold = "" if least is None else f"; one run pays from {least:.2f} on"
         belief = answer.after.workable if answer.after else scenario.fishing.workable
         stated = f" The chance of a workable fish is put at {belief:.2f}{threshold}."
         yield (
             "point odds: no odds has a weight (past runs it is worth) and the chance of a "
-            "workable fish no range." + (stated if scenario.has_kinds else "")
+            "workable fish no range." + (stated if len(scenario.doubts) == 1 else "")
         )
 
 
@@ -109,12 +110,6 @@ def called_for_nothing(answer: Answer) -> Iterator[str]:
 @guard
 def made_out_of_order(answer: Answer) -> Iterator[str]:
     """A log tells what was done; a program tells what should have come first."""
-    made: set[int] = set()
     for row in answer.log:
-        missing = [each for each in answer.scenario.run[row.run].after if each not in made]
-        if missing:
-            yield (
-                f"run {row.run + 1} was made without run {' and '.join(map(str, missing))}, which "
-                "its key after asks for: do its odds still hold?"
-            )
-        made.add(row.run + 1)
+        if row.warning:
+            yield row.warning

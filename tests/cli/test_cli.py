@@ -92,12 +92,12 @@ BY_DAYS = {"days", "expected_cost", "standard_error", "probability_recovered"}
 KEYS = {
     "": {
         *("scenario", "currency", "draws", "scrambles", "seed", "version", "answer", "by_runs"),
-        *("by_days", "next_run", "belief", "state_rule", "rules", "authority"),
+        *("by_days", "next_run", "belief", "state_rule", "plan", "rules", "authority"),
         *("risk", "fallbacks", "fallback_reaches", "rentals", "information", "insurance"),
         *("log", "notes"),
     },
     "answer": {
-        *("verb", "runs", "days", "flat_runs", "expected_cost", "standard_error"),
+        *("verb", "by", "runs", "days", "flat_runs", "expected_cost", "standard_error"),
         *("fallback_now", "saving", "to_the_end", "probability_recovered", "p10", "p50", "p90"),
         *("resolved", "flat_limits", "errors"),
     },
@@ -186,7 +186,7 @@ def test_two_answers_are_the_same_to_the_letter() -> None:
 
 def test_no_run_at_all_answers_the_fallback(file: Path) -> None:
     write(file, scenario(runs=0))
-    assert ok("answer", file).startswith("STOP FISHING")
+    assert ok("answer", file).startswith("NO RUN IS LEFT: fishing ends unless another is listed")
     whole = document(file)
     # by hand: 200 h at 20,000 a day and 300,000
     assert whole["answer"]["expected_cost"] == pytest.approx(200 / 24 * 20_000 + 300_000)
@@ -243,7 +243,7 @@ def test_demonstration_with_sources_needs_one_run_too() -> None:
 def test_sealed_source_and_no_run_is_refused(file: Path) -> None:
     sealed = scenario(runs=0).replace("[fish]", "[fish]\nsealed_source = true")
     assert "minimum_runs" in refused("answer", write(file, sealed))
-    assert ok("answer", file, "--set", "limits.minimum_runs=0").startswith("STOP FISHING")
+    assert ok("answer", file, "--set", "limits.minimum_runs=0").startswith("NO RUN IS LEFT")
 
 
 def test_other_minimum_binds_too() -> None:

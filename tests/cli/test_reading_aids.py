@@ -54,15 +54,27 @@ def test_more_than_planned_is_said_where_the_fish_costs_more_out(tmp_path: Path)
     assert words in said("answer", DEMO_A, *QUICK, "--set", "recovery.charge=300000")
 
 
-def test_a_stop_is_for_the_order_listed(tmp_path: Path) -> None:
-    words = "That is with the runs in the order listed; --order tries others."
-    dear = ("--set", "fishing.workable=0.01")
-    text = said("answer", A, *QUICK, *dear)
-    assert text.startswith("STOP FISHING")
-    assert words in text
-    single = write(tmp_path / "one.toml", scenario(recovered=0.01, nothing=0.99))
-    text = said("answer", single)
-    assert words not in text  # there is no order of one run
+def test_a_stop_is_for_the_job_and_not_for_the_list(tmp_path: Path) -> None:
+    # A first run that cannot pay hides a good one behind it: no limit and no rule by state makes
+    # it, because both begin with the first.
+    bad, good = (
+        f"""
+[[run]]
+name = "{name}"
+hours = {hours}
+odds = {{ recovered = {recovered}, nothing = {1 - recovered} }}
+"""
+        for name, hours, recovered in (("Bad", 900, 0.0), ("Good", 5, 0.5))
+    )
+    text = scenario(recovered=0.01, nothing=0.99)
+    head, _, rest = text.partition("[[run]]")
+    rest = rest[rest.index("[[fallback]]") :]
+    job = write(tmp_path / "two.toml", f"{head}{bad}{good}{rest}")
+    told = said("answer", job)
+    assert told.startswith("FISH ON, BY A PLAN: ")
+    assert "Begin with run 2, Good." in told
+    poor = write(tmp_path / "one.toml", f"{head}{bad}{rest}")
+    assert said("answer", poor).startswith("STOP FISHING")
 
 
 def test_money_that_is_not_in_the_log_is_not_taken_for_none(tmp_path: Path) -> None:
@@ -84,7 +96,7 @@ def test_a_run_made_before_what_it_comes_after_is_noted(tmp_path: Path) -> None:
         tmp_path / "runs.csv",
         "run,start,end,outcome\n2,2026-05-21T18:00,2026-05-22T20:30,nothing\n",
     )
-    note = "run 2 was made without run 1, which its key after asks for"
+    note = "run 2 was made although made_1, which it needs, did not hold"
     asks = ("--set", "run.2.after=[1]")
     assert note in said("answer", DEMO_D, *QUICK, *asks, "--log", log)
     assert note not in said("answer", DEMO_D, *QUICK, *asks, "--log", LOG_D)

@@ -120,26 +120,39 @@ STOP = replace(
             "run_by_run",
             "Fish on, run by run: no limit by runs pays, but the rule by state does, by 12.0 USD. "
             "Decide after each outcome.",
-            "Expected cost 300.0 USD; the best limit with a run in it costs 320.0. "
-            "That is with the runs in the order listed.",
+            "Expected cost 300.0 USD; the best limit with a run in it costs 320.0.",
         ),
         (
             STOP,
             "stop",
             "Stop fishing: 0 more runs, 0 days; go to Sidetrack.",
-            "Expected cost 300.0 USD; the best limit with a run in it costs 320.0. "
-            "That is with the runs in the order listed.",
+            "Expected cost 300.0 USD; the best limit with a run in it costs 320.0.",
         ),
         (
-            replace(STOP, listed=1),  # of one run there is no other order
-            "stop",
-            "Stop fishing: 0 more runs, 0 days; go to Sidetrack.",
+            replace(STOP, plan_gain=12.0, plan_first="run 3, Spear"),
+            "by_plan",
+            "Fish on, by a plan: as listed the runs do not pay, but chosen after each outcome they "
+            "save 12.0 USD. Begin with run 3, Spear.",
             "Expected cost 300.0 USD; the best limit with a run in it costs 320.0.",
+        ),
+        (
+            replace(FISH, plan_gain=12.0, plan_first="run 3, Spear"),
+            "fish",
+            "Fish on: at most 2 more runs, about 3.2 days, then Sidetrack.",
+            "Expected cost 210.0 USD: 90.0 less than stopping now (300.0). A plan that chooses the "
+            "run after each outcome saves 12.0 USD more; it begins with run 3, Spear.",
+        ),
+        (
+            replace(FISH, listed=2),  # the best limit is the end of the list
+            "fish",
+            "Fish on: at most 2 more runs, about 3.2 days, then Sidetrack.",
+            "Expected cost 210.0 USD: 90.0 less than stopping now (300.0). The best limit is the "
+            "end of the list: list a further run to see whether it pays.",
         ),
         (
             replace(STOP, listed=0, best_with_a_run=None),
             "no_run",
-            "Stop fishing: no run is left to make; go to Sidetrack.",
+            "No run is left: fishing ends unless another is listed; go to Sidetrack.",
             "Expected cost 300.0 USD.",
         ),
         (
