@@ -67,15 +67,17 @@ def point_odds(answer: Answer) -> Iterator[str]:
     scenario = answer.scenario
     tables = [table for run in scenario.run for table in run.odds_by_kind()]
     exact = all(table.weight is None for table in tables)
-    sure = all(isinstance(doubt.workable, float | int) for doubt in scenario.doubts)
-    if tables and exact and sure:
+    chances = [doubt.workable for doubt in scenario.doubts] or [scenario.fishing.workable]
+    if tables and exact and all(isinstance(chance, float | int) for chance in chances):
         least = answer.information.least_workable
         threshold = "" if least is None else f"; one run pays from {least:.2f} on"
-        belief = answer.after.workable if answer.after else scenario.fishing.workable
-        stated = f" The chance of a workable fish is put at {belief:.2f}{threshold}."
+        stated = ""
+        if len(scenario.doubts) == 1:
+            belief = answer.after.workable if answer.after else scenario.doubts[0].workable
+            stated = f" The chance of a workable fish is put at {belief:.2f}{threshold}."
         yield (
             "point odds: no odds has a weight (past runs it is worth) and the chance of a "
-            "workable fish no range." + (stated if len(scenario.doubts) == 1 else "")
+            "workable fish no range." + stated
         )
 
 

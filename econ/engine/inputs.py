@@ -53,10 +53,10 @@ class Inputs:
             later += [place_column(place) for place in range(len(events))]
         names = dict.fromkeys([*beside, *events, RETRY, STICK, *drawn])
         later = [name for name in later if name not in names]
-        names |= dict.fromkeys(later)
-        columns = [Column(name, drawn.get(name)) for name in names]
+        columns = [Column(name, drawn.get(name)) for name in [*names, *later]]
         links = [Correlation(of=tuple(each.of), rho=each.rho) for each in scenario.correlation]
         draws = scenario.draws
+        self.names = list(names)  # of all columns but those that stand last
         self.scenario = scenario
         self.logged = tuple(logged)
         self.paths = {id(distribution): path for path, distribution, _ in amounts}
@@ -64,11 +64,6 @@ class Inputs:
             columns, links, seed=draws.seed, scrambles=draws.scrambles, later=len(later)
         )
         self._amounts = amounts  # kept alive, because `paths` knows them by identity
-
-    @property
-    def names(self) -> list[str]:
-        """Names of the columns."""
-        return [column.name for column in self.sampler.columns]
 
     @property
     def minimum_runs(self) -> int:

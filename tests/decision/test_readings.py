@@ -59,6 +59,7 @@ def known(
         rule_levels(inputs, case, choice),
         expected(case, choice, histories=HISTORIES),
         job.reading,
+        doubts=[doubt.name for doubt in job.doubts],
         minimum=inputs.minimum_runs,
         scrambles=scrambles,
         hour=float(np.mean(case.spread + case.fishing_day)) / 24.0,

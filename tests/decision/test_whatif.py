@@ -206,7 +206,7 @@ def test_a_program_of_another_length() -> None:
     assert len(found.by_runs) == 1
     assert "next_odds" not in {figure.name for figure in found.figures}
     assert found.after.next_run is None
-    assert "STOP FISHING" in whatif_text(found)
+    assert "NO RUN IS LEFT" in whatif_text(found)
 
 
 def test_a_figure_that_one_side_does_not_have() -> None:

@@ -22,10 +22,12 @@ SECTIONS = {  # part of the schema: where it stands in a file
     "TripSpeed": "`[trip_speed]`",
     "HoleSpeeds": "`in` and `out` of `[trip_speed]`",
     "Fishing": "`[fishing]`",
+    "Doubt": "`[[doubt]]`",
     "Run": "`[[run]]`",
     "Trip": "each of `trips` of a run",
     "OddsByKind": "`[run.odds]`, with kinds of fish",
     "OutcomeOdds": "a table of odds",
+    "Parting": "`[parting]`",
     "Recovery": "`[recovery]`",
     "Common": "`[common]`",
     "Sidetrack": "`[[fallback]]`, a sidetrack built up hour by hour",
@@ -34,6 +36,7 @@ SECTIONS = {  # part of the schema: where it stands in a file
     "Lump": "`[[fallback]]`, a lump",
     "Trouble": "`trouble` of a lump",
     "Limits": "`[limits]`",
+    "Weather": "`[weather]`",
     "Rental": "`[[rental]]`",
     "Reading": "`[[reading]]`",
     "Insurance": "`[insurance]`",
@@ -145,7 +148,8 @@ def _takes(given: Schema) -> str:
     if isinstance(kind, list):
         kind = kind[0]
     if kind == "object":
-        return f"names, each with an {_takes(plain['additionalProperties'])}"
+        (inside,) = plain.get("patternProperties", {"": plain.get("additionalProperties")}).values()
+        return f"names, each with an {_takes(inside)}"
     if kind == "array":
         inside = _takes(plain["items"])
         return "list of pairs of numbers" if "list" in inside else f"list of {inside}s"

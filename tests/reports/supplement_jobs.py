@@ -15,6 +15,7 @@ from econ.scenario.program import OUTCOMES
 from econ.scenario.rules import broken
 
 Table = dict[str, Any]
+WITHOUT_MARKS = [name for name in OUTCOMES if name != "prepared"]  # which has to give a mark
 FEW = {"n": 16, "seed": 7, "scrambles": 16}
 
 
@@ -52,13 +53,13 @@ def for_tree(raw: Table) -> Table:
 
 def odds(dice: random.Random, *, plain: bool) -> Table:
     """Random odds of the six outcomes; plain: only `nothing` goes on."""
-    weights = [dice.random() ** 2 for _ in OUTCOMES]
+    weights = [dice.random() ** 2 for _ in WITHOUT_MARKS]
     if plain:
         weights[1] = weights[3] = 0.0
     if dice.random() < 0.2:
         weights[0] = 0.0
     total = sum(weights)
-    return {name: weight / total for name, weight in zip(OUTCOMES, weights, strict=True)}
+    return {name: weight / total for name, weight in zip(WITHOUT_MARKS, weights, strict=True)}
 
 
 def random_job(seed: int, *, plain: bool = False, ranges: bool = False) -> Table:

@@ -117,6 +117,7 @@ def _script(answer: Answer, model: PageModel, money: Money) -> Row:
         "file": {
             "runs": answer.best,
             "expected_cost": answer.limit.expected_cost,
+            "fish": answer.fish,
             "case": case_of(situation),
             "plan_gain": situation.plan_gain or 0.0,
             "plan_first": situation.plan_first,
