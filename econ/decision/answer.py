@@ -23,7 +23,7 @@ from econ.decision.limits import (
     verdict,
 )
 from econ.decision.next_run import Prices, RunAhead, prices, runs_ahead
-from econ.decision.plan import Plan, plan_of
+from econ.decision.plan import FEW_STATES, LITTLE, Plan, plan_of
 from econ.decision.quantities import Quantities, quantities
 from econ.decision.readings import ValueOfInformation, value_of_information
 from econ.decision.rentals import RentalCost, rental_costs
@@ -47,8 +47,6 @@ if TYPE_CHECKING:
     import pandas
 
 HISTORIES = 9  # kept apart for what a reading says about the limits
-FEW_STATES, LITTLE = 150, 6000  # of a level, and effort, for the plan of an answer
-PAYS = 0.01  # of the cost: what a plan must save at the least to be named
 
 
 @dataclass(frozen=True, repr=False)
@@ -126,10 +124,8 @@ class Answer(Framed):
 
     @property
     def by(self) -> Literal["limit", "plan"]:
-        """The policy that is cheapest: the plan where it saves more than its error and PAYS."""
-        if self.plan is None or not self.plan.better:
-            return "limit"
-        return "plan" if self.plan.gain.value > PAYS * abs(self.limit.expected_cost) else "limit"
+        """The policy that is cheapest: the plan where it pays."""
+        return "plan" if self.plan is not None and self.plan.pays else "limit"
 
     @property
     def _plan(self) -> Plan:

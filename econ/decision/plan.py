@@ -48,6 +48,8 @@ Do = int | Literal["stop"]  # number of a run from 1, as in the file
 DRAWS = 128  # that a plan is chosen on
 MOST = 2000  # states of a level that are gone on from
 EFFORT = 60_000  # runs made from states in all, a second or two
+FEW_STATES, LITTLE = 150, 6000  # of a level, and effort, for the plan of an answer
+PAYS = 0.01  # of the cost: what a plan must save at the least to be named in an answer
 FOLDED = 0.002  # chance below which a state is not shown
 ALL_NODES = 2000  # of a tree that is shown
 
@@ -131,6 +133,18 @@ class Plan(Framed):
     def better(self) -> bool:
         """Whether it is cheaper than the best limit of the list, beyond the error."""
         return self.gain.value > 0 and self.gain.resolved(self.expected_cost.value)
+
+    @property
+    def first(self) -> str:
+        """Number and name of the run that it begins with; empty where it stops."""
+        do = self.nodes[0].do
+        return "" if do == "stop" else f"run {do}, {self.scenario.run[do - 1].name}"
+
+    @property
+    def pays(self) -> bool:
+        """Whether it is cheaper by more than its error and PAYS."""
+        limit = self.expected_cost.value + self.gain.value
+        return self.better and self.gain.value > PAYS * abs(limit)
 
     def to_frame(self) -> pandas.DataFrame:
         """One row a state."""

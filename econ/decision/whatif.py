@@ -20,6 +20,7 @@ from pydantic import BaseModel
 
 from econ.decision.figures import Change, Figure, changes, days, figures, walked
 from econ.decision.limits import Verdict, verdict
+from econ.decision.plan import FEW_STATES, LITTLE, Plan, plan_of
 from econ.decision.run_log import inputs_after
 from econ.decision.state_rule import StateRule, rule_levels, state_rule
 from econ.engine.curves import Curves
@@ -39,7 +40,7 @@ class Side(Framed):
     """One side: its verdict, as `econ.answer` gives it.
 
     draws: of each scramble; rule: the rule by state; days: mean elapsed time when all runs to
-    the limit have failed [d]; next_run: its name, None where there is none.
+    the limit have failed [d]; next_run: its name, None where there is none; plan: as in an answer.
     """
 
     scenario: Scenario
@@ -48,6 +49,7 @@ class Side(Framed):
     rule: StateRule
     days: float
     next_run: str | None
+    plan: Plan | None
 
     @property
     def best(self) -> int:
@@ -56,8 +58,13 @@ class Side(Framed):
 
     @property
     def fish(self) -> bool:
-        """Whether to make the next run, by the best limit or by the rule by state."""
-        return self.best > 0 or self.rule.begins
+        """Whether to make a run, by the best limit, the rule by state or a plan that pays."""
+        return self.best > 0 or self.rule.begins or self.by_plan
+
+    @property
+    def by_plan(self) -> bool:
+        """Whether a plan that pays begins with a run."""
+        return self.plan is not None and self.plan.pays and self.plan.fish
 
 
 @dataclass(frozen=True)
@@ -146,7 +153,8 @@ def _side(scenario: Scenario, inputs: Inputs, found: Curves) -> Side:
     assert elapsed is not None
     run = next_run(case)
     name = None if run is None else inputs.scenario.run[run].name
-    return Side(scenario, found.n, judged, rule, elapsed, name)
+    plan = plan_of(inputs, found, most=FEW_STATES, effort=LITTLE) if case.program else None
+    return Side(scenario, found.n, judged, rule, elapsed, name, plan)
 
 
 def _limits(found: Curves) -> dict[str, Figure]:

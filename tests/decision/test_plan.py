@@ -10,9 +10,8 @@ import numpy as np
 import pytest
 
 import econ
-from econ.decision.answer import FEW_STATES
 from econ.decision.figures import walked
-from econ.decision.plan import Plan, plan_of
+from econ.decision.plan import FEW_STATES, Plan, plan_of
 from econ.engine.inputs import Inputs
 from econ.scenario.scenario import Scenario
 from tests.reference import full_plan

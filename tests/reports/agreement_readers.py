@@ -145,7 +145,8 @@ def of_words(words: str, scale: float) -> Reading:
     found["fish"] = exact(bool(re.match("fish on", words, re.IGNORECASE)))
     if not read(r"at most (\d+) more runs?, about (\d+(?:\.\d+)?) days", best_limit=1, days=1):
         read(r"(0) more runs, (0) days", best_limit=1, days=1)
-        if re.search(r"no limit by runs pays|no run is left|Fishing is over|fish is out:", words):
+        none = "no limit by runs pays|as listed the runs do not pay|(?i:no run is left)"
+        if re.search(rf"{none}|Fishing is over|fish is out:", words):
             found["best limit"] = exact(0)
     read(rf"(?:[Ee]xpected cost|after recovery costs) {money}", expected_cost=scale)
     read(rf"{money} less than stopping now \({money}\)", saving=scale, stopping_now=scale)

@@ -10,7 +10,6 @@ from econ.decision.estimates import ROUNDING
 from econ.reports.tables.decision import paying_readings
 
 if TYPE_CHECKING:
-    from econ.decision.plan import Plan
     from econ.decision.whatif import WhatIf
 
 Case = Literal[
@@ -96,7 +95,7 @@ class Situation:
                 (row["name"], row["worth"], row["price"]) for row in paying_readings(answer)
             ),
             plan_gain=None if plan is None else plan.gain.value,
-            plan_first="" if plan is None else _first_run(answer, plan),
+            plan_first="" if plan is None else plan.first,
         )
 
     @classmethod
@@ -129,8 +128,10 @@ class Situation:
             same=same,
             close=tuple(n for n in unsure if n not in same),
             rule_gain=None,
-            fish=half.fish,
+            fish=half.best > 0 or half.rule.begins,
             listed=0 if half.next_run is None else max(1, len(costs) - 1),
+            plan_gain=half.plan.gain.value if half.plan is not None and half.by_plan else None,
+            plan_first=half.plan.first if half.plan is not None and half.by_plan else "",
         )
 
 
@@ -146,12 +147,6 @@ def case_of(situation: Situation) -> Case:
     if situation.fish:
         return "run_by_run"
     return "by_plan" if situation.plan_first else "stop"
-
-
-def _first_run(answer: Answer, plan: Plan) -> str:
-    """Number and name of the run that a plan begins with; empty where it stops."""
-    first = plan.nodes[0].do
-    return "" if first == "stop" else f"run {first}, {answer.scenario.run[first - 1].name}"
 
 
 def _ended(answer: Answer) -> Case | None:
