@@ -48,9 +48,10 @@ class Inputs:
         events = [outcome_column(run) for run in range(len(scenario.run))]
         drawn = {path: distribution for path, distribution, _ in amounts}
         # Columns that came later stand last, so that the points of a file stay as they were.
-        later = [outcome_column(use) for use in range(len(events), len(uses_of(scenario.run)))]
+        uses = len(uses_of(scenario.run))
+        later = [outcome_column(use) for use in range(len(events), uses)]
         if any(run.needs or run.bars or run.after for run in scenario.run):
-            later += [place_column(place) for place in range(len(events))]
+            later += [place_column(place) for place in range(uses)]
         names = dict.fromkeys([*beside, *events, RETRY, STICK, *drawn])
         later = [name for name in later if name not in names]
         columns = [Column(name, drawn.get(name)) for name in [*names, *later]]

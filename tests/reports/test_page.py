@@ -313,7 +313,7 @@ def test_a_job_that_is_over(outcome: str, words: str, tab: Browser, page: Any) -
 def test_a_job_without_runs(tab: Browser, page: Any) -> None:
     made = Job(lump_job(), n=16, scrambles=16, seed=1)
     tab.open(page(made))
-    assert "no run is left to make" in tab.run(SHOWN)["sentence"]
+    assert "No run is left" in tab.run(SHOWN)["sentence"]
     shown = go(tab, "#spread=2")
     # closed form: 100 h at 2,000, 50,000 and the fish of 40,000
     assert shown["cells"][0][3] == pytest.approx(290_000, rel=1e-6)

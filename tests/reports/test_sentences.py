@@ -327,7 +327,7 @@ VERBS = {
     "fish_required": "fish on, as required:",
     "run_by_run": "fish on, run by run:",
     "stop": "stop fishing: 0 more runs",
-    "no_run": "stop fishing: no run",
+    "no_run": "no run is left: fishing ends",
     "recovered": "the fish is out:",
     "string_lost": "fishing is over: the fishing string",
     "hole_lost": "fishing is over: the hole",

@@ -319,7 +319,9 @@ def _fishing(make: _Maker, answer: Answer, spread: Cell, fishing_day: Cell) -> N
     job, taken = make.inputs.scenario, make.taken
     days, planned = _days(taken.fishing_days), _days(taken.planned_days)
     make.add("spread", "FS10", "Rig and standing services", "d", spread, days, planned)
-    paid, paid_planned = map(_days, taken.paid_days)
+    paid, paid_planned = days, planned  # the days of the rig, where every run pays the whole day
+    if taken.paid_days != (taken.fishing_days, taken.planned_days):
+        paid, paid_planned = map(_days, taken.paid_days)
     make.add("fishing_day", "FS20", "Fishing services", "d", fishing_day, paid, paid_planned)
     if taken.expected["mobilization"] or taken.planned["mobilization"]:
         price = make.price("Fishing", "Mobilization", "once", job.fishing.mobilization)
