@@ -54,4 +54,4 @@ def plan(
         return
     from econ.reports.plan_text import plan_text
 
-    say(plan_text(found, search), end="")
+    say(plan_text(found, search, made), end="")
