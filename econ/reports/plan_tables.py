@@ -24,7 +24,8 @@ from econ.job.methods import unsuited_runs
 from econ.reports.tables.plain import Row, length_factor, plain
 from econ.scenario.notes import notes
 
-STEPS = (0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5)  # chances below which a reader's tree is folded
+# Chances below which a reader's tree is folded
+STEPS = (0.003, 0.005, 0.007, 0.01, 0.015, 0.02, 0.03, 0.05, 0.07, 0.1, 0.15, 0.2, 0.3, 0.5)
 ALL = 2.0  # a chance that every state is below
 Signature = tuple[Do, tuple[tuple[str, object], ...]]
 
@@ -88,7 +89,7 @@ def orders(plan: Plan, *, below: float) -> Order:
     return order(plan.nodes[:1])
 
 
-def folded(plan: Plan, *, below: float) -> int:
+def left_out(plan: Plan, *, below: float) -> int:
     """How many branches `orders` leaves out, as far as the plan has them."""
     return plan.folded + sum(node.chance.value < below for node in plan.nodes[1:])
 

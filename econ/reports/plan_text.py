@@ -15,8 +15,8 @@ from econ.reports.cautions import FULL
 from econ.reports.plan_tables import (
     Order,
     beliefs,
-    folded,
     gain_over_sequence,
+    left_out,
     plan_notes,
     readable,
 )
@@ -44,8 +44,7 @@ def plan_text(found: Plan, search: ProgramSearch, log: Sequence[LoggedRun] = ())
     >>> print(plan_text(econ.plan(job), econ.best_order(job)).splitlines()[0])
     PLAN: make run 1 now, Overshot with jars.
     """
-    largest = max(node.cost_from_here.value for node in found.nodes)
-    money = Amounts(largest=largest, currency=found.scenario.currency)
+    money = plan_money(found)
     ended = log[-1].outcome if log and log[-1].outcome in ENDS else None
     if ended is not None:
         parts = [_ended(found, ended, money)]
@@ -54,6 +53,14 @@ def plan_text(found: Plan, search: ProgramSearch, log: Sequence[LoggedRun] = ())
         parts.append(_reach(found, money))
     parts += [_notes(found), cautions(found), wrap(dict(FULL)["Data"])]
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
+
+
+def plan_money(found: Plan) -> Amounts:
+    """Amounts of a plan in one unit."""
+    costs = [node.cost_from_here.value for node in found.nodes]
+    more = [0.0 if n.next_best is None else n.next_best.costs_more.value for n in found.nodes]
+    largest = max(cost + extra for cost, extra in zip(costs, more, strict=True))
+    return Amounts(largest=largest, currency=found.scenario.currency)
 
 
 def _ended(found: Plan, outcome: str, money: Amounts) -> list[str]:
@@ -110,6 +117,8 @@ def _savings(found: Plan, search: ProgramSearch, money: Amounts) -> list[str]:
             f"The plan costs {_amount(Estimate(-found.gain.value, found.gain.error), money)} more "
             f"than {limit}: keep to the list."
         )
+    elif not found.fish and found.limit == 0:
+        lines = wrap("The list says the same: no run of it pays.")
     else:
         lines = wrap(
             f"The plan is no better than {limit}: their costs are about equal, and the list may as "
@@ -152,12 +161,16 @@ def _orders(found: Plan, money: Amounts) -> Iterator[list[str]]:
         return
     first, _ = readable(found, most=MOST_ORDERS)
     numbers = _numbers(first)
+    belief = (
+        "Belief is the chance that a doubt is in favour, by all that was seen until then. "
+        if found.scenario.has_kinds
+        else ""
+    )
     yield [
         "ORDERS",
         *wrap(
             "Percentages are chances, from now on, to get there. Odds are the chance that the run "
-            "brings the fish out. Belief is the chance that a doubt is in favour, by all that was "
-            f"seen until then. Amounts are in {money.unit}. With the fish out the job is done; "
+            f"brings the fish out. {belief}Amounts are in {money.unit}. With the fish out the job is done; "
             f"with a lost string or hole it goes to a fallback. To stop is to {_fallback(found)}."
         ),
     ]
@@ -254,7 +267,7 @@ def _reach(found: Plan, money: Amounts) -> list[str]:
     """What was looked at, and what is not told here."""
     lines = []
     below = readable(found, most=MOST_ORDERS)[1]
-    count = folded(found, below=below)
+    count = left_out(found, below=below)
     if count and found.fish:
         what = "1 branch" if count == 1 else f"{count} branches"
         lines += wrap(

@@ -20,27 +20,28 @@ from econ.decision.plan import Plan
 from econ.reports import theme
 from econ.reports.amounts import Amounts
 from econ.reports.figures.layout import EDGE, WIDTHS, Key, Sheet, Size, step
+from econ.reports.figures.lettering import folded
 from econ.reports.figures.output import drawing
 from econ.reports.names import one_line
-from econ.reports.plan_tables import Order, folded, readable
+from econ.reports.plan_tables import Order, left_out, readable
+from econ.reports.plan_text import plan_money
 from econ.reports.sentences import percent
 from econ.reports.words import runs
 
-SQUARE = 6.0  # side [mm]
-CIRCLE = 2.6  # radius [mm]
-LEG = 2.6  # from a square to its circle [mm]
-ROW = 9.6  # height of a leaf [mm]
+ROW = 9.6  # height of a leaf, at the least [mm]
+HIGHEST = 2.0  # rows that a leaf takes where there is room
 MOST_LEAVES = 12  # on a sheet
-NARROW = 21.0  # of a level in a memo [mm]; where it would be less the sheet is a page
-LEAF = 27.0  # behind the last level, for the words beside a stop [mm]
-WIDEST = 48.0  # of a level [mm]
+NARROW = 24.0  # level [mm] under which a memo becomes a page, and a page takes the small marks
+WIDEST = 56.0  # of a level [mm]
+LEAF = 30.0  # of the last level, with the words beside a stop [mm]
+BEND = 1.0  # from a circle to where its lines run level [mm]
 NAMED = 24  # runs in the legend
 THICK = 3.2  # line of a sure outcome [pt]
 OUTCOMES = {
     "nothing": "nothing",
     "part": "part",
-    "prepared": "job done",
-    "top_damaged": "top damaged",
+    "prepared": "own job",
+    "top_damaged": "damage",
 }
 MAKE: dict[str, Any] = {"facecolor": theme.FISHING, "edgecolor": theme.INK, "linewidth": 0.8}
 STOP: dict[str, Any] = {"facecolor": theme.PAPER, "edgecolor": theme.INK, "linewidth": 1.1}
@@ -68,8 +69,21 @@ def plan_figure(found: Plan) -> Figure:
 
 
 @dataclass(frozen=True)
+class _Marks:
+    """Side of a square, radius of a circle, what is between them [all mm], and lettering [pt]."""
+
+    square: float
+    circle: float
+    leg: float
+    letters: float
+
+
+LARGE, SMALL = _Marks(6.0, 2.6, 3.0, theme.SMALL), _Marks(4.8, 2.0, 0.8, 6.0)
+
+
+@dataclass(frozen=True)
 class _Place:
-    """A square and its middle [mm]."""
+    """A decision and the middle of its square [mm]."""
 
     order: Order
     x: float
@@ -78,17 +92,16 @@ class _Place:
 
 def _drawn(found: Plan) -> Sheet:
     first, below = readable(found, most=MOST_LEAVES, leaves=True)
-    levels = _levels(first)
-    size: Size = "memo"
-    if (WIDTHS["memo"] - 2 * EDGE - LEAF) / levels < NARROW:
-        size = "page"
+    steps = max(1, _levels(first) - 1)
+    fits = WIDTHS["memo"] - 2 * EDGE - LEAF >= NARROW * steps
+    size: Size = "memo" if fits else "page"
     used = sorted({order.do for order in first.all() if order.do != "stop"})[:NAMED]
     columns = min(3 if size == "page" else 2, max(1, len(used)))
     lines = ceil(len(used) / columns)
-    money = _money(found)
+    money = plan_money(found)
     sheet = Sheet(
         size,
-        height=42.0 + ROW * first.leaves + step(theme.SMALL) * lines,
+        height=36.0 + ROW * first.leaves + step(theme.SMALL) * lines,
         heading="What to do now, and after each outcome",
         finding=_finding(found, money),
         source=_source(found, below, money),
@@ -101,8 +114,8 @@ def _drawn(found: Plan) -> Sheet:
         ]
     )
     _names(sheet, found, used, columns)
-    wide = min(WIDEST, (sheet.inner - LEAF) / levels)
-    _tree(sheet, first, wide, money)
+    wide = min(WIDEST, (sheet.inner - LEAF) / steps)
+    _Tree(sheet, money, wide, LARGE if wide >= NARROW else SMALL).draw(first)
     return sheet
 
 
@@ -111,13 +124,10 @@ def _levels(order: Order) -> int:
     return 1 + max((_levels(child) for child in order.children), default=0)
 
 
-def _money(found: Plan) -> Amounts:
-    largest = max(node.cost_from_here.value for node in found.nodes)
-    return Amounts(largest=largest, currency=found.scenario.currency)
-
-
 def _finding(found: Plan, money: Amounts) -> str:
     cost = f"Expected cost {money.full(found.expected_cost.value)}"
+    if not found.fish:
+        return f"{cost} if fishing stops now, and no run pays."
     limit = f"the best limit of the list ({runs(found.limit)})"
     if found.better and money.shows(found.gain.value):
         return f"{cost}, {money.short(found.gain.value)} less than {limit}."
@@ -125,7 +135,7 @@ def _finding(found: Plan, money: Amounts) -> str:
 
 
 def _source(found: Plan, below: float, money: Amounts) -> str:
-    count = folded(found, below=below)
+    count = left_out(found, below=below)
     left = f"{count} branches below {100 * below:g} % folded. " if count else ""
     words = f"Chances from now on; costs from there on in {money.unit}. {left}"
     return f"{words}{one_line(found.scenario.job.well)}"
@@ -147,74 +157,91 @@ def _names(sheet: Sheet, found: Plan, used: list[Any], columns: int) -> None:
     sheet.bottom += lines * step(theme.SMALL) + 2.0
 
 
-def _tree(sheet: Sheet, first: Order, wide: float, money: Amounts) -> None:
-    high = (sheet.top - sheet.bottom) / first.leaves
-    row = min(ROW * 1.5, high)
-    at = sheet.top
+@dataclass(frozen=True)
+class _Tree:
+    """The tree in the room that a sheet has left. wide: of a level [mm]."""
 
-    def lay(order: Order, level: int) -> _Place:
-        """Draw what follows, then the order itself at the middle of that."""
-        nonlocal at
-        below = [lay(child, level + 1) for child in order.children]
-        if below:
-            y = 0.5 * (below[0].y + below[-1].y)
+    sheet: Sheet
+    money: Amounts
+    wide: float
+    marks: _Marks
+
+    def draw(self, first: Order) -> None:
+        """Draw all of it."""
+        room = self.sheet.top - self.sheet.bottom
+        row = min(HIGHEST * ROW, room / first.leaves)
+        self._lay(first, 0, self.sheet.top - 0.5 * (room - row * first.leaves), row)
+
+    def _lay(self, order: Order, level: int, top: float, row: float) -> _Place:
+        """Draw an order below `top`, at the middle of what follows it."""
+        places: list[_Place] = []
+        at = top
+        for child in order.children:
+            places.append(self._lay(child, level + 1, at, row))
+            at -= row * child.leaves
+        y = 0.5 * (places[0].y + places[-1].y) if places else top - 0.5 * row
+        place = _Place(order, EDGE + 0.5 * self.marks.square + level * self.wide, y)
+        for child_place in places:
+            self._branch(place, child_place)
+        if order.do == "stop":
+            self._stop(place)
         else:
-            y = at - 0.5 * row
-            at -= row
-        place = _Place(order, EDGE + 0.5 * SQUARE + level * wide, y)
-        for child in below:
-            _branch(sheet, place, child, wide)
-        _decision(sheet, place, money)
+            self._run(place)
         return place
 
-    lay(first, 0)
+    def _branch(self, parent: _Place, child: _Place) -> None:
+        """A line from the circle of a run to the decision after some of its outcomes."""
+        marks = self.marks
+        begin = parent.x + 0.5 * marks.square + marks.leg + 2 * marks.circle
+        bend, end = begin + BEND, child.x - 0.5 * marks.square
+        share = min(1.0, child.order.chance / max(parent.order.chance, 1e-12))
+        line = Line2D([begin, bend, end], [parent.y, child.y, child.y], zorder=1)
+        line.set(color=theme.MUTED, linewidth=0.5 + THICK * share, solid_joinstyle="miter")
+        self.sheet.put(line)
+        most, x = end - bend - 0.6, bend + 0.4
+        words = ", ".join(OUTCOMES[outcome] for outcome in child.order.outcomes)
+        lines = folded(words, most=most, size=marks.letters, lines=2)
+        for number, part in enumerate(reversed(lines)):
+            y = child.y + 0.7 + number * 0.86 * step(marks.letters)
+            self.sheet.write(part, x, y, most=most, size=marks.letters)
+        self._below(percent(child.order.chance), x, child.y - 0.1, most)
 
+    def _below(self, words: str, x: float, y: float, most: float) -> None:
+        """Second words under a line."""
+        size = self.marks.letters
+        self.sheet.write(words, x, y - step(size), most=most, size=size, colour=theme.MUTED)
 
-def _branch(sheet: Sheet, parent: _Place, child: _Place, wide: float) -> None:
-    """A line from the circle of a run to the decision after some outcomes."""
-    begin = parent.x + 0.5 * SQUARE + LEG + 2 * CIRCLE
-    bend, end = begin + 1.8, child.x - 0.5 * SQUARE
-    share = min(1.0, child.order.chance / max(parent.order.chance, 1e-12))
-    style: dict[str, Any] = {"color": theme.MUTED, "linewidth": 0.5 + THICK * share, "zorder": 1}
-    ends = ([begin - CIRCLE, bend, end], [parent.y, child.y, child.y])
-    sheet.put(Line2D(*ends, solid_joinstyle="miter", **style))
-    words = ", ".join(OUTCOMES[outcome] for outcome in child.order.outcomes)
-    room, x = end - bend - 0.8, bend + 0.6
-    sheet.write(words, x, child.y + 0.7, most=room, size=theme.SMALL)
-    chance = percent(child.order.chance)
-    y = child.y - step(theme.SMALL) - 0.1
-    sheet.write(chance, x, y, most=room, size=theme.SMALL, colour=theme.MUTED)
+    def _stop(self, place: _Place) -> None:
+        self._square(place, STOP)
+        right = place.x + 0.5 * self.marks.square + 1.2
+        most = self.sheet.width - EDGE - right
+        self.sheet.write("stop", right, place.y + 0.2, most=most, size=self.marks.letters)
+        costs = [node.cost_from_here.value for node in place.order.nodes]
+        ends = dict.fromkeys(self.money.short(cost) for cost in (min(costs), max(costs)))
+        self._below(" to ".join(ends), right, place.y - 0.1, most)
 
+    def _run(self, place: _Place) -> None:
+        order, x, y, marks = place.order, place.x, place.y, self.marks
+        self._square(place, MAKE)
+        size = theme.TEXT if marks is LARGE else theme.SMALL
+        low = y - 0.5 * step(size)
+        bold: dict[str, Any] = {"size": size, "weight": "bold", "colour": theme.PAPER}
+        self.sheet.write(f"{order.do}", x, low, most=marks.square, align="center", **bold)
+        middle = x + 0.5 * marks.square + marks.leg + marks.circle
+        leg = Line2D([x, middle], [y, y], color=theme.INK, linewidth=1.2, zorder=1)
+        self.sheet.put(leg)
+        odds = [node.odds.value for node in order.nodes if node.odds is not None]
+        chance = sum(odds) / len(odds) if odds else 0.0
+        rim: dict[str, Any] = {"edgecolor": theme.INK, "linewidth": 0.9}
+        self.sheet.put(Circle((middle, y), marks.circle, facecolor=theme.PAPER, zorder=2, **rim))
+        if chance > 0:
+            part = Wedge((middle, y), marks.circle, 90.0 - 360.0 * chance, 90.0, zorder=3)
+            part.set(facecolor=theme.RECOVERED, **rim)
+            self.sheet.put(part)
+        left, most = x - 0.5 * marks.square, 2.2 * marks.square
+        self._below(f"out {percent(chance)}", left, y - 0.5 * marks.square - 0.2, most)
 
-def _decision(sheet: Sheet, place: _Place, money: Amounts) -> None:
-    order, x, y = place.order, place.x, place.y
-    corner = x - 0.5 * SQUARE, y - 0.5 * SQUARE
-    stops = order.do == "stop"
-    sheet.put(Rectangle(corner, SQUARE, SQUARE, zorder=2, **(STOP if stops else MAKE)))
-    low = y - 0.5 * step(theme.TEXT)
-    if stops:
-        right = x + 0.5 * SQUARE + 1.2
-        room = sheet.width - EDGE - right
-        costs = {money.short(node.cost_from_here.value) for node in order.nodes}
-        cost = costs.pop() if len(costs) == 1 else "costs differ"
-        sheet.write("stop", right, y + 0.2, most=room, size=theme.SMALL)
-        under = y - step(theme.SMALL) - 0.1
-        sheet.write(cost, right, under, most=room, size=theme.SMALL, colour=theme.MUTED)
-        return
-    number = f"{order.do}"
-    paper = theme.PAPER
-    sheet.write(number, x, low, most=SQUARE, weight="bold", colour=paper, align="center")
-    middle = x + 0.5 * SQUARE + LEG + CIRCLE
-    legs = ([x + 0.5 * SQUARE, middle], [y, y])
-    sheet.put(Line2D(*legs, color=theme.INK, linewidth=1.2, zorder=1))
-    odds = [node.odds.value for node in order.nodes if node.odds is not None]
-    chance = sum(odds) / len(odds) if odds else 0.0
-    rim: dict[str, Any] = {"edgecolor": theme.INK, "linewidth": 0.9}
-    sheet.put(Circle((middle, y), CIRCLE, facecolor=theme.PAPER, zorder=2, **rim))
-    if chance > 0:
-        part = Wedge((middle, y), CIRCLE, 90.0 - 360.0 * chance, 90.0, zorder=3)
-        part.set(facecolor=theme.RECOVERED, **rim)
-        sheet.put(part)
-    under = y - CIRCLE - step(theme.SMALL) - 0.2
-    words = f"out {percent(chance)}"
-    sheet.write(words, middle, under, most=14.0, size=theme.SMALL, align="center")
+    def _square(self, place: _Place, style: dict[str, Any]) -> None:
+        side = self.marks.square
+        corner = place.x - 0.5 * side, place.y - 0.5 * side
+        self.sheet.put(Rectangle(corner, side, side, zorder=2, **style))
