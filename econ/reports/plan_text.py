@@ -170,8 +170,9 @@ def _orders(found: Plan, money: Amounts) -> Iterator[list[str]]:
         "ORDERS",
         *wrap(
             "Percentages are chances, from now on, to get there. Odds are the chance that the run "
-            f"brings the fish out. {belief}Amounts are in {money.unit}. With the fish out the job is done; "
-            f"with a lost string or hole it goes to a fallback. To stop is to {_fallback(found)}."
+            f"brings the fish out. {belief}Amounts are in {money.unit}. With the fish out the "
+            "job is done; with a lost string or hole it goes to a fallback. To stop is to "
+            f"{_fallback(found)}."
         ),
     ]
     yield _order(found, first, "Now make", numbers, money)
