@@ -298,6 +298,9 @@ def test_twelve_runs_fit_a_page(names: tuple[str, ...]) -> None:
     fig = plan_figure(found)
     assert overlaps(fig) == []
     assert fig.get_size_inches() * 25.4 == pytest.approx([257.0, 170.0])
+    labels = [words.get_text() for words in words_of(fig)]
+    assert labels.count("nothing") >= 11  # none of them is cut
+    assert not any(words.startswith("noth") and words != "nothing" for words in labels)
     (source,) = [w.get_text() for w in words_of(fig) if "folded" in w.get_text()]
     assert f"{left_out(found, below=below)} branches below {100 * below:g} %" in source
 

@@ -33,8 +33,8 @@ HIGHEST = 2.0  # rows that a leaf takes where there is room
 MOST_LEAVES = 12  # on a sheet
 NARROW = 24.0  # level [mm] under which a memo becomes a page, and a page takes the small marks
 WIDEST = 56.0  # of a level [mm]
-LEAF = 30.0  # of the last level, with the words beside a stop [mm]
-BEND = 1.0  # from a circle to where its lines run level [mm]
+LEAF, SMALL_LEAF = 30.0, 18.0  # of the last level, with the words beside a stop [mm]
+BEND = 0.8  # from a circle to where its lines run level [mm]
 NAMED = 24  # runs in the legend
 THICK = 3.2  # line of a sure outcome [pt]
 OUTCOMES = {
@@ -78,7 +78,7 @@ class _Marks:
     letters: float
 
 
-LARGE, SMALL = _Marks(6.0, 2.6, 3.0, theme.SMALL), _Marks(4.8, 2.0, 0.8, 6.0)
+LARGE, SMALL = _Marks(6.0, 2.6, 3.0, theme.SMALL), _Marks(4.8, 2.0, 0.4, 5.8)
 
 
 @dataclass(frozen=True)
@@ -114,8 +114,10 @@ def _drawn(found: Plan) -> Sheet:
         ]
     )
     _names(sheet, found, used, columns)
-    wide = min(WIDEST, (sheet.inner - LEAF) / steps)
-    _Tree(sheet, money, wide, LARGE if wide >= NARROW else SMALL).draw(first)
+    wide, marks = min(WIDEST, (sheet.inner - LEAF) / steps), LARGE
+    if wide < NARROW:
+        wide, marks = (sheet.inner - SMALL_LEAF) / steps, SMALL
+    _Tree(sheet, money, wide, marks).draw(first)
     return sheet
 
 
