@@ -7,14 +7,14 @@ import click
 from econ.cli.guard import guard, load_scenario
 from econ.cli.terminal import path_shown, progress, say
 
-ENDINGS = (".png", ".svg")
+ENDINGS = (".pdf", ".png", ".svg")
 
 
 @click.command()
 @click.argument("file")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
 @click.option("--log", metavar="RUNS.csv", help="Runs made so far; the plan is from their end on.")
-@click.option("--out", metavar="PICTURE", help="Draw the plan as well: .png or .svg.")
+@click.option("--out", metavar="PICTURE", help="Draw the plan as well: .pdf, .png or .svg.")
 @click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Override a value.")
 def plan(
     file: str, as_json: bool, log: str | None, out: str | None, changes: tuple[str, ...]
@@ -30,7 +30,9 @@ def plan(
         target = out
         guard(lambda: check_file(target, read, endings=ENDINGS))
     made = guard(lambda: () if log is None else read_log(log, scenario))
-    with progress("looking through the states", "looking for a fixed order") as next_step:
+    with progress(
+        "looking through the states", "looking for a fixed order", "drawing"
+    ) as next_step:
         from econ.decision.order import best_order
         from econ.decision.plan import plan as planned
         from econ.decision.run_log import inputs_after
@@ -38,20 +40,26 @@ def plan(
         found = guard(lambda: planned(scenario, made))
         next_step()
         search = best_order(inputs_after(scenario, made))
-    if out is not None:
-        from econ.reports.figures.output import png, svg
-        from econ.reports.figures.plan import plan_figure
+        next_step()
+        data: dict[str, bytes] = {}
+        if out is not None:
+            from econ.reports.figures.output import pdf, png, svg
+            from econ.reports.figures.plan import plan_figure
 
-        drawn = plan_figure(found)
-        write_files({out: svg(drawn) if out.lower().endswith(".svg") else png(drawn)})
-        say(f"wrote {path_shown(out)}", err=True)
+            write = dict(zip(ENDINGS, (pdf, png, svg), strict=True))[out.lower()[-4:]]
+            data[out] = write(plan_figure(found))
+    write_files(data)
     if as_json:
         import json
 
-        from econ.reports.plan_tables import plan_document
+        from econ.reports.plan_tables import plan_document, plan_notes
 
+        for note in plan_notes(found):
+            say(f"note: {note}", err=True)
         say(json.dumps(plan_document(found, search), indent=2, allow_nan=False))
-        return
-    from econ.reports.plan_text import plan_text
+    else:
+        from econ.reports.plan_text import plan_text
 
-    say(plan_text(found, search), end="")
+        say(plan_text(found, search, made), end="")
+    if out is not None:
+        say(f"wrote {path_shown(out)}", err=True)

@@ -19,7 +19,7 @@ more than the work after recovery.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence, Set
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -174,7 +174,7 @@ def plan(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Plan:
         raise TypeError(f"plan() takes a Scenario, not {type(scenario).__name__}; econ.load(path)")
     inputs = inputs_after(scenario, log)
     (found,) = walked([inputs])
-    return plan_of(inputs, found)
+    return replace(plan_of(inputs, found), scenario=scenario)  # in the units of the file
 
 
 def plan_of(inputs: Inputs, found: Curves, *, most: int = MOST, effort: int = EFFORT) -> Plan:

@@ -1,17 +1,142 @@
-"""The plan as plain values, for `--json`."""
+"""The plan as plain values for `--json`, and as orders for whoever lays it out.
+
+An order is a state, or several states that one run leads to and in which the same is done to the
+end: what is said of them is said once. Orders are the tree of the plan as people read it:
+
+    order, below = readable(found, most=30)       the order for now
+    order.do, order.outcomes, order.children      what to do, after which outcomes, what then
+
+A plan has more states than anyone reads. Those below a chance are folded, and counted.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
 import econ
+from econ.decision.estimates import Estimate
 from econ.decision.order import ProgramSearch
-from econ.decision.plan import Plan, PlanNode
-from econ.reports.tables.plain import Row, plain
-from econ.scenario.quantities import UNITS
+from econ.decision.plan import Do, Plan, PlanNode
+from econ.job.methods import unsuited_runs
+from econ.reports.tables.plain import Row, length_factor, plain
+from econ.scenario.notes import notes
+
+# Chances below which a reader's tree is folded
+STEPS = (0.003, 0.005, 0.007, 0.01, 0.015, 0.02, 0.03, 0.05, 0.07, 0.1, 0.15, 0.2, 0.3, 0.5)
+ALL = 2.0  # a chance that every state is below
+Signature = tuple[Do, tuple[tuple[str, object], ...]]
+
+
+@dataclass(frozen=True)
+class Order:
+    """What to do in states that one run leads to, and then after each outcome.
+
+    nodes: the states, the likeliest first; outcomes: those that lead here, none of the first
+    state; children: the orders that follow.
+    """
+
+    nodes: tuple[PlanNode, ...]
+    outcomes: tuple[str, ...]
+    children: tuple[Order, ...]
+
+    @property
+    def do(self) -> Do:
+        """The run to make, or to stop."""
+        return self.nodes[0].do
+
+    @property
+    def chance(self) -> float:
+        """Of getting to one of the states [fraction]."""
+        return sum(node.chance.value for node in self.nodes)
+
+    def all(self) -> Iterator[Order]:
+        """This order and all that follow it, level by level."""
+        waiting = [self]
+        while waiting:
+            order = waiting.pop(0)
+            yield order
+            waiting += order.children
+
+    @property
+    def leaves(self) -> int:
+        """How many orders nothing follows."""
+        return sum(not order.children for order in self.all())
+
+
+def orders(plan: Plan, *, below: float) -> Order:
+    """The plan as orders; states of a chance under `below` are left out, the first one never."""
+    children: dict[int, list[PlanNode]] = {}
+    for node in plan.nodes[1:]:
+        if node.chance.value >= below and node.parent is not None:
+            children.setdefault(node.parent, []).append(node)
+    signatures: dict[int, Signature] = {}
+    for node in reversed(plan.nodes):  # a parent stands before its children
+        after = [(child.after or "", signatures[child.id]) for child in children.get(node.id, ())]
+        signatures[node.id] = (node.do, tuple(sorted(after, key=lambda pair: pair[0])))
+
+    def order(nodes: Sequence[PlanNode]) -> Order:
+        same: dict[Signature, list[PlanNode]] = {}
+        for node in nodes:
+            for child in children.get(node.id, ()):
+                same.setdefault(signatures[child.id], []).append(child)
+        ranked = sorted(nodes, key=lambda node: -node.chance.value)
+        outcomes = dict.fromkeys(node.after for node in ranked if node.after is not None)
+        return Order(tuple(ranked), tuple(outcomes), tuple(map(order, same.values())))
+
+    return order(plan.nodes[:1])
+
+
+def left_out(plan: Plan, *, below: float) -> int:
+    """How many branches `orders` leaves out, as far as the plan has them."""
+    return plan.folded + sum(node.chance.value < below for node in plan.nodes[1:])
+
+
+def readable(plan: Plan, *, most: int, leaves: bool = False) -> tuple[Order, float]:
+    """The plan with no more than `most` orders, or leaves of the tree, and the chance below which
+    it is folded for that."""
+    for below in (plan.folded_below, *STEPS):
+        found = orders(plan, below=below)
+        if (found.leaves if leaves else sum(1 for _ in found.all())) <= most:
+            return found, below
+    return orders(plan, below=ALL), ALL
+
+
+def beliefs(order: Order) -> list[tuple[str, float, float]]:
+    """Each doubt with the least and the greatest chance that it is in favour."""
+    return [
+        (belief.doubt, min(chances), max(chances))
+        for place, belief in enumerate(order.nodes[0].belief)
+        if (chances := [node.belief[place].chance.value for node in order.nodes])
+    ]
+
+
+def plan_notes(found: Plan) -> list[str]:
+    """What a reader should know of the scenario."""
+    return [*notes(found.scenario), *unsuited_runs(found.scenario)]
+
+
+def gain_over_sequence(found: Plan, search: ProgramSearch) -> Estimate:
+    """What the plan saves [currency] against the cheapest fixed sequence of the runs.
+
+    Where nothing was sampled it is the difference of the costs. Else both are set against the
+    list as it stands, each on its own draws, so that the luck of the draws is in neither.
+    """
+    sequence = search.best
+    if not search.better:  # the sequence is the list at its best limit
+        return found.gain
+    if found.expected_cost.error == 0.0 and sequence.standard_error == 0.0:
+        return Estimate(sequence.expected_cost - found.expected_cost.value, 0.0)
+    error = float(np.hypot(found.gain.error, sequence.saving_error))
+    return Estimate(found.gain.value - sequence.saving, error)
 
 
 def plan_document(found: Plan, search: ProgramSearch) -> Row:
     """The plan with the cheapest fixed sequence beside it; runs by their numbers in the file."""
     draws, sequence = found.scenario.draws, search.best
+    gain = gain_over_sequence(found, search)
     document: Row = plain(
         {
             "scenario": found.scenario.job.well,
@@ -40,6 +165,9 @@ def plan_document(found: Plan, search: ProgramSearch) -> Row:
                     "limit": len(sequence.runs),
                     "expected_cost": sequence.expected_cost,
                     "standard_error": sequence.standard_error,
+                    "exact": search.exact,
+                    "gain": gain.value,
+                    "gain_error": gain.error,
                 },
                 "unused_runs": list(found.unused),
                 "states": found.states,
@@ -48,13 +176,13 @@ def plan_document(found: Plan, search: ProgramSearch) -> Row:
                 "folded_below": found.folded_below,
                 "nodes": [_node(found, node) for node in found.nodes],
             },
+            "notes": plan_notes(found),
         }
     )
     return document
 
 
 def _node(found: Plan, node: PlanNode) -> Row:
-    factor = 1.0 if found.scenario.units == "field" else UNITS["length"][2] or 1.0
     best = node.next_best
     return {
         "id": node.id,
@@ -64,7 +192,7 @@ def _node(found: Plan, node: PlanNode) -> Row:
         "chance": node.chance.value,
         "belief": {each.doubt: each.chance.value for each in node.belief},
         "odds": None if node.odds is None else node.odds.value,
-        "fish_top": node.fish_top / factor,
+        "fish_top": node.fish_top / length_factor(found),
         "marks": list(node.marks),
         "day": node.day,
         "cost_from_here": node.cost_from_here.value,

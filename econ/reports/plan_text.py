@@ -1,17 +1,30 @@
-"""The plan as plain text: orders that a night shift can follow, outcome by outcome."""
+"""The plan as plain text: numbered orders that a night shift can follow, outcome by outcome."""
 
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from econ.decision.estimates import Estimate
 from econ.decision.order import ProgramSearch
-from econ.decision.plan import Do, Plan, PlanNode
+from econ.decision.plan import Do, Plan
+from econ.engine.case import ENDS
+from econ.reports import sentences
 from econ.reports.amounts import Amounts
-from econ.reports.cautions import SEALED_SOURCE, SHORT
+from econ.reports.cautions import FULL
+from econ.reports.plan_tables import (
+    Order,
+    beliefs,
+    gain_over_sequence,
+    left_out,
+    plan_notes,
+    readable,
+)
 from econ.reports.sentences import percent
+from econ.reports.tables.plain import length_factor, length_unit
+from econ.reports.text import cautions
 from econ.reports.words import WIDTH, one_line, runs, wrap
+from econ.scenario.run_log import LoggedRun
 
 OUTCOMES = {
     "nothing": "nothing",
@@ -19,141 +32,309 @@ OUTCOMES = {
     "prepared": "its own job done",
     "top_damaged": "a damaged top",
 }
-STEP = 2  # columns by which each run is set in
+MOST_ORDERS = 40  # that are told
+SAME_TOP = 0.05  # [ft]
 
 
-def plan_text(found: Plan, search: ProgramSearch) -> str:
-    """The whole plan; search: the cheapest fixed sequence of the same runs.
+def plan_text(found: Plan, search: ProgramSearch, log: Sequence[LoggedRun] = ()) -> str:
+    """The whole plan. search: the cheapest fixed sequence of the same runs; log: runs made.
 
     >>> import econ
     >>> job = econ.load("scenarios/point/a_land_twist_off.toml")
     >>> print(plan_text(econ.plan(job), econ.best_order(job)).splitlines()[0])
-    PLAN: begin with run 1, Overshot with jars.
+    PLAN: make run 1 now, Overshot with jars.
     """
-    largest = max(node.cost_from_here.value for node in found.nodes)
-    money = Amounts(largest=largest, currency=found.scenario.currency)
-    parts = [
-        _head(found, search, money),
-        _safety(found),
-        list(_orders(found, money)),
-        _notes(found, money),
-        [
-            line
-            for words in ("CAUTIONS", *(f"- {each}" for each in SHORT))
-            for line in wrap(words, 2)
-        ],
-    ]
+    money = plan_money(found)
+    ended = log[-1].outcome if log and log[-1].outcome in ENDS else None
+    if ended is not None:
+        parts = [_ended(found, ended, money)]
+    else:
+        parts = [_head(found, money), _savings(found, search, money), *_orders(found, money)]
+        parts.append(_reach(found, money))
+    parts += [_notes(found), cautions(found), wrap(dict(FULL)["Data"])]
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
 
-def _head(found: Plan, search: ProgramSearch, money: Amounts) -> list[str]:
+def plan_money(found: Plan) -> Amounts:
+    """Amounts of a plan in one unit."""
+    costs = [node.cost_from_here.value for node in found.nodes]
+    more = [0.0 if n.next_best is None else n.next_best.costs_more.value for n in found.nodes]
+    largest = max(cost + extra for cost, extra in zip(costs, more, strict=True))
+    return Amounts(largest=largest, currency=found.scenario.currency)
+
+
+def _ended(found: Plan, outcome: str, money: Amounts) -> list[str]:
+    cost = money.full(found.expected_cost.value)
+    return [
+        *wrap(sentences.say(outcome, terminal=True)),
+        *wrap(one_line(found.scenario.job.well)),
+        *wrap(f"What is left to do costs {cost} in expectation."),
+    ]
+
+
+def _head(found: Plan, money: Amounts) -> list[str]:
+    job = found.scenario
     first = found.nodes[0].do
-    begin = "stop now" if first == "stop" else f"begin with {_do(found, first)}"
-    lines = wrap(f"PLAN: {begin}.")
-    cost = f"Expected cost {money.full(found.expected_cost.value)}"
+    lines = wrap("PLAN: stop fishing now." if first == "stop" else f"PLAN: make {_now(found)}.")
+    lines += wrap(one_line(job.job.well))
+    if job.job.event:
+        lines += wrap(one_line(job.job.event))
+    lines += wrap(
+        f"The expected cost is {money.full(found.expected_cost.value)}, from now on until drilling "
+        "ahead again; money already spent is left out."
+    )
+    if found.fish:
+        lines += wrap(
+            f"The fish comes out with {percent(found.probability_recovered.value)} chance. Fishing "
+            f"takes {found.mean_days.value:.1f} days on average and {found.longest_days:.1f} days "
+            "at the longest."
+        )
+    if job.limits.minimum_runs:
+        lines += wrap(f"At least {runs(job.limits.minimum_runs)} must be made (minimum_runs).")
+    if job.fish.sealed_source:
+        lines += wrap(
+            "A sealed source is in the fish: read the cautions at the end before any order."
+        )
+    return lines
+
+
+def _now(found: Plan) -> str:
+    first = found.nodes[0].do
+    assert first != "stop"
+    return f"run {first} now, {one_line(found.scenario.run[first - 1].name)}"
+
+
+def _savings(found: Plan, search: ProgramSearch, money: Amounts) -> list[str]:
+    """The plan against the list and against the best fixed sequence; which runs nobody needs."""
+    if not found.scenario.run:
+        return []
+    scale = found.expected_cost.value
     limit = f"the best limit of the list ({runs(found.limit)})"
     if found.better:
-        lines += wrap(f"{cost}: {_error(found.gain, money)} less than {limit}.")
+        lines = wrap(f"The plan saves {_amount(found.gain, money)} against {limit}.")
+    elif found.gain.resolved(scale) and money.shows(-found.gain.value):
+        lines = wrap(
+            f"The plan costs {_amount(Estimate(-found.gain.value, found.gain.error), money)} more "
+            f"than {limit}: keep to the list."
+        )
+    elif not found.fish and found.limit == 0:
+        lines = wrap("The list says the same: no run of it pays.")
     else:
-        lines += wrap(f"{cost}: not told apart from {limit}, which may as well be kept.")
-    sequence = search.best
-    listed = ", ".join(map(str, sequence.runs)) or "none"
-    more = sequence.expected_cost - found.expected_cost.value
-    if money.shows(more):
+        lines = wrap(
+            f"The plan is no better than {limit}: their costs are about equal, and the list may as "
+            "well be kept."
+        )
+    gain = gain_over_sequence(found, search)
+    sequence = f"the cheapest fixed sequence ({_sequence(search)})"
+    if not _shown(gain, scale, money):
+        lines += wrap(f"It is about equal to {sequence}.")
+    elif gain.value > 0:
+        lines += wrap(f"It saves {_amount(gain, money)} against {sequence}.")
+    else:
+        more = Estimate(-gain.value, gain.error)
+        lines += wrap(f"It costs {_amount(more, money)} more than {sequence}.")
+    if not search.exact:
+        lines += wrap("Not all sequences were worked out; one that was not may cost less.")
+    if found.unused:
+        one = len(found.unused) == 1
         lines += wrap(
-            f"The best fixed order is {listed} and then a stop: {money.short(more)} more."
+            f"No state of the plan uses {'run' if one else 'runs'} {_listed(found.unused)} of the "
+            "list."
         )
     else:
-        lines += wrap(f"A fixed order does as well: {listed}, then a stop.")
-    lines += wrap(
-        f"{percent(found.probability_recovered.value)} chance that the fish comes out; fishing "
-        f"takes {found.mean_days.value:.1f} days on average and {found.longest_days:.1f} on the "
-        "longest way."
-    )
-    if found.unused:
-        *others, last = map(str, found.unused)
-        words = f"runs {', '.join(others)} and {last}" if others else f"run {last}"
-        lines += wrap(f"Of the list it never makes {words}.")
+        lines += wrap("Every run of the list is used in some state.")
     return lines
 
 
-def _safety(found: Plan) -> list[str]:
-    if not found.scenario.fish.sealed_source:
-        return []
-    return [line for words in SEALED_SOURCE for line in wrap(words)]
+def _sequence(search: ProgramSearch) -> str:
+    made = search.best.runs
+    if not made:
+        return "no run"
+    return f"{'run' if len(made) == 1 else 'runs'} {', '.join(map(str, made))}, then stop"
 
 
-def _orders(found: Plan, money: Amounts) -> Iterator[str]:
-    """The tree, line by line."""
-    children: dict[int | None, list[PlanNode]] = {}
-    for node in found.nodes:
-        children.setdefault(node.parent, []).append(node)
-
-    def told(node: PlanNode, depth: int, start: str) -> Iterator[str]:
-        yield from _set_in(_order(found, node, start, money), depth)
-        same: dict[Do, list[PlanNode]] = {}
-        for child in children.get(node.id, []):
-            ends = child.do == "stop"
-            same.setdefault("stop" if ends else child.id + len(found.scenario.run) + 1, []).append(
-                child
-            )
-        for group in same.values():
-            words = " or ".join(OUTCOMES[child.after or "nothing"] for child in group)
-            chance = sum(child.chance.value for child in group)
-            begin = f"After {words} ({percent(chance)})"
-            if len(group) > 1:
-                yield from _set_in(f"{begin}: stop.", depth + 1)
-            else:
-                yield from told(group[0], depth + 1, begin)
-
-    yield "ORDERS"
-    yield from told(found.nodes[0], 0, "Now")
-
-
-def _set_in(words: str, depth: int) -> list[str]:
-    """Words as lines that are set in, however deep never to less than half of the width."""
-    start = " " * min(STEP * depth, WIDTH // 2)
-    return textwrap.wrap(words, WIDTH, initial_indent=start, subsequent_indent=f"{start}  ")
-
-
-def _order(found: Plan, node: PlanNode, start: str, money: Amounts) -> str:
-    known = [f"{each.doubt} {each.chance.value:.2f}" for each in node.belief]
-    known += [mark.replace("_", " ") for mark in node.marks]
-    state = f", {', '.join(known)}" if known else ""
-    odds = "" if node.odds is None else f", odds {node.odds.value:.2f}"
-    words = f"{start}{state}: {_do(found, node.do)}{odds}."
-    best = node.next_best
-    if best is None:
-        return words
-    other = "to stop" if best.do == "stop" else f"run {best.do}"
-    if best.costs_more.resolved(node.cost_from_here.value) and money.shows(best.costs_more.value):
-        return f"{words} Next best {other}: {money.short(best.costs_more.value)} more."
-    return f"{words} About equal: {other}."
-
-
-def _notes(found: Plan, money: Amounts) -> list[str]:
-    lines = wrap(
-        "Each line: the outcome and the chance to get there, what is then believed and holds, the "
-        "order, and what the next best one costs more."
+def _orders(found: Plan, money: Amounts) -> Iterator[list[str]]:
+    """How to read the orders, and one paragraph for each that makes a run."""
+    if not found.fish:
+        second = _second(found, readable(found, most=1)[0], money)
+        yield wrap(f"Stop fishing and {_fallback(found)}. {second}".rstrip())
+        return
+    first, _ = readable(found, most=MOST_ORDERS)
+    numbers = _numbers(first)
+    belief = (
+        "Belief is the chance that a doubt is in favour, by all that was seen until then. "
+        if found.scenario.has_kinds
+        else ""
     )
-    if found.folded:
+    yield [
+        "ORDERS",
+        *wrap(
+            "Percentages are chances, from now on, to get there. Odds are the chance that the run "
+            f"brings the fish out. {belief}Amounts are in {money.unit}. With the fish out the "
+            "job is done; with a lost string or hole it goes to a fallback. To stop is to "
+            f"{_fallback(found)}."
+        ),
+    ]
+    yield _order(found, first, "Now make", numbers, money)
+    for parent in first.all():
+        for order in parent.children:
+            if order.do != "stop":
+                start = f"After {_after(order)} in order {numbers[id(parent)]}, make"
+                yield _order(found, order, start, numbers, money)
+
+
+def _numbers(first: Order) -> dict[int, int]:
+    """Numbers from 1 of the orders that make a run, by their identity."""
+    going = (order for order in first.all() if order.do != "stop")
+    return {id(order): number for number, order in enumerate(going, start=1)}
+
+
+def _order(
+    found: Plan, order: Order, start: str, numbers: dict[int, int], money: Amounts
+) -> list[str]:
+    head = f"{numbers[id(order)]}. "
+    at = len(head)
+    lines = _set_in(f"{head}{start} {_run(found, order.do)}.", at=0, hang=at)
+    odds = [node.odds.value for node in order.nodes if node.odds is not None]
+    days = order.nodes[0].day
+    known = [f"It begins {days:.1f} days from now."] if days > 0 else []
+    known += [f"The odds are {_between(odds)}."] if odds else []
+    known += [_state(found, order), _second(found, order, money)]
+    lines += _set_in(" ".join(words for words in known if words), at=at, hang=at)
+    same: dict[Do, list[Order]] = {}
+    for child in order.children:
+        same.setdefault(child.do, []).append(child)
+    for do, group in same.items():
+        lines += _set_in(_next(found, do, group, numbers, money), at=at, hang=at + 2)
+    return lines
+
+
+def _next(
+    found: Plan, do: Do, group: Sequence[Order], numbers: dict[int, int], money: Amounts
+) -> str:
+    """What to do after some outcomes that have the same order, on one line."""
+    if do == "stop":
+        (order,) = group
+        details = [_state(found, order), _second(found, order, money)]
+        words = f"- After {_after(order)} ({percent(order.chance)}): stop."
+        return " ".join([words, *(each for each in details if each)])
+    outcomes = [
+        f"{_after(order)} ({percent(order.chance)}, order {numbers[id(order)]})" for order in group
+    ]
+    return f"- After {_either(outcomes)}: run {do}."
+
+
+def _after(order: Order) -> str:
+    return _either([OUTCOMES[outcome] for outcome in order.outcomes])
+
+
+def _state(found: Plan, order: Order) -> str:
+    """Belief, and the fish top and the marks where they are not those of now."""
+    said = []
+    if found.scenario.has_kinds:
+        doubts = [f"{name} {_between([low, high])}" for name, low, high in beliefs(order)]
+        said.append(f"Belief: {', '.join(doubts)}.")
+    now, tops = found.nodes[0], [node.fish_top for node in order.nodes]
+    if max(abs(top - now.fish_top) for top in tops) > SAME_TOP:
+        factor = length_factor(found)
+        ends = sorted({f"{top / factor:,.0f}" for top in (min(tops), max(tops))}, key=len)
+        low, high = min(tops) / factor, max(tops) / factor
+        where = f"{low:,.0f}" if len(ends) == 1 else f"{low:,.0f} to {high:,.0f}"
+        said.append(f"The fish top is at {where} {length_unit(found)}.")
+    held = [mark for mark in order.nodes[0].marks if all(mark in n.marks for n in order.nodes)]
+    if held:
+        said.append(f"Marks: {', '.join(one_line(mark).replace('_', ' ') for mark in held)}.")
+    return " ".join(said)
+
+
+def _second(found: Plan, order: Order, money: Amounts) -> str:
+    """What the second best costs more; of several states, where it costs the least more."""
+    choices = [(node.next_best, node.cost_from_here.value) for node in order.nodes]
+    known = [(best, cost) for best, cost in choices if best is not None]
+    if not known:
+        return ""
+    best, cost = min(known, key=lambda pair: pair[0].costs_more.value)
+    more = best.costs_more
+    other = "To stop" if best.do == "stop" else f"Run {best.do}"
+    if not _shown(more, cost, money):
+        return f"{other} is about equal."
+    if more.value < 0:
+        return f"{other} would cost {money.short(-more.value)} less on these draws."
+    least = "at least " if len(known) > 1 else ""
+    return f"{other} would cost {least}{money.short(more.value)} more."
+
+
+def _reach(found: Plan, money: Amounts) -> list[str]:
+    """What was looked at, and what is not told here."""
+    lines = []
+    below = readable(found, most=MOST_ORDERS)[1]
+    count = left_out(found, below=below)
+    if count and found.fish:
+        what = "1 branch" if count == 1 else f"{count} branches"
         lines += wrap(
-            f"{found.folded} branches with less than {100 * found.folded_below:g} % chance each "
-            "are left out here; the plan counts them."
+            f"Folded: {what} of less than {100 * below:g} % chance each. Where no order fits what "
+            "happened, log the runs and ask again with --log."
         )
-    lines += wrap(f"{found.states:,} states were looked at.")
+    states = "1 state was" if found.states == 1 else f"{found.states:,} states were"
     if found.gap > 0:
         lines += wrap(
-            "There are more, in which fishing stops: to look at them too would save no more than "
-            f"{money.full(found.gap)}."
+            f"{states} looked at, the likeliest first. To look at all of them would save no more "
+            f"than {money.full(found.gap)}."
         )
+    else:
+        lines += wrap(f"{states} looked at: all that runs in any order can reach.")
     return lines
 
 
-def _do(found: Plan, do: Do) -> str:
-    return "stop" if do == "stop" else f"run {do}, {one_line(found.scenario.run[do - 1].name)}"
+def _notes(found: Plan) -> list[str]:
+    notes = plan_notes(found)
+    if not notes:
+        return []
+    return ["NOTES ON THE INPUT:", *(line for each in notes for line in wrap(f"- {each}", hang=2))]
 
 
-def _error(value: Estimate, money: Amounts) -> str:
+def _fallback(found: Plan) -> str:
+    fallbacks = found.scenario.fallback
+    if len(fallbacks) == 1:
+        return f"go to the fallback, {one_line(fallbacks[0].name)}"
+    return "go to the fallback that is then the cheapest"
+
+
+def _run(found: Plan, do: Do) -> str:
+    assert do != "stop"
+    return f"run {do}, {one_line(found.scenario.run[do - 1].name)}"
+
+
+def _set_in(words: str, *, at: int, hang: int) -> list[str]:
+    start, rest = " " * at, " " * hang
+    return textwrap.wrap(words, WIDTH, initial_indent=start, subsequent_indent=rest)
+
+
+def _between(values: Sequence[float]) -> str:
+    """Chances as one or as a range.
+
+    >>> _between([0.3, 0.3]), _between([0.3, 0.42])
+    ('0.30', '0.30 to 0.42')
+    """
+    low, high = f"{min(values):.2f}", f"{max(values):.2f}"
+    return low if low == high else f"{low} to {high}"
+
+
+def _either(words: Sequence[str]) -> str:
+    *others, last = words
+    return f"{', '.join(others)} or {last}" if others else last
+
+
+def _listed(numbers: Sequence[int]) -> str:
+    *others, last = map(str, numbers)
+    return f"{', '.join(others)} and {last}" if others else last
+
+
+def _shown(more: Estimate, scale: float, money: Amounts) -> bool:
+    """Whether a difference is beyond its error, and not too small to be told."""
+    return more.resolved(scale) and money.shows(abs(more.value))
+
+
+def _amount(value: Estimate, money: Amounts) -> str:
     error = f" (+-{money.short(value.error)})" if money.shows(value.error) else ""
-    return f"{money.short(value.value)}{error}"
+    return f"{money.full(value.value)}{error}"

@@ -10,6 +10,7 @@ from econ.reports import sentences, tables
 from econ.reports.cautions import SEALED_SOURCE, SHORT
 from econ.reports.morning_text import morning
 from econ.reports.risk_text import authority, fallbacks, insurance, knowing, rentals, risk
+from econ.reports.tables.plain import Told
 from econ.reports.tables.situation import Situation
 from econ.reports.words import Money, error_in_words, one_line, runs, wrap
 
@@ -46,7 +47,7 @@ def text(answer: Answer, more: Sequence[Sequence[str]] = ()) -> str:
         insurance(answer, money),
         *more,
         _notes(answer),
-        _cautions(answer),
+        cautions(answer),
     ]
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
@@ -210,11 +211,12 @@ def _notes(answer: Answer) -> list[str]:
     return lines
 
 
-def _cautions(answer: Answer) -> list[str]:
+def cautions(told: Told) -> list[str]:
+    """The cautions that go with every text, and those of a sealed source in the fish."""
     lines = ["CAUTIONS"]
     for caution in SHORT:
         lines += wrap("- " + caution, hang=2)
-    if answer.scenario.fish.sealed_source:
+    if told.scenario.fish.sealed_source:
         lines += ["", *wrap(SEALED_SOURCE[0])]
         for item in SEALED_SOURCE[1:]:
             lines += wrap("[ ] " + item, hang=4)

@@ -55,6 +55,7 @@ OVER = [
     ("memo job.toml --log runs.html --out runs.html", "runs.html"),
     ("afe job.toml --log runs.csv --out runs.csv", "runs.csv"),
     ("afe job.toml --codes codes.csv --out new.xlsx --out codes.csv", "codes.csv"),
+    ("plan job.toml --log runs.svg --out runs.svg", "runs.svg"),
     ("odds --for job.toml --out job.toml jobs.csv", "job.toml"),
     ("odds jobs.toml --out jobs.toml", "jobs.toml"),
     ("odds jobs.csv --for odd.toml --out odds.toml", "odds.toml"),
@@ -80,7 +81,7 @@ def more(folder: Path) -> Path:
     )
     write(folder / "grid.csv", "rates.rig\n1000\n")
     (folder / "out" / "figures").mkdir(parents=True)
-    for name in ("runs.html", "out/curve.csv", "out/figures/curve.csv"):
+    for name in ("runs.html", "runs.svg", "out/curve.csv", "out/figures/curve.csv"):
         write(folder / name, LOG)
     write(folder / "out/supplement.csv", (folder / "codes.csv").read_text("utf-8"))
     for name in ("jobs.toml", "jobs.svg", "out/odds.csv"):
@@ -137,6 +138,8 @@ BEFORE = [
     ("odds jobs.csv --out jobs.csv", "a name that ends in .toml"),
     ("odds jobs.csv --figure odds.gif", "a name that ends in .svg, .png"),
     ("memo job.toml --out memo.doc", "a name that ends in .html, .pdf"),
+    ("plan job.toml --out plan.jpg", "a name that ends in .pdf, .png, .svg"),
+    ("plan job.toml --out none/plan.png", "is not a folder"),
     ("afe job.toml --out a.pdf", "a name that ends in .xlsx, .html, .csv"),
     ("page job.toml --out none/page.html", "is not a folder"),
     ("page job.toml --out job.toml/page.html", "Not a directory"),
@@ -164,6 +167,7 @@ def test_a_place_that_cannot_be_is_refused_before_anything_is_computed(
     write(folder / "report" / "tables", "a file")
     monkeypatch.setattr("econ.decision.answer", computed)
     monkeypatch.setattr("econ.records.odds", computed)
+    monkeypatch.setattr("econ.decision.plan.plan", computed)
     before = sorted(folder.rglob("*"))
     assert says in refused(*line.split())
     assert sorted(folder.rglob("*")) == before

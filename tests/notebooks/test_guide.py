@@ -212,6 +212,12 @@ def order_names(folder: Path) -> set[str]:
     return names(json.loads(asked)["order"])
 
 
+def plan_names(folder: Path) -> set[str]:
+    asked = json.loads(printed("plan", str(A), "--json", "--set", QUICK))
+    chosen = {node["id"]: node["belief"] for node in asked["plan"]["nodes"]}
+    return names(asked) - {doubt for belief in chosen.values() for doubt in belief}
+
+
 def odds_names(folder: Path) -> set[str]:
     return names(json.loads(printed("odds", str(RECORDS), "--json", "--for", str(A))))
 
@@ -242,6 +248,7 @@ OTHERS = {
     "`econ whatif --json`": whatif_names,
     "`econ methods --json`": methods_names,
     "`order` of `econ answer --order --json`": order_names,
+    "`econ plan --json`": plan_names,
     "`econ odds --json`, and its tables": odds_names,
     "Columns of `econ sweep`": sweep_names,
     "Columns of the figures": figure_names,

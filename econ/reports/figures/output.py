@@ -20,6 +20,7 @@ OWN: dict[str, Any] = {
     "text.parse_math": False,
     "text.usetex": False,
     "hatch.linewidth": 0.7,
+    "pdf.fonttype": 42,
     "svg.hashsalt": "fish-or-sidetrack",
     "svg.fonttype": "path",  # letters as shapes: they look alike where the typeface is missing
 }
@@ -62,4 +63,13 @@ def png(fig: Figure, *, dpi: float = DPI) -> bytes:
     if drawn.getchannel("A").getextrema() == (255, 255):  # nothing shines through
         drawn = drawn.convert("RGB")
     drawn.save(out, "PNG", dpi=(dpi, dpi), compress_level=PACKED)
+    return out.getvalue()
+
+
+def pdf(fig: Figure) -> bytes:
+    """The figure as a page of PDF, without a date."""
+    out = io.BytesIO()
+    nobody = {"Creator": "econ", "Producer": None, "CreationDate": None}
+    with drawing():
+        fig.savefig(out, format="pdf", metadata=nobody)
     return out.getvalue()

@@ -1,114 +1,249 @@
-"""The plan as a picture: decisions as squares, chances as circles, from the left to the right.
+"""The plan as a picture: a tree from the left to the right, with a legend of its runs below.
 
-A square is a state with what to do there beside it; a circle is the run that is made, and what it
-may bring goes on from there. Lines are as thick as their outcome is likely. Grey says the same as
-colour: squares in which fishing stops are empty, those that go on are filled.
+A square is a decision: filled with the number of the run to make, or empty where fishing stops.
+The circle behind it is the run: filled as far as it brings the fish out. From the circle a line
+goes to each outcome that is not the end, as thick as it is likely, and on to the next decision.
+Nothing hangs on a colour. Outcomes after which the same is done share a line.
 """
 
 from __future__ import annotations
 
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
+from dataclasses import dataclass
+from math import ceil
+from typing import Any
 
-from econ.decision.plan import Plan, PlanNode
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Circle, Rectangle, Wedge
+
+from econ.decision.plan import Plan
+from econ.reports import theme
 from econ.reports.amounts import Amounts
+from econ.reports.figures.layout import EDGE, WIDTHS, Key, Sheet, Size, step
+from econ.reports.figures.lettering import folded
 from econ.reports.figures.output import drawing
 from econ.reports.names import one_line
-from econ.reports.plan_text import OUTCOMES
+from econ.reports.plan_tables import Order, left_out, readable
+from econ.reports.plan_text import plan_money
 from econ.reports.sentences import percent
+from econ.reports.words import runs
 
-MOST_ENDS = 40  # rows of the picture; likelier branches first
-ROW, COLUMN, MARGIN = 0.27, 2.5, 0.4  # inches
-LONGEST = 26  # letters of a name
-INK, SOFT = "#222222", "#8a8a8a"
+ROW = 9.6  # height of a leaf, at the least [mm]
+HIGHEST = 2.0  # rows that a leaf takes where there is room
+MOST_LEAVES = 12  # on a sheet
+NARROW = 24.0  # level [mm] under which a memo becomes a page, and a page takes the small marks
+WIDEST = 56.0  # of a level [mm]
+LEAF, SMALL_LEAF = 30.0, 18.0  # of the last level, with the words beside a stop [mm]
+BEND = 0.8  # from a circle to where its lines run level [mm]
+NAMED = 24  # runs in the legend
+THICK = 3.2  # line of a sure outcome [pt]
+OUTCOMES = {
+    "nothing": "nothing",
+    "part": "part",
+    "prepared": "own job",
+    "top_damaged": "damage",
+}
+MAKE: dict[str, Any] = {"facecolor": theme.FISHING, "edgecolor": theme.INK, "linewidth": 0.8}
+STOP: dict[str, Any] = {"facecolor": theme.PAPER, "edgecolor": theme.INK, "linewidth": 1.1}
+KEY_MAKE: dict[str, Any] = {"marker": "s", "markersize": 7, "color": theme.FISHING}
+KEY_STOP: dict[str, Any] = {
+    "marker": "s",
+    "markersize": 7,
+    "markerfacecolor": theme.PAPER,
+    "markeredgecolor": theme.INK,
+}
+KEY_RUN: dict[str, Any] = {
+    "marker": "o",
+    "markersize": 7.5,
+    "fillstyle": "right",
+    "markerfacecolor": theme.RECOVERED,
+    "markerfacecoloralt": theme.PAPER,
+    "markeredgecolor": theme.INK,
+}
 
 
 def plan_figure(found: Plan) -> Figure:
-    """The tree of a plan, as large as it needs to be."""
-    children: dict[int | None, list[PlanNode]] = {}
-    for node in found.nodes:
-        children.setdefault(node.parent, []).append(node)
-    kept = {node.id for node in sorted(found.nodes, key=lambda n: -n.chance.value)[:MOST_ENDS]}
-    places: dict[int, tuple[float, float]] = {}
-    row = 0.0
-
-    def lay(node: PlanNode, depth: int) -> float:
-        nonlocal row
-        rows = [lay(child, depth + 1) for child in children.get(node.id, []) if child.id in kept]
-        if not rows:
-            row += 1.0
-            rows = [row]
-        middle = 0.5 * (rows[0] + rows[-1])
-        places[node.id] = (depth * COLUMN, -middle * ROW * 1.6)
-        return middle
-
-    lay(found.nodes[0], 0)
-    width = max(x for x, _ in places.values()) + COLUMN + 2 * MARGIN
-    height = row * ROW * 1.6 + 3 * MARGIN
+    """The tree of a plan: 170 mm wide where that is enough, else a page of 257 x 170 mm."""
     with drawing():
-        figure = Figure(figsize=(width, height))
-        axes = figure.add_axes((0, 0, 1, 1))
-        axes.set_xlim(-MARGIN, width - MARGIN)
-        axes.set_ylim(-row * ROW * 1.6 - 2 * MARGIN, MARGIN)
-        axes.axis("off")
-        money = Amounts(
-            largest=max(node.cost_from_here.value for node in found.nodes),
-            currency=found.scenario.currency,
-        )
-        for node in found.nodes:
-            if node.id in places:
-                _draw(axes, found, node, places, children, money)
-        axes.text(
-            -MARGIN / 2,
-            -row * ROW * 1.6 - 1.6 * MARGIN,
-            f"Square: decide. Circle: the run is made, its line goes to what it brings. Empty "
-            f"square: stop. Costs from there on in {money.unit}.",
-            fontsize=7,
-            color=INK,
-        )
-    return figure
+        return _drawn(found).figure
 
 
-def _draw(
-    axes: Axes,
-    found: Plan,
-    node: PlanNode,
-    places: dict[int, tuple[float, float]],
-    children: dict[int | None, list[PlanNode]],
-    money: Amounts,
-) -> None:
-    x, y = places[node.id]
-    stops = node.do == "stop"
-    axes.plot([x], [y], "s", ms=8, mfc="white" if stops else INK, mec=INK, mew=1.2)
-    cost = money.short(node.cost_from_here.value)
-    words = f"stop  {cost}" if stops else f"{node.do}  {_name(found, node)}"
-    axes.text(x + 0.12, y + 0.09, words, fontsize=7, color=INK, va="bottom")
-    if stops:
+@dataclass(frozen=True)
+class _Marks:
+    """Side of a square, radius of a circle, what is between them [all mm], and lettering [pt]."""
+
+    square: float
+    circle: float
+    leg: float
+    letters: float
+
+
+LARGE, SMALL = _Marks(6.0, 2.6, 3.0, theme.SMALL), _Marks(4.8, 2.0, 0.4, 5.8)
+
+
+@dataclass(frozen=True)
+class _Place:
+    """A decision and the middle of its square [mm]."""
+
+    order: Order
+    x: float
+    y: float
+
+
+def _drawn(found: Plan) -> Sheet:
+    first, below = readable(found, most=MOST_LEAVES, leaves=True)
+    steps = max(1, _levels(first) - 1)
+    fits = WIDTHS["memo"] - 2 * EDGE - LEAF >= NARROW * steps
+    size: Size = "memo" if fits else "page"
+    used = sorted({order.do for order in first.all() if order.do != "stop"})[:NAMED]
+    columns = min(3 if size == "page" else 2, max(1, len(used)))
+    lines = ceil(len(used) / columns)
+    money = plan_money(found)
+    sheet = Sheet(
+        size,
+        height=36.0 + ROW * first.leaves + step(theme.SMALL) * lines,
+        heading="What to do now, and after each outcome",
+        finding=_finding(found, money),
+        source=_source(found, below, money),
+    )
+    sheet.key(
+        [
+            Key("dot", "make the run of this number", KEY_MAKE),
+            Key("dot", "stop fishing", KEY_STOP),
+            Key("dot", "the run; filled: chance that the fish comes out", KEY_RUN),
+        ]
+    )
+    _names(sheet, found, used, columns)
+    wide, marks = min(WIDEST, (sheet.inner - LEAF) / steps), LARGE
+    if wide < NARROW:
+        wide, marks = (sheet.inner - SMALL_LEAF) / steps, SMALL
+    _Tree(sheet, money, wide, marks).draw(first)
+    return sheet
+
+
+def _levels(order: Order) -> int:
+    """How many decisions follow each other at the most."""
+    return 1 + max((_levels(child) for child in order.children), default=0)
+
+
+def _finding(found: Plan, money: Amounts) -> str:
+    cost = f"Expected cost {money.full(found.expected_cost.value)}"
+    if not found.fish:
+        return f"{cost} if fishing stops now, and no run pays."
+    limit = f"the best limit of the list ({runs(found.limit)})"
+    if found.better and money.shows(found.gain.value):
+        return f"{cost}, {money.short(found.gain.value)} less than {limit}."
+    return f"{cost}. {limit[0].upper()}{limit[1:]} does as well."
+
+
+def _source(found: Plan, below: float, money: Amounts) -> str:
+    count = left_out(found, below=below)
+    left = f"{count} branches below {100 * below:g} % folded. " if count else ""
+    words = f"Chances from now on; costs from there on in {money.unit}. {left}"
+    return f"{words}{one_line(found.scenario.job.well)}"
+
+
+def _names(sheet: Sheet, found: Plan, used: list[Any], columns: int) -> None:
+    """The runs of the tree by number, above the key."""
+    if not used:
         return
-    odds = "" if node.odds is None else f"out {percent(node.odds.value)}   "
-    axes.text(x + 0.12, y - 0.07, f"{odds}{cost}", fontsize=6, color=SOFT, va="top")
-    middle = x + 0.62 * COLUMN
-    axes.plot([x, middle], [y, y], "-", color=INK, lw=1.2, zorder=0)
-    axes.plot([middle], [y], "o", ms=7, mfc="white", mec=INK, mew=1.2)
-    for child in children.get(node.id, []):
-        if child.id not in places:
-            continue
-        far, low = places[child.id]
-        share = child.chance.value / max(node.chance.value, 1e-12)
-        axes.plot([middle, far], [y, low], "-", color=SOFT, lw=0.5 + 3.0 * share, zorder=0)
-        axes.text(
-            far - 0.12,
-            low + 0.02,
-            f"{OUTCOMES[child.after or 'nothing']} {percent(share)}",
-            fontsize=6,
-            color=INK,
-            ha="right",
-            va="bottom",
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5},
-        )
+    lines = ceil(len(used) / columns)
+    room = sheet.inner / columns
+    for place, number in enumerate(used):
+        column, line = divmod(place, lines)
+        x = EDGE + column * room
+        y = sheet.bottom + (lines - 1 - line) * step(theme.SMALL)
+        sheet.write(f"{number}", x, y, most=6.0, size=theme.SMALL, weight="bold")
+        name = found.scenario.run[number - 1].name
+        sheet.write(name, x + 6.5, y, most=room - 9.0, size=theme.SMALL)
+    sheet.bottom += lines * step(theme.SMALL) + 2.0
 
 
-def _name(found: Plan, node: PlanNode) -> str:
-    assert node.do != "stop"
-    name = one_line(found.scenario.run[node.do - 1].name)
-    return name if len(name) <= LONGEST else name[: LONGEST - 2] + ".."
+@dataclass(frozen=True)
+class _Tree:
+    """The tree in the room that a sheet has left. wide: of a level [mm]."""
+
+    sheet: Sheet
+    money: Amounts
+    wide: float
+    marks: _Marks
+
+    def draw(self, first: Order) -> None:
+        """Draw all of it."""
+        room = self.sheet.top - self.sheet.bottom
+        row = min(HIGHEST * ROW, room / first.leaves)
+        self._lay(first, 0, self.sheet.top - 0.5 * (room - row * first.leaves), row)
+
+    def _lay(self, order: Order, level: int, top: float, row: float) -> _Place:
+        """Draw an order below `top`, at the middle of what follows it."""
+        places: list[_Place] = []
+        at = top
+        for child in order.children:
+            places.append(self._lay(child, level + 1, at, row))
+            at -= row * child.leaves
+        y = 0.5 * (places[0].y + places[-1].y) if places else top - 0.5 * row
+        place = _Place(order, EDGE + 0.5 * self.marks.square + level * self.wide, y)
+        for child_place in places:
+            self._branch(place, child_place)
+        if order.do == "stop":
+            self._stop(place)
+        else:
+            self._run(place)
+        return place
+
+    def _branch(self, parent: _Place, child: _Place) -> None:
+        """A line from the circle of a run to the decision after some of its outcomes."""
+        marks = self.marks
+        begin = parent.x + 0.5 * marks.square + marks.leg + 2 * marks.circle
+        bend, end = begin + BEND, child.x - 0.5 * marks.square
+        share = min(1.0, child.order.chance / max(parent.order.chance, 1e-12))
+        line = Line2D([begin, bend, end], [parent.y, child.y, child.y], zorder=1)
+        line.set(color=theme.MUTED, linewidth=0.5 + THICK * share, solid_joinstyle="miter")
+        self.sheet.put(line)
+        most, x = end - bend - 0.6, bend + 0.4
+        words = ", ".join(OUTCOMES[outcome] for outcome in child.order.outcomes)
+        lines = folded(words, most=most, size=marks.letters, lines=2)
+        for number, part in enumerate(reversed(lines)):
+            y = child.y + 0.7 + number * 0.86 * step(marks.letters)
+            self.sheet.write(part, x, y, most=most, size=marks.letters)
+        self._below(percent(child.order.chance), x, child.y - 0.1, most)
+
+    def _below(self, words: str, x: float, y: float, most: float) -> None:
+        """Second words under a line."""
+        size = self.marks.letters
+        self.sheet.write(words, x, y - step(size), most=most, size=size, colour=theme.MUTED)
+
+    def _stop(self, place: _Place) -> None:
+        self._square(place, STOP)
+        right = place.x + 0.5 * self.marks.square + 1.2
+        most = self.sheet.width - EDGE - right
+        self.sheet.write("stop", right, place.y + 0.2, most=most, size=self.marks.letters)
+        costs = [node.cost_from_here.value for node in place.order.nodes]
+        ends = dict.fromkeys(self.money.short(cost) for cost in (min(costs), max(costs)))
+        self._below(" to ".join(ends), right, place.y - 0.1, most)
+
+    def _run(self, place: _Place) -> None:
+        order, x, y, marks = place.order, place.x, place.y, self.marks
+        self._square(place, MAKE)
+        size = theme.TEXT if marks is LARGE else theme.SMALL
+        low = y - 0.5 * step(size)
+        bold: dict[str, Any] = {"size": size, "weight": "bold", "colour": theme.PAPER}
+        self.sheet.write(f"{order.do}", x, low, most=marks.square, align="center", **bold)
+        middle = x + 0.5 * marks.square + marks.leg + marks.circle
+        leg = Line2D([x, middle], [y, y], color=theme.INK, linewidth=1.2, zorder=1)
+        self.sheet.put(leg)
+        odds = [node.odds.value for node in order.nodes if node.odds is not None]
+        chance = sum(odds) / len(odds) if odds else 0.0
+        rim: dict[str, Any] = {"edgecolor": theme.INK, "linewidth": 0.9}
+        self.sheet.put(Circle((middle, y), marks.circle, facecolor=theme.PAPER, zorder=2, **rim))
+        if chance > 0:
+            part = Wedge((middle, y), marks.circle, 90.0 - 360.0 * chance, 90.0, zorder=3)
+            part.set(facecolor=theme.RECOVERED, **rim)
+            self.sheet.put(part)
+        left, most = x - 0.5 * marks.square, 2.2 * marks.square
+        self._below(f"out {percent(chance)}", left, y - 0.5 * marks.square - 0.2, most)
+
+    def _square(self, place: _Place, style: dict[str, Any]) -> None:
+        side = self.marks.square
+        corner = place.x - 0.5 * side, place.y - 0.5 * side
+        self.sheet.put(Rectangle(corner, side, side, zorder=2, **style))

@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import Any, Protocol
 
-from econ.decision import Answer
 from econ.scenario.quantities import UNITS
+from econ.scenario.scenario import Scenario
 
 Row = dict[str, Any]
+
+
+class Told(Protocol):
+    """What is told of a scenario: an answer, a plan."""
+
+    @property
+    def scenario(self) -> Scenario:
+        """In the units of the file."""
 
 
 def plain(value: Any) -> Any:
@@ -22,12 +30,12 @@ def plain(value: Any) -> Any:
     return value
 
 
-def length_unit(answer: Answer) -> str:
+def length_unit(told: Told) -> str:
     """The unit of lengths in the file."""
     field, metric, _ = UNITS["length"]
-    return field if answer.scenario.units == "field" else metric
+    return field if told.scenario.units == "field" else metric
 
 
-def length_factor(answer: Answer) -> float:
+def length_factor(told: Told) -> float:
     """Field length [ft] in a length unit of the scenario."""
-    return 1.0 if answer.scenario.units == "field" else 1 / 0.3048
+    return 1.0 if told.scenario.units == "field" else 1 / 0.3048
