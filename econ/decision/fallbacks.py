@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from econ.engine.case import Case
 from econ.engine.choice import Choice
-from econ.engine.level import begin, lost_tools
+from econ.engine.level import Level, begin, hours_of, lost_tools, three
 from econ.engine.walk import next_run
 from econ.job import Bill, LumpSums, SidetrackPlan
 from econ.scenario.framed import Framed
@@ -29,9 +29,9 @@ class FallbackCost(Framed):
     """Expected cost of a fallback; money in currency.
 
     kickoff: mean depth [ft] where a sidetrack leaves the hole, None for a lump; hours [h] without
-    retries; time: those hours; other: materials and charges; trouble:
-    kick-off retries, a whipstock, sticking again; the five parts from time to value_given_up
-    sum to now. after_string_lost, after_hole_lost: with the next run ending so, None where it is
+    retries; time: those hours; other: materials and charges; trouble: kick-off retries, a
+    whipstock, sticking again; late: ending after the deadline; the six parts from time to late sum
+    to now. after_string_lost, after_hole_lost: with the next run ending so, None where it is
     closed or there is no next run. taken: the states in which it is the cheapest that is open.
     """
 
@@ -44,6 +44,7 @@ class FallbackCost(Framed):
     trouble: float
     lost_in_hole: float
     value_given_up: float
+    late: float
     now: float
     after_string_lost: float | None
     after_hole_lost: float | None
@@ -87,11 +88,12 @@ class Fallbacks(Framed):
 @dataclass(frozen=True)
 class _State:
     """Where a fallback starts: the upper end of what is in the hole, the fish left, what is owed
-    besides for a lost string [currency]; lost: with the hole."""
+    besides for a lost string [currency], the day [d from now]; lost: with the hole."""
 
     top: Array
     pieces_top: Array
     extra: Array
+    day: Array
     lost: bool = False
     string: bool = False
 
@@ -105,7 +107,7 @@ class _State:
         """Bill with everything that is owed."""
         own = plan.bill_after_hole_lost() if self.lost else plan.bill_above(self.top)
         pieces = plan.lost_in_hole_share * case.fish.value_below(self.pieces_top)
-        return own.owing(pieces=pieces, string=self.extra)
+        return own.owing(pieces=pieces, string=self.extra).begun_on(self.day, case.deadline)
 
 
 def fallbacks(scenario: Scenario, case: Case, choice: Choice | None) -> Fallbacks:
@@ -116,7 +118,7 @@ def fallbacks(scenario: Scenario, case: Case, choice: Choice | None) -> Fallback
     def mean(values: Array) -> float:
         return float(np.mean(values * weight))
 
-    here, string, hole = _states(case, level.top[0, 0])
+    here, string, hole = _states(case, level)
     plans = [
         (section, plan)
         for section, plan in zip(scenario.fallback, case.fallbacks, strict=True)
@@ -149,31 +151,33 @@ def fallbacks(scenario: Scenario, case: Case, choice: Choice | None) -> Fallback
     return Fallbacks(tuple(rows), reaches)
 
 
-def _states(case: Case, top: Array) -> tuple[_State, _State | None, _State | None]:
+def _states(case: Case, level: Level) -> tuple[_State, _State | None, _State | None]:
     """Now, and after the next run has lost the string or the hole."""
+    top, today = level.top[0, 0], level.days[0, 0]
     whole = np.asarray(case.fish.top)
 
     def string_value(run: int) -> Array:
         return np.asarray(case.runs[run].string_value + lost_tools(case, run))
 
-    def with_string(run: int, measured: float | None) -> _State:
+    def with_string(run: int, measured: float | None, day: Array) -> _State:
         upper = np.maximum(top - case.runs[run].string_length, 0.0)
         upper = upper if measured is None else np.asarray(measured)
-        return _State(upper, top, string_value(run), string=True)
+        return _State(upper, top, string_value(run), day, string=True)
 
-    def without_hole(run: int) -> _State:
+    def without_hole(run: int, day: Array) -> _State:
         extra = np.asarray(case.hole_lost_string_share * string_value(run))
-        return _State(whole, whole, extra, lost=True)
+        return _State(whole, whole, extra, day, lost=True)
 
     if case.ended == "string_lost":
-        return with_string(case.logged[-1].run, case.logged[-1].top), None, None
+        return with_string(case.logged[-1].run, case.logged[-1].top, today), None, None
     if case.ended == "hole_lost":
-        return without_hole(case.logged[-1].run), None, None
-    now = _State(top, top, np.zeros(()))
+        return without_hole(case.logged[-1].run, today), None, None
+    now = _State(top, top, np.zeros(()), today)
     run = next_run(case)
     if run is None:
         return now, None, None
-    return now, with_string(run, None), without_hole(run)
+    then = today + three(hours_of(case, level, run))[0, 0] / 24.0
+    return now, with_string(run, None, then), without_hole(run, then)
 
 
 def _parts(
@@ -192,6 +196,7 @@ def _parts(
         "trouble": lines["kickoff_trouble"] + lines["sticking"],
         "lost_in_hole": lines["lost_in_hole"] + lines["string_lost"],
         "value_given_up": lines["value_given_up"],
+        "late": lines["late_fallback"],
     }
     return parts, mean(bill.hours), kickoff
 

@@ -17,6 +17,7 @@ from econ.engine.marks import Condition, bits_of
 from econ.job import (
     Bill,
     Contract,
+    Deadline,
     Fish,
     LumpSums,
     RunOdds,
@@ -149,6 +150,8 @@ class Case:
     logged: Sequence[Happened]
     contracts: Sequence[Contract]
     recovery_cost: Array
+    recovery_days: Array
+    deadline: Deadline | None
     common_days: Array
     common_cost: Array
     fallbacks: Sequence[SidetrackPlan | LumpSums]
@@ -263,6 +266,8 @@ def realise(
         / 24.0
         * (spread + value(recovery.fishing_share) * fishing_day)
         + value(recovery.charge),
+        recovery_days=value(recovery.hours) * stretch / 24.0,
+        deadline=_deadline(scenario, value, logged),
         common_days=value(0.0 if logged else scenario.common.hours) / 24.0,
         common_cost=value(0.0 if logged else scenario.common.hours) / 24.0 * spread
         + value(0.0 if logged else scenario.common.cost),
@@ -449,6 +454,19 @@ def _contract(
     )
 
 
+def _deadline(scenario: Scenario, value: Value, logged: Sequence[Happened]) -> Deadline | None:
+    """What a late end costs, its day counted from the end of the last run logged."""
+    deadline = scenario.deadline
+    if deadline is None:
+        return None
+    gone = logged[-1].end if logged else 0.0
+    return Deadline(
+        due=scenario.deadline_days - gone - value(deadline.work_after_days),
+        once=value(deadline.cost_once),
+        per_day=value(deadline.cost_per_day),
+    )
+
+
 def _odds(tables: Sequence[OutcomeOdds]) -> RunOdds:
     """Odds of both kinds, scaled to sum to exactly 1."""
     rows = np.array([[getattr(table, name) for name in OUTCOMES] for table in tables])
@@ -514,6 +532,7 @@ def _fallback(
         ),
         stick_chance=value(fallback.stick_again.chance),
         stick_cost=value(fallback.stick_again.cost),
+        stick_hours=stretched(value(fallback.stick_again.hours), stretch),
         lost_in_hole_share=value(fallback.lost_in_hole_share),
         stretch=stretch,
     )

@@ -4,6 +4,7 @@ With several fallbacks, mean costs over a pilot set of draws are tabled on a gri
 tops, A_j(T) for the fallback itself and V(T) for the pieces below T. At a stop with the top
 at T the one with the least A_j(T) + share_j V(T) is taken, of those that are open in that
 state, never the one that is cheapest in a single draw, which nobody on the rig can know.
+With a deadline the day counts as well, which the crew sees too (`econ.engine.lateness`).
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.engine.case import Case
+from econ.engine.lateness import Lateness
 from econ.engine.ledger import Place
 from econ.engine.level import begin, three
 from econ.engine.marks import Condition, Signs
@@ -38,11 +40,21 @@ class Choice:
     closed: NDArray[np.bool_]  # not open with the fishing string lost, shape (fallbacks,)
     after_hole_lost: Array  # mean cost once the hole is lost, infinite where it is not open
     open_if: Sequence[Condition]  # of each fallback, held against the signs of a state
+    lateness: Lateness | None = None  # where there is a deadline
 
-    def once_lost(self, signs: Signs | None = None) -> NDArray[np.intp]:
-        """Number of the fallback taken once the hole is lost."""
-        costs = self._open(list(self.after_hole_lost), signs)
-        return np.asarray(np.argmin(np.stack(costs), axis=0), dtype=np.intp)
+    def once_lost(self, signs: Signs | None = None, day: Array | None = None) -> NDArray[np.intp]:
+        """Number of the fallback taken once the hole is lost; day: see `costs`."""
+        costs = self._open(self._late(list(self.after_hole_lost), None, day), signs)
+        together = np.stack(np.broadcast_arrays(*costs))
+        return np.asarray(np.argmin(together, axis=0), dtype=np.intp)
+
+    def _late(
+        self, costs: Sequence[Array], top: Array | None, day: Array | None
+    ) -> Sequence[Array]:
+        """Costs of the fallbacks with that of ending late; top: None once the hole is lost."""
+        if self.lateness is None or day is None:
+            return costs
+        return [cost + self.lateness.of(number, top, day) for number, cost in enumerate(costs)]
 
     def _open(self, costs: Sequence[Array], signs: Signs | None) -> list[Array]:
         """Costs of the fallbacks, infinite where the signs do not allow one."""
@@ -75,14 +87,17 @@ class Choice:
         pieces_top: Array,
         string_lost: bool = False,
         signs: Signs | None = None,
+        day: Array | None = None,
     ) -> Array:
         """Mean cost of each fallback with the upper end of what is in the hole at `top` and
-        the original fish left from `pieces_top` [ft] down; infinite where it is not open."""
+        the original fish left from `pieces_top` [ft] down; infinite where it is not open. day:
+        on which it begins [d from now], where there is a deadline."""
         value = np.interp(pieces_top, self.tops, self.pieces)
         costs = [
             np.interp(top, self.tops, mean) + share * value
             for mean, share in zip(self.means, self.shares, strict=True)
         ]
+        costs = list(self._late(costs, top, day))
         if string_lost:
             costs = [
                 np.full_like(cost, np.inf) if closed else cost
@@ -97,9 +112,12 @@ class Choice:
         pieces_top: Array,
         string_lost: bool = False,
         signs: Signs | None = None,
+        day: Array | None = None,
     ) -> NDArray[np.intp]:
         """Number of the fallback taken; see `costs`."""
-        costs = self.costs(top=top, pieces_top=pieces_top, string_lost=string_lost, signs=signs)
+        costs = self.costs(
+            top=top, pieces_top=pieces_top, string_lost=string_lost, signs=signs, day=day
+        )
         return np.asarray(np.argmin(costs, axis=0), dtype=np.intp)
 
 
@@ -137,6 +155,7 @@ def table(pilot: Case, *, points: int = GRID) -> Choice:
         closed=np.array([not plan.after_string_lost for plan in pilot.fallbacks]),
         after_hole_lost=np.array(lost) + shares * whole,
         open_if=pilot.open_if,
+        lateness=Lateness.table(pilot, tops=(tops[0], tops[-1]), weight=weight),
     )
 
 
@@ -158,8 +177,10 @@ def bill_at(
     pieces_top: Array,
     string_lost: bool = False,
     signs: Signs | None = None,
+    day: Array | None = None,
 ) -> Bill:
-    """Bill of the fallback taken, with what is owed for the pieces below `pieces_top`."""
+    """Bill of the fallback taken, with what is owed for the pieces below `pieces_top`; day: on
+    which it begins [d from now], where there is a deadline."""
     pieces = case.fish.value_below(pieces_top)
 
     def bill(number: int) -> Bill:
@@ -168,9 +189,9 @@ def bill_at(
         return own.owing(pieces=fallback.lost_in_hole_share * pieces)
 
     if choice is None:
-        return bill(0)
-    taken = choice.at(top=top, pieces_top=pieces_top, string_lost=string_lost, signs=signs)
-    return _taken(bill, taken)
+        return bill(0).begun_on(day, case.deadline)
+    taken = choice.at(top=top, pieces_top=pieces_top, string_lost=string_lost, signs=signs, day=day)
+    return _taken(bill, taken).begun_on(day, case.deadline)
 
 
 def _taken(bill: Callable[[int], Bill], numbers: NDArray[np.intp]) -> Bill:
@@ -180,8 +201,14 @@ def _taken(bill: Callable[[int], Bill], numbers: NDArray[np.intp]) -> Bill:
     return bills[0] if len(bills) == 1 else picked(bills, np.searchsorted(used, numbers))
 
 
-def bill_after_hole_lost(case: Case, choice: Choice | None, signs: Signs | None = None) -> Bill:
-    """Bill from below the shoe with the whole fish owed, pieces brought out earlier included."""
+def bill_after_hole_lost(
+    case: Case,
+    choice: Choice | None,
+    signs: Signs | None = None,
+    day: Array | None = None,
+) -> Bill:
+    """Bill from below the shoe with the whole fish owed, pieces brought out earlier included; day:
+    see `bill_at`."""
     known = case.hole_lost_bills
 
     def bill(number: int) -> Bill:
@@ -193,13 +220,15 @@ def bill_after_hole_lost(case: Case, choice: Choice | None, signs: Signs | None 
             known[number] = own.owing(pieces=owed)
         return known[number]
 
-    return bill(0) if choice is None else _taken(bill, choice.once_lost(signs))
+    taken = bill(0) if choice is None else _taken(bill, choice.once_lost(signs, day))
+    return taken.begun_on(day, case.deadline)
 
 
 def bill_of(case: Case, choice: Choice | None, place: Place) -> Bill:
     """Bill of the fallback taken at a place, lost strings and tools included."""
     if place.lost == "hole":
-        return bill_after_hole_lost(case, choice, place.signs).owing(string=place.string)
+        lost = bill_after_hole_lost(case, choice, place.signs, place.day)
+        return lost.owing(string=place.string)
     string_lost = place.lost == "string"
     bill = bill_at(
         case,
@@ -208,6 +237,7 @@ def bill_of(case: Case, choice: Choice | None, place: Place) -> Bill:
         pieces_top=place.pieces_top,
         string_lost=string_lost,
         signs=place.signs,
+        day=place.day,
     )
     return bill.owing(string=place.string) if string_lost else bill
 
@@ -249,6 +279,7 @@ class Bills:
 
     def __init__(self, case: Case, *, kept: bool = False) -> None:
         self._most = FEW_TOPS if kept or len(case.fallbacks) > 1 else 0
+        self._case = case
         self._fish = case.fish
         self._plans = tuple(case.fallbacks)
         self._pieces: dict[float, Array] = {}  # by fish top, shape () or (n,)
@@ -277,6 +308,8 @@ class Bills:
     def at(self, place: Place, tops: Tops | None, choice: Choice | None) -> Array:
         """Mean cost [currency] of the fallback taken at a place, lost strings and tools included;
         tops: those of the place."""
+        if place.day is not None:  # no two states of one top cost the same
+            return bill_of(self._case, choice, place).mean()
         if place.lost == "hole":
             if choice is None:
                 return self._once_lost(0) + place.string
@@ -307,7 +340,7 @@ class Bills:
         tops = np.unique(
             [top for end in some if end is not None for top in (*end.upper, *end.pieces)]
         )
-        if None in some or tops.size > FEW_TOPS:
+        if None in some or tops.size > FEW_TOPS or case.deadline is not None:
             return table(case, points=POINTS)
         share = (weight / weight.mean()).ravel()
 

@@ -34,6 +34,7 @@ LINES = {
     "charges": "fishing",
     "rentals": "fishing",
     "recovery": "recovery",
+    "late_recovered": "recovery",
     "fallback_time": "fallback",
     "fallback_charges": "fallback",
     "kickoff_trouble": "fallback",
@@ -41,6 +42,7 @@ LINES = {
     "lost_in_hole": "fallback",
     "string_lost": "fallback",
     "value_given_up": "fallback",
+    "late_fallback": "fallback",
 }
 BY_FALLBACK = (
     *("taken", "fallback_hours", "bit_trips", "plug_retries", "whipstock_attempts"),
@@ -152,7 +154,8 @@ class Place:
 
     top: upper end of what is in the hole [ft]; pieces_top: depth from which the original fish is
     still there [ft]; string: what a lost string and lost tools cost [currency]; lost: what was
-    lost with the last run.
+    lost with the last run; signs: held against what fallbacks need; day: on which it begins
+    [d from now], where there is a deadline.
     """
 
     top: Array
@@ -160,12 +163,14 @@ class Place:
     string: Array = field(default_factory=nothing)
     lost: Literal["nothing", "string", "hole"] = "nothing"
     signs: Signs | None = None
+    day: Array | None = None
 
 
 @dataclass(frozen=True)
 class Ending:
     """Ends of one sort: their weight, what fishing has cost until then, and what follows it,
-    the work after recovery [currency] or a fallback from a place; all broadcast together.
+    the work after recovery, with what a late end then costs [currency], or a fallback from a
+    place; all broadcast together.
 
     bill_from: the bill of the fallback that is taken at a place; it is asked only when needed.
     parted: 1 where the string was still attached and the work to get off the fish is in `spent`.
@@ -174,6 +179,7 @@ class Ending:
     weight: Array
     spent: Spent
     recovery: Array | None = None
+    late: Array | None = None
     place: Place | None = None
     bill_from: Callable[[Place], Bill] | None = None
     parted: Array | None = None
@@ -187,8 +193,9 @@ class Ending:
 
     @property
     def fishing(self) -> Array:
-        """Cost without the fallback, the work after recovery included [currency]."""
-        return self.spent.total if self.recovery is None else self.spent.total + self.recovery
+        """Cost without the fallback, what follows a recovery included [currency]."""
+        cost = self.spent.total if self.recovery is None else self.spent.total + self.recovery
+        return cost if self.late is None else cost + self.late
 
     @property
     def cost(self) -> Array:
@@ -200,6 +207,8 @@ class Ending:
         lines = self.spent.lines()
         if self.recovery is not None:
             lines["recovery"] = self.recovery
+        if self.late is not None:
+            lines["late_recovered"] = self.late
         return lines if self.bill is None else lines | self.bill.items()
 
     def quantities(self) -> dict[str, Array]:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from econ.engine.case import Case
 from econ.engine.choice import Choice, bill_at
+from econ.engine.ledger import Place
 from econ.engine.walk import Step
 
 Array = NDArray[np.float64]
@@ -23,7 +24,7 @@ def failures_of(case: Case, choice: Choice | None, step: Step) -> Sums:
     weight: 1; workable: whether this kind of fish is the workable one; odds: chance of recovery;
     days: of the run [d]; cost: without the one-off mobilization; losses: what lost strings and
     holes cost more than stopping, less what a part saves; saved: the fallback less the work
-    after recovery [all currency].
+    after recovery, each with what it costs to end late [all currency].
     """
     (made,) = step.made
     top, stop = step.level.top, step.stop
@@ -38,8 +39,12 @@ def failures_of(case: Case, choice: Choice | None, step: Step) -> Sums:
     assert hole is not None
     lower = case.fish.top_after_part(top, part_length=run.part_length)
     signs = step.level.signs if case.choosy else None
-    part = bill_at(case, choice, top=lower, pieces_top=lower, signs=signs).mean()
+    day = None if stop.place is None else stop.place.day
+    part = bill_at(case, choice, top=lower, pieces_top=lower, signs=signs, day=day).mean()
     part = part + (here - bill.mean())
+    out = case.recovery_cost
+    if case.deadline is not None:
+        out = out + case.deadline.cost(made.spent.days + case.recovery_days)
     return {
         "weight": np.ones((1, 1, 1)),
         "workable": in_favour(case, made.run),
@@ -50,7 +55,7 @@ def failures_of(case: Case, choice: Choice | None, step: Step) -> Sums:
         "losses": odds.string_lost * (string.mean() - here)
         + odds.hole_lost * (hole.mean() - here)
         - odds.part * (here - part),
-        "saved": np.asarray(here - case.recovery_cost),
+        "saved": np.asarray(here - out),
     }
 
 
@@ -75,10 +80,11 @@ def state_now(case: Case, choice: Choice | None, step: Step) -> Sums:
     """The present state, weighted: chance of a workable fish, the fallback, and what it costs
     less with the top 1 ft deeper [currency]."""
     level, top = step.level, step.level.top
-    signs = None if step.stop.place is None else step.stop.place.signs
-    here = bill_at(case, choice, top=top, pieces_top=top, signs=signs).mean()
-    lower = top + 1.0
-    deeper = bill_at(case, choice, top=lower, pieces_top=lower, signs=signs).mean()
+    place = Place(top, top) if step.stop.place is None else step.stop.place
+    here, deeper = (
+        bill_at(case, choice, top=at, pieces_top=at, signs=place.signs, day=place.day).mean()
+        for at in (top, top + 1.0)
+    )
     bill = step.stop.bill
     favour = in_favour(case, step.made[0].run if step.made else None)
     return {

@@ -255,7 +255,7 @@ def _after(case: Case, state: State, run: int, outcome: str, *, tells: bool) -> 
         marks = (marks & ~about.takes) | about.gives
     clock, called = state.clock, state.called
     ages = case.odds_ratio_per_day is not None or case.loss_odds_ratio_per_day is not None
-    if ages or case.contracts:
+    if ages or case.contracts or case.deadline is not None:
         waits = any(c.delivery > 0 and run in c.serves for c in case.contracts)
         when = (state.clock, state.called) if waits else ()
         clock = tuple(sorted([*clock, (number, state.parts, when)]))

@@ -204,17 +204,19 @@ def make(case: Case, choice: Choice | None, level: Level, run: int) -> Made:
     bill_from = partial(bill_of, case, choice)
     signs = _signs_once_lost(case, level, run)
     ends = (
-        Ending(level.weight * odds.recovered, spent, recovery=three(case.recovery_cost)),
+        _fish_out(case, level.weight * odds.recovered, spent),
         Ending(
             level.weight * odds.string_lost,
             spent,
-            place=with_string(case, level.top, run, string=string, signs=signs),
+            place=_dated(
+                case, spent, with_string(case, level.top, run, string=string, signs=signs)
+            ),
             bill_from=bill_from,
         ),
         Ending(
             level.weight * odds.hole_lost,
             spent,
-            place=with_hole_lost(case, string=string, signs=signs),
+            place=_dated(case, spent, with_hole_lost(case, string=string, signs=signs)),
             bill_from=bill_from,
         ),
     )
@@ -245,7 +247,7 @@ def _signs_once_lost(case: Case, level: Level, run: int) -> Signs | None:
 def stop(case: Case, choice: Choice | None, level: Level) -> Ending:
     """Fishing ends at a level: the fallback, or what is left to do if a log ended the job."""
     if case.ended == "recovered":
-        return Ending(level.weight, level.spent, recovery=three(case.recovery_cost))
+        return _fish_out(case, level.weight, level.spent)
     signs = level.signs if case.choosy else None
     spent, place, parted = level.spent, Place(level.top, level.top, signs=signs), None
     if case.ended is not None:
@@ -266,8 +268,25 @@ def stop(case: Case, choice: Choice | None, level: Level) -> Ending:
             place = replace(place, signs=Signs(signs.marks & ~ATTACHED, signs.made))
         parted = level.attached.astype(np.float64)
     return Ending(
-        level.weight, spent, place=place, bill_from=partial(bill_of, case, choice), parted=parted
+        level.weight,
+        spent,
+        place=_dated(case, spent, place),
+        bill_from=partial(bill_of, case, choice),
+        parted=parted,
     )
+
+
+def _fish_out(case: Case, weight: Array, spent: Spent) -> Ending:
+    """The fish is out: the work after it, and what it costs if that ends late."""
+    late = None
+    if case.deadline is not None:
+        late = case.deadline.cost(spent.days + three(case.recovery_days))
+    return Ending(weight, spent, recovery=three(case.recovery_cost), late=late)
+
+
+def _dated(case: Case, spent: Spent, place: Place) -> Place:
+    """A place with the day on which a fallback begins there, where there is a deadline."""
+    return place if case.deadline is None else replace(place, day=spent.days)
 
 
 def with_string(

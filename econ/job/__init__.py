@@ -2,6 +2,7 @@
 
 from econ.job.bill import Bill
 from econ.job.clock import RunTimes, TripSpeeds
+from econ.job.deadline import Deadline
 from econ.job.fallback import LumpSums, SidetrackHours, SidetrackPlan, Whipstock
 from econ.job.fish import LEAST_FISH, Fish
 from econ.job.odds import (
@@ -19,6 +20,7 @@ __all__ = [
     "LEAST_FISH",
     "Bill",
     "Contract",
+    "Deadline",
     "Fish",
     "LumpSums",
     "RunOdds",

@@ -20,6 +20,9 @@ and with exponential utility of tolerance t, a = q exp(R/t), b = w exp(W/t),
                     [(1 - q)(1 - a^m)/(1 - a) + a^m exp((W - R)/t) (1 - w)/(1 - b)]
 
 which has no end where b >= 1 or, without a whipstock, a >= 1.
+
+A fallback that ends after a deadline costs more (`econ.job.deadline`), by the hours of what
+happens: of the sure part, of every retry, and of sticking again.
 """
 
 from __future__ import annotations
@@ -27,9 +30,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from econ.job.deadline import Attempted, Deadline
 
 Array = NDArray[np.float64]
 NEVER = 1e6  # failed plugs before a whipstock where there is none
@@ -63,7 +69,8 @@ class Bill:
     per_retry, retry_hours: cost of one kick-off retry [currency], its hours [h]; failure: chance
     that a plug does not hold;
     stick_chance, stick_cost: of sticking again, or of trouble with a lump [fraction, currency].
-    fallback: number of the fallback (from 0).
+    fallback: number of the fallback (from 0). stick_hours: of sticking again, on the clock alone
+    [h]. deadline, begun: what a late end costs, and the day that the fallback begins [d from now].
     """
 
     hours: Array
@@ -80,6 +87,9 @@ class Bill:
     given_up: Array = field(default_factory=_nothing)
     retry_hours: Array = field(default_factory=_nothing)
     fallback: Array = field(default_factory=_nothing)
+    stick_hours: Array = field(default_factory=_nothing)
+    deadline: Deadline | None = None
+    begun: Array = field(default_factory=_nothing)
 
     @cached_property
     def certain(self) -> Array:
@@ -98,6 +108,7 @@ class Bill:
             "lost_in_hole": self.lost_in_hole,
             "string_lost": self.string_lost,
             "value_given_up": self.given_up,
+            "late_fallback": self.late(),
         }
 
     @cached_property
@@ -149,21 +160,64 @@ class Bill:
 
     def mean(self) -> Array:
         """Expected cost [currency]."""
-        return np.asarray(self.certain + self.kickoff_mean() + self.stick_chance * self.stick_cost)
+        cost = self.certain + self.kickoff_mean() + self.stick_chance * self.stick_cost
+        return np.asarray(cost if self.deadline is None else cost + self.late())
+
+    @cached_property
+    def _ends(self) -> Array:
+        """The day on which it ends without retries and trouble [d from now]."""
+        return np.asarray(self.begun + self.hours / 24.0)
+
+    def late(self) -> Array:
+        """Expected cost of ending late [currency]."""
+        if self.deadline is None:
+            return np.zeros(())
+        late = self._late(self.deadline, self._ends)
+        if not np.any(self.stick_chance * self.stick_hours > 0):
+            return late
+        stuck = self._late(self.deadline, self._ends + self.stick_hours / 24.0)
+        return np.asarray(late + self.stick_chance * (stuck - late))
+
+    def _late(self, deadline: Deadline, ends: Array) -> Array:
+        """The same over the retries, from the day on which it ends without them [d]."""
+        q, step, tools = self.failure, self.retry_hours / 24.0, self.whipstock
+        late = deadline.expected(ends, q, step)
+        if tools is None:
+            return late
+        chance, with_tools = q**tools.after, ends + self._with_whipstock
+        return np.asarray(
+            late
+            - chance * deadline.expected(ends + tools.after * step, q, step)
+            + chance * deadline.expected(with_tools, tools.failure, tools.hours / 24.0)
+        )
+
+    @property
+    def _with_whipstock(self) -> Array:
+        """Days that the plugs before a whipstock and one attempt with it add [d]."""
+        assert self.whipstock is not None
+        plugs = (self.whipstock.after - 1.0) * self.retry_hours
+        return np.asarray((plugs + self.whipstock.hours) / 24.0)
 
     def event(self, *, retry_draw: Array, stick_draw: Array) -> Array:
         """Cost [currency] with the retries and the sticking of two uniform draws of shape (n,)."""
         log_u, log_q = (np.log(np.maximum(u, LEAST)) for u in (retry_draw, self.failure))
         failed = np.floor(log_u / log_q)
-        cost = self.certain + (stick_draw < self.stick_chance) * self.stick_cost
+        stuck = stick_draw < self.stick_chance
+        cost = self.certain + stuck * self.stick_cost
         tools = self.whipstock
         if tools is None:
-            return np.asarray(cost + failed * self.per_retry)
-        log_w = np.log(np.maximum(tools.failure, LEAST))
-        again = np.floor(np.maximum(log_u - tools.after * log_q, log_u) / log_w)
-        tried = np.where(failed >= tools.after, 1.0 + np.maximum(again, 0.0), 0.0)
-        plugs = np.minimum(failed, tools.after - 1.0)
-        return np.asarray(cost + plugs * self.per_retry + tried * tools.each)
+            cost, hours = cost + failed * self.per_retry, failed * self.retry_hours
+        else:
+            log_w = np.log(np.maximum(tools.failure, LEAST))
+            again = np.floor(np.maximum(log_u - tools.after * log_q, log_u) / log_w)
+            tried = np.where(failed >= tools.after, 1.0 + np.maximum(again, 0.0), 0.0)
+            plugs = np.minimum(failed, tools.after - 1.0)
+            cost = cost + plugs * self.per_retry + tried * tools.each
+            hours = plugs * self.retry_hours + tried * tools.hours
+        if self.deadline is not None:
+            more = (hours + stuck * self.stick_hours) / 24.0
+            cost = cost + self.deadline.cost(self._ends + more)
+        return np.asarray(cost)
 
     def events(self, *, retry_draw: Array) -> Iterator[tuple[Array, Array]]:
         """Chance and cost [currency] of what may happen: no retry, one, or more of them, and
@@ -182,18 +236,21 @@ class Bill:
                 (q * (1.0 - q), failed * held),
                 (q * q, failed * failed * retry_draw),
             ]
-        sticks = [(1.0 - self.stick_chance, False)]
+        never, always = np.ones(()), np.full((), -1.0)
+        sticks = [(1.0 - self.stick_chance, never)]
         if np.any(self.stick_chance > 0):
-            sticks.append((self.stick_chance, True))
+            sticks.append((self.stick_chance, always))
         for chance, draw in retries:
-            cost = self.event(retry_draw=draw, stick_draw=np.ones(()))
-            for share, stuck in sticks:
-                yield np.asarray(chance * share), cost + self.stick_cost if stuck else cost
+            for share, stick_draw in sticks:
+                cost = self.event(retry_draw=draw, stick_draw=stick_draw)
+                yield np.asarray(chance * share), cost
 
     def mean_exponential(self, *, tolerance: float, less: Array) -> Array:
         """Expectation of exp((cost - less)/tolerance), infinite where it has no end."""
         t, q = tolerance, self.failure
         with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+            if self.deadline is not None:
+                return self._late_exponential(self.deadline, t, less)
             a = q * np.exp(self.per_retry / t)
             if self.whipstock is None:
                 kickoff = np.where(a < 1.0, (1.0 - q) / (1.0 - a), np.inf)
@@ -209,6 +266,41 @@ class Bill:
             stuck = 1.0 - self.stick_chance + self.stick_chance * np.exp(self.stick_cost / t)
             return np.asarray(np.exp((self.certain - less) / t) * stuck * kickoff)
 
+    def _late_exponential(self, deadline: Deadline, tolerance: float, less: Array) -> Array:
+        """The same with the cost of ending late."""
+        tools = self.whipstock
+        endless = np.full((), np.inf)
+        plugs = Attempted(
+            self.failure,
+            self.retry_hours / 24.0,
+            self.per_retry,
+            endless if tools is None else tools.after,
+        )
+        total: Array = np.zeros(())
+        for chance, cost, hours in (
+            (1.0 - self.stick_chance, 0.0, 0.0),
+            (self.stick_chance, self.stick_cost, self.stick_hours),
+        ):
+            ends = self._ends + hours / 24.0
+            factor = deadline.exponential(ends, plugs, tolerance=tolerance)
+            if tools is not None:
+                again = Attempted(tools.failure, tools.hours / 24.0, tools.each, endless)
+                last = deadline.exponential(ends + self._with_whipstock, again, tolerance=tolerance)
+                spent = (tools.after - 1.0) * self.per_retry + tools.each
+                reached = self.failure**tools.after
+                last = np.where(reached > 0, reached * np.exp(spent / tolerance) * last, 0.0)
+                factor = factor + last
+            stuck = np.exp((self.certain + cost - less) / tolerance) * factor
+            total = total + np.where(chance > 0, chance * stuck, 0.0)
+        return np.asarray(total)
+
+    def begun_on(self, day: Array | None, deadline: Deadline | None) -> Bill:
+        """The same bill of a fallback that begins on a day [d from now], with what it costs to end
+        after a deadline; None where there is none."""
+        if day is None or deadline is None:
+            return self
+        return replace(self, begun=day, deadline=deadline)
+
     def owing(self, *, pieces: Array | float = 0.0, string: Array | float = 0.0) -> Bill:
         """The same bill with more owed [currency] for pieces of the fish and for a string."""
         return replace(
@@ -221,7 +313,7 @@ class Bill:
 LINES = (
     *("hours", "bit_trips", "time", "charges", "per_retry", "failure", "stick_chance"),
     *("stick_cost", "lost_in_hole", "string_lost", "given_up"),
-    *("retry_hours", "fallback"),
+    *("retry_hours", "fallback", "stick_hours"),
 )
 
 
@@ -244,5 +336,5 @@ def picked(bills: Sequence[Bill], taken: NDArray[np.intp]) -> Bill:
             pick([one.failure for one in each]),
             pick([one.hours for one in each]),
         )
-    values = {name: pick([getattr(bill, name) for bill in bills]) for name in LINES}
+    values: dict[str, Any] = {name: pick([getattr(bill, name) for bill in bills]) for name in LINES}
     return Bill(**values, whipstock=tools)

@@ -39,6 +39,10 @@ def _one() -> Array:
     return np.ones(())
 
 
+def _none() -> Array:
+    return np.zeros(())
+
+
 def whole(quotient: Array) -> Array:
     """Whole number in a quotient, which a conversion of units may have moved by a last digit.
 
@@ -90,7 +94,8 @@ class Whipstock:
 @dataclass(frozen=True)
 class SidetrackPlan:
     """Inputs of a sidetrack; names and units are those of the scenario, in field units; stretch:
-    hours on the clock for an hour of work, the cement that trips do not hide included."""
+    hours on the clock for an hour of work, the cement that trips do not hide included; stick_hours:
+    of sticking again [h]."""
 
     speeds: TripSpeeds
     day_rate: Array  # spread and directional services [currency/d]
@@ -120,6 +125,7 @@ class SidetrackPlan:
     lost_in_hole_share: Array
     whipstock: Whipstock | None = None
     stretch: Array = field(default_factory=_one)
+    stick_hours: Array = field(default_factory=_none)
 
     @property
     def value_given_up(self) -> Array:
@@ -196,6 +202,7 @@ class SidetrackPlan:
             failure=self.kickoff_failure,
             stick_chance=self.stick_chance,
             stick_cost=self.stick_cost,
+            stick_hours=self.stick_hours,
             whipstock=None if self.whipstock is None else self.whipstock.attempts(self.day_rate),
         )
 

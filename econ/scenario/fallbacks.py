@@ -33,10 +33,11 @@ from econ.scenario.quantities import Quantity
 
 
 class StickAgain(Section):
-    """{ chance, cost }: sticking again while the redrill passes the same rock."""
+    """{ chance, cost, hours }: sticking again while the redrill passes the same rock."""
 
     chance: Chance = key("Chance of sticking again", 0.0)
     cost: Money = key("What it then costs", 0.0)
+    hours: Hours = key("Hours that it then takes, besides that cost", 0.0)
 
 
 class Whipstock(Section):

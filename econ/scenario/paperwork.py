@@ -22,7 +22,7 @@ from econ.scenario.base import (
     Text,
     key,
 )
-from econ.scenario.marks import Word
+from econ.scenario.marks import Word, Words
 from econ.scenario.program import Kinds, Options, Run
 from econ.scenario.quantities import Quantity
 
@@ -74,6 +74,8 @@ class Reading(Section):
     about: Word | None = key(
         "Name of the doubt that is read; left out where the file has no more than one", None
     )
+    needs: Words = key("Marks that must all hold for the reading to be made", default=[])
+    bars: Words = key("Marks of which none may hold", default=[])
 
 
 class Insurance(Section):

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, datetime, time, timedelta
 from functools import cache
+from math import inf
 from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, BeforeValidator, Field, PrivateAttr
@@ -28,7 +29,7 @@ from econ.scenario.marks import ATTACHED, own_marks
 from econ.scenario.paperwork import Afe, Insurance, Partner, Reading, Rental
 from econ.scenario.program import Common, Fishing, OddsByKind, Parting, Recovery, Run
 from econ.scenario.quantities import UNITS, Quantity, quantity_of
-from econ.scenario.settings import Correlation, DrawSettings, Limits, Weather
+from econ.scenario.settings import Correlation, Deadline, DrawSettings, Limits, Weather
 
 PLAIN = ("fraction", "ratio", "count")  # units that a number is read without
 PLAIN_TYPES = frozenset({type(None), bool, float, int, str})  # of values that are no distribution
@@ -93,6 +94,7 @@ class Scenario(Section):
         "Getting off the fish, needed where it is or can become attached", None
     )
     weather: Weather = key("Share of the clock's time that is lost", Weather())
+    deadline: Deadline | None = key("What it costs to end late; left out, nothing", None)
     draws: DrawSettings = key("The sampling", DrawSettings())
     _past_jobs: PastJobs | None = PrivateAttr(None)
 
@@ -128,7 +130,7 @@ class Scenario(Section):
         named = list(self.fish.marks)
         for run in self.run:
             named += [*run.needs, *run.bars, *run.gives, *run.takes, *run.ratio_with]
-        for section in self.fallback:
+        for section in (*self.fallback, *self.reading):
             named += [*section.needs, *section.bars]
         return own_marks(named)
 
@@ -143,6 +145,25 @@ class Scenario(Section):
         if self.limits.minimum_runs is not None:
             return self.limits.minimum_runs
         return int(self.fish.sealed_source)
+
+    @property
+    def deadline_days(self) -> float:
+        """Days from the decision to the deadline; endless without one."""
+        if self.deadline is None:
+            return inf
+        if self.deadline.in_days is not None:
+            return self.deadline.in_days
+        ends = (self.deadline.at, self.job.decided_at)
+        zones = [moment.tzinfo for moment in ends if isinstance(moment, datetime)]
+        zone = next((each for each in zones if each is not None), None)
+
+        def whole(moment: date | datetime | None) -> datetime:
+            """A date is its midnight, in the zone of the other."""
+            if isinstance(moment, datetime):
+                return moment
+            return datetime.combine(moment or date.min, time(), tzinfo=zone)
+
+        return (whole(ends[0]) - whole(ends[1])) / timedelta(days=1)
 
     def kickoff_floor(self, fallback: Sidetrack) -> float:
         """Shallowest kick-off of a sidetrack [length unit of this scenario]."""

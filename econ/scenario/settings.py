@@ -12,11 +12,16 @@ from econ.scenario.amounts import Amount, Finite
 from econ.scenario.base import (
     COUNT,
     MOST_CONTRACTS,
+    DayRate,
+    Days,
+    FixedDays,
     FixedHours,
+    Money,
     Section,
     Sum,
     key,
 )
+from econ.scenario.hole import Moment
 from econ.scenario.quantities import Quantity
 
 LostShare = Annotated[Amount, Quantity("share", least=0, most=0.9)]
@@ -43,6 +48,32 @@ class Weather(Section):
 
     fishing: LostShare = key("Of runs, their waits, parting, readings and recovery", 0.0)
     fallback: LostShare = key("Of fallbacks, the wait on cement included", 0.0)
+
+
+class Deadline(Section):
+    """[deadline]: what it costs to end late: a rig contract, a season, a lease."""
+
+    at: Moment | None = key("When the deadline is; needs decided_at; or give in_days", None)
+    in_days: FixedDays | None = key("Days from the decision to the deadline, instead of at", None)
+    work_after_days: Days = key(
+        "Days of work after the last operation that must be done by then", 0.0
+    )
+    cost_once: Money = key("Paid once if that ends later than the deadline", 0.0)
+    cost_per_day: DayRate = key("Paid for each day late, fractions counted", 0.0)
+
+    @model_validator(mode="after")
+    def _one_end(self) -> Deadline:
+        if (self.at is None) == (self.in_days is None):
+            raise PydanticCustomError(
+                "one_deadline",
+                "{given}",
+                {
+                    "given": "neither at nor in_days" if self.at is None else "both at and in_days",
+                    "allowed": "one of: at (a date and time), in_days (from the decision)",
+                    "suggestion": "such as in_days = 21",
+                },
+            )
+        return self
 
 
 class Correlation(Section):

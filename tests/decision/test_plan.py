@@ -18,18 +18,24 @@ from tests.reference import full_plan
 from tests.reference.job import Table
 from tests.reference.random_plans import FEATURES, random_plan
 
-# What the program knows of the reference: no deadline, and readings only beside the plan.
-KNOWN = sorted(set(FEATURES) - {"deadline", "readings"})
-DRAWS = {"n": 256, "seed": 3, "scrambles": 16}
+# What the program knows of the reference: readings only beside the plan.
+KNOWN = sorted(set(FEATURES) - {"readings"})
+DRAWS = {"seed": 3, "scrambles": 16}
 SEEDS = range(220)
 
 
-def found(raw: Table, *, most: int = 5000) -> tuple[Plan, np.ndarray]:
+def found(raw: Table, *, most: int = 5000, n: int = 256) -> tuple[Plan, np.ndarray]:
     # Without the rules of a file: words that nothing gives are refused there, and mean something.
-    job = Scenario.model_validate({**raw, "draws": DRAWS}, by_alias=True, by_name=False)
+    draws = {**DRAWS, "n": n}
+    job = Scenario.model_validate({**raw, "draws": draws}, by_alias=True, by_name=False)
     inputs = Inputs(job.in_field_units())
     (curves,) = walked([inputs], distributions=False)
     return plan_of(inputs, curves, most=most), curves.cost
+
+
+def agree(cost: np.ndarray, goal: float) -> bool:
+    error = float(cost.std(ddof=1)) / 4.0
+    return abs(float(cost.mean()) - goal) <= 4.0 * error + 1e-5 * goal
 
 
 @pytest.mark.parametrize("tenth", range(10))
@@ -41,10 +47,11 @@ def test_the_plan_is_that_of_every_history(tenth: int) -> None:
         assert plan.gap == 0.0
         assert plan.expected_cost.value == pytest.approx(goal.value.cost, rel=1e-9), seed
         assert plan.probability_recovered.value == pytest.approx(goal.value.recovered, abs=1e-9)
-        # A limit is sampled where histories are merged; 1e-4 of it where 256 points fall alike.
         limit = full_plan.limit(raw, plan.limit).cost
-        error = float(cost[:, plan.limit].std(ddof=1)) / 4.0
-        assert abs(float(cost[:, plan.limit].mean()) - limit) <= 4.0 * error + 1e-4 * limit, seed
+        # Sampled where histories are merged, so that a rare one may miss all of a few draws.
+        assert agree(cost[:, plan.limit], limit) or agree(
+            found(raw, n=4096)[1][:, plan.limit], limit
+        ), seed
         assert plan.expected_cost.value <= limit * (1.0 + 1e-9), seed  # the best limit of the list
 
 

@@ -89,9 +89,15 @@ name = "Impression block"
 reliability = 0.8
 about = "top_good"
 hours = 12
+bars = ["attached"]
 [weather]
 fishing = 0.1
 fallback = { low = 0.1, high = 0.2 }
+[deadline]
+in_days = 30
+work_after_days = 4
+cost_once = 100000
+cost_per_day = 20000
 """
 
 

@@ -1,4 +1,4 @@
-"""Doubts, marks, parting and weather as a scenario holds them.
+"""Doubts, marks, parting, weather and deadline as a scenario holds them.
 
 Origin of the expected values: by hand from the text of the job; the order of the kinds of fish is
 that of the format (bit d of kind k is 0 where doubt d is in favour); 1 ft = 0.3048 m.
@@ -6,6 +6,7 @@ that of the format (bit d of kind k is 0 where doubt d is in favour); 1 ft = 0.3
 
 from __future__ import annotations
 
+from datetime import date, datetime
 from itertools import product
 from pathlib import Path
 
@@ -26,7 +27,7 @@ def names(scenario: Scenario) -> list[str]:
 
 
 def test_job_that_uses_every_key_is_sound_and_says_nothing_of_them() -> None:
-    words = ("doubt", "mark", "attached", "never", "parting", "without effect")
+    words = ("doubt", "mark", "attached", "never", "parting", "deadline", "without effect")
     assert not [said for said in notes(JOB) if any(word in said for word in words)]
 
 
@@ -120,18 +121,42 @@ def test_defaults_change_nothing() -> None:
     assert (run.ratio_with, run.renews, run.depends_on) == ({}, {}, None)
     assert (run.at_most, run.fishing_share) == (1, 1.0)
     assert (old.weather.fishing, old.weather.fallback) == (0.0, 0.0)
-    assert (old.parting, old.doubt, old.fish.marks) == (None, [], [])
+    assert (old.parting, old.deadline, old.doubt, old.fish.marks) == (None, None, [], [])
     assert (old.fallback[0].needs, old.fallback[0].bars) == ([], [])
-    assert old.reading[0].about is None
+    assert (old.reading[0].about, old.reading[0].needs) == (None, [])
+    assert old.fallback[0].stick_again.hours == 0  # type: ignore[union-attr]
 
 
-# Parting and weather.
+# Parting, weather, deadline.
 
 
-def test_parting_and_weather() -> None:
+def test_parting_weather_and_deadline() -> None:
     assert JOB.parting is not None
     assert (JOB.parting.hours, JOB.parting.charge) == (8, 12000)
     assert JOB.weather.fishing == 0.1
+    end = JOB.deadline
+    assert end is not None
+    assert (end.at, end.in_days, end.work_after_days) == (None, 30, 4)
+    assert (end.cost_once, end.cost_per_day) == (100000, 20000)
+
+
+@pytest.mark.parametrize(
+    ("written", "moment"),
+    [
+        ("2026-04-10", date(2026, 4, 10)),
+        ("2026-04-10T12:00:00", datetime(2026, 4, 10, 12)),
+    ],
+)
+def test_deadline_at_a_time(written: str, moment: date) -> None:
+    job = parse(changed(("in_days = 30", f"at = {written}")))
+    assert job.deadline is not None
+    assert job.deadline.at == moment
+    assert type(job.deadline.at) is type(moment)
+
+
+def test_a_zone_on_a_time_beside_a_date_is_no_contradiction() -> None:
+    text = changed(("in_days = 30", "at = 2026-04-10T12:00:00Z"), ("14T06:00:00", "14"))
+    assert parse(text).deadline is not None
 
 
 def test_metric_files_keep_ratios_shares_and_days() -> None:
@@ -150,6 +175,7 @@ def test_metric_files_keep_ratios_shares_and_days() -> None:
     assert job.run[0].depends_on == ["jars_free"]
     assert job.run[0].fishing_share == 0
     assert job.weather == JOB.weather
+    assert job.deadline == JOB.deadline
     assert job.parting == JOB.parting
     assert job.doubts == JOB.doubts
     assert job.marks == JOB.marks
@@ -159,7 +185,7 @@ def test_metric_files_keep_ratios_shares_and_days() -> None:
 def test_keys_can_be_set_from_outside() -> None:
     path = [
         *("doubt.2.workable=0.4", "run.4.ratio_with.washed=5", "run.2.renews.top_good=0.5"),
-        *("weather.fishing=0.2", "parting.hours=3"),
+        *("weather.fishing=0.2", "deadline.cost_once=5", "parting.hours=3"),
     ]
     job = parse(STUCK, path)
     assert (job.doubts[1].workable, job.run[3].ratio_with["washed"]) == (0.4, 5)
@@ -168,5 +194,5 @@ def test_keys_can_be_set_from_outside() -> None:
 
 
 def test_the_file_need_not_say_anything_of_them() -> None:
-    short = without("[weather]\n", STUCK + "[draws]\nn = 64\n")
-    assert parse(short).weather.fishing == 0.0
+    short = without("[deadline]\n", STUCK + "[draws]\nn = 64\n")
+    assert parse(without("[weather]\n", short)).deadline is None

@@ -68,7 +68,8 @@ def perfect_kickoff(scenario: Scenario) -> Iterator[str]:
                 "hold a kick-off"
             )
         if isinstance(fallback, Sidetrack) and (
-            fallback.stick_again.chance == 0 or fallback.stick_again.cost == 0
+            fallback.stick_again.chance == 0
+            or (fallback.stick_again.cost == 0 and fallback.stick_again.hours == 0)
         ):
             yield (
                 f"perfect redrill: fallback.{number}.stick_again is 0, but the same rock may stick "

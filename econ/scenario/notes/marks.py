@@ -1,4 +1,4 @@
-"""Notes on doubts and marks that do nothing, and on runs never made."""
+"""Notes on doubts and marks that do nothing, on runs never made, and on a deadline."""
 
 from __future__ import annotations
 
@@ -28,11 +28,12 @@ def runs_never_made(scenario: Scenario) -> Iterator[str]:
         if number not in can.runs:
             why = _why(can, run.all_needs, run.all_bars)
             yield f"run.{number} can never be made, in no order and after no outcome: {why}"
-    for number, fallback in enumerate(scenario.fallback, start=1):
-        # parting takes the mark before a fallback
-        bars = [mark for mark in fallback.bars if mark != ATTACHED]
-        if not can.holding >= {*fallback.needs} or can.lasting & {*bars}:
-            yield f"fallback.{number} is never open: {_why(can, fallback.needs, bars)}"
+    for name, sections in (("fallback", scenario.fallback), ("reading", scenario.reading)):
+        for number, section in enumerate(sections, start=1):
+            # parting takes the mark before a fallback
+            bars = [mark for mark in section.bars if name == "reading" or mark != ATTACHED]
+            if not can.holding >= {*section.needs} or can.lasting & {*bars}:
+                yield f"{name}.{number} is never open: {_why(can, section.needs, bars)}"
 
 
 def _why(can: Reach, needs: tuple[str, ...] | list[str], bars: tuple[str, ...] | list[str]) -> str:
@@ -97,3 +98,15 @@ def parting_without_a_string(scenario: Scenario) -> Iterator[str]:
     """Only an attached string must be parted from."""
     if scenario.parting is not None and not scenario.can_be_attached:
         yield "[parting] is not used: neither [fish] marks nor a run says attached"
+
+
+@note
+def deadline_that_costs_nothing(scenario: Scenario) -> Iterator[str]:
+    """A deadline counts by what it costs, and lies ahead."""
+    deadline = scenario.deadline
+    if deadline is None:
+        return
+    if deadline.cost_once == 0 and deadline.cost_per_day == 0:
+        yield "[deadline] changes nothing: cost_once and cost_per_day are 0"
+    if scenario.deadline_days <= 0:
+        yield "the deadline has passed when the decision is taken: every branch is late"

@@ -87,7 +87,7 @@ def marks_agree_in_a_section(scenario: Scenario) -> Iterator[Fault]:
                 "leave it out of one of them",
                 path=("run", number, "gives"),
             )
-    for name in ("run", "fallback"):
+    for name in ("run", "fallback", "reading"):
         for number, section in enumerate(getattr(scenario, name)):
             for mark in dict.fromkeys(mark for mark in section.needs if mark in section.bars):
                 yield Fault(
@@ -203,6 +203,7 @@ def _uses(scenario: Scenario) -> Iterator[tuple[str, Path]]:
     for section, names in (
         ("run", ("needs", "bars", "gives", "takes", "ratio_with")),
         ("fallback", ("needs", "bars")),
+        ("reading", ("needs", "bars")),
     ):
         for number, item in enumerate(getattr(scenario, section)):
             for name in names:

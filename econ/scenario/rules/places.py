@@ -135,6 +135,33 @@ def minimum_runs_possible(scenario: Scenario) -> Iterator[Fault]:
         )
 
 
+@rule("job", "deadline")
+def deadline_is_on_the_clock(scenario: Scenario) -> Iterator[Fault]:
+    """A deadline at a time is counted from the time of the decision."""
+    deadline, decided = scenario.deadline, scenario.job.decided_at
+    if deadline is None or deadline.at is None:
+        return
+    path = ("deadline", "at")
+    if decided is None:
+        yield Fault(
+            "a time, and no time of the decision",
+            "at with decided_at under [job]",
+            "add decided_at, or give in_days",
+            path=path,
+        )
+        return
+    zones = [getattr(moment, "tzinfo", None) is not None for moment in (deadline.at, decided)]
+    timed = all(hasattr(moment, "hour") for moment in (deadline.at, decided))
+    if timed and zones[0] != zones[1]:
+        has, needs = ("with", "without") if zones[0] else ("without", "with")
+        yield Fault(
+            f"a time {has} a time zone",
+            f"a time {needs} one, as decided_at under [job]",
+            "write both with a time zone, or both without",
+            path=path,
+        )
+
+
 @rule("partner")
 def interests_sum(scenario: Scenario) -> Iterator[Fault]:
     """Working interests sum to one (or to 100 percent), with one operator."""
