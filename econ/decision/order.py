@@ -378,7 +378,7 @@ def _uses(inputs: Inputs, case: Case) -> tuple[list[int], dict[int, Set[int]]]:
     before = precedence(inputs)
     last = {number: number for number in before}
     made = {event.run for event in inputs.logged}
-    further = range(len(before), len(case.runs))
+    further = range(len(before), case.uses)
     for use in further:
         number = case.runs[use].number
         before[use] = {last[number]} - made

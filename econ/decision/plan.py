@@ -35,16 +35,16 @@ from econ.engine.curves import Curves
 from econ.engine.inputs import Inputs
 from econ.engine.level import begin
 from econ.engine.marks import words_of
-from econ.engine.states import Runs, States, Table, find, valued
+from econ.engine.states import Runs, State, States, Table, find, valued
 from econ.scenario.framed import Framed
-from econ.scenario.run_log import LoggedRun
+from econ.scenario.run_log import READS, LoggedRun
 from econ.scenario.scenario import Scenario
 
 if TYPE_CHECKING:
     import pandas
 
 Array = NDArray[np.float64]
-Do = int | Literal["stop"]  # number of a run from 1, as in the file
+Do = int | str  # number of a run from 1, as in the file; the name of a reading; or "stop"
 DRAWS = 128  # that a plan is chosen on
 MOST = 2000  # states of a level that are gone on from
 EFFORT = 60_000  # runs made from states in all, a second or two
@@ -52,6 +52,7 @@ FEW_STATES, LITTLE = 150, 6000  # of a level, and effort, for the plan of an ans
 PAYS = 0.01  # of the cost: what a plan must save at the least to be named in an answer
 FOLDED = 0.002  # chance below which a state is not shown
 ALL_NODES = 2000  # of a tree that is shown
+READ = {outcome: reads for reads, outcome in READS.items()}
 
 
 @dataclass(frozen=True, repr=False)
@@ -75,9 +76,10 @@ class PlanNode(Framed):
     """A state that the plan reaches, and what it does there.
 
     id, parent: numbers in the tree, the first state is number 0 and has no parent; after: the
-    outcome that leads here; do: the run to make; chance: of getting here; odds: that this run
-    recovers; fish_top [ft]; marks: that hold; day: when it begins [d from now]; cost_from_here:
-    expected, without what was spent before [currency]; next_best: None where there is no choice.
+    outcome that leads here, or what a reading reads; do: the run to make or the reading to take;
+    chance: of getting here; odds: that this run recovers, None of a reading; fish_top [ft]; marks:
+    that hold; day: when it begins [d from now]; cost_from_here: expected, without what was spent
+    before [currency]; next_best: None where there is no choice.
     """
 
     id: int
@@ -126,7 +128,7 @@ class Plan(Framed):
 
     @property
     def fish(self) -> bool:
-        """Whether it begins with a run."""
+        """Whether it begins with a run, or with a reading."""
         return self.nodes[0].do != "stop"
 
     @property
@@ -136,9 +138,12 @@ class Plan(Framed):
 
     @property
     def first(self) -> str:
-        """Number and name of the run that it begins with; empty where it stops."""
-        do = self.nodes[0].do
-        return "" if do == "stop" else f"run {do}, {self.scenario.run[do - 1].name}"
+        """What it begins with, a run by number and name; empty where it stops."""
+        return self.named(self.nodes[0].do) if self.fish else ""
+
+    def named(self, do: Do) -> str:
+        """Number and name of a run, or the name of a reading."""
+        return self.scenario.named(do - 1) if isinstance(do, int) else f"the reading {do}"
 
     @property
     def pays(self) -> bool:
@@ -227,6 +232,12 @@ def _policy(
 ) -> _Policy:
     """The best and the second best action in every state, by backward induction. listed: how many
     runs the file has."""
+    first, is_run = states.levels[0][0].made, (1 << case.uses) - 1
+
+    def runs_made(state: State) -> int:
+        """Runs made from now on; a reading is none."""
+        return (state.made & ~first & is_run).bit_count()
+
     best: list[list[int | None]] = []
     second: list[list[int | Literal["none"] | None]] = []
     after: list[float] = []
@@ -245,8 +256,10 @@ def _policy(
                 least[place] = min(least[place], cost + hoped)
         stops = table.stop.sum(axis=1).tolist()
         for place, options in enumerate(actions):
-            # A run not yet made may be owed; another use of one never is.
-            owed = depth < minimum and any(run is not None and run < listed for _, run in options)
+            # A run not yet made may be owed; another use of one, or a reading, never is.
+            owed = runs_made(level[place]) < minimum and any(
+                run is not None and run < listed for _, run in options
+            )
             if not owed:
                 options.append((stops[place], None))
                 least[place] = min(least[place], stops[place])
@@ -316,13 +329,14 @@ class _Reader:
             for each in tables
         ]
         self.values: dict[tuple[int, int], Mapping[str, Array]] = {}
+        self.pilot = inputs.pilot()
 
     def plan(self) -> Plan:
         total = self.mean(self.root + self.value(0, 0)["cost"])
         minimum = self.inputs.minimum_runs
         best = verdict(self.found.cost, minimum=minimum).best
         nodes, folded, longest, used = self.tree()
-        listed = [use + 1 for use in self.inputs.pilot().program]
+        listed = [use + 1 for use in self.pilot.program]
         value = self.value(0, 0)
         return Plan(
             scenario=self.inputs.scenario,
@@ -370,11 +384,11 @@ class _Reader:
                 self.values[depth, place] = self.after(depth, place, run)
         return self.values[depth, place]
 
-    def tree(self) -> tuple[tuple[PlanNode, ...], int, float, set[int]]:
+    def tree(self) -> tuple[tuple[PlanNode, ...], int, float, set[Do]]:
         """The states that the plan reaches, how many are folded, the days of the longest branch,
         and the runs that it uses."""
         nodes: list[PlanNode] = []
-        used: set[int] = set()
+        used: set[Do] = set()
         folded, longest = 0, 0.0
         waiting: list[tuple[int, int, int | None, str | None, float, float]] = [
             (0, 0, None, None, 1.0, 0.0)
@@ -385,7 +399,7 @@ class _Reader:
             run = self.policy.best[depth][place]
             longest = max(longest, day)
             if run is not None:
-                used.add(self._number(run))
+                used.add(self._do(run))
             shown = (chance.value >= FOLDED or depth == 0) and len(nodes) < ALL_NODES
             folded += not shown
             number = len(nodes)
@@ -398,8 +412,16 @@ class _Reader:
             longest = max(longest, after)
             if not shown:
                 continue
+            reads = run >= self.pilot.uses
             waiting += [
-                (depth + 1, branch.child, number, branch.outcome, share * branch.share, after)
+                (
+                    depth + 1,
+                    branch.child,
+                    number,
+                    READ[branch.outcome] if reads else branch.outcome,
+                    share * branch.share,
+                    after,
+                )
                 for branch in self.states.levels[depth][place].branches.get(run, ())
             ]
         return tuple(nodes), folded, longest, used
@@ -420,7 +442,7 @@ class _Reader:
         run, second = self.policy.best[depth][place], self.policy.second[depth][place]
         value = self.value(depth, place)["cost"]
         odds = None
-        if run is not None:
+        if run is not None and run < self.pilot.uses:
             odds = _ratio(
                 self.tables[depth].runs[run].recovered[self.rows[depth][run][place]], weight
             )
@@ -429,13 +451,13 @@ class _Reader:
             next_best = NextBest("stop", _ratio(table.stop[place] - value, weight))
         elif second != "none" and place in self.rows[depth].get(second, {}):
             other = self.after(depth, place, second)["cost"]
-            next_best = NextBest(self._number(second), _ratio(other - value, weight))
+            next_best = NextBest(self._do(second), _ratio(other - value, weight))
         kinds = np.arange(len(by_kind))
         return PlanNode(
             id=number,
             parent=parent,
             after=outcome,
-            do="stop" if run is None else self._number(run),
+            do="stop" if run is None else self._do(run),
             chance=chance,
             belief=tuple(
                 Belief(doubt.name, _ratio(by_kind[(kinds >> d & 1) == 0].sum(axis=0), weight))
@@ -449,9 +471,10 @@ class _Reader:
             next_best=next_best,
         )
 
-    def _number(self, use: int) -> int:
-        """Number of a run in the file, from 1."""
-        return self.inputs.pilot().runs[use].number + 1
+    def _do(self, use: int) -> Do:
+        """Number of a run in the file, from 1, or the name of a reading."""
+        about = self.pilot.runs[use]
+        return about.number + 1 if use < self.pilot.uses else about.name
 
 
 def _ratio(over: Array, under: Array) -> Estimate:

@@ -17,14 +17,14 @@ import numpy as np
 from econ.decision.figures import days
 from econ.decision.limits import verdict
 from econ.decision.next_run import RunAhead, runs_ahead
-from econ.engine.case import Happened
+from econ.engine.case import Happened, uses_of
 from econ.engine.curves import Curves
 from econ.engine.inputs import Inputs
 from econ.engine.level import Level, begin
 from econ.engine.walk import runs_if_all_fail
 from econ.scenario.framed import Framed
 from econ.scenario.quantities import UNITS
-from econ.scenario.run_log import LoggedRun, decided_at
+from econ.scenario.run_log import READS, LoggedRun, decided_at
 from econ.scenario.scenario import Scenario
 
 
@@ -55,16 +55,17 @@ def happened(scenario: Scenario, log: Sequence[LoggedRun]) -> list[Happened]:
         return []
     begun = decided_at(scenario, like=log[0].start) or log[0].start
     factor = 1.0 if scenario.units == "field" else UNITS["length"][2]
+    further = len(uses_of(scenario.run)) - len(scenario.run)
 
     def since(moment: datetime) -> float:
         return (moment - begun).total_seconds() / 86_400.0
 
     return [
         Happened(
-            run=row.run,
+            run=row.run if row.run < len(scenario.run) else row.run + further,
             start=since(row.start),
             end=since(row.end),
-            outcome=row.outcome,
+            outcome=READS.get(row.outcome, row.outcome),
             top=None if row.fish_top is None else row.fish_top * (factor or 1.0),
             marks=row.marks,
         )
@@ -103,7 +104,7 @@ def status(inputs: Inputs, found: Curves) -> Status:
     ahead = runs_ahead(found, runs_if_all_fail(case), inputs.scenario.run)
     cost = found.cost.mean(axis=0)
     return Status(
-        runs_made=len(inputs.logged),
+        runs_made=inputs.runs_made,
         workable=float(found.now["workable"].mean()),
         fish_top=_mean_top(begin(case)),
         top_damaged=bool(begin(case).damaged.all()),

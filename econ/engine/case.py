@@ -56,7 +56,8 @@ def place_column(place: int) -> str:
 class RunCase:
     """A run: times, charge [currency], lengths [ft] and odds (kinds, 1, n or 1).
 
-    number: of the run in the file (from 0), of which this may be a second or later use;
+    number: of the run in the file (from 0), of which this may be a second or later use; readings
+    count on from the last run;
     favourable: the kinds of fish in which all that it depends on is in its favour, shape
     (kinds,); condition: when it can be made; gives, takes: bits of marks, once it did its own
     job; ratios: on the odds p/(1-p) of recovery while a condition holds; renews: numbers of doubts
@@ -123,10 +124,11 @@ class Case:
 
     prior: chance of each kind of fish, which is a combination of doubts: bit d of its number is
     set where doubt number d is not in favour; doubts: how many they are. runs: those of the file,
-    and after them a further use for each time more that a plan may make one. words: the marks of
-    the file; marks: bits of those that hold at the decision. program: numbers (from 0) of the runs
-    still to make, by priority: in each state the first one is made that can be; logged: what was
-    made. stretch: hours on the clock for an hour of work, fishing.
+    after them a further use for each time more that a plan may make one, then the readings, which
+    are in no list; uses: how many of them are no readings. words: the marks of the file; marks:
+    bits of those that hold at the decision. program: numbers (from 0) of the runs still to make, by
+    priority: in each state the first one is made that can be; logged: what was made. stretch: hours
+    on the clock for an hour of work, fishing.
     """
 
     n: int
@@ -146,6 +148,7 @@ class Case:
     speeds: TripSpeeds | None
     fish: Fish
     runs: Sequence[RunCase]
+    uses: int
     program: Sequence[int]
     logged: Sequence[Happened]
     contracts: Sequence[Contract]
@@ -186,7 +189,7 @@ class Case:
     def paying(self) -> int:
         """Bits of the runs that pay for the mobilization of fishing."""
         bits = 0
-        for number, run in enumerate(self.runs):
+        for number, run in enumerate(self.runs[: self.uses]):
             bits |= bool(np.any(run.fishing_share > 0)) << number
         return bits
 
@@ -257,7 +260,8 @@ def realise(
         hole_lost_string_share=value(fishing.hole_lost_string_share),
         speeds=speeds,
         fish=_fish(scenario, value),
-        runs=_uses(scenario, value, columns),
+        runs=[*_uses(scenario, value, columns), *_readings(scenario)],
+        uses=len(uses_of(scenario.run)),
         program=[] if ended else [k for k in range(len(scenario.run)) if k not in made],
         logged=logged,
         contracts=[_contract(each, scenario, value, logged) for each in scenario.rental],
@@ -355,6 +359,45 @@ def _uses(scenario: Scenario, value: Value, columns: Mapping[str, Array]) -> lis
             before = len(runs)
             runs.append(replace(runs[number], condition=replace(condition, needs_made=needs)))
     return runs
+
+
+def _readings(scenario: Scenario) -> list[RunCase]:
+    """Readings as runs that move nothing: `prepared` if they read that the doubt is in favour."""
+    runs, none = len(scenario.run), np.zeros(())
+    names = [doubt.name for doubt in scenario.doubts]
+    found = []
+    for number, reading in enumerate(scenario.reading):
+        bit = 0 if reading.about is None else names.index(reading.about)
+        favourable = np.arange(2 ** len(names)) >> bit & 1 == 0
+        right = reading.reliability
+        right_against = (
+            right if reading.reliability_stubborn is None else reading.reliability_stubborn
+        )
+        says = np.where(favourable, right, 1.0 - right_against)[:, None, None]
+        odds = dict.fromkeys(OUTCOMES, np.zeros_like(says))
+        found.append(
+            RunCase(
+                number=runs + number,
+                name=reading.name,
+                times=RunTimes(np.asarray(reading.hours), 0),
+                wait=none,
+                charge=np.asarray(reading.cost),
+                wash_length=none,
+                part_length=none,
+                string_length=none,
+                string_value=none,
+                dresses_top=False,
+                odds=RunOdds(**odds | {"prepared": says, "nothing": 1.0 - says}),
+                favourable=favourable,
+                condition=Condition.of(scenario.marks, reading.needs, reading.bars),
+                gives=0,
+                takes=0,
+                ratios=(),
+                renews=(),
+                fishing_share=np.ones(()),
+            )
+        )
+    return found
 
 
 def uses_of(run: Sequence[Run]) -> list[int]:

@@ -48,7 +48,7 @@ class Inputs:
         events = [outcome_column(run) for run in range(len(scenario.run))]
         drawn = {path: distribution for path, distribution, _ in amounts}
         # Columns that came later stand last, so that the points of a file stay as they were.
-        uses = len(uses_of(scenario.run))
+        self.uses = uses = len(uses_of(scenario.run))
         later = [outcome_column(use) for use in range(len(events), uses)]
         if any(run.needs or run.bars or run.after for run in scenario.run):
             later += [place_column(place) for place in range(uses)]
@@ -71,7 +71,12 @@ class Inputs:
         """Runs that must still be made; none once the job is over."""
         if self.logged and self.logged[-1].outcome in ENDS:
             return 0
-        return max(0, self.scenario.minimum_runs - len(self.logged))
+        return max(0, self.scenario.minimum_runs - self.runs_made)
+
+    @property
+    def runs_made(self) -> int:
+        """How many runs the log has; readings are none."""
+        return sum(event.run < self.uses for event in self.logged)
 
     def mean(self, amounts: Iterable[Amount]) -> float:
         """Sum of the exact means of some amounts of the scenario."""

@@ -162,8 +162,8 @@ def renewed(case: Case, run: int, weight: Array, outcome: str) -> Array:
 
 def _use(case: Case, level: Level, run: int) -> int:
     """Which use of a run comes next."""
-    made = int(level.made.ravel()[0])
-    uses = [use for use, about in enumerate(case.runs) if about.number == run]
+    made, number = int(level.made.ravel()[0]), case.runs[run].number
+    uses = [use for use, about in enumerate(case.runs) if about.number == number]
     return next((use for use in uses if not made >> use & 1), run)
 
 

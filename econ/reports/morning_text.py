@@ -20,10 +20,10 @@ def morning(answer: Answer, money: Money) -> list[str]:
     without = sum(row["cost"] is None for row in log["runs"])
     if without:
         lines += wrap(f"{runs(without)} without a cost in the log, so more is spent than that.")
-    for row in log["runs"]:
+    for row, made in zip(log["runs"], answer.log, strict=True):
         remark = f" ({one_line(row['remark'])})" if row["remark"] else ""
         lines += wrap(
-            f"- {row['end'][:16].replace('T', ' ')} run {row['run']}, {one_line(row['name'])}: "
+            f"- {row['end'][:16].replace('T', ' ')} {one_line(answer.scenario.named(made.run))}: "
             f"{row['outcome'].replace('_', ' ')}{remark}",
             hang=2,
         )
@@ -37,7 +37,7 @@ def _changes(answer: Answer, money: Money) -> list[str]:
     before, after, last = answer.before, answer.after, answer.log[-1]
     if before is None or after is None:
         return []
-    name = one_line(answer.scenario.run[last.run].name)
+    name = one_line(answer.scenario.actions[last.run].name)
     outcome = last.outcome.replace("_", " ")
     lines = ["", *wrap(f"CHANGED BY THE LAST ENTRY ({name}: {outcome}):")]
     if answer.scenario.has_kinds:

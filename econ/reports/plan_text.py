@@ -31,6 +31,8 @@ OUTCOMES = {
     "part": "a part",
     "prepared": "its own job done",
     "top_damaged": "a damaged top",
+    "reads_workable": "it reads workable",
+    "reads_stubborn": "it reads stubborn",
 }
 MOST_ORDERS = 40  # that are told
 SAME_TOP = 0.05  # [ft]
@@ -74,8 +76,7 @@ def _ended(found: Plan, outcome: str, money: Amounts) -> list[str]:
 
 def _head(found: Plan, money: Amounts) -> list[str]:
     job = found.scenario
-    first = found.nodes[0].do
-    lines = wrap("PLAN: stop fishing now." if first == "stop" else f"PLAN: make {_now(found)}.")
+    lines = wrap(f"PLAN: {_now(found)}.")
     lines += wrap(one_line(job.job.well))
     if job.job.event:
         lines += wrap(one_line(job.job.event))
@@ -100,8 +101,11 @@ def _head(found: Plan, money: Amounts) -> list[str]:
 
 def _now(found: Plan) -> str:
     first = found.nodes[0].do
-    assert first != "stop"
-    return f"run {first} now, {one_line(found.scenario.run[first - 1].name)}"
+    if first == "stop":
+        return "stop fishing now"
+    if isinstance(first, str):
+        return f"take the reading {one_line(first)} now"
+    return f"make run {first} now, {one_line(found.scenario.run[first - 1].name)}"
 
 
 def _savings(found: Plan, search: ProgramSearch, money: Amounts) -> list[str]:
@@ -175,11 +179,11 @@ def _orders(found: Plan, money: Amounts) -> Iterator[list[str]]:
             f"{_fallback(found)}."
         ),
     ]
-    yield _order(found, first, "Now make", numbers, money)
+    yield _order(found, first, "Now ", numbers, money)
     for parent in first.all():
         for order in parent.children:
             if order.do != "stop":
-                start = f"After {_after(order)} in order {numbers[id(parent)]}, make"
+                start = f"After {_after(order)} in order {numbers[id(parent)]}, "
                 yield _order(found, order, start, numbers, money)
 
 
@@ -194,7 +198,7 @@ def _order(
 ) -> list[str]:
     head = f"{numbers[id(order)]}. "
     at = len(head)
-    lines = _set_in(f"{head}{start} {_run(found, order.do)}.", at=0, hang=at)
+    lines = _set_in(f"{head}{start}{_to_do(found, order.do)}.", at=0, hang=at)
     odds = [node.odds.value for node in order.nodes if node.odds is not None]
     days = order.nodes[0].day
     known = [f"It begins {days:.1f} days from now."] if days > 0 else []
@@ -221,7 +225,7 @@ def _next(
     outcomes = [
         f"{_after(order)} ({percent(order.chance)}, order {numbers[id(order)]})" for order in group
     ]
-    return f"- After {_either(outcomes)}: run {do}."
+    return f"- After {_either(outcomes)}: {_short(do)}."
 
 
 def _after(order: Order) -> str:
@@ -255,7 +259,8 @@ def _second(found: Plan, order: Order, money: Amounts) -> str:
         return ""
     best, cost = min(known, key=lambda pair: pair[0].costs_more.value)
     more = best.costs_more
-    other = "To stop" if best.do == "stop" else f"Run {best.do}"
+    other = "To stop" if best.do == "stop" else _short(best.do)
+    other = other[0].upper() + other[1:]
     if not _shown(more, cost, money):
         return f"{other} is about equal."
     if more.value < 0:
@@ -300,9 +305,12 @@ def _fallback(found: Plan) -> str:
     return "go to the fallback that is then the cheapest"
 
 
-def _run(found: Plan, do: Do) -> str:
-    assert do != "stop"
-    return f"run {do}, {one_line(found.scenario.run[do - 1].name)}"
+def _to_do(found: Plan, do: Do) -> str:
+    return f"{'make' if isinstance(do, int) else 'take'} {one_line(found.named(do))}"
+
+
+def _short(do: Do) -> str:
+    return f"run {do}" if isinstance(do, int) else f"the reading {one_line(do)}"
 
 
 def _set_in(words: str, *, at: int, hang: int) -> list[str]:

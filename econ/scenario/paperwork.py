@@ -77,6 +77,16 @@ class Reading(Section):
     needs: Words = key("Marks that must all hold for the reading to be made", default=[])
     bars: Words = key("Marks of which none may hold", default=[])
 
+    @property
+    def all_needs(self) -> tuple[str, ...]:
+        """Marks that must hold, as of a run."""
+        return tuple(self.needs)
+
+    @property
+    def all_bars(self) -> tuple[str, ...]:
+        """Marks of which none may hold, as of a run."""
+        return tuple(self.bars)
+
 
 class Insurance(Section):
     """[insurance]: what a policy may pay back; shown below the line, in no comparison."""

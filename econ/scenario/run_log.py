@@ -3,10 +3,12 @@
 One row is one run, in the order made. A header row names the columns, in any order; the
 delimiter is a comma or, where the header has more of them, a semicolon. The columns:
 
-    run            number in the program, from 1; empty, the first of that kind not logged before
+    run            number in the program, from 1; empty, the first of that kind not logged before;
+                   or the name of a reading
     kind           kind of the run; may be left empty where run is given
     start, end     ISO date and time, all with a time zone or all without
-    outcome        one of the seven outcomes of a run
+    outcome        one of the seven outcomes of a run; reads_workable or reads_stubborn of a
+                   reading
     fish_top       depth of the fish top after the run, in the units of the scenario; optional
     top_condition  a word of fish.top_condition; optional
     cost, remark   money the run took, and a free text; optional
@@ -35,10 +37,12 @@ from econ.scenario.faults import Fault, ScenarioError, shown
 from econ.scenario.hole import TopCondition
 from econ.scenario.load import LARGEST_FILE, read_text
 from econ.scenario.marks import ATTACHED, DAMAGED_TOP, made
+from econ.scenario.paperwork import Reading
 from econ.scenario.program import OUTCOMES, OutcomeOdds, Run
 from econ.scenario.quantities import LARGEST
 from econ.scenario.scenario import Scenario
 
+READS = {"reads_workable": "prepared", "reads_stubborn": "nothing"}  # as outcomes of a run
 COLUMNS = [
     *("run", "kind", "start", "end", "outcome", "fish_top", "top_condition", "cost", "remark"),
     "marks",
@@ -54,10 +58,10 @@ REMARK = re.compile(r"[^\x00-\x1f\x7f-\x9f]{0,300}")  # length as for the texts 
 
 @dataclass(frozen=True)
 class LoggedRun:
-    """A run that was made, as its row tells it."""
+    """A run that was made, or a reading, as its row tells it."""
 
     row: int  # line of the file where the row starts, from 1
-    run: int  # index in `Scenario.run`, from 0
+    run: int  # index in `Scenario.actions`, from 0
     start: datetime
     end: datetime
     outcome: str
@@ -165,6 +169,7 @@ class _Log:
         self.kinds = {0}
         for place, doubt in enumerate(self.doubts):
             self.kinds = _renewed(self.kinds, place, ends_of(doubt.workable))
+        self.outcomes = [*OUTCOMES, *(READS if scenario.reading else ())]
         self.zoned: bool | None = None  # whether the first time of the log has a zone
 
     def fault(self, column: str, given: str, allowed: str, suggestion: str = "") -> None:
@@ -244,7 +249,7 @@ class _Log:
             self.run_made(given.get("run", ""), given.get("kind", "")),
             self.moment("start", given.get("start")),
             self.moment("end", given.get("end")),
-            self.word("outcome", given.get("outcome"), OUTCOMES),
+            self.word("outcome", given.get("outcome"), self.outcomes),
             self.number("fish_top", given.get("fish_top"), f"a depth [{length}]"),
             self.word("top_condition", given.get("top_condition") or None, get_args(TopCondition)),
             self.number("cost", given.get("cost"), f"money spent [{self.scenario.currency}]"),
@@ -255,12 +260,19 @@ class _Log:
     def run_made(self, number: str, kind: str) -> int | None:
         """Index of the run that a row means."""
         program = self.scenario.run
+        readings = [reading.name for reading in self.scenario.reading]
         left = [place for place in range(len(program)) if place not in self.used]
         kinds = [program[place].kind for place in left]
-        if number:
+        if number in readings and not kind:
+            index = len(program) + readings.index(number)
+            if index in self.used:
+                self.fault("run", shown(number), "a reading that is not logged yet")
+                return None
+        elif number:
             index = int(number) - 1 if re.fullmatch("[0-9]{1,9}", number) else -1
             if not 0 <= index < len(program):
                 allowed = f"one of the {len(program)} runs of the program, by number from 1"
+                allowed += f"; or a reading: {', '.join(readings)}" if readings else ""
                 self.fault("run", shown(number), allowed, "add a run not planned as [[run]]")
                 return None
             if kind and kind != program[index].kind:
@@ -330,7 +342,7 @@ class _Log:
         """Why the scenario would not have made the run of a row, or no text."""
         if row.run is None or self.ended:
             return ""
-        run = self.scenario.run[row.run]
+        run = self.scenario.actions[row.run]
         missing = [mark for mark in dict.fromkeys(run.all_needs) if mark not in self.holding]
         barring = [mark for mark in dict.fromkeys(run.all_bars) if mark in self.holding]
         why = [f"{mark}, which it needs, did not hold" for mark in missing]
@@ -338,7 +350,8 @@ class _Log:
         if not why:
             return ""
         return (
-            f"{self.file} row {row.row}: run {row.run + 1} was made although {' and '.join(why)}; "
+            f"{self.file} row {row.row}: {self.named(row.run)} was made although "
+            f"{' and '.join(why)}; "
             "if that was otherwise, write it under marks of the row before, or correct the file"
         )
 
@@ -359,7 +372,17 @@ class _Log:
             given = f"a run after {self.ended.outcome} in row {self.ended.row}, the end of fishing"
             self.fault("", given, "no row after it", "correct that outcome, or leave this row out")
             return
-        run = None if row.run is None else self.scenario.run[row.run]
+        action = None if row.run is None else self.scenario.actions[row.run]
+        run = action if isinstance(action, Run) else None
+        if isinstance(action, Reading) and row.outcome:
+            self.reads(row.outcome, action)
+        elif run and row.outcome in READS:
+            self.fault(
+                "outcome",
+                row.outcome,
+                f"{', '.join(OUTCOMES)}: {self.named(row.run)} reads nothing",
+            )
+            return
         self.tops(row, run)
         if run and row.run is not None and row.outcome:
             self.odds(row.outcome, run, number=row.run + 1)
@@ -427,6 +450,31 @@ class _Log:
             self.top = (after, after)
         if allowed:
             self.fault("fish_top", f"{after:.10g}", allowed, suggestion)
+
+    def named(self, action: int | None) -> str:
+        """A run by its number, a reading by its name."""
+        assert action is not None
+        runs = len(self.scenario.run)
+        return f"run {action + 1}" if action < runs else self.scenario.reading[action - runs].name
+
+    def reads(self, outcome: str, reading: Reading) -> None:
+        """A reading reads one or the other, of a doubt that can still be so."""
+        if outcome not in READS:
+            self.fault("outcome", outcome, f"{' or '.join(READS)}, since it is a reading")
+            return
+        names = [doubt.name for doubt in self.doubts]
+        place = 0 if reading.about is None else names.index(reading.about)
+        against = reading.reliability_stubborn
+        right = reading.reliability, reading.reliability if against is None else against
+        chances = (right[0], 1.0 - right[1])  # of reading workable, in favour and not
+        if outcome == "reads_stubborn":
+            chances = (1.0 - chances[0], 1.0 - chances[1])
+        possible = {kind for kind in self.kinds if chances[kind >> place & 1] > 0}
+        if possible:
+            self.kinds = possible
+        else:
+            given = f"{outcome}, which a reading that is never wrong cannot give after these rows"
+            self.fault("outcome", given, " or ".join(READS), "correct the outcome or reliability")
 
     def odds(self, outcome: str, run: Run, *, number: int) -> None:
         """The outcome can happen, to a kind of fish to which all rows before could happen."""

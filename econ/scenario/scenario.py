@@ -135,6 +135,16 @@ class Scenario(Section):
         return own_marks(named)
 
     @property
+    def actions(self) -> tuple[Run | Reading, ...]:
+        """What can be done and logged: the runs, then the readings."""
+        return (*self.run, *self.reading)
+
+    def named(self, action: int) -> str:
+        """A run by number and name, a reading by name; `action` counts `actions` from 0."""
+        name = self.actions[action].name
+        return f"run {action + 1}, {name}" if action < len(self.run) else f"the reading {name}"
+
+    @property
     def can_be_attached(self) -> bool:
         """Whether the stuck string is whole to the surface, or a run can make it so."""
         return any(ATTACHED in marks for marks in (self.fish.marks, *(r.gives for r in self.run)))

@@ -37,6 +37,7 @@ SECTIONS = {  # part of the schema: where it stands in a file
     "Trouble": "`trouble` of a lump",
     "Limits": "`[limits]`",
     "Weather": "`[weather]`",
+    "Deadline": "`[deadline]`",
     "Rental": "`[[rental]]`",
     "Reading": "`[[reading]]`",
     "Insurance": "`[insurance]`",

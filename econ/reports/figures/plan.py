@@ -16,7 +16,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Circle, Rectangle, Wedge
 
-from econ.decision.plan import Plan
+from econ.decision.plan import Do, Plan
 from econ.reports import theme
 from econ.reports.amounts import Amounts
 from econ.reports.figures.layout import EDGE, WIDTHS, Key, Sheet, Size, step
@@ -42,6 +42,8 @@ OUTCOMES = {
     "part": "part",
     "prepared": "own job",
     "top_damaged": "damage",
+    "reads_workable": "workable",
+    "reads_stubborn": "stubborn",
 }
 MAKE: dict[str, Any] = {"facecolor": theme.FISHING, "edgecolor": theme.INK, "linewidth": 0.8}
 STOP: dict[str, Any] = {"facecolor": theme.PAPER, "edgecolor": theme.INK, "linewidth": 1.1}
@@ -95,7 +97,8 @@ def _drawn(found: Plan) -> Sheet:
     steps = max(1, _levels(first) - 1)
     fits = WIDTHS["memo"] - 2 * EDGE - LEAF >= NARROW * steps
     size: Size = "memo" if fits else "page"
-    used = sorted({order.do for order in first.all() if order.do != "stop"})[:NAMED]
+    done = {order.do for order in first.all()}
+    used = [do for do in _actions(found) if do in done][:NAMED]
     columns = min(3 if size == "page" else 2, max(1, len(used)))
     lines = ceil(len(used) / columns)
     money = plan_money(found)
@@ -117,8 +120,16 @@ def _drawn(found: Plan) -> Sheet:
     wide, marks = min(WIDEST, (sheet.inner - LEAF) / steps), LARGE
     if wide < NARROW:
         wide, marks = (sheet.inner - SMALL_LEAF) / steps, SMALL
-    _Tree(sheet, money, wide, marks).draw(first)
+    _Tree(sheet, money, wide, marks, _actions(found)).draw(first)
     return sheet
+
+
+def _actions(found: Plan) -> dict[Do, str]:
+    """What stands in the square of every run and reading: its number, readings apart."""
+    squares: dict[Do, str] = {n: f"{n}" for n in range(1, len(found.scenario.run) + 1)}
+    for number, reading in enumerate(found.scenario.reading, start=1):
+        squares[reading.name] = f"R{number}"
+    return squares
 
 
 def _levels(order: Order) -> int:
@@ -143,30 +154,33 @@ def _source(found: Plan, below: float, money: Amounts) -> str:
     return f"{words}{one_line(found.scenario.job.well)}"
 
 
-def _names(sheet: Sheet, found: Plan, used: list[Any], columns: int) -> None:
-    """The runs of the tree by number, above the key."""
+def _names(sheet: Sheet, found: Plan, used: list[Do], columns: int) -> None:
+    """The runs of the tree by number, and the readings, above the key."""
     if not used:
         return
     lines = ceil(len(used) / columns)
     room = sheet.inner / columns
-    for place, number in enumerate(used):
+    actions = _actions(found)
+    for place, do in enumerate(used):
         column, line = divmod(place, lines)
         x = EDGE + column * room
         y = sheet.bottom + (lines - 1 - line) * step(theme.SMALL)
-        sheet.write(f"{number}", x, y, most=6.0, size=theme.SMALL, weight="bold")
-        name = found.scenario.run[number - 1].name
+        sheet.write(actions[do], x, y, most=6.0, size=theme.SMALL, weight="bold")
+        name = found.scenario.run[do - 1].name if isinstance(do, int) else do
         sheet.write(name, x + 6.5, y, most=room - 9.0, size=theme.SMALL)
     sheet.bottom += lines * step(theme.SMALL) + 2.0
 
 
 @dataclass(frozen=True)
 class _Tree:
-    """The tree in the room that a sheet has left. wide: of a level [mm]."""
+    """The tree in the room that a sheet has left. wide: of a level [mm]; actions: what stands in
+    their squares."""
 
     sheet: Sheet
     money: Amounts
     wide: float
     marks: _Marks
+    actions: dict[Do, str]
 
     def draw(self, first: Order) -> None:
         """Draw all of it."""
@@ -228,7 +242,7 @@ class _Tree:
         size = theme.TEXT if marks is LARGE else theme.SMALL
         low = y - 0.5 * step(size)
         bold: dict[str, Any] = {"size": size, "weight": "bold", "colour": theme.PAPER}
-        self.sheet.write(f"{order.do}", x, low, most=marks.square, align="center", **bold)
+        self.sheet.write(self.actions[order.do], x, low, most=marks.square, align="center", **bold)
         middle = x + 0.5 * marks.square + marks.leg + marks.circle
         leg = Line2D([x, middle], [y, y], color=theme.INK, linewidth=1.2, zorder=1)
         self.sheet.put(leg)

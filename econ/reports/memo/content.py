@@ -110,9 +110,9 @@ def _line(answer: Answer) -> str:
     if answer.log:
         elapsed = tables.morning(answer) or {}
         last = answer.log[-1]
-        name = answer.scenario.run[last.run].name
+        name = answer.scenario.actions[last.run].name
         parts.append(
-            f"{runs(len(answer.log)).capitalize()} made in "
+            f"{runs(elapsed['runs_made']).capitalize()} made in "
             f"{elapsed['hours_since_first_run']:.0f} h; last: {name}, "
             f"{last.outcome.replace('_', ' ')}"
         )

@@ -136,8 +136,9 @@ def plan(answer: Answer) -> Row | None:
         return None
     first = found.nodes[0].do
     return {
-        "verb": "stop" if first == "stop" else "fish",
-        "run": None if first == "stop" else first,
+        "verb": "fish" if found.fish else "stop",
+        "do": first,
+        "run": first if isinstance(first, int) else None,
         "expected_cost": found.expected_cost.value,
         "standard_error": found.expected_cost.error,
         "gain_over_limit": found.gain.value,

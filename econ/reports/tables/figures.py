@@ -220,7 +220,7 @@ def program(answer: Answer) -> list[Row]:
         rows.append(
             {
                 "run": logged.run + 1,
-                "name": answer.scenario.run[logged.run].name,
+                "name": answer.scenario.actions[logged.run].name,
                 "part": "made",
                 "start": _days(logged.start, answer.now),
                 "end": _days(logged.end, answer.now),

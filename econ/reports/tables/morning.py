@@ -12,9 +12,10 @@ def morning(answer: Answer) -> Row | None:
     """The log and where the job stood before and after its last row; None without a log."""
     if not answer.log:
         return None
+    runs = len(answer.scenario.run)
     begun, end = answer.log[0].start, answer.log[-1].end
     return {
-        "runs_made": len(answer.log),
+        "runs_made": sum(row.run < runs for row in answer.log),
         "hours_since_first_run": (end - begun).total_seconds() / 3600.0,
         "spent": answer.spent,
         "authority_left": answer.authority.given,
@@ -23,8 +24,8 @@ def morning(answer: Answer) -> Row | None:
         "runs": [
             {
                 "row": row.row,
-                "run": row.run + 1,
-                "name": answer.scenario.run[row.run].name,
+                "run": row.run + 1 if row.run < runs else None,
+                "name": answer.scenario.actions[row.run].name,
                 "start": row.start.isoformat(),
                 "end": row.end.isoformat(),
                 "outcome": row.outcome,

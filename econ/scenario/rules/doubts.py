@@ -26,6 +26,22 @@ def doubts_have_names_of_their_own(scenario: Scenario) -> Iterator[Fault]:
             )
 
 
+@rule("reading")
+def readings_have_names_of_their_own(scenario: Scenario) -> Iterator[Fault]:
+    """A plan and a log name readings, where runs have numbers."""
+    before: set[str] = set()
+    for number, reading in enumerate(scenario.reading):
+        name = reading.name
+        if name == "stop" or name.isdigit() or name in before:
+            yield Fault(
+                f"'{name}', as the name of a reading",
+                "a name of its own for each reading, no number and not stop",
+                "give it another name",
+                path=("reading", number, "name"),
+            )
+        before.add(name)
+
+
 @rule("fishing", "doubt")
 def one_place_for_the_chance(scenario: Scenario) -> Iterator[Fault]:
     """With doubts of its own, a file gives no chance under [fishing] besides."""
