@@ -11,6 +11,7 @@ import numpy as np
 
 from econ.decision.authority import Authority, Stage1, Stage2, authority
 from econ.decision.breakdown import Breakdown, TotalCost, breakdown, total_cost
+from econ.decision.delays import EndingLate, WaitingOnWeather, ending_late, waiting_on_weather
 from econ.decision.estimates import Estimate
 from econ.decision.fallbacks import Fallbacks, fallbacks
 from econ.decision.figures import figures, walked
@@ -20,6 +21,7 @@ from econ.decision.limits import (
     best_by_days,
     by_days,
     by_runs,
+    is_close,
     verdict,
 )
 from econ.decision.next_run import Prices, RunAhead, prices, runs_ahead
@@ -63,18 +65,19 @@ class Answer(Framed):
     """Everything `econ` says about a scenario. Frozen; money is in the currency of the scenario.
 
     draws: of each scramble [count]; best: the best limit [runs]; best_by_days: the best limit
-    by days; flat: all limits within 2 % of the best [runs]; saving: of the best limit against
-    stopping now [currency]; not_told_apart: limits [runs] that differ from the best by less
-    than the error, none of them where it is `resolved`; cost_of_minimum: what the least number
-    of runs costs more than the best without it [currency]; by_runs, by_days: what every limit
-    gives; ahead: the runs still to make, each as it is if all before it ended `nothing`; rule:
-    the rule by state; plan: what a search of few states makes of the runs in any order, None where
+    by days; flat: all limits within 2 % of the best [runs]; close_call: see `limits.is_close`;
+    saving: of the best limit against stopping now [currency]; not_told_apart: limits [runs] that
+    differ from the best by less than the error, none of them where it is `resolved`;
+    cost_of_minimum: what the least number of runs costs more than the best without it [currency];
+    by_runs, by_days: what every limit gives; ahead: the runs still to make, each as it is if all
+    before it ended `nothing`; rule: the rule by state; plan: what a search of few states makes of the runs in any order, None where
     none is left; rules: the published rules of thumb; authority: both stages; prices: what
     small things are worth; breakdown: what the expected cost of the best limit is made of;
     quantities: days, chances and counts of every limit; totals: the distribution of its total;
     risk: of every limit; fallbacks: side by side; timetable: when the runs begin and end if all
     before them fail; contracts: what every rented tool costs; information: worth of knowing the
-    kind of fish; log: the runs made; before, after: where the job stood before the last of them,
+    kind of fish; weather, late: what waiting on weather and the deadline come to, None where the
+    file has none; log: the runs made; before, after: where the job stood before the last of them,
     and stands now, None without a log; now: when the clock starts, which is the decision or the
     end of the last run logged, None where the file does not say.
     """
@@ -84,6 +87,7 @@ class Answer(Framed):
     best: int
     best_by_days: DayLimit
     flat: tuple[int, ...]
+    close_call: bool
     saving: Estimate
     resolved: bool
     not_told_apart: tuple[int, ...]
@@ -104,6 +108,8 @@ class Answer(Framed):
     timetable: Timetable
     contracts: tuple[RentalCost, ...]
     information: ValueOfInformation
+    weather: WaitingOnWeather | None
+    late: EndingLate | None
     log: tuple[LoggedRun, ...]
     before: Status | None
     after: Status | None
@@ -222,12 +228,14 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
     levels = rule_levels(inputs, case, found.choice)
     daily = now.spread_day + now.fishing_day
     named = figures(found, best, authority=limits.authority is not None)
+    plan = plan_of(inputs, found, most=FEW_STATES, effort=LITTLE) if case.program else None
     return Answer(
         scenario=scenario,
         draws=found.n,
         best=best,
         best_by_days=best_by_days(days_rows, best),
         flat=judged.flat,
+        close_call=is_close(found.cost, minimum=minimum, plan=None if plan is None else plan.gain),
         saving=judged.saving,
         resolved=not judged.not_told_apart,
         not_told_apart=judged.not_told_apart,
@@ -236,7 +244,7 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
         by_days=days_rows,
         ahead=ahead,
         rule=state_rule(levels, minimum=minimum, scrambles=scrambles, limit=best),
-        plan=plan_of(inputs, found, most=FEW_STATES, effort=LITTLE) if case.program else None,
+        plan=plan,
         rules=RulesOfThumb(
             time_limit_days(fish_and_sidetrack=now.fallback, daily_cost=daily),
             economic_fishing_days(chance=chance, fish_and_sidetrack=now.fallback, daily_cost=daily),
@@ -276,6 +284,8 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
             scrambles=scrambles,
             hour=now.hour_of_waiting,
         ),
+        weather=waiting_on_weather(inputs, found, best),
+        late=ending_late(inputs, found),
         log=tuple(log),
         before=_before(scenario, log, found.n) if log else None,
         after=status(inputs, found) if log else None,

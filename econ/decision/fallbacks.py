@@ -30,8 +30,8 @@ class FallbackCost(Framed):
 
     kickoff: mean depth [ft] where a sidetrack leaves the hole, None for a lump; hours [h] without
     retries; time: those hours; other: materials and charges; trouble: kick-off retries, a
-    whipstock, sticking again; late: ending after the deadline; the six parts from time to late sum
-    to now. after_string_lost, after_hole_lost: with the next run ending so, None where it is
+    whipstock, sticking again, ending after the deadline; the five parts from time to value_given_up
+    sum to now. after_string_lost, after_hole_lost: with the next run ending so, None where it is
     closed or there is no next run. taken: the states in which it is the cheapest that is open.
     """
 
@@ -44,7 +44,6 @@ class FallbackCost(Framed):
     trouble: float
     lost_in_hole: float
     value_given_up: float
-    late: float
     now: float
     after_string_lost: float | None
     after_hole_lost: float | None
@@ -193,10 +192,9 @@ def _parts(
     parts = {
         "time": lines["fallback_time"],
         "other": lines["fallback_charges"],
-        "trouble": lines["kickoff_trouble"] + lines["sticking"],
+        "trouble": lines["kickoff_trouble"] + lines["sticking"] + lines["late_fallback"],
         "lost_in_hole": lines["lost_in_hole"] + lines["string_lost"],
         "value_given_up": lines["value_given_up"],
-        "late": lines["late_fallback"],
     }
     return parts, mean(bill.hours), kickoff
 

@@ -70,6 +70,24 @@ class Verdict(Framed):
     cost_of_minimum: float
 
 
+def is_close(cost: Array, *, minimum: int, plan: Estimate | None) -> bool:
+    """Whether the fewest runs allowed and the best of all with more cost nearly the same: within
+    FLAT of the cheaper, or within the error. cost: shape (scrambles, limits) [currency]; plan:
+    what a plan gains over the best limit."""
+    if cost.shape[1] <= minimum + 1:
+        return False
+    mean = cost.mean(axis=0)
+    more = minimum + 1 + int(np.argmin(mean[minimum + 1 :]))
+    apart = estimate(cost[:, minimum] - cost[:, more])
+    other = float(mean[more])
+    if plan is not None and plan.value > 0:
+        gain = plan.value + other - float(mean[minimum:].min())
+        apart = Estimate(apart.value + gain, float(np.hypot(apart.error, plan.error)))
+        other -= gain
+    near = FLAT * min(abs(float(mean[minimum])), abs(other))
+    return abs(apart.value) <= near or not apart.resolved(other)
+
+
 def verdict(cost: Array, *, minimum: int) -> Verdict:
     """The best of the limits from `minimum` on. cost: shape (scrambles, limits) [currency]."""
     mean = cost.mean(axis=0)

@@ -48,7 +48,7 @@ BY_FALLBACK = (
     *("taken", "fallback_hours", "bit_trips", "plug_retries", "whipstock_attempts"),
     *("retry_hours", "sticks"),
 )
-QUANTITIES = ("fishing_hours", "paid_hours", "parted", *BY_FALLBACK)
+QUANTITIES = ("fishing_hours", "paid_hours", "parted", "recovery_hours", "late", *BY_FALLBACK)
 SPENDING = tuple(name for name, part in LINES.items() if part == "fishing")
 
 
@@ -173,16 +173,20 @@ class Ending:
     place; all broadcast together.
 
     bill_from: the bill of the fallback that is taken at a place; it is asked only when needed.
-    parted: 1 where the string was still attached and the work to get off the fish is in `spent`.
+    recovery_hours: of the work after recovery [h]; late: what its late end costs; parted: 1 where
+    the string was still attached and the work to get off the fish is in `spent`; is_late: chance
+    that the end comes after the deadline, where there is one.
     """
 
     weight: Array
     spent: Spent
     recovery: Array | None = None
+    recovery_hours: Array | None = None
     late: Array | None = None
     place: Place | None = None
     bill_from: Callable[[Place], Bill] | None = None
     parted: Array | None = None
+    is_late: Array | None = None
 
     @cached_property
     def bill(self) -> Bill | None:
@@ -213,7 +217,8 @@ class Ending:
 
     def quantities(self) -> dict[str, Array]:
         """What the lines are priced on: fishing_hours, and of them paid_hours that pay the fishing
-        day [h]; parted: times of getting off the fish; and of a fallback: taken (1),
+        day [h]; parted: times of getting off the fish; recovery_hours [h]; late: chance to end
+        after the deadline; and of a fallback: taken (1),
         fallback_hours without retries [h], the numbers of bit_trips, plug_retries and
         whipstock_attempts, retry_hours of these two [h], and the chance of sticks."""
         spent = self.spent
@@ -223,8 +228,14 @@ class Ending:
         }
         if self.parted is not None:
             amounts["parted"] = self.parted
+        if self.recovery_hours is not None:
+            amounts["recovery_hours"] = self.recovery_hours
+        if self.is_late is not None:
+            amounts["late"] = self.is_late
         if self.bill is not None:
             bill = self.bill
+            if bill.deadline is not None:
+                amounts["late"] = bill.chance_late()
             amounts |= {
                 "taken": np.ones((1, 1, 1)),
                 "fallback_hours": bill.hours,

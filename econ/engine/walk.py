@@ -278,10 +278,13 @@ def stop(case: Case, choice: Choice | None, level: Level) -> Ending:
 
 def _fish_out(case: Case, weight: Array, spent: Spent) -> Ending:
     """The fish is out: the work after it, and what it costs if that ends late."""
-    late = None
-    if case.deadline is not None:
-        late = case.deadline.cost(spent.days + three(case.recovery_days))
-    return Ending(weight, spent, recovery=three(case.recovery_cost), late=late)
+    days = three(case.recovery_days)
+    done = Ending(weight, spent, recovery=three(case.recovery_cost), recovery_hours=24.0 * days)
+    if case.deadline is None:
+        return done
+    ends = spent.days + days
+    late, is_late = case.deadline.cost(ends), case.deadline.chance.cost(ends)
+    return replace(done, late=late, is_late=is_late)
 
 
 def _dated(case: Case, spent: Spent, place: Place) -> Place:

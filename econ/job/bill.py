@@ -178,6 +178,12 @@ class Bill:
         stuck = self._late(self.deadline, self._ends + self.stick_hours / 24.0)
         return np.asarray(late + self.stick_chance * (stuck - late))
 
+    def chance_late(self) -> Array:
+        """Chance that it ends late."""
+        if self.deadline is None:
+            return np.zeros(())
+        return replace(self, deadline=self.deadline.chance).late()
+
     def _late(self, deadline: Deadline, ends: Array) -> Array:
         """The same over the retries, from the day on which it ends without them [d]."""
         q, step, tools = self.failure, self.retry_hours / 24.0, self.whipstock

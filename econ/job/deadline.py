@@ -48,6 +48,11 @@ class Deadline:
     once: Array
     per_day: Array
 
+    @property
+    def chance(self) -> Deadline:
+        """The same deadline at a cost of 1 once, which is 1 where the end is late."""
+        return Deadline(self.due, np.ones(()), np.zeros(()))
+
     def cost(self, ends: Array) -> Array:
         """Cost of ending on a day [currency].
 

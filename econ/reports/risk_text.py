@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from econ.decision import Answer
+from econ.decision.delays import EndingLate
 from econ.reports import sentences, tables
 from econ.reports.sentences import percent
 from econ.reports.words import Money, one_line, runs, wrap
@@ -72,6 +73,49 @@ def risk(answer: Answer, money: Money) -> list[str]:
     return lines
 
 
+def delays(answer: Answer, money: Money) -> list[str]:
+    """Waiting on weather, and the deadline by limit; nothing where the file has neither."""
+    lines: list[str] = []
+    if (wait := answer.weather) is not None:
+        days = wait.fishing.value + wait.fallback.value
+        lines += wrap(
+            f"WEATHER at {runs(wait.runs)}: {days:.1f} days of waiting on average, "
+            f"{wait.fishing.value:.1f} while fishing and {wait.fallback.value:.1f} in the "
+            f"fallback, with their chances. It costs {money.full(wait.cost.value)}, which is in "
+            "every figure. "
+            f"{_without(wait.runs_without, wait.runs, 'it')}"
+        )
+    if (late := answer.late) is not None:
+        lines += ["", *_deadline(answer, late, money)] if lines else _deadline(answer, late, money)
+    return lines
+
+
+def _deadline(answer: Answer, late: EndingLate, money: Money) -> list[str]:
+    given = answer.scenario.deadline
+    left = given is not None and given.work_after_days != 0
+    if late.days > 0:
+        until = ", so that the work after them is done in time" if left else ""
+        said = f"DEADLINE: operations have to end within {late.days:.1f} days from now{until}."
+    else:
+        said = "DEADLINE: it cannot be met any more."
+    lines = [*wrap(said), f"  runs  late %   costs ({money.unit})"]
+    for row in late.by_runs:
+        mark = ">" if row.runs == answer.best else " "
+        chance = f"{100 * row.chance.value:.0f}"
+        lines.append(f"{mark}{row.runs:>5}{chance:>8}{money.short(row.cost.value):>8}")
+    return lines + wrap(
+        "late %: chance to end late. costs: what that costs in expectation, in every figure above. "
+        + _without(late.runs_without, answer.best, "the deadline")
+    )
+
+
+def _without(runs_without: int, best: int, what: str) -> str:
+    if runs_without == best:
+        return f"Without {what} the best limit would be the same."
+    limit = "to stop now" if runs_without == 0 else runs(runs_without)
+    return f"Without {what} the best limit would be {limit}."
+
+
 def fallbacks(answer: Answer, money: Money) -> list[str]:
     """All fallbacks, what each is made of, and where one takes over; nothing with the fish out."""
     if answer.ended == "recovered":
@@ -97,9 +141,10 @@ def fallbacks(answer: Answer, money: Money) -> list[str]:
         ]
         if answer.ahead:
             lines += wrap("  if the next run ends with the " + ", ".join(after), hang=2)
+    late = ", ending late" if answer.late is not None else ""
     lines += wrap(
-        "trouble: kick-off retries, sticking again and the like, in expectation. lost: pieces left "
-        "in the hole. given up: value of the well, which is no money spent."
+        f"trouble: kick-off retries, sticking again{late} and the like, in expectation. lost: "
+        "pieces left in the hole. given up: value of the well, which is no money spent."
     )
     reaches = tables.fallback_reaches(answer)
     if len(answer.fallbacks.rows) > 1 and reaches:

@@ -9,7 +9,7 @@ from econ.decision import Answer
 from econ.reports import sentences, tables
 from econ.reports.cautions import SEALED_SOURCE, SHORT
 from econ.reports.morning_text import morning
-from econ.reports.risk_text import authority, fallbacks, insurance, knowing, rentals, risk
+from econ.reports.risk_text import authority, delays, fallbacks, insurance, knowing, rentals, risk
 from econ.reports.tables.plain import Told
 from econ.reports.tables.situation import Situation
 from econ.reports.words import Money, error_in_words, one_line, runs, wrap
@@ -34,6 +34,7 @@ def text(answer: Answer, more: Sequence[Sequence[str]] = ()) -> str:
         morning(answer, money),
         _curve(answer, money),
         _days(answer),
+        delays(answer, money),
         _next(answer, money),
         _ahead(answer, money),
         _rule(answer, money),

@@ -264,6 +264,7 @@ def estimate(answer: Answer) -> Estimate:
         if own.taken > 0:
             _fallback(make, number, own, spread)
     _losses(make)
+    _late(make)
     for ledger, part in LINES.items():
         make.group(ledger, "compared" if ledger == NOT_SPENT else part)
     order = list(SLICES)
@@ -423,6 +424,20 @@ def _value(inputs: Inputs, piece: Piece) -> float:
         for amount in (piece.replacement, piece.depreciation, piece.floor)
     )
     return new * max(1.0 - off, floor)
+
+
+def _late(make: _Maker) -> None:
+    """What it costs to end after the deadline, in expectation: it bends at the deadline, so that it
+    is no quantity times a price."""
+    for ledger, part, owner in (
+        ("late_recovered", "After a recovery", 0),
+        ("late_fallback", "Deadline", LAST),
+    ):
+        if expected := make.taken.expected[ledger]:
+            words = "Ending after the deadline, mean"
+            price = make.given(part, words, "once", expected, "chance and days late in it")
+            planned = Cell(1.0) if make.taken.planned.get(ledger) else None
+            make.add(ledger, "RG30", words, "sum", price, Cell(1.0), planned, owner=owner)
 
 
 def _losses(make: _Maker) -> None:

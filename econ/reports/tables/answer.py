@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 import econ
 from econ.decision import Answer
+from econ.decision.delays import EndingLate, WaitingOnWeather
 from econ.decision.estimates import ROUNDING
 from econ.decision.guards import guards
 from econ.decision.limits import RunLimit
@@ -60,6 +61,7 @@ def document(answer: Answer) -> Row:
                 "p50": limit.p50,
                 "p90": limit.p90,
                 "resolved": answer.resolved,
+                "close_call": answer.close_call,
                 "errors": _errors(limit),
             },
             "by_runs": by_runs(answer),
@@ -126,7 +128,46 @@ def document(answer: Answer) -> Row:
             "notes": all_notes(answer),
         }
     )
-    return found | ({"past_jobs": past_jobs(answer)} if answer.scenario.past_jobs else {})
+    if answer.scenario.past_jobs:
+        found["past_jobs"] = past_jobs(answer)
+    if answer.weather is not None:
+        found["weather"] = plain(waiting(answer.weather))
+    if answer.late is not None:
+        found["deadline"] = plain(deadline(answer.late))
+    return found
+
+
+def waiting(weather: WaitingOnWeather) -> Row:
+    """Expected waiting on weather at the best limit, and what it costs."""
+    return {
+        "runs": weather.runs,
+        "days_fishing": weather.fishing.value,
+        "days_fallback": weather.fallback.value,
+        "cost": weather.cost.value,
+        "runs_without": weather.runs_without,
+        "errors": {
+            "days_fishing": weather.fishing.error,
+            "days_fallback": weather.fallback.error,
+            "cost": weather.cost.error,
+        },
+    }
+
+
+def deadline(late: EndingLate) -> Row:
+    """Chance to end late and what it costs, by limit."""
+    return {
+        "days": late.days,
+        "runs_without": late.runs_without,
+        "by_runs": [
+            {
+                "runs": row.runs,
+                "chance_late": row.chance.value,
+                "expected_cost": row.cost.value,
+                "errors": {"chance_late": row.chance.error, "expected_cost": row.cost.error},
+            }
+            for row in late.by_runs
+        ],
+    }
 
 
 def plan(answer: Answer) -> Row | None:

@@ -77,8 +77,15 @@ CAUSE_WORDS = {
     "sticking": "Sticking again, other trouble",
     "lost_in_hole": "Fish lost in the hole",
     "value_given_up": "Value of the well given up",
+    "late_recovered": "Ending late with the fish out",
+    "late_fallback": "Ending late with a fallback",
 }
-PHASES = {"common": "common", "string_lost": "fishing", "recovery": "recovered"}
+PHASES = {
+    "common": "common",
+    "string_lost": "fishing",
+    "recovery": "recovered",
+    "late_recovered": "recovered",
+}
 RULE_WORDS = {
     "time_limit_days": "Time limit rule",
     "economic_fishing_days": "Economic fishing time",
