@@ -64,22 +64,22 @@ class RulesOfThumb(Framed):
 class Answer(Framed):
     """Everything `econ` says about a scenario. Frozen; money is in the currency of the scenario.
 
-    draws: of each scramble [count]; best: the best limit [runs]; best_by_days: the best limit
-    by days; flat: all limits within 2 % of the best [runs]; close_call: see `limits.is_close`;
-    saving: of the best limit against stopping now [currency]; not_told_apart: limits [runs] that
-    differ from the best by less than the error, none of them where it is `resolved`;
-    cost_of_minimum: what the least number of runs costs more than the best without it [currency];
-    by_runs, by_days: what every limit gives; ahead: the runs still to make, each as it is if all
-    before it ended `nothing`; rule: the rule by state; plan: what a search of few states makes of the runs in any order, None where
-    none is left; rules: the published rules of thumb; authority: both stages; prices: what
-    small things are worth; breakdown: what the expected cost of the best limit is made of;
-    quantities: days, chances and counts of every limit; totals: the distribution of its total;
+    draws: of each scramble [count]; best: the best limit [runs]; best_by_days: the best limit by
+    days; flat: all limits within 2 % of the best [runs]; close_call: see `limits.is_close`; saving:
+    of the best limit against stopping now [currency]; not_told_apart: limits [runs] that differ
+    from the best by less than the error, none of them where it is `resolved`; cost_of_minimum: what
+    the least number of runs costs more than the best without it [currency]; by_runs, by_days: what
+    every limit gives; ahead: the runs still to make, each as it is if all before it ended
+    `nothing`; rule: the rule by state; plan: what a search of few states makes of the runs in any
+    order, None where none is left; rules: the published rules of thumb; authority: both stages;
+    prices: what small things are worth; breakdown: what the expected cost of the best limit is made
+    of; quantities: days, chances and counts of every limit; totals: the distribution of its total;
     risk: of every limit; fallbacks: side by side; timetable: when the runs begin and end if all
     before them fail; contracts: what every rented tool costs; information: worth of knowing the
     kind of fish; weather, late: what waiting on weather and the deadline come to, None where the
     file has none; log: the runs made; before, after: where the job stood before the last of them,
-    and stands now, None without a log; now: when the clock starts, which is the decision or the
-    end of the last run logged, None where the file does not say.
+    and stands now, None without a log; now: when the clock starts, which is the decision or the end
+    of the last run logged, None where the file does not say.
     """
 
     scenario: Scenario
