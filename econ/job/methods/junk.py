@@ -11,7 +11,7 @@ from econ.job.methods.verdicts import Finding, doubt, good, no
 
 def _wide_junk(here: Situation) -> Iterator[Finding]:
     widest = limit("basket_share") * here.hole
-    if here.widest is not None and here.widest > widest:
+    if here.loose_junk and here.widest is not None and here.widest > widest:
         yield no(
             f"junk of {here.wide(here.widest)} does not pass the catchers, about "
             f"{here.wide(widest)} in {here.wide(here.hole)} hole"
@@ -26,12 +26,12 @@ def magnet(here: Situation) -> Iterator[Finding]:
         yield doubt("whether the junk is magnetic is not known")
     else:
         yield good("magnetic junk: short and cheap, run first and again; carbide inserts stay")
-    if here.heaviest is not None and here.heaviest > limit("heavy_junk"):
+    if here.loose_junk and here.heaviest is not None and here.heaviest > limit("heavy_junk"):
         yield doubt(
             f"a piece of {here.heavy(here.heaviest)}, over {here.heavy(limit('heavy_junk'))}, "
             "may drop off"
         )
-    if here.length > limit("long_junk"):
+    if here.loose_junk and here.length > limit("long_junk"):
         yield doubt(f"junk {here.long(here.length)} long, over {here.long(limit('long_junk'))}")
     if here.covered:
         yield doubt("fill covers the junk: a basket that circulates reaches it")
