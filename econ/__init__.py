@@ -17,13 +17,13 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from econ.decision import Answer, answer
+    from econ.decision.methods import methods
     from econ.decision.order import ProgramSearch, best_order
     from econ.decision.plan import Plan, plan
     from econ.decision.sensitivity import Sensitivity, sensitivity
     from econ.decision.sweep import sweep
     from econ.decision.value_of_information import certainty_equivalent, evpi, evsi, posterior
     from econ.decision.whatif import WhatIf, whatif
-    from econ.job.methods import methods
     from econ.records import (
         RecordOdds,
         Records,
@@ -117,7 +117,7 @@ _HOMES = {
     "figures": "econ.reports.forms",
     "load": "econ.scenario",
     "memo": "econ.reports.forms",
-    "methods": "econ.job.methods",
+    "methods": "econ.decision.methods",
     "odds": "econ.records",
     "odds_fragment": "econ.records",
     "page": "econ.reports.forms",

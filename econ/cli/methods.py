@@ -14,7 +14,10 @@ from econ.cli.terminal import say
 @click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Override a value.")
 @click.option("--run", "kind", metavar="KIND", help="Print a [[run]] of KIND to paste instead.")
 def methods(file: str, as_json: bool, changes: tuple[str, ...], kind: str | None) -> None:
-    """Say which kinds of run suit the fish in the scenario FILE, and why."""
+    """Say which kinds of run suit the fish in the scenario FILE, and why, best in money first.
+
+    FILE needs no run, no rates and no fallback yet.
+    """
     if as_json and kind is not None:
         raise click.UsageError("give --json or --run, not both")
     scenario = load_scenario(file, changes, need_odds=False)
@@ -24,9 +27,9 @@ def methods(file: str, as_json: bool, changes: tuple[str, ...], kind: str | None
         wanted = kind
         say(guard(lambda: fragment(scenario, wanted)), end="")
         return
-    from econ.job import methods as job
+    from econ.decision.methods import methods as ranked
 
-    found = job.methods(scenario)
+    found = ranked(scenario)
     if as_json:
         import json
 

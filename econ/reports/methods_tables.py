@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import asdict
 from typing import Any
 
-from econ.job.methods.catalogue import LAND_CHARGES, catalogue
+from econ.job.methods.catalogue import CHARGES_IN, LAND_CHARGES, catalogue
 from econ.job.methods.ranges import Hours, Span
 from econ.job.methods.survey import Methods, Suitability, unsuited_runs
+from econ.reports import safety
 
 Row = dict[str, Any]
 BASIS = "planning ranges for a first attempt: judgement, no source; local records replace them"
@@ -21,7 +23,10 @@ def methods_document(found: Methods) -> Row:
         "scenario": job.job.well,
         "units": job.units,
         "basis": BASIS,
-        "charges": LAND_CHARGES,
+        "charges": LAND_CHARGES if job.currency == CHARGES_IN else "",
+        "currency": job.currency,
+        "safety": list(safety.warnings(job)),
+        "stand_ins": list(job.stand_ins),
         "fish": {
             "top": job.fish.top,
             "bottom": job.fish.bottom,
@@ -38,10 +43,12 @@ def methods_document(found: Methods) -> Row:
 
 def kind_row(each: Suitability) -> Row:
     """One kind of run."""
+    facts = catalogue().kinds[each.kind]
     return {
         "kind": each.kind,
         "name": each.name,
         "goal": each.goal,
+        "purpose": each.purpose,
         "verdict": each.verdict,
         "reasons": list(each.reasons),
         "not_known": list(each.not_known),
@@ -74,6 +81,18 @@ def kind_row(each: Suitability) -> Row:
             }
             for advice in each.options
         ],
+        "string": [
+            {"part": component.part, "reason": component.reason} for component in each.string
+        ],
+        "rate": each.rate,
+        "worth": None if each.worth is None else asdict(each.worth),
+        "needs": list(facts.needs),
+        "gives": list(facts.gives),
+        "takes": list(facts.takes),
+        "bars": list(facts.bars),
+        "depends_on": list(facts.depends_on),
+        "odds_source": facts.odds_source,
+        "hours_source": facts.hours_source,
         "remarks": list(each.remarks),
         "charges": each.charges,
         "source": each.source,

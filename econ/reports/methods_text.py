@@ -4,14 +4,54 @@ from __future__ import annotations
 
 import textwrap
 
-from econ.job.methods.catalogue import LAND_CHARGES, catalogue
+from econ.job.methods.catalogue import catalogue
 from econ.job.methods.ranges import Span
 from econ.job.methods.survey import Methods, Suitability
+from econ.reports import safety
 from econ.reports.methods_tables import Row, methods_document
 from econ.reports.words import one_line
 from econ.scenario.quantities import UNITS
 
 WIDTH = 72
+PURPOSES = {
+    "source": "to take the source out",
+    "free": "to free",
+    "reach": "to reach",
+    "clean": "to clean",
+    "catch": "to catch",
+    "cut": "to cut",
+    "junk": "to clear junk",
+    "leave": "to leave it",
+}
+MONEY = (
+    "Of a run that brings no fish by itself the odds, hours and cost hold the catch after it. "
+    "Losses of string and hole and what a failure teaches are left out: econ answer has both."
+)
+STAND_INS = {
+    "schema": "taken as 1",
+    "currency": "amounts are in the money of the rates",
+    "job": "the well has no name yet",
+    "rates": "no cost is worked out, and the order is by hours for a chance",
+    "fallback": "no break-even odds, and the order is by cost for a chance",
+    "well.depth": "taken as the lower end of the fish",
+    "well.shoe_depth": "all of the hole taken as open; no break-even odds",
+}
+ASSUMED = {
+    "fish.top_condition": "taken as not known, which lowers the odds",
+    "fish.mechanism": "taken as not known, which lowers the odds",
+    "fish.bore_open": "what works inside is doubtful until it is known",
+    "fish.outside_diameter": "taken to leave room",
+    "fish.inside_diameter": "taken to be wide enough",
+    "fish.largest_diameter": "taken as the top",
+    "fish.ferrous": "a magnet is doubtful until it is known",
+    "fish.fill": "taken as none",
+    "fish.last_motion": "taken as none: jar up",
+    "fish.tension": "taken as no tension at the cut",
+    "fish.thread_up": "taken from the condition of the top",
+    "well.diameter_at_top": "taken as the bit's",
+    "well.hardness": "what cuts rock is doubtful until it is known",
+    "well.losses": "taken as none",
+}
 CAUTION = (
     "A starting list for a talk with the fishing supervisor, who knows the tools and the hole; "
     "no procedure, and no tool is chosen by it. Suppliers' limits and well control come first."
@@ -19,9 +59,9 @@ CAUTION = (
 
 
 def methods_text(found: Methods) -> str:
-    """The kinds that suit, then the doubtful, then in short those that do not."""
+    """What can harm people, the order of money by purpose, then every kind with its reasons."""
     whole = methods_document(found)
-    parts = [_head(found, whole)]
+    parts = [_head(found, whole), _first(found), _stand_ins(found)]
     for verdict in ("suits", "doubtful"):
         listed = [each for each in found.kinds if each.verdict == verdict]
         parts.append([verdict.upper() if listed else f"{verdict.upper()}: none"])
@@ -52,6 +92,8 @@ def _head(found: Methods, whole: Row) -> list[str]:
             facts.append(f"{words} {size:.10g} {diameter}")
     facts.append(f"{well.inclination:g} degrees")
     lines = _wrap(f"METHODS for {one_line(job.job.well)}")
+    for words in safety.warnings(job):
+        lines += _wrap(words)
     lines += _wrap(", ".join(facts) + ".")
     frees = whole["fish"]["first_jarring_frees"]
     if frees is not None and fish.top_condition != "loose_junk":
@@ -67,10 +109,53 @@ def _head(found: Methods, whole: Row) -> list[str]:
     return lines
 
 
+def _first(found: Methods) -> list[str]:
+    """Best in money first, by what the run is for; no barred kind among them."""
+    currency = one_line(found.scenario.currency)
+    lines = []
+    for purpose, words in PURPOSES.items():
+        listed = [e for e in found.kinds if e.purpose == purpose and e.verdict != "no"]
+        for each in listed:
+            lines += _item(f"{words}: {each.kind} ({each.verdict}): {_worth(each, currency)}")
+    if not lines:
+        return []
+    told = "BEST FIRST IN MONEY, BY WHAT IT IS FOR"
+    return [told, *lines, *_wrap(MONEY)]
+
+
+def _worth(each: Suitability, currency: str) -> str:
+    """Odds against the kind's own break-even odds, hours and cost; with the catch after it."""
+    worth = each.worth
+    if worth is None:
+        return "not valued"
+    words = "" if worth.then is None else f"then {worth.then}; "
+    out = "junk out" if each.purpose in ("junk", "leave") else "fish out"
+    words += f"{out} {_number_of(100 * worth.chance)} %"
+    if worth.break_even is not None:
+        words += f", pays above {_number_of(100 * worth.break_even)} %"
+    if worth.days is not None:
+        words += f"; {24 * worth.days:,.0f} h"
+    if worth.cost is not None:
+        words += f", {worth.cost:,.0f} {currency}"
+    if worth.gain is not None:
+        better = "saves" if worth.gain >= 0 else "loses"
+        words += f"; {better} {abs(worth.gain):,.0f} against stopping now"
+    return words
+
+
+def _stand_ins(found: Methods) -> list[str]:
+    """What the file leaves out and what stands in for it."""
+    missing = found.scenario.stand_ins
+    if not missing:
+        return []
+    lines = [line for name in missing for line in _item(f"{name}: {STAND_INS[name]}")]
+    return ["NOT IN THE FILE YET", *lines]
+
+
 def _kind(each: Suitability) -> list[str]:
     lines = [f"{each.name} ({each.kind})"]
     lines += [line for reason in each.reasons for line in _item(reason)]
-    lines += _item(f"{_time(each)}; goal: {each.goal}")
+    lines += _item(f"{_time(each)}; its own goal: {each.goal}")
     lines += _item(_odds(each))
     if each.modifiers:
         lines += _item("odds ratios: " + "; ".join(_ratio(each)))
@@ -85,22 +170,19 @@ def _kind(each: Suitability) -> list[str]:
         if span.high > 0
     ]
     lines += _item("else: " + ", ".join(wrong))
-    if each.options:
-        named = [f"{_option(advice.option)} ({advice.reason})" for advice in each.options]
-        lines += _item("run with: " + ", ".join(named))
+    if each.string:
+        named = [f"{component.part} ({component.reason})" for component in each.string]
+        lines += _item("the string: " + "; ".join(named))
     lines += [line for remark in each.remarks for line in _item(remark)]
     lines += _item(f"charges: {each.charges}")
     return lines
-
-
-def _option(name: str) -> str:
-    return catalogue().options[name].words
 
 
 def _time(each: Suitability) -> str:
     trips = {0: "no round trip", 1: "one round trip"}.get(each.trips, f"{each.trips} round trips")
     if each.hours is None:
         return f"hours not known without [trip_speed]; {trips}"
+    trips += f"; {each.rate}" if each.rate else ""
     return (
         f"{each.hours.low:.0f} to {each.hours.high:.0f} h, likely {each.hours.likely:.0f}, {trips}"
     )
@@ -111,13 +193,13 @@ def _odds(each: Suitability) -> str:
     if each.lowered_by:
         level += f" ({'; '.join(each.lowered_by)})"
     if each.whole.high == 0:
-        return f"odds: goal met {_percent(each.goal_met)}; no fish by itself; {level}"
-    out = "junk out" if each.purpose == "junk" else "whole fish out"
+        return f"odds: own goal met {_percent(each.goal_met)}; no fish by itself; {level}"
+    out = "junk out" if each.purpose in ("junk", "leave") else "whole fish out"
     text = f"odds: {out} {_percent(each.whole)}"
     if each.goal_met != each.whole:
-        text = f"odds: goal met {_percent(each.goal_met)}, {out} {_percent(each.whole)}"
+        text += f", its own goal met {_percent(each.goal_met)}"
     if each.whole_if_dressed is not None:
-        text += f", with the top dressed first {_percent(each.whole_if_dressed)}"
+        text += f"; whole fish with the top dressed first {_percent(each.whole_if_dressed)}"
     return f"{text}; {level}"
 
 
@@ -137,14 +219,17 @@ def _unsuited(found: Methods) -> list[str]:
     """In short, kinds with the same reason together."""
     reasons: dict[str, list[str]] = {}
     for each in found.kinds:
-        if each.verdict == "does not suit":
+        if each.verdict == "no":
             reasons.setdefault(each.reasons[0], []).append(each.kind)
     lines = [line for reason, kinds in reasons.items() for line in _named(kinds, reason)]
     return ["DOES NOT SUIT", *lines] if lines else []
 
 
 def _unknown(whole: Row) -> list[str]:
-    lines = [line for key, kinds in whole["not_known"].items() for line in _named([key], *kinds)]
+    """Keys the file leaves out, what is assumed meanwhile, and the kinds that hang on them."""
+    lines = []
+    for key, kinds in whole["not_known"].items():
+        lines += _item(f"{key} ({ASSUMED[key]}): {', '.join(kinds)}")
     return ["NOT IN THE FILE, AND COULD CHANGE THIS", *lines] if lines else []
 
 
@@ -170,7 +255,6 @@ def _how() -> list[str]:
             "steep angle count once: in the level or by their ratio, whichever leaves less."
         ),
         *_item("what else may happen grows with time, angle and the length washed."),
-        *_item(f"charges: {LAND_CHARGES}."),
         *_wrap(CAUTION),
     ]
 

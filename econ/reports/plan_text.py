@@ -9,7 +9,7 @@ from econ.decision.estimates import Estimate
 from econ.decision.order import ProgramSearch
 from econ.decision.plan import Do, Plan
 from econ.engine.case import ENDS
-from econ.reports import sentences
+from econ.reports import safety, sentences
 from econ.reports.amounts import Amounts
 from econ.reports.cautions import FULL
 from econ.reports.plan_tables import (
@@ -77,6 +77,7 @@ def _ended(found: Plan, outcome: str, money: Amounts) -> list[str]:
 def _head(found: Plan, money: Amounts) -> list[str]:
     job = found.scenario
     lines = wrap(f"PLAN: {_now(found)}.")
+    lines += [line for words in safety.warnings(job) for line in wrap(words)]
     lines += wrap(one_line(job.job.well))
     if job.job.event:
         lines += wrap(one_line(job.job.event))
@@ -92,10 +93,6 @@ def _head(found: Plan, money: Amounts) -> list[str]:
         )
     if job.limits.minimum_runs:
         lines += wrap(f"At least {runs(job.limits.minimum_runs)} must be made (minimum_runs).")
-    if job.fish.sealed_source:
-        lines += wrap(
-            "A sealed source is in the fish: read the cautions at the end before any order."
-        )
     return lines
 
 

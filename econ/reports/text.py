@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 
 from econ.decision import Answer
-from econ.reports import sentences, tables
-from econ.reports.cautions import SEALED_SOURCE, SHORT
+from econ.reports import safety, sentences, tables
+from econ.reports.cautions import SHORT
 from econ.reports.morning_text import morning
 from econ.reports.risk_text import authority, delays, fallbacks, insurance, knowing, rentals, risk
 from econ.reports.tables.plain import Told
@@ -47,6 +47,7 @@ def text(answer: Answer, more: Sequence[Sequence[str]] = ()) -> str:
         _worth(answer, money),
         insurance(answer, money),
         *more,
+        _barred(answer),
         _notes(answer),
         cautions(answer),
     ]
@@ -55,7 +56,8 @@ def text(answer: Answer, more: Sequence[Sequence[str]] = ()) -> str:
 
 def _verdict(answer: Answer, money: Money) -> list[str]:
     said = sentences.verdict(Situation.of_answer(answer), money, terminal=True)
-    return [line for words in (said.headline, *said.sentences) for line in wrap(words)]
+    words = (said.headline, *safety.warnings(answer.scenario), *said.sentences)
+    return [line for each in words for line in wrap(each)]
 
 
 def _head(answer: Answer) -> list[str]:
@@ -202,6 +204,17 @@ def _worth(answer: Answer, money: Money) -> list[str]:
     return lines
 
 
+def _barred(answer: Answer) -> list[str]:
+    """Runs of the program that a hazard in the fish bars, with the rule."""
+    found = safety.barred_runs(answer.scenario)
+    if not found:
+        return []
+    return [
+        "RUNS THAT ARE BARRED:",
+        *(line for each in found for line in wrap("- " + each, hang=2)),
+    ]
+
+
 def _notes(answer: Answer) -> list[str]:
     found = tables.all_notes(answer)
     if not found:
@@ -217,8 +230,9 @@ def cautions(told: Told) -> list[str]:
     lines = ["CAUTIONS"]
     for caution in SHORT:
         lines += wrap("- " + caution, hang=2)
-    if told.scenario.fish.sealed_source:
-        lines += ["", *wrap(SEALED_SOURCE[0])]
-        for item in SEALED_SOURCE[1:]:
+    duties = safety.checklist(told.scenario)
+    if duties:
+        lines += ["", *wrap(duties[0])]
+        for item in duties[1:]:
             lines += wrap("[ ] " + item, hang=4)
     return lines

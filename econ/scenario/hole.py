@@ -59,12 +59,28 @@ Moment = Annotated[
 ]
 
 
+SourceRules = Literal["us", "us_texas", "us_offshore", "us_florida", "us_north_carolina", "other"]
+FishKind = Literal[
+    "drill_string",
+    "tubing",
+    "casing",
+    "coiled_tubing",
+    "cable",
+    "logging_tool",
+    "guns",
+    "junk",
+]
+
+
 class Job(Section):
     """[job]: what happened and when the decision is taken."""
 
     well: Text = key("Name of the well")
     event: str = key("What happened, in a line", "", max_length=300)
     decided_at: Moment | None = key("When the decision is taken: the clock's zero", None)
+    source_rules: SourceRules | None = key(
+        "Whose rules on sealed sources hold; left out, international guidance is shown", None
+    )
 
 
 class Well(Section):
@@ -142,7 +158,42 @@ class Fish(Section):
     hook_load_loss: Weight | None = key("Hook load lost at the event", None)
     off_bottom: bool | None = key("Whether the fish hangs off bottom", None)
     fill: Depth | None = key("Height of the fill over the fish top", None)
+    what: FishKind | None = key("What the fish is, for methods", None)
+    thread_up: Literal["pin", "box", "none"] | None = key("Thread that looks up at the top", None)
+    last_motion: Literal["up", "down", "none"] | None = key(
+        "Which way the string moved last before it stuck, for the way to jar", None
+    )
+    tension: bool | None = key(
+        "Whether an attached string can be pulled into tension where it would be cut", None
+    )
+    explosives: bool = key("Whether guns, detonators or a charge not fired are in the fish", False)
+    lithium_batteries: bool = key("Whether lithium batteries are in the fish", False)
+    trapped_gas: bool = key("Whether gas may be trapped in or below the fish", False)
+    hydrogen_sulphide: bool = key("Whether the gas may hold H2S", False)
+    written_consent: bool = key(
+        "Whether the licensee and the owners of guns or batteries agree in writing to runs that "
+        "drill, mill, wash, tap, cut or shoot, with the depth of the source proven",
+        False,
+    )
     marks: Words = key("Marks that hold now, such as attached: words of the file", default=[])
     piece: Annotated[list[Piece], Field(max_length=MOST_PIECES)] = key(
         "The pieces from the top down; their lengths fill the fish", default=[]
     )
+
+
+def hazards(fish: Fish) -> tuple[str, ...]:
+    """What in the fish can harm people, gravest first: source, live, batteries, trapped_gas, h2s.
+
+    Its marks `source` and `live` count as well as the keys.
+
+    >>> hazards(Fish(top=1.0, bottom=2.0, explosives=True, marks=["source"]))
+    ('source', 'live')
+    """
+    found = {
+        "source": fish.sealed_source or "source" in fish.marks,
+        "live": fish.explosives or fish.what == "guns" or "live" in fish.marks,
+        "batteries": fish.lithium_batteries,
+        "trapped_gas": fish.trapped_gas or fish.hydrogen_sulphide,
+        "h2s": fish.hydrogen_sulphide,
+    }
+    return tuple(name for name, holds in found.items() if holds)

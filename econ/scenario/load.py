@@ -80,22 +80,57 @@ def parse(
     """
     raw = document(text)
     changed, paths = _changed(raw, overrides)
-    return _checked(text, changed if need_odds else _filled(changed), paths, folder)
+    if need_odds:
+        return _checked(text, changed, paths, folder)
+    filled, stand_ins = _filled(changed)
+    return _checked(text, filled, paths, folder).with_stand_ins(stand_ins)
 
 
-def _filled(raw: dict[str, Any]) -> dict[str, Any]:
-    """A document whose runs have some odds and hours, if they have none of their own."""
+def _filled(raw: dict[str, Any]) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """A document that can be looked at before anything but fish and hole is in it, and the key
+    paths that something stands in for. Runs have some odds and hours, if they have none."""
+    filled, missing = dict(raw), []
+    for name, some in _SOME.items():
+        if name not in raw:
+            filled[name] = some
+            missing.append(name)
+    well, fish = raw.get("well"), raw.get("fish")
+    if isinstance(well, dict) and isinstance(fish, dict):
+        some = {"depth": fish.get("bottom"), "shoe_depth": 0.0}
+        less = [name for name in some if name not in well and some[name] is not None]
+        filled["well"] = {**{name: some[name] for name in less}, **well}
+        missing += [f"well.{name}" for name in less]
     runs = raw.get("run")
-    if not isinstance(runs, list):
-        return raw
+    if isinstance(runs, list):
+        filled["run"] = [_looked_at(run, tripping="trip_speed" in raw) for run in runs]
+    limits = raw.get("limits", {})
+    if not runs and isinstance(limits, dict):
+        filled["limits"] = {**limits, "minimum_runs": 0}
+    if "parting" not in raw:
+        filled["parting"] = {"hours": 0.0}
+    return filled, tuple(missing)
+
+
+_SOME: dict[str, Any] = {
+    "schema": 1,
+    "currency": "money",
+    "job": {"well": "not named"},
+    "rates": {"not_told": 0.0},
+    "fallback": [{"name": "not told", "hours": 0.0}],
+}
+
+
+def _looked_at(run: Any, *, tripping: bool) -> Any:
+    """A run with some odds and hours, if it has none."""
+    if not isinstance(run, dict):
+        return run
     some = {"odds": {"nothing": 1.0}, "hours": 0.0}
-    filled = [
-        {**{k: v for k, v in some.items() if k != "hours" or "trips" not in run}, **run}
-        if isinstance(run, dict)
-        else run
-        for run in runs
-    ]
-    return {**raw, "run": filled}
+    if "trips" in run:
+        if tripping:
+            del some["hours"]
+        else:
+            run = {name: value for name, value in run.items() if name != "trips"}
+    return {**some, **run}
 
 
 def anchored(

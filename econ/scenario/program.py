@@ -50,6 +50,15 @@ RunKind = Literal[
     "junk_mill",
     "condition_trip",
     "soak",
+    "work_jar",
+    "sever",
+    "source_retrieval",
+    "cable_spear",
+    "cut_thread",
+    "side_door",
+    "die_collar",
+    "knuckle_joint",
+    "drill_past",
     "other",
 ]
 RunOption = Literal["bumper_sub", "jars", "accelerator", "wash_string_spear"]

@@ -97,6 +97,7 @@ class Scenario(Section):
     deadline: Deadline | None = key("What it costs to end late; left out, nothing", None)
     draws: DrawSettings = key("The sampling", DrawSettings())
     _past_jobs: PastJobs | None = PrivateAttr(None)
+    _stand_ins: tuple[str, ...] = PrivateAttr(())
 
     @property
     def past_jobs(self) -> PastJobs | None:
@@ -107,6 +108,18 @@ class Scenario(Section):
         """The same scenario, knowing what jobs its odds rest on."""
         known = self.model_copy()
         known._past_jobs = past
+        return known
+
+    @property
+    def stand_ins(self) -> tuple[str, ...]:
+        """Key paths that the file leaves out and that something stands in for, where only fish and
+        hole are looked at; none otherwise."""
+        return self._stand_ins
+
+    def with_stand_ins(self, names: tuple[str, ...]) -> Scenario:
+        """The same scenario, knowing what its file leaves out."""
+        known = self.model_copy()
+        known._stand_ins = names
         return known
 
     @property

@@ -97,7 +97,7 @@ def test_text_shows_what_the_document_holds() -> None:
     found = methods(load(TWIST_OFF))
     text = " ".join(methods_text(found).split())
     for each in methods_document(found)["kinds"]:
-        if each["verdict"] == "does not suit":
+        if each["verdict"] == "no":
             assert each["reasons"][0] in text
             continue
         assert all(reason in text for reason in each["reasons"])
@@ -111,7 +111,8 @@ KEYS = {
     *("kind", "name", "goal", "verdict", "reasons", "not_known", "hours", "round_trips"),
     *("level", "lowered_by", "goal_met", "whole", "whole_if_dressed", "ceiling", "modifiers"),
     *("part", "top_damaged", "string_lost", "hole_lost", "options", "remarks"),
-    *("charges", "source"),
+    *("charges", "source", "purpose", "string", "rate", "worth"),
+    *("needs", "gives", "takes", "bars", "depends_on", "odds_source", "hours_source"),
 }
 
 
@@ -120,6 +121,7 @@ def test_json_is_one_document(file: Path) -> None:
     whole: dict[str, Any] = json.loads(ok("methods", file, "--json"))
     assert set(whole) == {
         *("scenario", "units", "basis", "charges", "fish", "kinds", "not_known", "unsuited_runs"),
+        *("currency", "safety", "stand_ins"),
     }
     assert "judgement, no source" in whole["basis"]
     assert {each["kind"] for each in whole["kinds"]} == set(catalogue().kinds)

@@ -21,7 +21,6 @@ import econ
 from econ.decision.estimates import Estimate
 from econ.decision.order import ProgramSearch
 from econ.decision.plan import Belief, NextBest, Plan, PlanNode
-from econ.reports.cautions import SEALED_SOURCE
 from econ.reports.figures.output import pdf
 from econ.reports.figures.plan import MOST_LEAVES, plan_figure
 from econ.reports.plan_tables import (
@@ -128,10 +127,10 @@ def test_a_gain_within_its_error_is_none() -> None:
 
 def test_cautions_and_a_sealed_source_go_with_it() -> None:
     assert "Odds are judgement." in said(*made(CHECK_A))
-    assert SEALED_SOURCE[0] not in said(*made(CHECK_A))
+    assert "sealed source is in the fish" not in said(*made(CHECK_A))
     words = said(*made(DEMO_B))
-    assert SEALED_SOURCE[0] in words
-    assert words.index("A sealed source is in the fish: read the cautions") < words.index("ORDERS")
+    assert "A sealed source is in the fish. Rules of" in words
+    assert words.index("SEALED SOURCE IN THE FISH") < words.index("ORDERS")
 
 
 # ---- plans made by hand -----------------------------------------------------------------------

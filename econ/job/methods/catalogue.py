@@ -20,7 +20,9 @@ from econ.job.methods.ranges import Hours, Span
 
 Level = Literal["good", "fair", "poor"]
 LEVELS: tuple[Level, ...] = ("good", "fair", "poor")
+Purpose = Literal["source", "free", "reach", "clean", "catch", "cut", "junk", "leave"]
 LAND_CHARGES = "US dollars for land work, judgement, no source; offshore 1.5 to 2.5 times"
+CHARGES_IN = "USD"
 
 
 @dataclass(frozen=True)
@@ -41,6 +43,11 @@ class TripParts:
 class RunFacts:
     """What is planned with for one kind of run.
 
+    purpose: what it is for; does: what it does to the fish, in words; needs, gives, takes, bars,
+    depends_on: marks and doubts, as the keys of a run; part_given_goal: whether `part` is the
+    chance of it once the goal is met; dropped: chance that the catch is lost on the way out;
+    length_over_rate: what takes longer with length; freed_by_hours: hours of work [h] that the
+    odds on an attached string hold for; charge: of a run, and of a foot of wash pipe [USD].
     counts: the things that lower the level from good when they are wrong; ratios: the
     conditions whose odds ratio acts on it; goal_met, whole: odds [fraction] by level;
     hours: all hours [h] of a kind that makes no round trip; under_hole, over_fish:
@@ -50,7 +57,7 @@ class RunFacts:
     id: str
     name: str
     goal: str
-    purpose: Literal["catch", "prepare", "wash", "release", "junk"]
+    purpose: Purpose
     counts: tuple[str, ...]
     ratios: tuple[str, ...]
     goal_met: Mapping[Level, Span]
@@ -60,7 +67,18 @@ class RunFacts:
     string_lost: Span
     hole_lost: Span
     charges: str
+    charge: Mapping[str, Span]
     source: str
+    does: tuple[str, ...] = ()
+    needs: tuple[str, ...] = ()
+    gives: tuple[str, ...] = ()
+    takes: tuple[str, ...] = ()
+    bars: tuple[str, ...] = ()
+    depends_on: tuple[str, ...] = ()
+    part_given_goal: bool = False
+    dropped: Span | None = None
+    length_over_rate: str = ""
+    freed_by_hours: float | None = None
     trips: tuple[TripParts, ...] = ()
     hours: Hours | None = None
     options: tuple[str, ...] = ()
@@ -69,6 +87,13 @@ class RunFacts:
     under_hole: Span | None = None
     over_fish: Span | None = None
     clearance_source: str = ""
+    odds_source: str = ""
+    hours_source: str = ""
+
+    @property
+    def trips_in(self) -> bool:
+        """Whether it makes a round trip to the fish."""
+        return bool(self.trips)
 
     def without_tripping(self) -> Hours:
         """Hours [h] of the run besides its round trips."""
@@ -100,12 +125,48 @@ class OptionFacts:
 
 
 @dataclass(frozen=True)
+class Limit:
+    """A number that checks and odds use: its value in `unit`, what it means, its source."""
+
+    value: float
+    unit: str
+    words: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Freeing:
+    """Working an attached string: its hours scale tau [h] low, planned, high, and the chance
+    [fraction] by what holds it that it comes free at all."""
+
+    tau: Hours
+    at_all: Mapping[str, Span]
+    source: str
+
+
+@dataclass(frozen=True)
 class Catalogue:
-    """Run kinds, mechanisms and options by the word that a scenario uses."""
+    """Run kinds, mechanisms and options by the word that a scenario uses, and the numbers
+    besides: rates [ft/h] by work and by what is cut, stretches [ft], what washing cuts by what
+    holds the fish, limits by name."""
 
     kinds: Mapping[str, RunFacts]
     mechanisms: Mapping[str, HoldFacts]
     options: Mapping[str, OptionFacts]
+    freeing: Freeing
+    rates: Mapping[str, Mapping[str, Span]]
+    stretches: Mapping[str, float]
+    washed: Mapping[str, str]
+    limits: Mapping[str, Limit]
+
+
+def limit(name: str) -> float:
+    """A number of the catalogue by its name, in its unit.
+
+    >>> limit("gravity")
+    55.0
+    """
+    return catalogue().limits[name].value
 
 
 @cache
@@ -127,15 +188,40 @@ def catalogue() -> Catalogue:
             }
         ),
         options=MappingProxyType({word: OptionFacts(**row) for word, row in raw["option"].items()}),
+        freeing=_freeing(raw["freeing"]),
+        rates=MappingProxyType(
+            {
+                work: MappingProxyType({what: _span(pair) for what, pair in row.items()})
+                for work, row in raw["rate"].items()
+                if work != "source"
+            }
+        ),
+        stretches=MappingProxyType(
+            {work: float(feet) for work, feet in raw["stretch"].items() if work != "source"}
+        ),
+        washed=MappingProxyType({k: v for k, v in raw["washed"].items() if k != "source"}),
+        limits=MappingProxyType(
+            {
+                name: Limit(**{**row, "value": float(row["value"])})
+                for name, row in raw["limit"].items()
+            }
+        ),
     )
 
 
-_SPANS = ("part", "top_damaged", "string_lost", "hole_lost", "under_hole", "over_fish")
+_SPANS = (
+    *("part", "top_damaged", "string_lost", "hole_lost", "dropped"),
+    *("under_hole", "over_fish"),
+)
+_WORDS = (
+    *("counts", "ratios", "options"),
+    *("does", "needs", "gives", "takes", "bars", "depends_on"),
+)
 
 
 def _run(row: dict[str, Any], source: str) -> RunFacts:
     read = dict(row)
-    for name in ("counts", "ratios", "options"):
+    for name in _WORDS:
         read[name] = tuple(row.get(name, ()))
     for name in _SPANS:
         if name in row:
@@ -147,8 +233,16 @@ def _run(row: dict[str, Any], source: str) -> RunFacts:
         for trip in row.get("trips", ())
     )
     read["hours"] = _hours(row["hours"]) if "hours" in row else None
+    read["charge"] = MappingProxyType({per: _span(pair) for per, pair in row["charge"].items()})
     read.setdefault("clearance_source", source)
+    read.setdefault("odds_source", source)
+    read.setdefault("hours_source", source)
     return RunFacts(**read, source=source)
+
+
+def _freeing(row: dict[str, Any]) -> Freeing:
+    spans = {word: _span(pair) for word, pair in row.items() if word not in ("tau", "source")}
+    return Freeing(_hours(row["tau"]), MappingProxyType(spans), row["source"])
 
 
 def _span(pair: list[float]) -> Span:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from econ.job.methods.catalogue import limit
 from econ.job.methods.situation import Situation
 from econ.job.methods.verdicts import (
-    BOWL_ROOM,
     Finding,
     broken,
     doubt,
@@ -16,25 +16,22 @@ from econ.job.methods.verdicts import (
     room_outside,
 )
 
-# Judgement, no source:
-REACH_HALF = 1.8  # hole over fish top: from here a plain overshot misses half of the time
-REACH_HOOK = 1.5  # and from here a hook is worth its rent
-SMALL_BORE = 2.5  # [in] of a spear with some strength
-TAP_LENGTH = 300.0  # [ft] longest fish for a taper tap
-
 
 def screw_in(here: Situation) -> Iterator[Finding]:
     """A thread is made up again: it must be sound and stand centred."""
     if broken(here):
         yield no(f"needs a sound thread; the top is {here.top_condition}")
-    elif here.top_condition == "leaning":
+    elif here.leans:
         yield doubt("the top leans: it must stand centred to take the thread")
     elif here.top_condition == "unknown":
         yield doubt("needs a sound thread; the top is not known")
-    elif here.mechanism == "parted":
+    elif here.thread_up == "none":
+        yield no("no thread looks up: pipe that broke in the body")
+    elif here.mechanism == "parted" and here.thread_up is None:
         yield doubt("only if a connection looks up: pipe that broke in the body has no thread")
     elif here.top_condition == "clean":
-        yield good("clean top: screw back in")
+        words = f"{here.thread_up} looking up" if here.thread_up else "clean top"
+        yield good(f"{words}: screw back in")
     if here.outside is not None and here.hole_at_top > here.outside + 2:
         yield good(
             f"{here.wide(here.hole_at_top)} hole round a {here.wide(here.outside)} top: "
@@ -49,13 +46,13 @@ def overshot(here: Situation) -> Iterator[Finding]:
         yield doubt("the top is split: reach past it to sound pipe with an extension")
     elif broken(here):
         yield doubt(f"the top is {here.top_condition}: dress it off first")
-    elif here.top_condition == "leaning":
+    elif here.leans:
         yield doubt("the top leans: a wall hook or knuckle joint finds it better")
     elif here.top_condition == "unknown":
         yield doubt("the top is not known: feel it or read it first")
     elif here.top_condition == "clean":
         yield good("clean top: catches all round the outside")
-    if here.reach is not None and here.reach > REACH_HALF:
+    if here.reach is not None and here.reach > limit("reach_half"):
         yield doubt(
             f"{here.wide(here.hole_at_top)} hole is {here.reach:.2g} times the "
             f"{here.wide(here.outside or 0.0)} top: may pass it by; run a guide that fills the hole"
@@ -69,14 +66,14 @@ def wall_hook(here: Situation) -> Iterator[Finding]:
     yield from room_outside(here)
     if broken(here):
         yield doubt(f"the top is {here.top_condition}: dress it off first")
-    if here.top_condition == "leaning":
+    if here.leans:
         yield good("the top leans: the hook brings it to the middle")
     elif here.enlarged:
         yield good(
             f"hole is {here.wide(here.hole_at_top)} at the top against a "
             f"{here.wide(here.hole)} bit: the hook widens the sweep"
         )
-    elif here.reach is not None and here.reach > REACH_HOOK:
+    elif here.reach is not None and here.reach > limit("reach_hook"):
         yield good(
             f"{here.wide(here.hole_at_top)} hole is {here.reach:.2g} times the "
             f"{here.wide(here.outside or 0.0)} top, which may lie to one side"
@@ -88,10 +85,10 @@ def wall_hook(here: Situation) -> Iterator[Finding]:
 def spear(here: Situation) -> Iterator[Finding]:
     """A grapple inside the pipe, for an open bore and an outside that cannot be caught."""
     yield from plugged(here, "a spear grips inside")
-    if here.inside is not None and here.inside < SMALL_BORE:
+    if here.inside is not None and here.inside < limit("small_bore"):
         yield doubt(
-            f"bore of {here.wide(here.inside)}, under {here.wide(SMALL_BORE)}: "
-            "so small a spear is weak"
+            f"bore of {here.wide(here.inside)}, under {here.wide(limit('small_bore'))}: "
+            "so small a spear is weak, and it blocks circulation"
         )
     if here.top_condition in ("split", "bent"):
         yield doubt(
@@ -102,7 +99,7 @@ def spear(here: Situation) -> Iterator[Finding]:
         yield good(f"the top is {here.top_condition} outside; a spear grips below that")
     elif here.top_condition == "unknown":
         yield doubt("the top is not known")
-    elif here.outside is not None and here.hole - here.outside < BOWL_ROOM[1]:
+    elif here.outside is not None and here.hole - here.outside < limit("bowl_room_usual"):
         yield good(
             f"{here.wide(here.outside)} top in {here.wide(here.hole)} hole: too wide to swallow"
         )
@@ -113,11 +110,24 @@ def spear(here: Situation) -> Iterator[Finding]:
 def taper_tap(here: Situation) -> Iterator[Finding]:
     """A tapered thread cut into the bore: last, weak, and hard to release."""
     yield from plugged(here, "a tap threads into it")
-    if here.length > TAP_LENGTH:
+    if here.length > limit("tap_length"):
         yield doubt(
             f"fish of {here.long(here.length)}: a tap is for short light fish, "
-            f"{here.long(TAP_LENGTH)} at most"
+            f"{here.long(limit('tap_length'))} at most"
         )
     if here.mechanism not in ("parted", "unknown"):
         yield doubt("the fish is held: a tap stands little jarring and seldom lets go")
     yield good("last chance: run it with a safety joint")
+
+
+def die_collar(here: Situation) -> Iterator[Finding]:
+    """A tapered thread cut on to the outside: last, and hard to release."""
+    yield from room_outside(here)
+    if here.length > limit("tap_length"):
+        yield doubt(
+            f"fish of {here.long(here.length)}: a die collar is for short light fish, "
+            f"{here.long(limit('tap_length'))} at most"
+        )
+    if here.mechanism not in ("parted", "unknown"):
+        yield doubt("the fish is held: a die collar stands little jarring and seldom lets go")
+    yield good("last chance outside: run it with a safety joint")

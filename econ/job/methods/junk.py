@@ -4,23 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from econ.job.methods.catalogue import catalogue, limit
 from econ.job.methods.situation import Situation
 from econ.job.methods.verdicts import Finding, doubt, good, no
 
-# Judgement, no source:
-MILLED = 30.0  # [ft] longest steel that is milled away
-MILL_RATE = (0.3, 1.5)  # [ft/h] on solid steel
-HEAVY_JUNK = 50.0  # [lb] for a magnet
-LONG_JUNK = 3.0  # [ft] for a magnet
-BASKET_SHARE = 0.65  # of the hole, widest junk that passes the catchers
-
 
 def _wide_junk(here: Situation) -> Iterator[Finding]:
-    limit = BASKET_SHARE * here.hole
-    if here.widest is not None and here.widest > limit:
+    widest = limit("basket_share") * here.hole
+    if here.loose_junk and here.widest is not None and here.widest > widest:
         yield no(
             f"junk of {here.wide(here.widest)} does not pass the catchers, about "
-            f"{here.wide(limit)} in {here.wide(here.hole)} hole"
+            f"{here.wide(widest)} in {here.wide(here.hole)} hole"
         )
 
 
@@ -32,12 +26,13 @@ def magnet(here: Situation) -> Iterator[Finding]:
         yield doubt("whether the junk is magnetic is not known")
     else:
         yield good("magnetic junk: short and cheap, run first and again; carbide inserts stay")
-    if here.heaviest is not None and here.heaviest > HEAVY_JUNK:
+    if here.loose_junk and here.heaviest is not None and here.heaviest > limit("heavy_junk"):
         yield doubt(
-            f"a piece of {here.heavy(here.heaviest)}, over {here.heavy(HEAVY_JUNK)}, may drop off"
+            f"a piece of {here.heavy(here.heaviest)}, over {here.heavy(limit('heavy_junk'))}, "
+            "may drop off"
         )
-    if here.length > LONG_JUNK:
-        yield doubt(f"junk {here.long(here.length)} long, over {here.long(LONG_JUNK)}")
+    if here.loose_junk and here.length > limit("long_junk"):
+        yield doubt(f"junk {here.long(here.length)} long, over {here.long(limit('long_junk'))}")
     if here.covered:
         yield doubt("fill covers the junk: a basket that circulates reaches it")
 
@@ -77,12 +72,24 @@ def boot_basket(here: Situation) -> Iterator[Finding]:
 
 def junk_mill(here: Situation) -> Iterator[Finding]:
     """What nothing else takes is ground small."""
-    if here.sealed_source:
-        yield no("a sealed source is in the fish: nothing may rupture it")
     if not here.loose_junk:
-        hours = " to ".join(f"{here.length / rate:,.0f}" for rate in reversed(MILL_RATE))
+        rates = catalogue().rates["mill"]["metal"]
+        hours = " to ".join(f"{here.length / rate:,.0f}" for rate in (rates.high, rates.low))
         words = f"{here.long(here.length)} of steel would take {hours} h of milling"
-        yield no(words) if here.length > MILLED else doubt(words)
+        yield no(words) if here.length > limit("milled") else doubt(words)
     if here.hardness == "soft":
         yield doubt("soft rock: a mill starts a hole of its own beside the junk")
     yield good("when nothing else takes it; boot baskets above it, magnet in the flowline")
+
+
+def drill_past(here: Situation) -> Iterator[Finding]:
+    """The junk is left, walled off by the bit: soft rock, room, little junk."""
+    if not here.loose_junk:
+        yield no(f"{here.long(here.length)} of fish: a bit does not go past it")
+    if here.hardness == "hard":
+        yield no("hard rock: junk stays before the bit and wrecks it")
+    elif here.hardness is None:
+        yield doubt("soft rock only; the hardness is not known")
+    else:
+        yield good(f"{here.hardness} rock: a bit may drive small junk into the wall")
+    yield doubt("the bit is damaged in one case in five to one in two, and logs may hang up later")

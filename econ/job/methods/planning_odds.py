@@ -19,10 +19,12 @@ All numbers are judgement, no source, for a first attempt.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain, combinations
+from types import MappingProxyType
 
 from econ.job.methods.catalogue import LEVELS, Level, RunFacts, catalogue
+from econ.job.methods.freeing import freed
 from econ.job.methods.ranges import Span
 from econ.job.methods.situation import STEEP, Situation
 
@@ -62,6 +64,10 @@ class PlanningOdds:
 
 def planning_odds(facts: RunFacts, here: Situation) -> PlanningOdds:
     """Odds of a kind of run before anything is tried."""
+    if facts.freed_by_hours is not None:
+        span = freed(here.mechanism, hours=facts.freed_by_hours)
+        every = MappingProxyType(dict.fromkeys(LEVELS, span))
+        facts = replace(facts, goal_met=every, whole=every)
     wrong = _wrong(facts, here)
     modifiers = _modifiers(facts, here)
     ceiling = _ceiling(facts, here)
@@ -113,7 +119,7 @@ def _subsets(names: Sequence[str]) -> Iterable[tuple[str, ...]]:
 def _wrong(facts: RunFacts, here: Situation) -> dict[str, str]:
     """What lowers the level of this kind, by name, with the words for it."""
     unstable = here.mechanism in ("cavings", "mobile_formation", "collapse")
-    leaning = here.top_condition == "leaning"
+    leaning = here.leans
     unknown_top = "the top is not known"
     found: dict[str, tuple[bool, str]] = {
         "top": (
@@ -131,6 +137,7 @@ def _wrong(facts: RunFacts, here: Situation) -> dict[str, str]:
         "bore": (here.bore_open is None, "whether the bore is open is not known"),
         "metal": (here.ferrous is None, "whether it is magnetic is not known"),
         "rock": (here.hardness is None, "the hardness of the rock is not known"),
+        "slack": (here.tension is not True, "the pipe is not known to be in tension at the cut"),
         "fine": (not here.fine, "the junk is not known to be fine"),
     }
     return {name: found[name][1] for name in facts.counts if found[name][0]}
@@ -138,7 +145,7 @@ def _wrong(facts: RunFacts, here: Situation) -> dict[str, str]:
 
 def _ceiling(facts: RunFacts, here: Situation) -> Span | None:
     """Odds of freeing by jarring, for kinds that free so; washing does not help a collapse."""
-    bound = facts.jarred or (facts.purpose == "wash" and here.mechanism == "collapse")
+    bound = facts.jarred or (bool(facts.over_fish) and here.mechanism == "collapse")
     hold = catalogue().mechanisms.get(here.mechanism)
     return hold.frees if bound and hold is not None else None
 
@@ -172,6 +179,14 @@ def _angle(here: Situation) -> Modifier | None:
     catching, freeing = (0.8, 0.75) if here.angle <= 60 else (0.5, 0.45)
     words = f"{here.angle:g} degrees: drag, low-side lie, weaker blow"
     return Modifier("angle", words, Span(catching, catching), Span(freeing, freeing))
+
+
+def _angle_freeing(here: Situation) -> Modifier | None:
+    """What is attached needs no catching."""
+    found = _angle(here)
+    return (
+        None if found is None else replace(found, name="drag", catching=found.freeing, freeing=ONE)
+    )
 
 
 def _top(here: Situation) -> Modifier | None:
@@ -253,6 +268,7 @@ _RATIOS = {
     "hole": _hole,
     "hole_beyond_reach": _hole_beyond_reach,
     "angle": _angle,
+    "angle_freeing": _angle_freeing,
     "top": _top,
     "top_inside": _top_inside,
     "fill": _fill,

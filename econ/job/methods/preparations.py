@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from econ.job.methods.catalogue import catalogue
 from econ.job.methods.situation import STEEP, Situation
 from econ.job.methods.verdicts import (
     Finding,
@@ -12,14 +11,9 @@ from econ.job.methods.verdicts import (
     doubt,
     good,
     no,
-    plugged,
     stops_wash,
     wash_fits,
 )
-
-# Judgement, no source:
-WIRELINE = (1.0, 1.75)  # [in] outside diameters of free-point tools
-GRAVITY = 55.0  # [degrees] beyond which wireline tools are pumped down
 
 
 def dress_top(here: Situation) -> Iterator[Finding]:
@@ -62,7 +56,8 @@ def washed(here: Situation) -> Iterator[Finding]:
         )
     elif stops_wash(here) and here.largest is not None:
         yield good(
-            f"wash pipe stops at the {here.wide(here.largest)} part in {here.wide(here.hole)} hole"
+            f"plan the washing to end above the {here.wide(here.largest)} part, which no wash pipe "
+            f"passes in {here.wide(here.hole)} hole: what holds the fish there stays"
         )
     words = {
         "packed_off": good("held by cuttings: washing cuts them away"),
@@ -109,39 +104,7 @@ def outside_cut(here: Situation) -> Iterator[Finding]:
         yield doubt("the bore is open: a wireline back-off is shorter")
     else:
         yield doubt("only when it will not come whole and no wireline can part it")
-    if here.sealed_source:
-        yield good("sealed source: cut well above it only")
+    if "source" in here.hazards:
+        yield doubt("a sealed source is in the fish: never cut on the section that holds it")
+    yield good("the length down to the cut is washed first; the cutter takes the shoe's place")
     yield good(f"one section of {here.long(60)} to {here.long(250)} a round trip; seldom pays")
-
-
-def freepoint_backoff(here: Situation) -> Iterator[Finding]:
-    """A stuck string is backed off above the stuck point, by wireline inside it."""
-    if here.mechanism == "parted":
-        yield no("the fish has parted and nothing holds it: nothing to back off")
-        return
-    if here.mechanism == "unknown":
-        yield doubt("whether it is stuck is not known")
-    yield from plugged(here, "wireline tools run inside")
-    least, usual = WIRELINE
-    if here.inside is not None and here.inside <= least:
-        yield no(f"bore of {here.wide(here.inside)}; the slimmest tools are {here.wide(least)}")
-    elif here.inside is not None and here.inside < usual:
-        yield doubt(f"bore of {here.wide(here.inside)}: slim tools only")
-    if here.angle > GRAVITY:
-        yield doubt(f"{here.angle:g} degrees, over {GRAVITY:g}: tools must be pumped down")
-    yield good("stuck string: finds the free pipe and leaves a top fit for a thread")
-    yield good("needs the string attached, or screwed in again; one in three takes a second shot")
-
-
-def soak(here: Situation) -> Iterator[Finding]:
-    """A freeing fluid is spotted round a differentially stuck string."""
-    if here.mechanism == "differential":
-        yield good("differential sticking: most that will come free do so in 12 to 16 h")
-    elif here.mechanism == "unknown":
-        yield doubt("only for differential sticking: full circulation, no movement or rotation")
-    else:
-        hold = catalogue().mechanisms[here.mechanism]
-        yield no(f"{hold.words}: a soak frees differential sticking only")
-    if here.losses:
-        yield doubt("mud is lost: the pill may not stay where it is put")
-    yield good("string attached or screwed in again; well control first: the pill may be light")

@@ -1,35 +1,33 @@
 """A run of one kind as a piece of a scenario file, with the planning ranges to start from.
 
-Odds. The middle m of the planning range of the whole fish is the mixture over both kinds
-of fish at the scenario's own prior chance w that the fish is workable:
-
-    w p + (1 - w) s = m,   s = p/10
-so  p = m/(w + (1 - w)/10), but p is no more than what the other outcomes leave, c; then
-    s = (m - w c)/(1 - w)
-The other outcomes are taken at the low end, the middle or the high end of their ranges
-where the level is good, fair or poor; the rest is `nothing`. That a stubborn fish keeps a
-tenth is judgement, no source, as are all the values.
-
-What only the person on the job knows (charges, lengths, values) is left as a comment.
+The odds are those of `outcomes`, at the scenario's own prior chances. Marks and doubts are keys of
+the run where the file uses them, and a remark where it does not. What only the person on the job
+knows (charges, lengths, values) is left as a comment.
 """
 
 from __future__ import annotations
 
+import math
 import textwrap
+from collections.abc import Sequence
+from typing import Any
 
-from econ.job.methods.catalogue import LAND_CHARGES, RunFacts, TripParts, catalogue
-from econ.job.methods.ranges import Hours, Span
-from econ.job.methods.survey import Suitability, suitable
+from econ.job.methods.catalogue import RunFacts, TripParts, catalogue, limit
+from econ.job.methods.outcomes import mixed_odds, starting_odds
+from econ.job.methods.ranges import Hours
+from econ.job.methods.situation import situation
+from econ.job.methods.survey import Suitability, charge_words, suitable
+from econ.job.methods.work_hours import planned_trips
 from econ.scenario.amounts import ends_and_middle
 from econ.scenario.faults import Fault, ScenarioError, did_you_mean, shown
+from econ.scenario.marks import ATTACHED, DAMAGED_TOP
 from econ.scenario.notes.defaults import PLANNING
+from econ.scenario.program import OUTCOMES
 from econ.scenario.quantities import UNITS
 from econ.scenario.scenario import Scenario
 
-STUBBORN_SHARE = 0.1  # of the odds on a workable fish; judgement, no source
 WIDTH = 96  # columns of the file
 WORTH = 5  # past cases that a planning range is worth; judgement, no source
-OTHERS = ("part", "top_damaged", "string_lost", "hole_lost")
 
 
 def fragment(scenario: Scenario, kind: str) -> str:
@@ -48,29 +46,11 @@ def fragment(scenario: Scenario, kind: str) -> str:
         raise ScenarioError([Fault(shown(kind), allowed, did_you_mean(kind, kinds), ("--run",))])
     facts = kinds[kind]
     judged = next(each for each in suitable(scenario) if each.kind == kind)
-    parts = [_head(facts, judged), _run(facts, judged), _left_open(facts, scenario)]
-    parts += [_trip(part) for part in facts.trips]
-    parts += _odds(scenario, judged)
+    here = situation(scenario)
+    parts = [_head(facts, judged), _run(facts, judged, scenario), _left_open(facts, scenario)]
+    parts += [_trip(part) for part in planned_trips(facts, here)]
+    parts += _odds(scenario, facts, judged)
     return "\n".join(line for part in parts for line in part) + "\n"
-
-
-def odds_by_kind(whole: Span, *, workable: float, room: float) -> tuple[float, float]:
-    """Odds [fraction] on a workable and on a stubborn fish whose mixture is the middle of `whole`.
-
-    workable: prior chance that the fish is workable; room: what the other outcomes leave.
-
-    >>> p, s = odds_by_kind(Span(0.3, 0.5), workable=0.7, room=0.9)
-    >>> round(0.7 * p + 0.3 * s, 12), round(s / p, 12)
-    (0.4, 0.1)
-    """
-    middle = min(whole.middle, room)
-    most = middle / (workable + (1.0 - workable) * STUBBORN_SHARE)
-    if most <= room:
-        return most, STUBBORN_SHARE * most
-    if workable >= 1.0:
-        return middle, STUBBORN_SHARE * middle
-    stubborn = (middle - workable * room) / (1.0 - workable)
-    return room, min(stubborn, room)  # no more, whatever the rounding near a sure prior
 
 
 def _head(facts: RunFacts, judged: Suitability) -> list[str]:
@@ -80,7 +60,8 @@ def _head(facts: RunFacts, judged: Suitability) -> list[str]:
         "Paste it where it comes in the program: the order of the runs is the order planned.",
     ]
     if judged.verdict != "suits":
-        remarks.append(f"{judged.verdict.capitalize()} here: {judged.reasons[0]}.")
+        words = {"doubtful": "Doubtful here", "no": "Does not suit here"}[judged.verdict]
+        remarks.append(f"{words}: {judged.reasons[0]}.")
     dressed = judged.whole_if_dressed
     if dressed is not None:
         remarks.append(
@@ -90,7 +71,7 @@ def _head(facts: RunFacts, judged: Suitability) -> list[str]:
     return [line for remark in remarks for line in _remark(remark)]
 
 
-def _run(facts: RunFacts, judged: Suitability) -> list[str]:
+def _run(facts: RunFacts, judged: Suitability, scenario: Scenario) -> list[str]:
     options = ", ".join(f'"{advice.option}"' for advice in judged.options)
     lines = [
         "[[run]]",
@@ -102,7 +83,7 @@ def _run(facts: RunFacts, judged: Suitability) -> list[str]:
     ]
     if facts.hours is not None:
         lines.append(f"hours = {_amount(facts.hours)}  # h, judgement; no round trip")
-    return lines
+    return lines + _marks(facts, scenario)
 
 
 def _left_open(facts: RunFacts, scenario: Scenario) -> list[str]:
@@ -110,7 +91,7 @@ def _left_open(facts: RunFacts, scenario: Scenario) -> list[str]:
     money = "money of this file"
     lines = [
         "# Only you know these; left out, they count nothing.",
-        *_remark(f"Charges: {facts.charges} ({LAND_CHARGES})."),
+        *_remark(f"Charges: {charge_words(facts, scenario)}."),
         "# wait =           # h; for tools or crew",
         f"# charge =         # {money}",
         f"# part_length =    # {length}; how far the top moves down if a part comes out",
@@ -131,41 +112,100 @@ def _trip(part: TripParts) -> list[str]:
     return ["[[run.trips]]  # h, judgement, no source; tripping comes from the depth", *times]
 
 
-def _odds(scenario: Scenario, judged: Suitability) -> list[list[str]]:
-    others = {name: _at_level(getattr(judged, name), judged.level) for name in OTHERS}
-    room = 1.0 - sum(others.values())
+def _odds(scenario: Scenario, facts: RunFacts, judged: Suitability) -> list[list[str]]:
     whole = judged.whole
     comment = [
         f"# Planning range of the whole fish {whole.low:.3f} to {whole.high:.3f}, level "
         f"{judged.level}; judgement, no source.",
     ]
     if scenario.run and not scenario.has_kinds:
-        middle = min(whole.middle, room)
-        return [[*comment, "# recovered is the middle of it.", *_table("", middle, others)]]
-    prior = ends_and_middle(scenario.fishing.workable)[1]
-    workable, stubborn = odds_by_kind(whole, workable=prior, room=room)
-    comment.append(
-        f"# With fishing.workable = {prior:.3g} both kinds of fish together give its middle."
+        one = mixed_odds(facts, judged)
+        if not _marks_in_use(facts, scenario):
+            one = {**one, "nothing": one["nothing"] + one["prepared"], "prepared": 0.0}
+        return [[*comment, "# recovered is the middle of it.", *_table("", one)]]
+    named = _doubts(facts, scenario)
+    prior = math.prod(ends_and_middle(chance)[1] for _, chance in named)
+    odds = starting_odds(facts, judged, workable=prior)
+    after = odds.belief_after_nothing(prior)
+    words = " and ".join(name for name, _ in named)
+    comment += _remark(
+        f"With {words} = {prior:.3g} both kinds of fish together give its middle; the odds of the "
+        f"two are {limit('split_ratio'):g} apart. One failure (nothing) takes that chance from "
+        f"{prior:.2f} to {after:.2f}."
     )
+    if facts.dropped is not None:
+        comment += _remark(
+            "A catch dropped on the way out leaves the top deeper or to one side: it is counted "
+            "under top_damaged."
+        )
     return [
         comment,
-        _table(".workable", workable, others),
-        _table(".stubborn", stubborn, others),
+        _table(".workable", odds.favourable),
+        _table(".stubborn", odds.unfavourable),
     ]
 
 
-def _table(kind: str, recovered: float, others: dict[str, float]) -> list[str]:
+def _doubts(facts: RunFacts, scenario: Scenario) -> list[tuple[str, Any]]:
+    """The doubts that the run depends on in this file, each with its chance."""
+    known = {doubt.name: doubt.workable for doubt in scenario.doubt}
+    if not known:
+        return [("fishing.workable", scenario.fishing.workable)]
+    named = [name for name in facts.depends_on if name in known]
+    return [(name, known[name]) for name in named or known]
+
+
+def _table(kind: str, odds: dict[str, float]) -> list[str]:
     """An odds table in thousandths, of which `nothing` takes what is left."""
-    parts = {name: round(1000 * chance) for name, chance in others.items()}
-    parts["recovered"] = min(round(1000 * recovered), 1000 - sum(parts.values()))
+    parts = {name: round(1000 * chance) for name, chance in odds.items() if name != "nothing"}
     parts["nothing"] = 1000 - sum(parts.values())
-    order = ("recovered", "part", "nothing", *OTHERS[1:])
+    order = [name for name in OUTCOMES if name != "prepared" or parts[name]]
     lines = [f"{name} = {parts[name] / 1000:.3f}" for name in order]
     return [f"[run.odds{kind}]", *lines, f"weight = {WORTH}  # past cases, judgement"]
 
 
-def _at_level(span: Span, level: str) -> float:
-    return {"good": span.low, "fair": span.middle, "poor": span.high}[level]
+def _marks_in_use(facts: RunFacts, scenario: Scenario) -> bool:
+    """Whether the file uses a mark that the run gives or takes."""
+    return bool(set(_live(facts.gives, scenario) + _live(facts.takes, scenario)))
+
+
+def _live(words: Sequence[str], scenario: Scenario) -> list[str]:
+    """Of some marks those that the file uses already; attached only with [parting]."""
+    used = set(scenario.marks) | {DAMAGED_TOP}
+    if scenario.parting is None:
+        used.discard(ATTACHED)
+    return [word for word in words if word in used]
+
+
+def _marks(facts: RunFacts, scenario: Scenario) -> list[str]:
+    """Marks and doubts of the kind: as keys where the file uses the word, else as a remark."""
+    lines, idle = [], []
+    for name in ("needs", "bars", "gives", "takes"):
+        words = list(getattr(facts, name))
+        live = _live(words, scenario)
+        if name in ("gives", "takes"):
+            live = [word for word in live if word != DAMAGED_TOP]
+            words = [word for word in words if word != DAMAGED_TOP]
+        if live:
+            lines.append(f"{name} = {_list(live)}")
+        if missing := [word for word in words if word not in live]:
+            idle.append(f"{name} = {_list(missing)}")
+    known = [doubt.name for doubt in scenario.doubt]
+    named = [name for name in facts.depends_on if name in known]
+    if named:
+        lines.append(f"depends_on = {_list(named)}")
+    elif facts.depends_on:
+        idle.append(f"depends_on = {_list(facts.depends_on)}")
+    if idle:
+        idle_words = "; ".join(idle)
+        lines += _remark(
+            f"For a plan, with these marks and doubts in the file: {idle_words}. A file in which "
+            "the fish is or can become attached needs [parting]."
+        )
+    return lines
+
+
+def _list(words: Sequence[str]) -> str:
+    return "[" + ", ".join(f'"{word}"' for word in words) + "]"
 
 
 def _remark(words: str) -> list[str]:

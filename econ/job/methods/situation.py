@@ -11,7 +11,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
+from econ.job.methods.catalogue import limit
 from econ.scenario.base import Section
+from econ.scenario.hole import hazards
+from econ.scenario.marks import ATTACHED
 from econ.scenario.program import Run
 from econ.scenario.quantities import UNITS
 from econ.scenario.scenario import Scenario
@@ -24,7 +27,7 @@ HANGS = 30.0  # [ft] from the lower end of the fish to bottom
 BURIED = 10.0  # [ft] of fill over the top
 STEEP = 30.0  # [degrees]
 FINE_JUNK = 2.0  # [in] settles in a boot basket
-SHORT_JUNK = 10.0  # [ft] a fish no longer, held as junk, its top not described, is loose junk
+CABLE = frozenset({"cable_whole", "cable_loose"})
 
 
 @dataclass(frozen=True)
@@ -49,9 +52,44 @@ class Situation:
     ferrous: bool | None
     off_bottom: bool | None
     fill: float | None
-    sealed_source: bool
     heaviest: float | None  # [lb] piece
+    what: str | None
+    thread_up: str | None
+    last_motion: str | None
+    tension: bool | None
+    shoe: float
+    told: frozenset[str]  # marks that the file lists
+    hazards: frozenset[str]  # source, live, batteries, trapped_gas, h2s
+    consent: bool
+    source_rules: str | None
     runs: Sequence[Run]
+
+    @property
+    def marks(self) -> frozenset[str]:
+        """Marks that hold: those of the file, and what its description says by itself.
+
+        A source, guns or batteries are not to be touched until their owners agree in writing.
+        """
+        found = set(self.told) | (self.hazards & {"source", "live"})
+        if not self.consent and self.hazards & {"source", "live", "batteries"}:
+            found.add("no_touch")
+        if self.consent:
+            found.discard("no_touch")
+        if self.what == "cable" and not found & CABLE:
+            found.add("cable_loose")
+        if self.top_condition == "loose_junk" and not self.loose_junk:
+            found.add("junk")
+        return frozenset(found)
+
+    @property
+    def attached(self) -> bool:
+        """Whether the stuck string is still whole to the surface."""
+        return ATTACHED in self.told
+
+    @property
+    def on_cable(self) -> bool:
+        """Whether the fish is cable, or a tool with cable on it."""
+        return bool(self.marks & CABLE)
 
     @property
     def length(self) -> float:
@@ -76,8 +114,12 @@ class Situation:
     @property
     def loose_junk(self) -> bool:
         """Whether it is loose junk rather than pipe with a top to catch."""
-        short = self.length <= SHORT_JUNK and self.mechanism == "junk"
-        return self.top_condition == "loose_junk" or (self.top_condition == "unknown" and short)
+        if self.length > limit("long_debris") or self.attached or self.told & CABLE:
+            return False
+        if self.what not in (None, "junk"):
+            return False
+        held = self.top_condition == "unknown" and self.mechanism == "junk"
+        return self.top_condition == "loose_junk" or held or self.what == "junk"
 
     @property
     def hangs(self) -> bool:
@@ -88,7 +130,13 @@ class Situation:
     @property
     def covered(self) -> bool:
         """Whether fill lies over the top."""
-        return self.top_condition == "buried" or (self.fill or 0.0) >= BURIED
+        told = self.top_condition == "buried" or "buried" in self.told
+        return told or (self.fill or 0.0) >= BURIED
+
+    @property
+    def leans(self) -> bool:
+        """Whether the top leans."""
+        return self.top_condition == "leaning" or "top_leans" in self.told
 
     @property
     def widest(self) -> float | None:
@@ -114,6 +162,11 @@ class Situation:
             "well.diameter_at_top": self.caliper is not None,
             "well.hardness": self.hardness is not None,
             "well.losses": self.losses is not None,
+            "fish.last_motion": self.last_motion is not None,
+            "fish.tension": self.tension is not None,
+            "fish.thread_up": self.thread_up is not None,
+            "fish.what": self.what is not None,
+            "fish.marks": bool(self.told),
         }
         return facts[key]
 
@@ -166,8 +219,16 @@ def situation(scenario: Scenario) -> Situation:
         ferrous=fish.ferrous,
         off_bottom=fish.off_bottom,
         fill=fish.fill,
-        sealed_source=fish.sealed_source,
         heaviest=max(weights, default=None),
+        what=fish.what,
+        thread_up=fish.thread_up,
+        last_motion=fish.last_motion,
+        tension=fish.tension,
+        shoe=well.shoe_depth,
+        told=frozenset(fish.marks),
+        hazards=frozenset(hazards(fish)),
+        consent=fish.written_consent,
+        source_rules=job.job.source_rules,
         runs=job.run,
     )
 

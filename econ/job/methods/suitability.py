@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from econ.job.methods import catches, junk, preparations
+from econ.job.methods import attached, cable, catches, junk, preparations
+from econ.job.methods.bars import bars
 from econ.job.methods.catalogue import RunFacts, catalogue
 from econ.job.methods.situation import Situation
 from econ.job.methods.verdicts import VERDICTS, Finding, doubt, no, stops_wash
@@ -16,8 +17,8 @@ from econ.job.methods.verdicts import VERDICTS, Finding, doubt, no, stops_wash
 
 def findings(facts: RunFacts, here: Situation) -> tuple[Finding, ...]:
     """All findings on a kind of run, the gravest first."""
-    found = list(_for_what(facts, here))
-    if not found:
+    found = list(bars(facts, here)) or list(_for_what(facts, here))
+    if all(each.verdict != "no" for each in found):
         found += _CHECKS[facts.id](here)
         found += _common(facts, here)
     found.sort(key=lambda each: -VERDICTS.index(each.verdict))
@@ -30,18 +31,21 @@ def unknown_keys(facts: RunFacts, here: Situation) -> tuple[str, ...]:
 
 
 def _for_what(facts: RunFacts, here: Situation) -> Iterator[Finding]:
-    """Pipe is caught, washed and cut; loose junk is swept up or milled."""
-    if here.loose_junk and facts.purpose in _NOT_ON_JUNK and facts.id != "condition_trip":
-        yield no(f"loose junk: {_NOT_ON_JUNK[facts.purpose]}")
-    if not here.loose_junk and facts.purpose == "junk" and facts.id != "junk_mill":
+    """Pipe is caught, washed and cut; loose junk is swept up or milled; debris lies on a fish."""
+    if here.loose_junk and facts.id in _NOT_ON_JUNK:
+        yield no(f"loose junk: {_NOT_ON_JUNK[facts.id]}")
+    sweeps = facts.purpose == "junk" and facts.id != "junk_mill"
+    if not here.loose_junk and sweeps and "junk" not in here.marks:
         yield no(f"the fish is {here.long(here.length)} of pipe or tool; this takes loose junk")
 
 
 _NOT_ON_JUNK = {
-    "catch": "no top to catch",
-    "prepare": "no top to dress",
-    "wash": "nothing to wash over or cut",
-    "release": "no pipe to free",
+    **dict.fromkeys(
+        ("screw_in", "overshot", "spear", "taper_tap", "wall_hook", "knuckle_joint", "die_collar"),
+        "no top to catch",
+    ),
+    "dress_top": "no top to dress",
+    **dict.fromkeys(("washover", "wash_then_catch", "outside_cut"), "nothing to wash over or cut"),
 }
 
 
@@ -85,7 +89,6 @@ _CHECKS = {
     "washover": preparations.washover,
     "wash_then_catch": preparations.washed,
     "outside_cut": preparations.outside_cut,
-    "freepoint_backoff": preparations.freepoint_backoff,
     "spear": catches.spear,
     "taper_tap": catches.taper_tap,
     "wall_hook": catches.wall_hook,
@@ -95,12 +98,23 @@ _CHECKS = {
     "boot_basket": junk.boot_basket,
     "junk_mill": junk.junk_mill,
     "condition_trip": preparations.condition_trip,
-    "soak": preparations.soak,
+    "soak": attached.soak,
+    "work_jar": attached.work_jar,
+    "freepoint_backoff": attached.freepoint_backoff,
+    "sever": attached.sever,
+    "source_retrieval": attached.source_retrieval,
+    "cable_spear": cable.cable_spear,
+    "cut_thread": cable.cut_thread,
+    "side_door": cable.side_door,
+    "die_collar": catches.die_collar,
+    "knuckle_joint": catches.wall_hook,
+    "drill_past": junk.drill_past,
 }
 
 _TOP, _HOLD, _BORE = "fish.top_condition", "fish.mechanism", "fish.bore_open"
 _OUTSIDE, _INSIDE = "fish.outside_diameter", "fish.inside_diameter"
 _CALIPER, _FILL, _LOSSES = "well.diameter_at_top", "fish.fill", "well.losses"
+_MOTION, _TENSION = "fish.last_motion", "fish.tension"
 _WIDEST, _ROCK = "fish.largest_diameter", "well.hardness"
 _ASKS = {
     "screw_in": (_TOP, _HOLD, _OUTSIDE, _CALIPER, _FILL),
@@ -120,4 +134,13 @@ _ASKS = {
     "junk_mill": (_ROCK,),
     "condition_trip": (_TOP, _FILL),
     "soak": (_HOLD, _LOSSES),
+    "work_jar": (_HOLD, _MOTION),
+    "sever": (_BORE, _INSIDE, _TENSION),
+    "source_retrieval": (_BORE, _INSIDE),
+    "cable_spear": (_CALIPER,),
+    "cut_thread": (_OUTSIDE,),
+    "side_door": (_OUTSIDE,),
+    "die_collar": (_TOP, _HOLD, _OUTSIDE),
+    "knuckle_joint": (_TOP, _HOLD, _OUTSIDE, _CALIPER, _FILL),
+    "drill_past": (_ROCK, _WIDEST),
 }

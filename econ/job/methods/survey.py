@@ -1,6 +1,6 @@
 """Which kinds of run suit this fish and hole, how long they take, and with what odds.
 
-    hours = what does not depend on depth + round trips x round trip to the fish top
+    hours = what does not depend on depth + length over rate + round trips x round trip
 A round trip is taken at the trip speeds of the scenario: at its high speeds for the low
 hours, and so on. All ranges are starting points for a first attempt: judgement, no source.
 """
@@ -14,20 +14,21 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from econ.job.clock import TripSpeeds
-from econ.job.methods.catalogue import Level, RunFacts, catalogue
+from econ.job.methods.catalogue import CHARGES_IN, LAND_CHARGES, Level, RunFacts, catalogue
 from econ.job.methods.planning_odds import Modifier, planning_odds
 from econ.job.methods.ranges import Hours, Span
 from econ.job.methods.situation import STEEP, Situation, situation
+from econ.job.methods.strings import SHALLOW, Component, components
 from econ.job.methods.suitability import findings, unknown_keys
 from econ.job.methods.verdicts import VERDICTS, Verdict, broken
+from econ.job.methods.work_hours import planned_trips, rate_words, trips_of
 from econ.scenario.amounts import ends_and_middle
 from econ.scenario.framed import Framed
+from econ.scenario.quantities import UNITS
 from econ.scenario.scenario import Scenario
 
 if TYPE_CHECKING:
     import pandas
-
-SHALLOW = 5000.0  # [ft] above it the string has little stretch; judgement, no source
 
 
 @dataclass(frozen=True)
@@ -36,6 +37,24 @@ class Advice:
 
     option: str
     reason: str
+
+
+@dataclass(frozen=True)
+class Worth:
+    """What a kind of run is worth, followed by the catch that is best after it.
+
+    then: that catch, None where the run itself ends it; chance: that the fish is out in the end
+    [fraction]; days: of both [d]; cost: of both [currency], None without rates; break_even: the
+    chance at which they just pay, None without a fallback, or where recovery saves nothing; gain:
+    against stopping now [currency], None without a fallback.
+    """
+
+    then: str | None
+    chance: float
+    days: float | None
+    cost: float | None
+    break_even: float | None
+    gain: float | None
 
 
 @dataclass(frozen=True)
@@ -72,6 +91,9 @@ class Suitability:
     string_lost: Span
     hole_lost: Span
     options: tuple[Advice, ...]
+    string: tuple[Component, ...]
+    rate: str
+    worth: Worth | None
     remarks: tuple[str, ...]
     charges: str
     source: str
@@ -89,7 +111,7 @@ class Methods(Framed):
         """Keys the file leaves out, each with the kinds that hang on it."""
         found: dict[str, tuple[str, ...]] = {}
         for each in self.kinds:
-            if each.verdict != "does not suit":
+            if each.verdict != "no":
                 for key in each.not_known:
                     found[key] = (*found.get(key, ()), each.kind)
         return found
@@ -109,13 +131,17 @@ def methods(scenario: Scenario) -> Methods:
     >>> from econ.scenario import load
     >>> found = methods(load("scenarios/a_land_twist_off.toml"))
     >>> {each.kind: each.verdict for each in found.kinds}["screw_in"]
-    'does not suit'
+    'no'
     """
-    here = situation(scenario)
-    round_trip = _round_trip(scenario)
-    kinds = [_judged(facts, here, round_trip) for facts in catalogue().kinds.values()]
+    kinds = all_judged(scenario, situation(scenario))
     kinds.sort(key=lambda each: VERDICTS.index(each.verdict))
     return Methods(scenario, tuple(kinds))
+
+
+def all_judged(scenario: Scenario, here: Situation) -> list[Suitability]:
+    """All kinds in the order of the catalogue, on a situation that need not be the file's."""
+    round_trip = _round_trip(scenario)
+    return [_judged(facts, here, round_trip, scenario) for facts in catalogue().kinds.values()]
 
 
 def suitable(scenario: Scenario) -> tuple[Suitability, ...]:
@@ -139,17 +165,33 @@ def unsuited_runs(scenario: Scenario) -> list[str]:
     lines = []
     for number, run in enumerate(scenario.run, start=1):
         found = judged.get(run.kind)
-        if found is not None and found.verdict == "does not suit":
+        if found is not None and found.verdict == "no":
             lines.append(f"run.{number}: {run.kind} does not suit: {found.reasons[0]}")
     return lines
 
 
-def run_hours(facts: RunFacts, round_trip: Hours | None) -> Hours | None:
+def run_hours(facts: RunFacts, here: Situation, round_trip: Hours | None) -> Hours | None:
     """Hours [h] of a run with a `round_trip` [h] to the fish top; None if it trips unknown."""
-    fixed = facts.without_tripping()
-    if not facts.trips:
-        return fixed
-    return None if round_trip is None else fixed + round_trip.times(len(facts.trips))
+    trips = planned_trips(facts, here)
+    if not trips:
+        return facts.without_tripping()
+    if round_trip is None:
+        return None
+    return sum((trip.total() for trip in trips), round_trip.times(len(trips)))
+
+
+def charge_words(facts: RunFacts, scenario: Scenario) -> str:
+    """What a kind is charged for; amounts only where the file counts in the catalogue's money."""
+    if scenario.currency != CHARGES_IN:
+        return f"{facts.charges}; no amounts in {scenario.currency} are in the catalogue"
+    unit, per = UNITS["length"][scenario.units != "field"], UNITS["length"][2]
+    factor = 1.0 if scenario.units == "field" else per
+    run = facts.charge["run"]
+    words = f"{facts.charges}: {run.low:,.0f} to {run.high:,.0f} a run"
+    if "foot" in facts.charge:
+        foot = facts.charge["foot"]
+        words += f", {foot.low * factor:,.0f} to {foot.high * factor:,.0f} a {unit} of wash pipe"
+    return f"{words} ({LAND_CHARGES})"
 
 
 def _round_trip(scenario: Scenario) -> Hours | None:
@@ -164,7 +206,9 @@ def _round_trip(scenario: Scenario) -> Hours | None:
     return Hours(fast, middle, slow)
 
 
-def _judged(facts: RunFacts, here: Situation, round_trip: Hours | None) -> Suitability:
+def _judged(
+    facts: RunFacts, here: Situation, round_trip: Hours | None, scenario: Scenario
+) -> Suitability:
     found = findings(facts, here)
     odds = planning_odds(facts, here)
     options = _advised(facts, here)
@@ -176,8 +220,8 @@ def _judged(facts: RunFacts, here: Situation, round_trip: Hours | None) -> Suita
         verdict=found[0].verdict,
         reasons=tuple(each.reason for each in found),
         not_known=unknown_keys(facts, here),
-        hours=run_hours(facts, round_trip),
-        trips=len(facts.trips),
+        hours=run_hours(facts, here, round_trip),
+        trips=trips_of(facts, here),
         level=odds.level,
         lowered_by=odds.wrong,
         modifiers=odds.modifiers,
@@ -190,8 +234,11 @@ def _judged(facts: RunFacts, here: Situation, round_trip: Hours | None) -> Suita
         string_lost=facts.string_lost,
         hole_lost=facts.hole_lost,
         options=options,
+        string=components(facts, here),
+        rate=rate_words(facts, here),
+        worth=None,
         remarks=tuple(_remarks(facts, here, [advice.option for advice in options])),
-        charges=facts.charges,
+        charges=charge_words(facts, scenario),
         source=facts.source,
     )
 
@@ -211,13 +258,13 @@ def _advised(facts: RunFacts, here: Situation) -> tuple[Advice, ...]:
         "accelerator": "",
         "wash_string_spear": "",
     }
-    if facts.purpose == "wash":
+    if facts.over_fish is not None:
         reasons["jars"] = "in case the wash string sticks"
     elif here.mechanism in ("parted", "unknown"):
         reasons["jars"] = "in case something holds it"
     if here.mechanism == "key_seat":
         reasons["bumper_sub"] = "a key seat wants a down blow"
-        if facts.purpose != "wash":
+        if facts.over_fish is None:
             reasons["jars"] = "to jar down, out of the key seat"
     if here.top < SHALLOW:
         reasons["accelerator"] = f"top at {here.long(here.top)}: little stretch in the string"
@@ -253,6 +300,11 @@ def _row(each: Suitability) -> dict[str, Any]:
             row[f"{field.name}_high"] = None if value is None else value.high
         elif field.name == "modifiers":
             row[field.name] = "; ".join(modifier.words for modifier in value)
+        elif field.name == "worth":
+            for part in fields(Worth):
+                row[part.name] = None if value is None else getattr(value, part.name)
+        elif field.name == "string":
+            row[field.name] = "; ".join(f"{each.part} ({each.reason})" for each in value)
         elif field.name == "options":
             row[field.name] = "; ".join(advice.option for advice in value)
         else:

@@ -10,17 +10,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
+from econ.job.methods.catalogue import limit
 from econ.job.methods.planning_odds import BROKEN_TOPS
 from econ.job.methods.situation import Situation
 
-Verdict = Literal["suits", "doubtful", "does not suit"]
-VERDICTS: tuple[Verdict, ...] = ("suits", "doubtful", "does not suit")
-
-# Judgement, no source, on the diameter in in:
-BOWL_ROOM = (0.75, 1.25)  # hole less fish top: least, and usual, for a bowl and its clearance
-# Hole less fish, for wash pipe: 1/2 in hole, 1/8 in over the fish (from memory, unverified) and
-# 3/4 in for its two walls.
-WASH_ROOM = 0.5 + 0.125 + 0.75
+Verdict = Literal["suits", "doubtful", "no"]
+VERDICTS: tuple[Verdict, ...] = ("suits", "doubtful", "no")
 
 
 @dataclass(frozen=True)
@@ -43,7 +38,7 @@ def doubt(reason: str) -> Finding:
 
 def no(reason: str) -> Finding:
     """A reason against it that stands by itself."""
-    return Finding("does not suit", reason)
+    return Finding("no", reason)
 
 
 def broken(here: Situation) -> bool:
@@ -58,7 +53,7 @@ def stops_wash(here: Situation) -> bool:
 
 def wash_fits(here: Situation, diameter: float) -> bool:
     """Whether wash pipe with its clearances goes between the hole and a `diameter` [in]."""
-    return here.hole - diameter >= WASH_ROOM
+    return here.hole - diameter >= limit("wash_room")
 
 
 def room_outside(here: Situation) -> Iterator[Finding]:
@@ -66,7 +61,7 @@ def room_outside(here: Situation) -> Iterator[Finding]:
     if here.outside is None:
         return
     room = here.hole - here.outside
-    least, usual = BOWL_ROOM
+    least, usual = limit("bowl_room_least"), limit("bowl_room_usual")
     words = f"{here.wide(here.hole)} hole over a {here.wide(here.outside)} top leaves "
     if room < least:
         yield no(f"{words}{here.wide(max(room, 0.0))}: no bowl goes between")

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import econ
 from econ.decision import Answer
 from econ.decision.sensitivity import Sensitivity
-from econ.reports import sentences, tables
-from econ.reports.cautions import FULL, SEALED_SOURCE, SHORT
+from econ.reports import safety, sentences, tables
+from econ.reports.cautions import FULL, SHORT
 from econ.reports.sentences import Said
 from econ.reports.tables.memo import assumptions, stop_rule
 from econ.reports.tables.situation import Situation
@@ -125,7 +125,7 @@ def _line(answer: Answer) -> str:
 
 def _because(answer: Answer, said: Said, money: Money) -> tuple[str, ...]:
     """What goes with the verdict: its sentences, and how the best limit ends."""
-    lines = [" ".join(said.sentences)]
+    lines = [*safety.warnings(answer.scenario), " ".join(said.sentences)]
     if answer.ended is None and answer.ahead:
         limit = answer.limit
         end = sentences.say("to_the_end", to_the_end=money.short(answer.by_runs[-1].expected_cost))
@@ -239,8 +239,11 @@ def _appendix(answer: Answer, money: Money) -> tuple[Block, ...]:
         blocks.append(Points("Notes on the input", tuple(("", each) for each in noted)))
     cautions = list(FULL)
     blocks.append(Points("Cautions", tuple(cautions)))
-    if answer.scenario.fish.sealed_source:
-        head, *items = SEALED_SOURCE
+    barred = safety.barred_runs(answer.scenario)
+    if barred:
+        blocks.append(Points("Runs that are barred", tuple(("", each) for each in barred)))
+    if duties := safety.checklist(answer.scenario):
+        head, *items = duties
         blocks.append(Points(head, tuple(("[ ]", item) for item in items)))
     return tuple(blocks)
 

@@ -12,8 +12,8 @@ from markupsafe import Markup
 
 from econ.decision import Answer
 from econ.decision.page_model import page_model
-from econ.reports import theme
-from econ.reports.cautions import FULL, SEALED_SOURCE
+from econ.reports import safety, theme
+from econ.reports.cautions import FULL
 from econ.reports.tables.page import page as tables
 from econ.reports.tables.plain import Row
 
@@ -27,7 +27,9 @@ def page_html(answer: Answer) -> bytes:
     found = environment.from_string(_read("page.html.j2")).render(
         page=page,
         cautions=FULL,
-        sealed_source=SEALED_SOURCE,
+        warnings=safety.warnings(answer.scenario),
+        barred=safety.barred_runs(answer.scenario),
+        sealed_source=safety.checklist(answer.scenario),
         data=_json(page["script"]),
         script=script,
         style=style,

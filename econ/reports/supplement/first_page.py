@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from econ.reports import safety
 from econ.reports.cautions import SHORT
 from econ.reports.supplement.book import Book, Sheet
 from econ.reports.supplement.cells import Cell
@@ -21,6 +22,8 @@ def first_page(book: Book, found: Supplement) -> None:
     sheet.title("Supplement to an authority for expenditure")
     sheet.across(sheet.row, 0, WIDE, asked_for(found), "text", "strong")
     sheet.row += 1
+    for words in safety.warnings(found.answer.scenario):
+        sheet.note(words)
     _header(sheet, found)
     _stages(sheet, found)
     _costs(sheet, found)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from econ.reports import sentences
-from econ.reports.cautions import SEALED_SOURCE, SHORT
+from econ.reports import safety, sentences
+from econ.reports.cautions import SHORT
 from econ.reports.supplement.content import Supplement
 from econ.reports.tables.answer import all_notes
 from econ.reports.tables.situation import Situation
@@ -148,8 +148,8 @@ def basis(found: Supplement) -> list[str]:
 
 def cautions(found: Supplement) -> list[str]:
     """Cautions that go out with every report."""
-    sealed = SEALED_SOURCE if found.answer.scenario.fish.sealed_source else ()
-    return [*SHORT, *sealed]
+    job = found.answer.scenario
+    return [*safety.warnings(job), *safety.barred_runs(job), *SHORT, *safety.checklist(job)]
 
 
 def remarks(found: Supplement) -> list[str]:

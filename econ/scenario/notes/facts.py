@@ -18,7 +18,14 @@ SAME = 0.01  # two sums this close, as a share, may be one sum written twice
 # Fastest plausible round trip: 1 h per 1,000 ft (public oilfield glossary, "round trip"),
 # that is 2,000 ft/h each way.
 FASTEST_TRIP = 2000.0  # [ft/h]
-NO_TRIP = ("soak", "freepoint_backoff", "other")  # runs that need no round trip of the string
+NO_TRIP = (
+    "soak",
+    "freepoint_backoff",
+    "work_jar",
+    "sever",
+    "source_retrieval",
+    "other",
+)  # runs that need no round trip of the string
 
 
 @note

@@ -25,10 +25,16 @@ from econ.scenario.scenario import Scenario
 
 ROUNDING = 0.003  # a size in whole millimetres may miss the same size in inches by so much
 WASH_KINDS = ("washover", "wash_then_catch", "outside_cut")
-BOWL_KINDS = ("overshot", "wall_hook")
-INSIDE_KINDS = ("spear", "freepoint_backoff")
+BOWL_KINDS = ("overshot", "wall_hook", "knuckle_joint", "side_door")
+INSIDE_KINDS = ("spear", "freepoint_backoff", "sever", "source_retrieval")
 THREAD_KINDS = ("taper_tap", "screw_in")
-FULL_BORE = ("condition_trip", "boot_basket", "junk_mill", "other")  # may carry a bit or mill
+FULL_BORE = (
+    "condition_trip",
+    "boot_basket",
+    "junk_mill",
+    "drill_past",
+    "other",
+)  # may carry a bit or mill
 FULL_GAUGE = 0.5  # [in] a part of the fish this near the hole leaves no wall for wash pipe
 
 

@@ -1,0 +1,131 @@
+"""What the string of each kind of run is made of on this fish, and why: shoe, guide, jars.
+
+Common practice, no source. None of it changes odds; where a ratio is known, the odds ratios say
+so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from econ.job.methods.attached import jar_direction
+from econ.job.methods.catalogue import RunFacts
+from econ.job.methods.situation import STEEP, Situation
+from econ.job.methods.verdicts import broken, stops_wash
+
+SHALLOW = 5000.0  # [ft] above it the string has little stretch; judgement, no source
+WASHING = ("washover", "wash_then_catch", "outside_cut")
+BOWLS = ("overshot", "wall_hook", "knuckle_joint", "side_door")
+MILLS = ("dress_top", "junk_mill")
+THREADS = ("taper_tap", "die_collar")
+
+
+@dataclass(frozen=True)
+class Component:
+    """A part of the string, and why this one here."""
+
+    part: str
+    reason: str
+
+
+def components(facts: RunFacts, here: Situation) -> tuple[Component, ...]:
+    """The string of a kind of run from the bottom up."""
+    found = [Component(*pair) for part in _PARTS for pair in part(facts, here)]
+    return tuple(found)
+
+
+def _shoe(facts: RunFacts, here: Situation) -> Iterator[tuple[str, str]]:
+    """The rotary shoe; the wrong one damages the fish."""
+    if facts.id not in WASHING:
+        return
+    metal = stops_wash(here) or here.mechanism in ("junk", "cement")
+    if metal:
+        yield (
+            "rotary shoe of crushed carbide, dressed inside and on the face",
+            "tool joints, blades or cement have to be cut; it cuts the fish too, so no longer "
+            "than needed",
+        )
+    elif broken(here):
+        yield (
+            "rotary shoe of crushed carbide, dressed inside and on the face",
+            f"the top is {here.top_condition}: only a shoe dressed inside squares it",
+        )
+    elif here.hardness == "hard":
+        yield (
+            "rotary shoe set with diamond, dressed outside only",
+            "hard rock, and the fish is not to be cut",
+        )
+    else:
+        rock = f"{here.hardness} rock" if here.hardness else "hardness not known, taken as soft"
+        yield "tooth-type rotary shoe, dressed outside only", f"{rock}; it cuts hole and no fish"
+    if facts.id == "outside_cut":
+        yield "outside cutter in place of the shoe, after the wash", "the cut is made on the tube"
+    if here.hangs:
+        yield "spear in the wash string", "the fish hangs off bottom and would fall when freed"
+
+
+def _guide(facts: RunFacts, here: Situation) -> Iterator[tuple[str, str]]:
+    """The guide of a bowl, a thread or a magnet."""
+    if facts.id in BOWLS and here.outside is not None and here.enlarged:
+        yield (
+            f"wall hook or cut-lip guide to sweep {here.wide(here.hole_at_top)}",
+            f"washout at the top, {here.wide(here.hole)} bit",
+        )
+    elif facts.id in BOWLS and (here.leans or (here.reach is not None and here.reach > 1.5)):
+        yield "cut-lip guide", "turned over a top that may lie to one side"
+    elif facts.id in BOWLS and broken(here):
+        yield "mill guide with a mill control", f"the top is {here.top_condition}"
+    elif facts.id in BOWLS:
+        yield "plain guide", "the top stands in hole in gauge, as far as is told"
+    if facts.id == "screw_in" and here.outside is not None and here.hole > here.outside + 2:
+        yield "skirt or guide round the sub", "the hole is over 2 in wider than the top"
+    if facts.id == "magnet":
+        if here.covered:
+            yield "mill guide", "fill over the junk is cut and washed away"
+        elif here.hardness == "soft":
+            yield "cut-lip guide", "soft bottom: it gathers what is trodden in"
+        else:
+            yield "flush guide", "firm clean bottom; run again until a trip brings nothing"
+
+
+def _mill(facts: RunFacts, here: Situation) -> Iterator[tuple[str, str]]:
+    if facts.id == "dress_top":
+        if here.top_condition in ("belled", "split"):
+            yield "hollow mill over the outside", f"the top is {here.top_condition}"
+        elif here.reach is not None and here.reach > 1.5:
+            yield "skirted mill", "the skirt finds and centres a small top in a large hole"
+        else:
+            yield (
+                "flat mill of crushed carbide",
+                "steel is cut; the skirt adds nothing in this hole",
+            )
+    if facts.id in MILLS or facts.id == "boot_basket":
+        yield "boot baskets above it", "cuttings settle there; magnet in the flowline"
+    if facts.id == "core_basket" and here.hardness:
+        yield "core shoe for soft to medium rock", f"{here.hardness} rock"
+    if facts.id == "rc_basket":
+        yield "ball and jet sub", "the flow is turned inwards at the shoe"
+
+
+def _above(facts: RunFacts, here: Situation) -> Iterator[tuple[str, str]]:
+    """Safety joint, bumper sub, jars, collars, accelerator."""
+    if facts.id in THREADS:
+        yield "safety joint", "a thread cut into the fish seldom lets go"
+    if "bumper_sub" in facts.options:
+        yield "bumper sub", "a down blow, and to knock the catch loose"
+    if "jars" in facts.options or facts.id == "work_jar":
+        washing = facts.over_fish is not None and "bumper_sub" not in facts.options
+        yield "jars", "in case the wash string sticks" if washing else jar_direction(here)
+        if facts.trips:
+            yield "collars above the jars", "the weight of the blow"
+    if "accelerator" in facts.options:
+        if here.top < SHALLOW:
+            yield "accelerator", f"top at {here.long(here.top)}: little stretch in the string"
+        elif here.angle >= STEEP:
+            yield "accelerator", f"{here.angle:g} degrees: pull is lost to friction"
+    if facts.id == "freepoint_backoff":
+        yield "no safety joint in the string", "left-hand torque would back it off first"
+
+
+_PARTS = (_shoe, _guide, _mill, _above)
