@@ -10,12 +10,13 @@ import copy
 import re
 import tomllib
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 
 import econ
 from econ.scenario import Scenario, ScenarioError, load, parse
+from econ.scenario.program import RunKind
 from econ.scenario.scenario import dotted
 
 ROOT = Path(__file__).parents[2]
@@ -109,7 +110,7 @@ LISTS = {  # key: longest, as the tables of the format say
     "run.1.trips": 20,
     "run.1.after": 60,
     "run.1.options": 4,
-    "rental.1.kinds": 18,
+    "rental.1.kinds": len(get_args(RunKind)),
     "rental.1.options": 4,
     "fallback.1.competent": 40,
     "correlation.1.of": 40,

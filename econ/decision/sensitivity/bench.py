@@ -48,7 +48,13 @@ PRICES = re.compile(
     r"|bit_cost|logging_hours|logging_cost|other_cost|lost_in_hole_share|hours|cost"
     r"|value_given_up|whipstock\.(hours|cost)|stick_again\.(chance|cost)|trouble\.(chance|cost))"
 )
-BILLED_BY = ("fallback.", "rates.", "trip_speed.", "fish.")  # what the cost of a fallback hangs on
+# Those of them that are hours, which bend the cost where there is a deadline.
+HOURS = re.compile(
+    r"recovery\.hours"
+    r"|fallback\.\d+\.(condition|plug_hours|dress|logging_hours|hours|whipstock\.hours)"
+)
+# What the cost of a fallback hangs on.
+BILLED_BY = ("fallback.", "rates.", "trip_speed.", "fish.", "weather.", "deadline.")
 
 
 @dataclass(frozen=True)
@@ -158,7 +164,7 @@ class Bench:
             columns = self.job.sampler.moved(self.n, name=path, between=between)
             if any(name.startswith(BILLED_BY) for name in columns):
                 continue
-            if len(columns) == 1 and PRICES.fullmatch(path):
+            if len(columns) == 1 and self._is_price(path):
                 drawn = self.columns[path]
                 lines[path] = {path: drawn + _reach(drawn)}
             elif path != WORKABLE or self._line(path) is None:
@@ -221,7 +227,9 @@ class Bench:
             return lambda value: low + (value - ends[0]) / (ends[1] - ends[0]) * (high - low)
         if turn.priced is not None:
             return self._choosing(name, turn.priced)
-        if name == "next_odds" and (now := NextOdds.of(self.case)) is not None:
+        # Where a run makes the fish another one, what is followed hangs on all kinds together.
+        linear = name == "next_odds" and not self.case.renewing
+        if linear and (now := NextOdds.of(self.case)) is not None:
             return self._by_chance(now)
         return cache(partial(self._at, name))  # the rules of a break-even ask alike
 
@@ -306,13 +314,18 @@ class Bench:
             self._lines[path] = self._new_line(path)
         return self._lines[path]
 
+    def _is_price(self, path: str) -> bool:
+        """Whether the cost is linear in an amount, and nothing but the cost moves with it."""
+        bends = self.case.deadline is not None and HOURS.fullmatch(path)
+        return bool(PRICES.fullmatch(path)) and not bends
+
     def _new_line(self, path: str) -> _Line | None:
         drawn = self.columns[path]
         cost, together = self._cost, self._cost.sum(axis=0)
         unlogged = len(cost) == 2 and not self.job.logged  # kinds of fish, in their prior shares
         if path == WORKABLE and unlogged and ((drawn > 0) & (drawn < 1)).all():
             return _Line(together, cost[0] / drawn - cost[1] / (1.0 - drawn), 1.0)
-        if PRICES.fullmatch(path) is None:
+        if not self._is_price(path):
             return None
         reach = _reach(drawn)
         walked, choice = self._opened({path: drawn + reach})

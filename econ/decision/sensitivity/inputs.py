@@ -265,8 +265,9 @@ def _workable(job: Inputs, case: Case, doubt: int) -> list[tuple[Input, Turn]]:
         return _with_prior(case, doubt, w / (w + s) if case.logged else belief)
 
     now = float(sides(case)[0])
-    # After a log the draws weigh differently with the belief, and so may the choice differ.
-    bends = bool(case.logged) and len(case.fallbacks) > 1
+    # After a log the draws weigh differently with the belief, and so may the choice differ; and
+    # where a run makes the fish another one, what is followed hangs on all kinds together.
+    bends = (bool(case.logged) and len(case.fallbacks) > 1) or case.renewing
     turn = Turn(edit=edit, straight=None if bends else (0.0, 1.0))
     name, words = "workable", "workable chance"
     if case.doubts > 1:

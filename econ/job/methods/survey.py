@@ -155,15 +155,18 @@ def suitable(scenario: Scenario) -> tuple[Suitability, ...]:
 
 
 def unsuited_runs(scenario: Scenario) -> list[str]:
-    """A line for each run of the program whose kind does not suit the fish, with the reason.
+    """A line for each run of the program that can be made now and whose kind does not suit the
+    fish, with the reason.
 
     >>> from econ.scenario import load
     >>> unsuited_runs(load("scenarios/a_land_twist_off.toml", ["run.1.kind='magnet'"]))
     ['run.1: magnet does not suit: the fish is 670 ft of pipe or tool; this takes loose junk']
     """
     judged = {each.kind: each for each in suitable(scenario)}
-    lines = []
+    held, lines = {*scenario.fish.marks}, []
     for number, run in enumerate(scenario.run, start=1):
+        if not held.issuperset(run.all_needs) or held.intersection(run.all_bars):
+            continue  # for a state of the fish that is not here yet
         found = judged.get(run.kind)
         if found is not None and found.verdict == "no":
             lines.append(f"run.{number}: {run.kind} does not suit: {found.reasons[0]}")
