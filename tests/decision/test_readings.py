@@ -231,7 +231,7 @@ def test_reliabilities_that_read_the_wrong_way_are_asked_about(
 def test_a_reading_that_pays_is_said_with_the_verdict(raw_a: Table) -> None:
     def first_lines(cost: float) -> str:
         reading = {"name": "Some log", "reliability": 0.95, "hours": 1, "cost": cost}
-        found = econ.answer(scenario(raw_a | {"reading": [reading]}))
+        found = econ.answer(scenario(raw_a | {"reading": [reading]}, n=128))
         told = text(found)
         paying = tables.paying_readings(found)
         assert [row["name"] for row in paying] == ["Some log"] * (cost == 0)
