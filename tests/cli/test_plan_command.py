@@ -13,7 +13,7 @@ import pytest
 
 import econ as package
 
-from .command import A, QUICK, check_plain, econ, ok, refused, scenario, write
+from .command import QUICK, A, check_plain, econ, ok, refused, scenario, write
 
 # The plan of A is the same at any number of draws; the gain over the list needs some of them.
 ENOUGH = "draws.n=1024"
