@@ -24,6 +24,7 @@ from econ.decision.answer import Answer
 from econ.reports.text import text as report
 from econ.scenario import parse
 
+pytestmark = pytest.mark.usefixtures("few_states")
 EXACT = 1e-9
 
 
