@@ -4,6 +4,44 @@ Commands show exceptions and warnings here as Python does: a test fails by them.
 instead is tested in `tests/cli/test_endings.py`.
 """
 
+from __future__ import annotations
+
+import importlib
 import os
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
 
 os.environ.setdefault("ECON_STACK", "1")
+
+
+@pytest.fixture(scope="module")
+def few_bins() -> Iterator[None]:
+    """Few bins of a distribution, because the many of them take most of the time of a small job;
+    for tests that look at no percentile, or compare percentiles of the same bins."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("econ.engine.histogram.BINS", 128)
+        yield
+
+
+@pytest.fixture(scope="module")
+def few_states() -> Iterator[None]:
+    """A plan from hardly any states beside each answer, because it takes up to half of the time of
+    one; for tests that do not look at that plan."""
+    answers = importlib.import_module("econ.decision.answer")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(answers, "FEW_STATES", 1)
+        patch.setattr(answers, "LITTLE", 20)
+        yield
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """Tests of a file stay together as far as the work of the processes allows: what a file makes
+    once is made once, and not by every process that pytest-xdist would hand one of its tests."""
+    if config.getvalue("dist") != "load":  # another way was asked for
+        return None
+    from xdist.scheduler import WorkStealingScheduling
+
+    return WorkStealingScheduling(config, log)

@@ -45,20 +45,13 @@ from econ.reports.text import text
 from econ.scenario import Scenario
 from econ.scenario.run_log import LoggedRun
 
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 SCENARIOS = Path(__file__).parents[1] / "scenarios"
 A = SCENARIOS / "point" / "a_land_twist_off.toml"
 D = SCENARIOS / "point" / "d_rented_tools.toml"
 DECIDED = datetime(2026, 3, 14, 6)
 DOLLAR = 1.0
 SIDETRACK_DAY = 53_000 + 13_500  # [USD/d] of A: spread and directional crew
-
-
-@pytest.fixture(autouse=True, scope="module")
-def _coarse_bins() -> Iterator[None]:
-    """Few bins, because the many of them take most of the time of a small job."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(econ.engine.histogram, "BINS", 128)
-        yield
 
 
 def answered(raw: Table, log: tuple[LoggedRun, ...] = ()) -> Answer:

@@ -19,9 +19,10 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 import pytest
+from click.testing import CliRunner
 
 from econ import __main__ as start
-from econ.cli import exits, terminal
+from econ.cli import exits, main, terminal
 from econ.cli.ending import exit_code
 from econ.reports.names import one_line, shown
 
@@ -280,17 +281,22 @@ WELLS = [
     "Z\u00fcnd \u00d8st 7",
     "\u0627\u0644\u0628\u0626\u0631 7",
 ]
+ENCODINGS = ["utf-8", "ascii", "latin-1", "cp1251"]
+
+
+def answered_on(job: Path, encoding: str) -> bytes:
+    """What an answer prints on a terminal of another encoding, without a process of its own."""
+    result = CliRunner(charset=encoding).invoke(main, ["answer", str(job)])
+    assert result.exit_code == 0, result.output
+    return result.stdout_bytes
 
 
 @pytest.mark.parametrize("well", WELLS)
-@pytest.mark.parametrize("encoding", ["utf-8", "ascii", "latin-1", "cp1251"])
+@pytest.mark.parametrize("encoding", ENCODINGS)
 def test_names_keep_their_letters_where_the_terminal_can_show_them(
     tmp_path: Path, well: str, encoding: str
 ) -> None:
-    job = write(tmp_path / "job.toml", scenario(well=well))
-    done = run("answer", job, PYTHONIOENCODING=encoding)
-    assert done.returncode == 0, done.stderr
-    text = done.stdout.decode(encoding)
+    text = answered_on(write(tmp_path / "job.toml", scenario(well=well)), encoding).decode(encoding)
     try:
         expected = well.encode(encoding).decode(encoding)
     except UnicodeEncodeError:
@@ -298,6 +304,16 @@ def test_names_keep_their_letters_where_the_terminal_can_show_them(
         assert expected != well
         assert "\\" in expected
     assert expected in text.splitlines()
+
+
+@pytest.mark.parametrize(("encoding", "well"), [*zip(ENCODINGS, WELLS, strict=True)])
+def test_a_process_of_its_own_prints_names_as_this_one_does(
+    tmp_path: Path, well: str, encoding: str
+) -> None:
+    job = write(tmp_path / "job.toml", scenario(well=well))
+    done = run("answer", job, PYTHONIOENCODING=encoding)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.replace(b"\r\n", b"\n") == answered_on(job, encoding)
 
 
 def test_two_wells_are_never_the_same_row() -> None:

@@ -13,7 +13,10 @@ import pytest
 
 import econ as package
 
-from .command import A, check_plain, econ, ok, refused, scenario, write
+from .command import QUICK, A, check_plain, econ, ok, refused, scenario, write
+
+# The plan of A is the same at any number of draws; the gain over the list needs some of them.
+ENOUGH = "draws.n=1024"
 
 OUTCOMES = {"nothing", "part", "prepared", "top_damaged"}
 # Keys that the design of the interface names
@@ -38,7 +41,7 @@ def parsed(*arguments: object) -> dict[str, Any]:
 
 @pytest.fixture(scope="module")
 def told() -> dict[str, Any]:
-    return parsed(A)
+    return parsed(A, "--set", ENOUGH)
 
 
 def test_the_document_keeps_its_contract(told: dict[str, Any]) -> None:
@@ -108,7 +111,7 @@ def test_every_chance_has_its_error(tmp_path: Path) -> None:
 
 
 def test_the_document_is_the_plan_of_python(told: dict[str, Any]) -> None:
-    found = package.plan(package.load(A))
+    found = package.plan(package.load(A, [ENOUGH]))
     assert told["plan"]["expected_cost"] == found.expected_cost.value
     assert [node["do"] for node in told["plan"]["nodes"]] == [node.do for node in found.nodes]
     assert len(found.to_frame()) == len(found.nodes)
@@ -121,7 +124,7 @@ def test_python_takes_a_scenario_only(wrong: Any) -> None:
 
 
 def test_the_text_begins_with_the_order_for_now_and_fits() -> None:
-    text = ok("plan", A)
+    text = ok("plan", A, *QUICK)
     check_plain(text)
     assert text.splitlines()[0] == "PLAN: make run 1 now, 1 Overshot with jars."
     assert "\nORDERS\n" in text
@@ -142,8 +145,8 @@ def test_after_a_log_it_goes_on_from_there(tmp_path: Path) -> None:
         "run,start,end,outcome\n1,2026-03-14T06:00,2026-03-15T10:00,nothing\n",
     )
     # Source: the published plan: after nothing the wall hook.
-    assert ok("plan", A, "--log", log).startswith("PLAN: make run 3 now, ")
-    first = parsed(A, "--log", log)["plan"]["nodes"][0]
+    assert ok("plan", A, "--log", log, *QUICK).startswith("PLAN: make run 3 now, ")
+    first = parsed(A, "--log", log, *QUICK)["plan"]["nodes"][0]
     assert (first["do"], first["chance"]) == (3, pytest.approx(1.0))
     assert first["belief"]["workable"] == pytest.approx(0.416, abs=0.001)
 
@@ -158,7 +161,7 @@ def test_after_a_log_it_goes_on_from_there(tmp_path: Path) -> None:
 def test_after_the_end_there_is_no_order(tmp_path: Path, outcome: str, says: str) -> None:
     row = f"1,2026-03-14T06:00,2026-03-15T10:00,{outcome}\n"
     log = write(tmp_path / "runs.csv", f"run,start,end,outcome\n{row}")
-    text = ok("plan", A, "--log", log)
+    text = ok("plan", A, "--log", log, *QUICK)
     assert text.startswith(says)
     assert "ORDERS" not in text
 
@@ -166,7 +169,7 @@ def test_after_the_end_there_is_no_order(tmp_path: Path, outcome: str, says: str
 def test_set_changes_the_plan() -> None:
     # by hand: a run with no chance of anything but a lost hole is never made
     lost = "run.1.odds={ hole_lost = 1.0 }"
-    text = ok("plan", A, "--set", lost)
+    text = ok("plan", A, "--set", lost, *QUICK)
     assert not text.startswith("PLAN: make run 1 ")
 
 

@@ -22,6 +22,7 @@ import econ
 from econ.engine.ledger import LINES
 from econ.scenario.run_log import LoggedRun
 
+pytestmark = pytest.mark.usefixtures("few_states")
 ROUNDING = 1e-9
 DRAWS = {"n": 64, "scrambles": 16, "seed": 3}
 DEMOS = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))

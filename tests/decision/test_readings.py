@@ -8,7 +8,6 @@ Origins of the expected numbers:
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
 
@@ -34,16 +33,9 @@ from econ.reports.text import text
 from econ.scenario.notes import notes
 from econ.scenario.run_log import LoggedRun
 
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 EXACT = 1e-9
 ERRORS = 4.0
-
-
-@pytest.fixture(autouse=True, scope="module")
-def _coarse_bins() -> Iterator[None]:
-    """Few bins, because the many of them take most of the time of a small job."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(econ.engine.histogram, "BINS", 128)
-        yield
 
 
 def known(
@@ -231,7 +223,7 @@ def test_reliabilities_that_read_the_wrong_way_are_asked_about(
 def test_a_reading_that_pays_is_said_with_the_verdict(raw_a: Table) -> None:
     def first_lines(cost: float) -> str:
         reading = {"name": "Some log", "reliability": 0.95, "hours": 1, "cost": cost}
-        found = econ.answer(scenario(raw_a | {"reading": [reading]}))
+        found = econ.answer(scenario(raw_a | {"reading": [reading]}, n=128))
         told = text(found)
         paying = tables.paying_readings(found)
         assert [row["name"] for row in paying] == ["Some log"] * (cost == 0)

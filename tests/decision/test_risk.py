@@ -33,6 +33,7 @@ from econ.engine.choice import choose
 from econ.engine.inputs import Inputs
 from econ.scenario.run_log import LoggedRun, parse_log
 
+pytestmark = pytest.mark.usefixtures("few_states")
 EXACT = 1e-9
 ERRORS = 4.0
 BIN = 3e-3  # twice the width of a bin of the percentiles, and more

@@ -44,17 +44,10 @@ from econ.reports.text import text
 from econ.scenario import ScenarioError
 from econ.scenario.run_log import COLUMNS, LoggedRun, parse_log
 
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 EXACT = 1e-9
 ERRORS = 4.0
 DECIDED = datetime(2026, 3, 14, 6)
-
-
-@pytest.fixture(autouse=True, scope="module")
-def _coarse_bins() -> Iterator[None]:
-    """Few bins, because the many of them take most of the time of a small job."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(econ.engine.histogram, "BINS", 128)
-        yield
 
 
 def row(run: int, outcome: str, *, start: float, end: float, **more: Any) -> Table:

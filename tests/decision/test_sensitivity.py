@@ -10,6 +10,7 @@ from __future__ import annotations
 import copy
 import json
 import math
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +38,7 @@ from econ.sampling import Column, Correlation, Sampler
 from econ.scenario import Scenario
 from econ.scenario.distributions import Uniform
 
+pytestmark = pytest.mark.usefixtures("few_states")
 FEW = {"n": 32, "seed": 5}
 Z90 = float(ndtri(0.9))
 
@@ -125,11 +127,19 @@ def test_a_pair_is_two_sets_without_a_link_between_them() -> None:
 # ---- swings of amounts ------------------------------------------------------------------------
 
 
+@cache
+def swings_of_a() -> dict[str, Swing]:
+    return swings(ranged_a(), n=64)
+
+
+@cache
+def answer_of_a() -> econ.Answer:
+    return econ.answer(scenario(ranged_a(), n=1024))
+
+
 @pytest.mark.parametrize("path", ["rates.others", "fishing.workable", "run.2.charge"])
 def test_a_swing_is_the_answer_with_the_value_written_in(path: str) -> None:
-    raw = ranged_a()
-    swing = swings(raw, n=64)[path]
-    base = econ.answer(scenario(raw, n=1024))
+    raw, swing, base = ranged_a(), swings_of_a()[path], answer_of_a()
     for side in (swing.low, swing.high):
         there = econ.answer(scenario(placed(raw, path, side.value), n=1024))
         kept = there.by_runs[base.best].expected_cost - base.limit.expected_cost

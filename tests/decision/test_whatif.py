@@ -19,6 +19,7 @@ from econ.decision.whatif import ChangedKey, WhatIf, whatif
 from econ.reports.whatif_tables import whatif_document
 from econ.reports.whatif_text import whatif_text
 
+pytestmark = pytest.mark.usefixtures("few_states")
 FEW = {"n": 64, "seed": 5}
 
 

@@ -23,6 +23,7 @@ from econ.decision.answer import Answer
 from econ.engine.curves import Curves
 from econ.engine.histogram import BINS
 
+pytestmark = pytest.mark.usefixtures("few_states")
 EXACT = 1e-9
 ERRORS = 4.0
 

@@ -105,7 +105,7 @@ def test_the_stated_error_covers_the_truth(monkeypatch: pytest.MonkeyPatch) -> N
 def test_blocks_only_bound_the_memory(monkeypatch: pytest.MonkeyPatch) -> None:
     raw = with_ranges(sampled_job())
     raw["fallback"].append({"name": "respud", "hours": {"low": 100, "high": 140}})
-    n = 2 * econ.engine.inputs.BLOCK
+    n = econ.engine.inputs.BLOCK // 4  # of each of 16 scrambles: four of the usual blocks
     usual = walked(raw, n=n)
     monkeypatch.setattr(econ.engine.inputs, "BLOCK", 1024)
     blocked = walked(raw, n=n)

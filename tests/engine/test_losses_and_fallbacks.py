@@ -28,6 +28,7 @@ from econ.engine.inputs import Inputs
 from econ.job import Bill, RunOdds, with_growing_losses
 from econ.job.bill import Attempts, picked
 
+pytestmark = pytest.mark.usefixtures("few_states")
 EXACT = 1e-9
 ERRORS = 4.0
 

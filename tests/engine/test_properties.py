@@ -8,7 +8,6 @@ Valuation: The Option to Drill Again", Energy Journal 2005).
 from __future__ import annotations
 
 import copy
-from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -23,18 +22,11 @@ from econ.engine.choice import choose
 from econ.engine.inputs import Inputs
 from econ.engine.walk import walk
 
+pytestmark = pytest.mark.usefixtures("few_bins")
 OUTCOMES = ("recovered", "part", "nothing", "top_damaged", "string_lost", "hole_lost")
 ROUNDING = 1e-9
 quick = settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 slow = settings(quick, max_examples=5)
-
-
-@pytest.fixture(autouse=True, scope="module")
-def _coarse_bins() -> Iterator[None]:
-    """Few bins, because the many of them take most of the time of a small job."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(econ.engine.histogram, "BINS", 128)
-        yield
 
 
 # ---- jobs at random ---------------------------------------------------------------------------

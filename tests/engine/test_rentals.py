@@ -10,7 +10,6 @@ outcomes that go on are sampled, and it is held to four of its own standard erro
 from __future__ import annotations
 
 import copy
-from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -20,22 +19,14 @@ from hypothesis import strategies as st
 from raw_jobs import SCENARIO_A, Table, arrays, lump_job, metric, read, scenario, walked
 from reference import endings, information, rentals
 
-import econ.engine.histogram
 from econ.engine.choice import choose
 from econ.engine.curves import Curves
 from econ.engine.expected import Expected, expected
 from econ.engine.inputs import Inputs
 
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 EXACT = 1e-9
 ERRORS = 4.0
-
-
-@pytest.fixture(autouse=True, scope="module")
-def _coarse_bins() -> Iterator[None]:
-    """Few bins, because the many of them take most of the time of a small job."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(econ.engine.histogram, "BINS", 128)
-        yield
 
 
 def tree(raw: Table) -> Expected:

@@ -159,7 +159,7 @@ def test_without_a_browser_the_tests_are_skipped_but_not_in_ci(
 def test_every_corner_and_fifty_places_between_are_the_model(
     letter: str, tab: Browser, page: Any
 ) -> None:
-    made = demo(letter, n=16)
+    made = demo(letter)
     tab.open(page(made))
     positions = made.corners() + made.between(50, seed=1)
     assert len(positions) >= 82
@@ -553,7 +553,7 @@ def test_the_picture_keeps_its_words_apart(tab: Browser, page: Any) -> None:
     many = read(SCENARIO_A)
     many["run"] = [{**many["run"][n % 5], "name": f"run {n}"} for n in range(12)]
     one = {**many, "run": many["run"][:1]}
-    jobs = [demo(letter, n=16) for letter in sorted(DEMOS)]
+    jobs = [demo(letter) for letter in sorted(DEMOS)]
     jobs += [few(raw) for raw in (many, one)]
     for made in jobs:
         for width in (360, 1280):
@@ -670,7 +670,7 @@ def test_twelve_runs_and_three_fallbacks_make_a_small_page() -> None:
         {"name": "x", "kind": "complete_above", "hours": 60, "cost": 300_000},
         {"name": "y", "kind": "abandon", "hours": 20, "cost": 640_000, "lost_in_hole_share": 0.4},
     ]
-    made = Job(raw, n=128, scrambles=16, seed=1)
+    made = Job(raw, n=32, scrambles=16, seed=1)
     assert len(made.html) < 2 * LARGEST
     for position in made.between(2):
         np.testing.assert_allclose(
