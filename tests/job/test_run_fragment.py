@@ -94,7 +94,7 @@ def test_its_hours_are_those_of_the_catalogue(kind: str) -> None:
 
 def test_it_says_that_it_is_a_default() -> None:
     text = DEMOS[0].read_text(encoding="utf-8")
-    piece = fragment(parse(text), "overshot")
+    piece = fragment(parse(text, ["fish.top_condition='ragged'"]), "overshot")
     assert "judgement, no source" in piece.splitlines()[0]
     assert "after a run that dresses it" in piece  # the top of this fish is ragged
     said = notes(parse(f"{text}\n{piece}"))
