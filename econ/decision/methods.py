@@ -96,7 +96,8 @@ def _worth(scenario: Scenario, each: Suitability, here: Situation, prices: _Pric
     if each.verdict == "no" or change is None:
         return own.worth(None)
     then = change(here)
-    ratio = limit("washed_ratio") if "washed" in facts.gives else 1.0
+    held = here.mechanism != "parted"
+    ratio = limit("washed_ratio") if held and "washed" in facts.gives else 1.0
     follow = [
         _Steps(other, scenario, then, prices, ratio=ratio)
         for other in all_judged(scenario, then)

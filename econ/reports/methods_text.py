@@ -66,7 +66,7 @@ def methods_text(found: Methods) -> str:
         listed = [each for each in found.kinds if each.verdict == verdict]
         parts.append([verdict.upper() if listed else f"{verdict.upper()}: none"])
         parts += [_kind(each) for each in listed]
-    parts += [_unsuited(found), _unknown(whole), _program(whole), _how()]
+    parts += [_to_read(found), _unsuited(found), _unknown(whole), _program(whole), _how()]
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
 
@@ -213,6 +213,20 @@ def _ratio(each: Suitability) -> list[str]:
         ]
         found.append(f"{modifier.words} ({', '.join(acts)})")
     return found
+
+
+def _to_read(found: Methods) -> list[str]:
+    """Readings worth a thought while the top is not known."""
+    fish = found.scenario.fish
+    if fish.top_condition not in ("unknown", "damaged") or "attached" in fish.marks:
+        return []
+    return [
+        "TO READ FIRST",
+        *_item(
+            "impression_block: the top is not known; a reading of it before a tool is chosen "
+            "(--run impression_block prints one)"
+        ),
+    ]
 
 
 def _unsuited(found: Methods) -> list[str]:

@@ -76,6 +76,10 @@ class Sidetrack(Section):
         "Plugs set before the kick-off", 1, json_schema_extra=COUNT
     )
     woc: Hours = key("Wait on cement, of which the trips hide a part", 24.0)
+    cement_tested: bool | None = key(
+        "Whether a laboratory gives the strength of the cement at hole temperature for that wait",
+        None,
+    )
     make_up: Hours = key("Make up the kick-off assembly", 3.5)
     dress: Hours = key("Dress the plug to the kick-off depth", 4.0)
     kickoff_length: Length = key("Length drilled slowly to leave the old hole", 25.0)

@@ -94,7 +94,7 @@ def test_its_hours_are_those_of_the_catalogue(kind: str) -> None:
 
 def test_it_says_that_it_is_a_default() -> None:
     text = DEMOS[0].read_text(encoding="utf-8")
-    piece = fragment(parse(text), "overshot")
+    piece = fragment(parse(text, ["fish.top_condition='ragged'"]), "overshot")
     assert "judgement, no source" in piece.splitlines()[0]
     assert "after a run that dresses it" in piece  # the top of this fish is ragged
     said = notes(parse(f"{text}\n{piece}"))
@@ -102,6 +102,20 @@ def test_it_says_that_it_is_a_default() -> None:
     assert not any("rests on planning defaults" in each for each in notes(parse(text)))
     # and where it does not suit, it says so
     assert "Does not suit here: the fish is 670 ft" in fragment(parse(text), "magnet")
+
+
+def test_an_impression_block_is_a_reading() -> None:
+    # common practice: a block is set on the top when it is not known; it changes no odds
+    text = DEMOS[0].read_text(encoding="utf-8")
+    before = parse(text)
+    after = parse(f"{text}\n{fragment(before, 'impression_block')}")
+    assert len(after.reading) == len(before.reading) + 1
+    block = after.reading[-1]
+    assert (block.name, block.reliability) == ("Impression block on the fish top", 0.8)
+    # by hand at the likely trip speeds: 4,200/2,000 + 6,980/1,300 + 6,980/1,200 + 4,200/1,800 =
+    # 15.6 h and 5 h besides
+    assert block.hours == pytest.approx(20.6, abs=0.06)
+    assert after.run == before.run
 
 
 def test_an_answer_can_be_had_with_it() -> None:

@@ -145,6 +145,20 @@ class Freeing:
 
 
 @dataclass(frozen=True)
+class ReadingFacts:
+    """A reading of the fish: the doubt it is about, hours [h] besides a round trip, cost [USD],
+    chances [fraction] that it reads a good top as good and a bad one as bad."""
+
+    name: str
+    about: str
+    hours: Hours
+    cost: Span
+    reliability: float
+    reliability_stubborn: float
+    source: str
+
+
+@dataclass(frozen=True)
 class Catalogue:
     """Run kinds, mechanisms and options by the word that a scenario uses, and the numbers
     besides: rates [ft/h] by work and by what is cut, stretches [ft], what washing cuts by what
@@ -158,6 +172,7 @@ class Catalogue:
     stretches: Mapping[str, float]
     washed: Mapping[str, str]
     limits: Mapping[str, Limit]
+    readings: Mapping[str, ReadingFacts]
 
 
 def limit(name: str) -> float:
@@ -200,6 +215,14 @@ def catalogue() -> Catalogue:
             {work: float(feet) for work, feet in raw["stretch"].items() if work != "source"}
         ),
         washed=MappingProxyType({k: v for k, v in raw["washed"].items() if k != "source"}),
+        readings=MappingProxyType(
+            {
+                word: ReadingFacts(
+                    **{**row, "hours": _hours(row["hours"]), "cost": _span(row["cost"])}
+                )
+                for word, row in raw["reading"].items()
+            }
+        ),
         limits=MappingProxyType(
             {
                 name: Limit(**{**row, "value": float(row["value"])})

@@ -12,11 +12,18 @@ import textwrap
 from collections.abc import Sequence
 from typing import Any
 
-from econ.job.methods.catalogue import RunFacts, TripParts, catalogue, limit
+from econ.job.methods.catalogue import (
+    CHARGES_IN,
+    ReadingFacts,
+    RunFacts,
+    TripParts,
+    catalogue,
+    limit,
+)
 from econ.job.methods.outcomes import mixed_odds, starting_odds
 from econ.job.methods.ranges import Hours
 from econ.job.methods.situation import situation
-from econ.job.methods.survey import Suitability, charge_words, suitable
+from econ.job.methods.survey import Suitability, charge_words, round_trip_hours, suitable
 from econ.job.methods.work_hours import planned_trips
 from econ.scenario.amounts import ends_and_middle
 from econ.scenario.faults import Fault, ScenarioError, did_you_mean, shown
@@ -40,10 +47,13 @@ def fragment(scenario: Scenario, kind: str) -> str:
     >>> "[[run]]" in lines
     True
     """
-    kinds = catalogue().kinds
+    kinds, readings = catalogue().kinds, catalogue().readings
+    if kind in readings:
+        return "\n".join(_reading(readings[kind], scenario)) + "\n"
     if kind not in kinds:
-        allowed = "one of: " + ", ".join(kinds)
-        raise ScenarioError([Fault(shown(kind), allowed, did_you_mean(kind, kinds), ("--run",))])
+        known = [*kinds, *readings]
+        allowed = "one of: " + ", ".join(known)
+        raise ScenarioError([Fault(shown(kind), allowed, did_you_mean(kind, known), ("--run",))])
     facts = kinds[kind]
     judged = next(each for each in suitable(scenario) if each.kind == kind)
     here = situation(scenario)
@@ -51,6 +61,28 @@ def fragment(scenario: Scenario, kind: str) -> str:
     parts += [_trip(part) for part in planned_trips(facts, here)]
     parts += _odds(scenario, facts, judged)
     return "\n".join(line for part in parts for line in part) + "\n"
+
+
+def _reading(facts: ReadingFacts, scenario: Scenario) -> list[str]:
+    """A `[[reading]]` of the fish; it changes no odds but the belief in what it is about."""
+    trip = round_trip_hours(scenario)
+    hours = facts.hours if trip is None else facts.hours + trip
+    doubts = [doubt.name for doubt in scenario.doubt]
+    lines = [
+        *_remark(f"{facts.name}: planning values, {facts.source}. A soft block set down once."),
+        "[[reading]]",
+        f'name = "{facts.name}"',
+        f"reliability = {facts.reliability:g}  # fraction; reads a good top as good",
+        f"reliability_stubborn = {facts.reliability_stubborn:g}  # fraction; a bad one as bad",
+        f"hours = {hours.likely:.1f}  # h, round trip {'left out' if trip is None else 'included'}",
+    ]
+    if facts.about in doubts:
+        lines.append(f'about = "{facts.about}"')
+    elif doubts:
+        lines.append(f"# about =  # one of {', '.join(doubts)}")
+    if scenario.currency == CHARGES_IN:
+        lines.append(f"cost = {facts.cost.middle:g}  # USD, land, {facts.source}")
+    return lines
 
 
 def _head(facts: RunFacts, judged: Suitability) -> list[str]:

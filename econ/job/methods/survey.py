@@ -140,7 +140,7 @@ def methods(scenario: Scenario) -> Methods:
 
 def all_judged(scenario: Scenario, here: Situation) -> list[Suitability]:
     """All kinds in the order of the catalogue, on a situation that need not be the file's."""
-    round_trip = _round_trip(scenario)
+    round_trip = round_trip_hours(scenario)
     return [_judged(facts, here, round_trip, scenario) for facts in catalogue().kinds.values()]
 
 
@@ -197,7 +197,7 @@ def charge_words(facts: RunFacts, scenario: Scenario) -> str:
     return f"{words} ({LAND_CHARGES})"
 
 
-def _round_trip(scenario: Scenario) -> Hours | None:
+def round_trip_hours(scenario: Scenario) -> Hours | None:
     """Round trip to the fish top [h]: fastest, middle, slowest."""
     job = scenario.in_field_units()
     if job.trip_speed is None:
