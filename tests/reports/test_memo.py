@@ -47,13 +47,14 @@ TAGS = {
 
 @cache
 def job(name: str) -> tuple[econ.Answer, Sensitivity]:
-    """Answer and sensitivity of a demo, of a demo after its log, or of an odd job."""
+    """Answer and sensitivity, as the command asks for it, of a demo, of a demo after its log, or of
+    an odd job."""
     if name in ODD:
-        return answered(name), sensitivity(answered(name).scenario, n=16)
+        return answered(name), sensitivity(answered(name).scenario, n=16, learning=False)
     demo, log = LOGS.get(name, (name, None))
     scenario = econ.load(DEMOS[demo], ["draws.n=32"])
     made = () if log is None else econ.read_log(SCENARIOS / "logs" / log, scenario)
-    return econ.answer(scenario, made), sensitivity(scenario, made, n=16)
+    return econ.answer(scenario, made), sensitivity(scenario, made, n=16, learning=False)
 
 
 @cache
@@ -201,7 +202,7 @@ def poppler(program: str) -> str:
 @pytest.mark.parametrize("name", [*DEMOS, *LOGS, *ODD, "thirty runs"])
 def test_no_word_leaves_its_page_or_covers_another(name: str, tmp_path: Path) -> None:
     if name == "thirty runs":
-        data = memo_pdf(answered(name), sensitivity(answered(name).scenario, n=16))
+        data = memo_pdf(answered(name), sensitivity(answered(name).scenario, n=16, learning=False))
     else:
         data = forms(name)[1]
     source, boxes = tmp_path / "memo.pdf", tmp_path / "boxes.html"
