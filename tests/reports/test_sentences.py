@@ -356,7 +356,9 @@ def titles(answer: econ.Answer) -> str:
 
 
 def memo_words(answer: econ.Answer) -> str:
-    page = memo_html(answer, sensitivity(answer.scenario, answer.log, n=16)).decode()
+    page = memo_html(
+        answer, sensitivity(answer.scenario, answer.log, n=16, learning=False)
+    ).decode()
     return unescape(re.sub(r"<[^>]*>", " ", page.partition("</style>")[2]))
 
 
