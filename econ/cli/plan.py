@@ -39,7 +39,7 @@ def plan(
 
         found = guard(lambda: planned(scenario, made))
         next_step()
-        search = best_order(inputs_after(scenario, made))
+        search = best_order(inputs_after(scenario, made), n=64, effort=400, valued=256)
         next_step()
         data: dict[str, bytes] = {}
         if out is not None:

@@ -115,11 +115,14 @@ class ProgramSearch(Framed):
         return frame
 
 
-def best_order(job: Inputs | Scenario, *, n: int = DRAWS, effort: float = EFFORT) -> ProgramSearch:
+def best_order(
+    job: Inputs | Scenario, *, n: int = DRAWS, effort: float = EFFORT, valued: int = VALUED
+) -> ProgramSearch:
     """The cheapest program of the runs left to make.
 
     n: draws to choose on, a power of two; effort: steps of the walk, one with large arrays
-    counting for several. The same input gives the same result.
+    counting for several; valued: draws of each scramble that costs are from, at most. The same
+    input gives the same result.
 
     >>> import econ
     >>> search = best_order(econ.load("scenarios/point/a_land_twist_off.toml"))
@@ -133,10 +136,11 @@ def best_order(job: Inputs | Scenario, *, n: int = DRAWS, effort: float = EFFORT
     search = _Search(case, choice, *_uses(inputs, case), minimum, histories)
     complete = search.run(effort)
     orders = search.cheapest_first()
+    n_valued = min(inputs.scenario.draws.most, valued)
     if exact_costs:
         costs = _costs(case, choice, orders, histories=histories).T
     else:
-        costs = _costs_by_scramble(inputs, orders)
+        costs = _costs_by_scramble(inputs, orders, n=n_valued)
     limits, by_order = np.split(costs, [len(case.program) + 1], axis=1)
     limit = minimum + int(np.argmin(limits.mean(axis=0)[minimum:]))
     as_listed = limits[:, limit]
@@ -161,7 +165,7 @@ def best_order(job: Inputs | Scenario, *, n: int = DRAWS, effort: float = EFFORT
         exact=complete,
         looked_at=len(search.costs),
         programs=programs,
-        n=0 if exact_costs else min(draws.most, VALUED),
+        n=0 if exact_costs else n_valued,
         scrambles=draws.scrambles,
         seed=draws.seed,
     )
@@ -397,10 +401,9 @@ def _mean_cost(ending: Ending) -> float:
     return float(weighted.sum(axis=(0, 1)).mean())
 
 
-def _costs_by_scramble(inputs: Inputs, orders: Sequence[Order]) -> Array:
-    """Means of what `_costs` gives on the draws of the answer, one row a scramble."""
+def _costs_by_scramble(inputs: Inputs, orders: Sequence[Order], *, n: int) -> Array:
+    """Means of what `_costs` gives on `n` draws of every scramble, one row a scramble."""
     choice = choose(inputs.pilot())
-    n = min(inputs.scenario.draws.most, VALUED)
     total: Array = np.zeros(())
     for case in inputs.blocks(0, n):
         costs = _costs(case, choice, orders, histories=1)

@@ -45,9 +45,10 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 Do = int | str  # number of a run from 1, as in the file; the name of a reading; or "stop"
-DRAWS = 128  # that a plan is chosen on
-MOST = 2000  # states of a level that are gone on from
-EFFORT = 60_000  # runs made from states in all, a second or two
+DRAWS = 256  # that a plan is chosen on, times kinds of fish
+LEAST_DRAWS = 16
+MOST = 250  # states of a level that are gone on from
+EFFORT = 5000  # runs made from states in all, about a second
 FEW_STATES, LITTLE = 150, 6000  # of a level, and effort, for the plan of an answer
 PAYS = 0.01  # of the cost: what a plan must save at the least to be named in an answer
 FOLDED = 0.002  # chance below which a state is not shown
@@ -173,12 +174,12 @@ def plan(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Plan:
     >>> import econ
     >>> found = econ.plan(econ.load("scenarios/point/a_land_twist_off.toml"))
     >>> found.nodes[0].do, f"{found.expected_cost.value:,.0f}"
-    (1, '483,416')
+    (1, '482,661')
     """
     if not isinstance(scenario, Scenario):
         raise TypeError(f"plan() takes a Scenario, not {type(scenario).__name__}; econ.load(path)")
     inputs = inputs_after(scenario, log)
-    (found,) = walked([inputs])
+    (found,) = walked([inputs], distributions=False)
     return replace(plan_of(inputs, found), scenario=scenario)  # in the units of the file
 
 
@@ -214,7 +215,8 @@ def _draws_to_choose_on(inputs: Inputs) -> Case:
     """Draws of a scramble that no figure is taken from; one where nothing is drawn."""
     if not inputs.uncertain:
         return inputs.case({name: drawn[:1] for name, drawn in inputs.first(1).items()}, 1)
-    n = min(DRAWS, inputs.scenario.draws.most)
+    kinds = 2 ** len(inputs.scenario.doubts)
+    n = min(max(LEAST_DRAWS, DRAWS // kinds), inputs.scenario.draws.most)
     draws = inputs.scenario.draws
     one_more = draws.model_copy(update={"scrambles": draws.scrambles + 1})
     scenario = inputs.scenario.model_copy(update={"draws": one_more})

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from econ.decision import Answer
+from econ.decision.next_run import RunAhead
 from econ.reports import safety, sentences, tables
 from econ.reports.cautions import SHORT
 from econ.reports.morning_text import morning
@@ -13,6 +14,7 @@ from econ.reports.risk_text import authority, delays, fallbacks, insurance, know
 from econ.reports.tables.plain import Told
 from econ.reports.tables.situation import Situation
 from econ.reports.words import Money, error_in_words, one_line, runs, wrap
+from econ.scenario.program import OddsByKind
 
 LISTED_STATES = 8
 
@@ -134,7 +136,7 @@ def _ahead(answer: Answer, money: Money) -> list[str]:
     lines.append("  run  belief   odds   needs    cost")
     for run in answer.ahead:
         lines.append(
-            f"{run.run + 1:>5}{run.workable:>8.2f}{run.odds:>7.2f}"
+            f"{run.run + 1:>5}{_belief(answer, run):>8}{run.odds:>7.2f}"
             f"{sentences.break_even(run.break_even_odds):>8}{money.short(run.cost):>8}"
         )
     doubts = list(zip(answer.scenario.doubts, answer.ahead[0].doubts, strict=False))
@@ -147,6 +149,12 @@ def _ahead(answer: Answer, money: Money) -> list[str]:
         "itself; a run may also pay because it prepares the next."
     )
     return lines
+
+
+def _belief(answer: Answer, run: RunAhead) -> str:
+    """The belief that decides on a run; nothing where it depends on no doubt of several."""
+    rests = isinstance(answer.scenario.run[run.run].odds, OddsByKind)
+    return f"{run.workable:.2f}" if rests or not run.doubts else "-"
 
 
 def _rule(answer: Answer, money: Money) -> list[str]:

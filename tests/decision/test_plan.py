@@ -29,7 +29,7 @@ def found(raw: Table, *, most: int = 5000, n: int = 256) -> tuple[Plan, np.ndarr
     job = Scenario.model_validate({**raw, "draws": draws}, by_alias=True, by_name=False)
     inputs = Inputs(job.in_field_units())
     (curves,) = walked([inputs], distributions=False)
-    return plan_of(inputs, curves, most=most), curves.cost
+    return plan_of(inputs, curves, most=most, effort=60_000), curves.cost
 
 
 def agree(cost: np.ndarray, goal: float) -> bool:

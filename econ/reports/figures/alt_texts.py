@@ -59,13 +59,21 @@ def say_belief(answer: Answer, rows: list[Row]) -> str:
         return "Odds of each run against those it needs: no run is left to make."
     points = "; ".join(
         f"run {row['run']}, {row['name']}: odds {row['odds']:.2f}, needs "
-        f"{break_even(row['break_even_odds'])}, belief {row['workable']:.2f}"
+        f"{break_even(row['break_even_odds'])}, {_belief(row)}"
         for row in rows
     )
+    doubts = "each doubt" if answer.ahead[0].doubts else "a workable fish"
     return (
-        "Odds of each run, the odds it needs to pay by itself and the belief that the fish is "
-        f"workable, if all runs before it fail. {points}."
+        "Odds of each run, the odds it needs to pay by itself and the belief in "
+        f"{doubts}, if all runs before it fail. {points}."
     )
+
+
+def _belief(row: Row) -> str:
+    several = [(name[7:], row[name]) for name in row if name.startswith("belief_")]
+    if not several:
+        return f"belief {row['workable']:.2f}"
+    return "belief in " + ", ".join(f"{name} {chance:.2f}" for name, chance in several)
 
 
 def say_causes(answer: Answer, rows: list[Row]) -> str:

@@ -9,13 +9,15 @@ from econ.decision import Answer
 from econ.reports import theme
 from econ.reports.figures.layout import EDGE, Key, Panel, Sheet, Size, step
 from econ.reports.figures.scales import no_ticks, source_line, ticks
+from econ.reports.names import one_line
 from econ.reports.sentences import break_even, odds_against
 from econ.reports.tables.plain import Row
 from econ.reports.words import runs
 
 LEFT = 16.0  # of the panel, where numbers stand [mm]
 COLUMN = 10.0  # width that the numbers of a run take [mm]
-BELIEF: dict[str, Any] = {"color": theme.MUTED, "linewidth": 1.1, "marker": "s", "markersize": 3.5}
+BELIEF: dict[str, Any] = {"color": theme.MUTED, "linewidth": 1.1, "markersize": 3.5}
+MARKERS = "sD^v"  # of the doubts, in their order
 ODDS: dict[str, Any] = {"color": theme.FISHING, "marker": "o", "markersize": 6.0}
 NEED: dict[str, Any] = {"color": theme.INK, "linewidth": 2.2}
 PAYS: dict[str, Any] = {"color": theme.RECOVERED, "linewidth": 3.2}
@@ -23,7 +25,7 @@ DOES_NOT: dict[str, Any] = {"color": theme.FALLBACK, "linewidth": 1.4, "linestyl
 
 
 def draw_belief(answer: Answer, rows: list[Row], size: Size) -> Sheet:
-    """Odds of each run against its break-even odds, and the belief that the fish is workable."""
+    """Odds of each run against its break-even odds, and the belief in each doubt."""
     sheet = Sheet(
         size,
         height=98.0 if rows else 30.0,
@@ -34,13 +36,14 @@ def draw_belief(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     if not rows:
         return sheet
     paying = [row["pays_by_itself"] for row in rows]
+    held = _beliefs(rows)
     sheet.key(
         [
             Key("dot", "odds that the run recovers the fish", ODDS),
             Key("line", "odds it needs to pay by itself", NEED),
             *([Key("line", "more than it needs", PAYS)] if any(paying) else []),
             *([Key("line", "less than it needs", DOES_NOT)] if not all(paying) else []),
-            Key("line", "belief that the fish is workable", BELIEF),
+            *(Key("line", words, style) for words, _, style in held),
         ]
     )
     right = sheet.width - EDGE - 2.0
@@ -54,10 +57,22 @@ def draw_belief(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         _run(panel, place, row)
     axes = panel.axes
     places = list(range(1, len(rows) + 1))
-    axes.plot(places, [row["workable"] for row in rows], zorder=2, clip_on=False, **BELIEF)
+    for _, column, style in held:
+        axes.plot(places, [row[column] for row in rows], zorder=2, clip_on=False, **style)
     odds = [row["odds"] for row in rows]
     axes.plot(places, odds, linestyle="none", zorder=4, clip_on=False, **ODDS)
     return sheet
+
+
+def _beliefs(rows: list[Row]) -> list[tuple[str, str, dict[str, Any]]]:
+    """Words, column and line of each doubt; of the kind of fish where there is no more than one."""
+    several = [column for column in rows[0] if column.startswith("belief_")]
+    if not several:
+        return [("belief that the fish is workable", "workable", BELIEF | {"marker": MARKERS[0]})]
+    return [
+        (f"belief in {one_line(column[7:])}", column, BELIEF | {"marker": marker})
+        for column, marker in zip(several, MARKERS, strict=False)
+    ]
 
 
 def _run(panel: Panel, place: int, row: Row) -> None:
@@ -81,8 +96,14 @@ def _strip(sheet: Sheet, rows: list[Row], right: float) -> None:
     """The numbers of each run under it; of some of them where the runs are many."""
     each = (right - LEFT) / len(rows)
     every = max(1, math.ceil(COLUMN / each))
+    held = [(column, words) for words, column, _ in _beliefs(rows)]
     lines = {
-        "belief": [f"{row['workable']:.2f}" for row in rows],
+        **{
+            "belief" if len(held) == 1 else words.removeprefix("belief in "): [
+                f"{row[column]:.2f}" for row in rows
+            ]
+            for column, words in reversed(held)
+        },
         "needs": [break_even(row["break_even_odds"]) for row in rows],
         "odds": [f"{row['odds']:.2f}" for row in rows],
         "run": [str(row["run"]) for row in rows],

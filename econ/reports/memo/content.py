@@ -13,6 +13,7 @@ from econ.decision import Answer
 from econ.decision.sensitivity import Sensitivity
 from econ.reports import safety, sentences, tables
 from econ.reports.cautions import FULL, SHORT
+from econ.reports.names import one_line
 from econ.reports.sentences import Said
 from econ.reports.tables.memo import assumptions, stop_rule
 from econ.reports.tables.situation import Situation
@@ -192,10 +193,16 @@ def _money(answer: Answer, money: Money) -> Facts:
 def _failures(answer: Answer) -> tuple[Grid, ...]:
     if not answer.ahead:
         return ()
+    held = tables.beliefs(answer, answer.ahead[0])
     return (
         Grid(
             "What each failure teaches",
-            ("run", "chance workable", "odds", "odds to break even"),
+            (
+                "run",
+                *(one_line(name) or "chance workable" for name, _ in held),
+                "odds",
+                "odds to break even",
+            ),
             _belief(answer),
             marked=0 if answer.fish else None,
         ),
@@ -253,7 +260,8 @@ def _belief(answer: Answer) -> tuple[tuple[str, ...], ...]:
     rows = []
     for run in answer.ahead:
         needs = sentences.break_even(run.break_even_odds)
-        rows.append((f"{run.run + 1}", f"{run.workable:.2f}", f"{run.odds:.2f}", needs))
+        held = (f"{chance:.2f}" for _, chance in tables.beliefs(answer, run))
+        rows.append((f"{run.run + 1}", *held, f"{run.odds:.2f}", needs))
     return tuple(rows)
 
 

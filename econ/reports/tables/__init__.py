@@ -3,6 +3,7 @@
 from econ.reports.tables.answer import (
     all_notes,
     belief,
+    beliefs,
     by_runs,
     document,
     latest_start,
@@ -25,6 +26,7 @@ from econ.reports.tables.plain import length_factor, length_unit
 __all__ = [
     "all_notes",
     "belief",
+    "beliefs",
     "by_runs",
     "document",
     "fallback_reaches",

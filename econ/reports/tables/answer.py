@@ -259,6 +259,14 @@ def _doubts(answer: Answer, run: RunAhead) -> Row:
     }
 
 
+def beliefs(answer: Answer, run: RunAhead) -> list[tuple[str, float]]:
+    """The belief before a run in every doubt by name; in a single one under no name."""
+    if not run.doubts:
+        return [("", run.workable)]
+    doubts = zip(answer.scenario.doubts, run.doubts, strict=True)
+    return [(doubt.name, chance.value) for doubt, chance in doubts]
+
+
 def states(answer: Answer) -> list[Row]:
     """What the rule by state does in each state it can reach."""
     return [

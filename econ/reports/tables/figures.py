@@ -15,6 +15,7 @@ from enum import StrEnum
 from econ.decision import Answer
 from econ.decision.sensitivity import Sensitivity, Swing
 from econ.decision.timetable import RunTime, Timetable
+from econ.reports.tables.answer import beliefs
 from econ.reports.tables.plain import Row, length_factor, plain
 from econ.scenario.spreadsheet_text import harmless
 
@@ -165,6 +166,7 @@ def belief(answer: Answer) -> list[Row]:
                 "break_even_odds": need,
                 "pays_by_itself": need is not None and run.odds >= need,
             }
+            | {f"belief_{name}": chance for name, chance in beliefs(answer, run) if name}
         )
     return rows
 
