@@ -135,7 +135,8 @@ class PageModel:
     fallback_now: what factor 2 on the fallback adds [currency]. slowness: nodes; table: A, the
     limits and the states at each of them, then what they are more at the ends of LOG_RATIOS, shape
     (slowness + 2, kinds, columns). recovery [what no price moves,
-    spread, fishing day], mobilization: of the next run [currency].
+    spread, fishing day]: less what getting off the fish would cost; mobilization: of the next run
+    [currency].
     more: what is added to meet the answer, by name: by limit, or one number.
     """
 
@@ -267,11 +268,13 @@ def _knobs(model: PageModel, case: Case, *, trips: bool) -> Iterator[Knob]:
     if runs and len(model.belief) == 2 and (begin(case).weight.mean(axis=(1, 2)) > 0).all():
         yield Knob("workable", model.base.workable, 0.0, 1.0)
     ends = [float(model.belief @ model.chances(log)) for log in (LOG_RATIOS[0], LOG_RATIOS[-1])]
-    if runs and ends[1] - ends[0] > 1e-6:  # else certain, one way or the other
+    # Certain one way or the other; or what is followed after a run that makes the fish another one
+    # hangs on all kinds together, and the cost is not linear in their odds.
+    if runs and ends[1] - ends[0] > 1e-6 and not case.renewing:
         yield Knob("next_odds", model.base.next_odds, *ends)
     if model.fallback_now > 0:
         yield Knob("fallback", 1.0, *FACTORS)
-    if trips:
+    if trips and not case.renewing:  # time moves odds
         yield Knob("trip_speed", 1.0, *FACTORS)
 
 
@@ -356,9 +359,14 @@ class _Walked:
             slowness=tuple(slowness),
             table=table,
             states=tuple(each for each in self.states if table[..., each.column].any()),
-            recovery=np.array([float(part.mean()) for part in self.recovery]),
-            mobilization=0.0 if case.logged else float(np.mean(case.mobilization)),
+            recovery=np.array([float(part.mean()) for part in self.recovery]) - self.parting,
+            mobilization=float(np.mean(case.mobilization)) if self._pays_first() else 0.0,
         )
+
+    def _pays_first(self) -> bool:
+        """Whether the next run is the first that pays for the mobilization of fishing."""
+        run = next_run(self.file)
+        return not self.file.logged and run is not None and bool(self.file.paying >> run & 1)
 
     def _walk(self) -> None:
         """Make the table, and name its states."""
@@ -372,6 +380,9 @@ class _Walked:
         now = begin(self.file).weight
         for n, steps in enumerate(self._steps()):
             level, stop = steps[0].level, steps[0].stop
+            if n == 0:
+                spent = _spent(level.weight, stop.spent) - _spent(level.weight, level.spent)
+                self.parting = spent.sum(axis=1) / _sum(level.weight).sum()
             row = np.zeros((PER_LIMIT, len(self.weight)))
             row[STILL] = _sum(level.weight)
             row[FISHING] = ended + self._fishing(stop)

@@ -100,7 +100,7 @@ KEYS = {
     "answer": {
         *("verb", "by", "runs", "days", "flat_runs", "expected_cost", "standard_error"),
         *("fallback_now", "saving", "to_the_end", "probability_recovered", "p10", "p50", "p90"),
-        *("resolved", "flat_limits", "errors"),
+        *("resolved", "close_call", "flat_limits", "errors"),
     },
     "by_runs": {"runs", "p10", "p50", "p90", "errors", *BY_DAYS},
     "by_days": {"probability_error", *BY_DAYS},

@@ -178,9 +178,11 @@ def jobs(draw: st.DrawFn) -> Table:
     raw["fallback"][0]["cost"] = draw(st.integers(0, 300_000))
     raw["limits"] = {"minimum_runs": draw(st.integers(0, 1))}
     raw["reading"] = [
-        {"name": "one", "reliability": r1, "reliability_stubborn": r2}
-        for r1, r2 in draw(
-            st.lists(st.tuples(st.floats(0, 1), st.floats(0, 1)), min_size=1, max_size=2)
+        {"name": name, "reliability": r1, "reliability_stubborn": r2}
+        for name, (r1, r2) in zip(
+            ("one", "two"),
+            draw(st.lists(st.tuples(st.floats(0, 1), st.floats(0, 1)), min_size=1, max_size=2)),
+            strict=False,
         )
     ]
     return raw

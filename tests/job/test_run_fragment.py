@@ -6,6 +6,7 @@ of the module; the ranges themselves are judgement, no source. All jobs are inve
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import pytest
@@ -56,7 +57,8 @@ def test_it_loads_in_every_demonstration(file: Path, kind: str) -> None:
     assert run.dresses_top == facts.dresses_top
     assert run.charge == run.string_value == run.part_length == 0  # left to the reader
     # by definition: both kinds of fish together give the middle of the planning range
-    prior = ends_and_middle(before.fishing.workable)[1]
+    named = {doubt.name: ends_and_middle(doubt.workable)[1] for doubt in before.doubts}
+    prior = math.prod(named[name] for name in run.depends_on or named)
     one, two = run.odds_by_kind()
     mixture = prior * one.recovered + (1 - prior) * two.recovered
     assert mixture == pytest.approx(judged.whole.middle, abs=1e-3)

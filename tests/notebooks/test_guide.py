@@ -133,7 +133,8 @@ def paths(node: Any, above: str = "") -> set[str]:
     if isinstance(node, dict):
         for key, value in node.items():
             here = f"{above}.{key}" if above else key
-            found |= {here} | paths(value, here)
+            # below these are names that a file chose
+            found |= {here} if key in ("doubts", "doubt_errors") else {here} | paths(value, here)
     elif isinstance(node, list):
         for value in node:
             found |= paths(value, f"{above}[]")

@@ -180,11 +180,12 @@ def differences(one: Limits, other: Limits) -> dict[str, float]:
 def in_numbers(raw: Table, run: int = 0) -> Table:
     """A file with its belief, and the odds of one run, as single numbers; other ranges stay."""
     table = copy.deepcopy(raw)
-    workable = table["fishing"]["workable"]
+    workable = table["fishing"].get("workable")
     if isinstance(workable, dict):
         table["fishing"]["workable"] = workable["mean"]
     for kind in table["run"][run]["odds"].values():
-        kind.pop("weight", None)
+        if isinstance(kind, dict):
+            kind.pop("weight", None)
     return table
 
 

@@ -162,7 +162,7 @@ def test_every_corner_and_fifty_places_between_are_the_model(
     made = demo(letter)
     tab.open(page(made))
     positions = made.corners() + made.between(50, seed=1)
-    assert len(positions) >= 82
+    assert len(positions) >= 50 + 2 ** len(made.model.knobs)
     addresses = [made.address(position) for position in positions]
     for position, shown in zip(positions, shown_at(tab, addresses), strict=True):
         compare(shown, made, position)
@@ -233,6 +233,9 @@ def test_flips_are_those_of_the_sensitivity(letter: str, tab: Browser, page: Any
     flips = [each for each in break_evens(bench) if each.rule == "best limit"]
     moved = go(tab, "trip_speed=1.0000001")["flips"]  # what the page works out by itself
     for name in ("workable", "spread", "fallback"):
+        if name not in shown:  # several doubts, and no single belief to be moved
+            assert letter == "e"
+            continue
         said = sorted(each.at for each in flips if each.input == name and each.at is not None)
         if said:
             assert sorted(shown[name]) == pytest.approx(said, rel=1e-12)

@@ -88,6 +88,8 @@ def test_rates_belief_and_fallbacks_are_met_exactly(letter: str) -> None:
         {"workable": 0.3, "spread": 0.7, "fallback": 1.3},
         {"workable": 0.9, "fallback": 1.9},
     ):
+        if len(made.model.belief) > 2:  # several doubts: no single belief to be moved
+            changes.pop("workable", None)
         position = replace(made.model.base, **changes)
         shown, program = made.model.at(position), made.program(position)
         # several fallbacks are compared by the program on its grid of tops, here in bands of it
