@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
+from functools import partial
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from econ.decision.authority import Authority, Stage1, Stage2, authority
 from econ.decision.breakdown import Breakdown, TotalCost, breakdown, total_cost
@@ -36,10 +38,12 @@ from econ.decision.rules_of_thumb import (
     time_limit_days,
 )
 from econ.decision.run_log import Status, clock, inputs_after, status
-from econ.decision.state_rule import StateRule, rule_levels, state_rule
+from econ.decision.state_rule import RuleLevel, StateRule, rule_levels, state_rule
 from econ.decision.timetable import Timetable, timetable
-from econ.engine.case import ENDS
+from econ.engine.case import ENDS, Case
+from econ.engine.choice import Choice
 from econ.engine.expected import expected
+from econ.engine.inputs import Inputs
 from econ.engine.walk import runs_if_all_fail
 from econ.scenario.framed import Framed
 from econ.scenario.run_log import LoggedRun
@@ -48,6 +52,7 @@ from econ.scenario.scenario import Scenario
 if TYPE_CHECKING:
     import pandas
 
+Array = NDArray[np.float64]
 HISTORIES = 9  # kept apart for what a reading says about the limits
 
 
@@ -279,10 +284,11 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
             levels,
             expected(case, found.choice, histories=HISTORIES),
             job.reading,
-            doubts=() if case.renewing else [doubt.name for doubt in job.doubts],
+            doubts=() if case.renewing and log else [doubt.name for doubt in job.doubts],
             minimum=minimum,
             scrambles=scrambles,
             hour=now.hour_of_waiting,
+            weighed=partial(_weighed, inputs, case, found.choice) if case.renewing else None,
         ),
         weather=waiting_on_weather(inputs, found, best),
         late=ending_late(inputs, found),
@@ -291,6 +297,13 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
         after=status(inputs, found) if log else None,
         now=clock(scenario, log),
     )
+
+
+def _weighed(
+    inputs: Inputs, case: Case, choice: Choice | None, factors: Array
+) -> Sequence[RuleLevel]:
+    """The levels of a job in which each kind of fish is so many times as likely now."""
+    return rule_levels(inputs, replace(case, prior=case.prior * factors[:, None, None]), choice)
 
 
 def _before(scenario: Scenario, log: Sequence[LoggedRun], n: int) -> Status:

@@ -35,7 +35,7 @@ from econ.engine.curves import Curves
 from econ.engine.inputs import Inputs
 from econ.engine.level import begin
 from econ.engine.marks import words_of
-from econ.engine.states import Runs, State, States, Table, find, valued
+from econ.engine.states import Runs, States, Table, find, runs_made, valued
 from econ.scenario.framed import Framed
 from econ.scenario.run_log import READS, LoggedRun
 from econ.scenario.scenario import Scenario
@@ -192,7 +192,7 @@ def plan_of(inputs: Inputs, found: Curves, *, most: int = MOST, effort: int = EF
     minimum = inputs.minimum_runs
     choice = choose(inputs.pilot())
     case = _draws_to_choose_on(inputs)
-    states, tables = find(case, choice, most=most, effort=effort)
+    states, tables = find(case, choice, most=most, effort=effort, minimum=minimum)
     policy = _policy(states, tables, case, minimum=minimum, listed=len(inputs.scenario.run))
     wanted = _wanted(states, policy)
     scrambles = inputs.sampler.scrambles
@@ -234,12 +234,6 @@ def _policy(
 ) -> _Policy:
     """The best and the second best action in every state, by backward induction. listed: how many
     runs the file has."""
-    first, is_run = states.levels[0][0].made, (1 << case.uses) - 1
-
-    def runs_made(state: State) -> int:
-        """Runs made from now on; a reading is none."""
-        return (state.made & ~first & is_run).bit_count()
-
     best: list[list[int | None]] = []
     second: list[list[int | Literal["none"] | None]] = []
     after: list[float] = []
@@ -259,7 +253,7 @@ def _policy(
         stops = table.stop.sum(axis=1).tolist()
         for place, options in enumerate(actions):
             # A run not yet made may be owed; another use of one, or a reading, never is.
-            owed = runs_made(level[place]) < minimum and any(
+            owed = runs_made(case, states.levels[0][0], level[place]) < minimum and any(
                 run is not None and run < listed for _, run in options
             )
             if not owed:

@@ -9,7 +9,7 @@ out that odds fall while the rig waits for the reading.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
@@ -66,8 +66,8 @@ class ReadingWorth(Framed):
 
 @dataclass(frozen=True, repr=False)
 class ValueOfInformation(Framed):
-    """Worth of readings of what nobody knows; no reading where the scenario has no kinds, or where
-    a run makes another kind of the fish.
+    """Worth of readings of what nobody knows as it is now; no reading where the scenario has no
+    kinds, or where a run of the log has made another kind of the fish.
 
     least_workable: lowest chance of a workable fish at which one run and then a stop pays; None
     where no chance does, there is no kind or no run, or several doubts; stated: readings of stated
@@ -105,12 +105,15 @@ def value_of_information(
     minimum: int,
     scrambles: int,
     hour: float,
+    weighed: Callable[[Array], Sequence[RuleLevel]] | None = None,
 ) -> ValueOfInformation:
     """Worth of readings of stated reliability and of those of a scenario.
 
     levels: of the best rule by state; found: costs of every limit; doubts: their names, none where
     there is nothing that a reading could tell now; minimum: runs that must be made; hour: what an
-    hour of waiting costs [currency].
+    hour of waiting costs [currency]; weighed: the levels with the kinds of fish as they are now
+    multiplied by factors, where a run makes another kind of the fish, so that what goes with a kind
+    later is not what goes with it now.
     """
     if not doubts:
         return ValueOfInformation(None, (), ())
@@ -118,6 +121,9 @@ def value_of_information(
     prior = found.still[:, 0].mean(axis=1)
 
     def value(factors: Array) -> Array:
+        if weighed is not None:
+            same, ones = weighed(factors), np.ones_like(factors)
+            return value_by_scramble(same, minimum=minimum, scrambles=scrambles, factors=ones)
         return value_by_scramble(levels, minimum=minimum, scrambles=scrambles, factors=factors)
 
     def worth(
@@ -142,7 +148,9 @@ def value_of_information(
             hours=0.0 if reading is None else reading.hours,
             buy=None if price is None else mean > price,
             clear=price is None or Estimate(mean - price, error).resolved(),
-            results=() if about is None else _results(likelihood, prior, cost, minimum, about),
+            results=()
+            if about is None or weighed is not None
+            else _results(likelihood, prior, cost, minimum, about),
         )
 
     stated: list[tuple[str, float, int | None]] = [
@@ -152,7 +160,9 @@ def value_of_information(
         stated = [("all doubts, for certain", 1.0, None)]
         stated += [(f"{name}, for certain", 1.0, doubt) for doubt, name in enumerate(doubts)]
     return ValueOfInformation(
-        least_workable=_least_workable(prior, cost) if len(doubts) == 1 else None,
+        least_workable=_least_workable(prior, cost)
+        if len(doubts) == 1 and weighed is None
+        else None,
         stated=tuple(worth(name, (r, r), about=about) for name, r, about in stated),
         readings=tuple(
             worth(

@@ -32,7 +32,8 @@ from econ.scenario.scenario import Scenario
 class Status(Framed):
     """Where a job stands after some of its runs.
 
-    workable: chance that the fish is workable; fish_top [ft]; best: the best limit in runs from
+    workable: chance that the fish is workable; doubts: where there are several, the chance of each
+    that it is in favour; fish_top [ft]; best: the best limit in runs from
     there; days: mean elapsed time when all of those have failed [d]; expected_cost: of the best
     limit; fallback: of stopping there [both currency]; ahead: the next run of the program, if
     any is left.
@@ -47,6 +48,7 @@ class Status(Framed):
     expected_cost: float
     fallback: float
     ahead: RunAhead | None
+    doubts: tuple[float, ...] = ()
 
 
 def happened(scenario: Scenario, log: Sequence[LoggedRun]) -> list[Happened]:
@@ -113,6 +115,11 @@ def status(inputs: Inputs, found: Curves) -> Status:
         expected_cost=float(cost[best]),
         fallback=float(cost[0]),
         ahead=ahead[0] if ahead else None,
+        doubts=tuple(
+            float(found.now[f"doubt.{number}"].mean())
+            for number in range(len(inputs.scenario.doubts))
+            if f"doubt.{number}" in found.now
+        ),
     )
 
 

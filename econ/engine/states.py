@@ -138,12 +138,13 @@ class States:
 
 
 def find(
-    case: Case, choice: Choice | None, *, most: int, effort: int
+    case: Case, choice: Choice | None, *, most: int, effort: int, minimum: int
 ) -> tuple[States, list[Table]]:
     """All states of a case, and their tables as if its draws were one scramble.
 
     most: states of a level that are gone on from, those that are likeliest; effort: runs made from
-    a state, over all of them, after which no more are looked at.
+    a state, over all of them, after which no more are looked at; minimum: runs that must still be
+    made, short of which every state is gone on from.
     """
     levels: list[list[State]] = [[_first(case)]]
     known: list[int] = []
@@ -151,7 +152,9 @@ def find(
     level = begin(case)
     while levels[-1]:
         states = levels[-1]
-        known.append(min(len(states), most, effort // max(len(case.runs), 1)))
+        short = any(runs_made(case, levels[0][0], state) < minimum for state in states)
+        some = min(len(states), most, effort // max(len(case.runs), 1))
+        known.append(len(states) if short else max(some, 0))
         runs = {
             run: [place for place in range(known[-1]) if _can(case, states[place], run)]
             for run in range(len(case.runs))
@@ -170,6 +173,11 @@ def find(
         if following:
             level = blocks.gathered([picked[place] for place in order])
     return States(levels[:-1], known), tables
+
+
+def runs_made(case: Case, first: State, state: State) -> int:
+    """Runs made between two states; a reading is none."""
+    return (state.made & ~first.made & ((1 << case.uses) - 1)).bit_count()
 
 
 def valued(

@@ -40,7 +40,19 @@ def _changes(answer: Answer, money: Money) -> list[str]:
     name = one_line(answer.scenario.actions[last.run].name)
     outcome = last.outcome.replace("_", " ")
     lines = ["", *wrap(f"CHANGED BY THE LAST ENTRY ({name}: {outcome}):")]
-    if answer.scenario.has_kinds:
+    if after.doubts:
+        said = (
+            f"{one_line(doubt.name)} {was:.2f} -> {now:.2f}"
+            for doubt, was, now in zip(
+                answer.scenario.doubts, before.doubts, after.doubts, strict=True
+            )
+        )
+        lines += wrap(
+            f"- chance that each doubt is in favour: {', '.join(said)}: how likely that outcome is "
+            "where it is and where it is not",
+            hang=2,
+        )
+    elif answer.scenario.has_kinds:
         lines += wrap(
             f"- chance that the fish is workable {before.workable:.2f} -> {after.workable:.2f}: "
             "how likely that outcome is on a workable and on a stubborn fish",

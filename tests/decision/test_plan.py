@@ -3,7 +3,9 @@
 The reference (tests/reference/full_plan.py) is written from the semantics alone.
 """
 
+import copy
 import tomllib
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +18,7 @@ from econ.engine.inputs import Inputs
 from econ.scenario.run_log import READS
 from econ.scenario.scenario import Scenario
 from tests.reference import full_plan
+from tests.reference.histories import ENDS, Rules
 from tests.reference.job import Table
 from tests.reference.random_plans import FEATURES, random_plan
 
@@ -146,3 +149,91 @@ def test_a_plan_with_ranges_is_never_dearer_than_the_list_beyond_its_error() -> 
         (curves,) = walked([inputs], distributions=False)
         plan = plan_of(inputs, curves, most=FEW_STATES)
         assert plan.gain.value >= -4.0 * plan.gain.error, name
+
+
+def that_renew(count: int) -> list[Table]:
+    features = ["doubts", "renews", "marks", "prepared", "deadline", "weather"]
+    drawn = (random_plan(np.random.default_rng(s), features=features, share=1.0) for s in range(99))
+    some = (raw for raw in drawn if any(run.get("renews") for run in raw["run"]))
+    return list(islice(some, count))
+
+
+@pytest.mark.parametrize("raw", that_renew(8))
+def test_knowing_a_doubt_is_of_now_where_a_run_renews_it(raw: Table) -> None:
+    draws = {**DRAWS, "n": 16}
+    job = Scenario.model_validate({**raw, "draws": draws}, by_alias=True, by_name=False)
+    worth = {each.name: each.worth.value for each in econ.answer(job).information.stated}
+    for doubt in job.doubts:
+        goal = full_plan.worth_of_knowing(raw, doubt.name, full_plan.list_rule)
+        name = f"{doubt.name}, for certain" if len(job.doubts) > 1 else "for certain"
+        assert worth[name] == pytest.approx(goal, abs=1e-6 * full_plan.limit(raw).cost)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_what_few_states_give_up_is_within_the_gap(seed: int) -> None:
+    raw = random_plan(np.random.default_rng(1000 + seed), features=FEATURES)
+    few, _ = found(raw, most=1)
+    whole, _ = found(raw)
+    assert whole.gap == 0.0
+    given_up = few.expected_cost.value - whole.expected_cost.value
+    assert -1e-9 * whole.expected_cost.value <= given_up <= few.gap + 1e-6
+
+
+# ---- a plan with ranges, played -----------------------------------------------------------------
+
+DEMO_E = Path(__file__).parents[2] / "scenarios" / "e_stuck_attached.toml"
+PLAYS = 2000
+
+
+def put(raw: Table, path: str, value: float) -> None:
+    *above, last = path.split(".")
+    for step in above:
+        raw = raw[int(step) - 1] if step.isdigit() else raw[step]
+    raw[last] = value
+
+
+def played(raw: Table, plan: Plan, rng: np.random.Generator) -> float:
+    """Cost of a job of which every amount is a number, by the plan, with every coin flipped."""
+    rules = Rules(raw)
+    after = {(node.parent, node.after): node for node in plan.nodes}
+    history, node = rules.beginning(), after[None, None]
+    kinds = list(history.weights)
+    kind = kinds[rng.choice(len(kinds), p=[history.weights[each] for each in kinds])]
+    while isinstance(node.do, int):
+        odds = rules.odds(node.do, kind, history)
+        outcome = str(rng.choice(list(odds), p=list(odds.values())))
+        history = rules.after(history, node.do)[outcome]
+        if outcome in ENDS:
+            break
+        if outcome in ("part", "prepared"):
+            for name, chance in raw["run"][node.do - 1].get("renews", {}).items():
+                place = list(rules.doubts).index(name)
+                kind = (*kind[:place], bool(rng.random() < chance), *kind[place + 1 :])
+        node = after[node.id, outcome]
+    return rules.total(history)
+
+
+def test_a_plan_with_ranges_is_what_playing_it_comes_to() -> None:
+    # independent: one job a play by the reference, amounts drawn by another generator
+    raw = tomllib.loads(DEMO_E.read_text(encoding="utf-8"))
+    del raw["correlation"]
+    for run in raw["run"]:
+        for odds in (run["odds"], *run["odds"].values()):
+            if isinstance(odds, dict):
+                odds.pop("weight", None)
+    job = Scenario.model_validate({**raw, "draws": {"seed": 3}}, by_alias=True, by_name=False)
+    plan = econ.plan(job)
+    assert plan.gap == 0.0
+    assert plan.folded == 0
+    amounts = [(path, distribution) for path, distribution, _ in job.amounts()]
+    assert len(amounts) > 50
+    rng = np.random.default_rng(12)
+    costs = np.empty(PLAYS)
+    for place in range(PLAYS):
+        single = copy.deepcopy(raw)
+        for path, distribution in amounts:
+            put(single, path, float(distribution.quantile(np.array([rng.random()]))[0]))
+        costs[place] = played(single, plan, rng)
+    error = float(costs.std(ddof=1)) / PLAYS**0.5
+    assert error < 0.04 * plan.expected_cost.value
+    assert abs(float(costs.mean()) - plan.expected_cost.value) < 3 * error

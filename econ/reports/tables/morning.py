@@ -45,5 +45,9 @@ def _status(answer: Answer, status: Status | None) -> Row | None:
     if status is None:
         return None
     row = asdict(status)
+    doubts = answer.scenario.doubts
+    del row["doubts"]
+    if status.doubts:
+        row["doubts"] = {d.name: chance for d, chance in zip(doubts, status.doubts, strict=True)}
     row["fish_top"] = status.fish_top / length_factor(answer)
     return row
