@@ -172,7 +172,7 @@ def test_every_demonstration_answers(path: Path) -> None:
 
 
 def test_there_are_demonstrations() -> None:
-    assert len(DEMOS) == 10
+    assert len(DEMOS) == 11
 
 
 def test_verdict_to_stop(file: Path) -> None:

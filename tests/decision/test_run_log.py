@@ -878,7 +878,8 @@ def test_a_reading_is_taken_once_and_may_not_contradict_itself() -> None:
 
 def test_after_a_log_each_doubt_is_said() -> None:
     # Bayes by hand on the steps of the file: 0.82 x 0.461/(0.82 x 0.461 + 0.18 x 0.988) = 0.680,
-    # and then 0.680 x 0.311/(0.680 x 0.311 + 0.320 x 0.986) = 0.401; no catch was tried
+    # and then, with the odds 0.685/0.315 of the second step times 0.8 ** 0.1 a tenth of a day later,
+    # 0.680 x 0.316/(0.680 x 0.316 + 0.320 x 0.986) = 0.405; no catch was tried
     job = econ.load(DEMO_A.parent / "point" / "e_stuck_attached.toml", ["draws.n=64"])
     rows = [row(1, "nothing", start=0.0, end=0.1), row(2, "nothing", start=0.1, end=0.25)]
     for each in rows:
@@ -887,5 +888,5 @@ def test_after_a_log_each_doubt_is_said() -> None:
             each[key] = (job.job.decided_at + moved).isoformat()  # type: ignore[operator]
     found = econ.answer(job, parse_log(table(rows), job))
     assert found.after is not None
-    assert found.after.doubts == pytest.approx((0.401, 0.85), abs=6e-4)
-    assert "jars_free 0.68 -> 0.40, top_good 0.85 -> 0.85" in " ".join(text(found).split())
+    assert found.after.doubts == pytest.approx((0.405, 0.85), abs=6e-4)
+    assert "jars_free 0.68 -> 0.41, top_good 0.85 -> 0.85" in " ".join(text(found).split())

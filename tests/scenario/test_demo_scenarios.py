@@ -326,6 +326,22 @@ def test_e_stops_jarring_soon_after_the_strings_that_came_free(folder: Path) -> 
     assert node.do == "stop"
 
 
+def test_a_told_more_fully_is_a_where_every_run_depends_on_both_doubts() -> None:
+    # by hand: 0.8 x 0.875 = 0.7; what is washed and what waits comes behind the third run
+    fuller, plain = (
+        econ.answer(scenario.load(folder / A, ["draws.n=1024"]))
+        for folder in (RANGED / "fuller", POINT)
+    )
+    for here, there in zip(fuller.by_runs[:4], plain.by_runs[:4], strict=True):
+        error = math.hypot(here.standard_error, there.standard_error)
+        assert abs(here.expected_cost - there.expected_cost) <= 3 * error + 1e-9
+    assert fuller.ahead[0].workable == pytest.approx(0.7)
+    top_good, jars_free = (chance.value for chance in fuller.ahead[1].doubts)
+    assert 0.42 < top_good * jars_free < top_good < 0.8  # one failure speaks of both
+    assert fuller.plan is not None
+    assert fuller.plan.nodes[0].do == 1
+
+
 # A: published totals. B and C: published lines, added up apart from the program; D likewise:
 # 66 days at 255,000, of which 47 are spent, and the other lines. Each
 # line is either spent or still to come, but for the contingency, which is not yet given out.
