@@ -227,6 +227,8 @@ class _Search:
         histories = min(self.histories, _histories(self.case, self.uses))
         elements = len(self.case.prior) * histories * self.case.n
         step = (1.0 + elements / STEP) * (1 + len(_early_tools(self.case)))
+        if self.case.conditional:  # every prefix is walked anew
+            step *= max(1.0, 0.5 * len(self.case.program))
         most = max(1, int(effort / step))
         programs = list(islice(all_programs(self.uses, self.before), most + 1))
         if len(programs) <= most:

@@ -48,7 +48,7 @@ Do = int | str  # number of a run from 1, as in the file; the name of a reading;
 DRAWS = 256  # that a plan is chosen on, times kinds of fish
 LEAST_DRAWS = 16
 MOST = 1000  # states of a level that are gone on from
-EFFORT = 8000  # runs made from states in all, about a second
+EFFORT = 6500  # runs made from states in all, about a second
 FEW_STATES, LITTLE = 150, 6000  # of a level, and effort, for the plan of an answer
 PAYS = 0.01  # of the cost: what a plan must save at the least to be named in an answer
 FOLDED = 0.002  # chance below which a state is not shown
@@ -234,6 +234,7 @@ def _policy(
 ) -> _Policy:
     """The best and the second best action in every state, by backward induction. listed: how many
     runs the file has."""
+    recovery = float(np.mean(case.recovery_cost))
     best: list[list[int | None]] = []
     second: list[list[int | Literal["none"] | None]] = []
     after: list[float] = []
@@ -251,6 +252,7 @@ def _policy(
                 hoped = sum(branch.share * least_after[branch.child] for branch in branches)
                 least[place] = min(least[place], cost + hoped)
         stops = table.stop.sum(axis=1).tolist()
+        weights = table.weight.sum(axis=(1, 2))
         for place, options in enumerate(actions):
             # A run not yet made may be owed; another use of one, or a reading, never is.
             owed = runs_made(case, states.levels[0][0], level[place]) < minimum and any(
@@ -261,7 +263,7 @@ def _policy(
                 least[place] = min(least[place], stops[place])
             options.sort(key=lambda option: (option[0], option[1] is not None, option[1]))
             if place >= states.known[depth]:
-                out = float(np.mean(case.recovery_cost)) * float(table.weight[place].sum())
+                out = recovery * float(weights[place])
                 least[place] = min(stops[place], out)
         best.append([options[0][1] for options in actions])
         second.append([options[1][1] if len(options) > 1 else "none" for options in actions])

@@ -22,7 +22,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,8 +40,7 @@ NEVER = 1e-15  # a chance that is none
 NOT_CALLED = ("not",)  # of a rented tool
 
 
-@dataclass(frozen=True)
-class Branch:
+class Branch(NamedTuple):
     """An outcome that goes on: the place in the next level of the state it leads to, and its
     chance where that says nothing, else 1."""
 
@@ -168,7 +167,7 @@ def find(
         rank = {place: new for new, place in enumerate(order)}
         for state in states:
             for branches in state.branches.values():
-                branches[:] = [replace(each, child=rank[each.child]) for each in branches]
+                branches[:] = [Branch(b.outcome, rank[b.child], b.share) for b in branches]
         levels.append([following[place] for place in order])
         if following:
             level = blocks.gathered([picked[place] for place in order])
@@ -241,17 +240,21 @@ def _children(
             if chance <= NEVER:
                 continue
             share = float(block.share[row])
-            new = _after(case, state, run, outcome, tells=np.isnan(share))
-            if new.key not in places:
-                places[new.key] = len(following)
-                following.append(replace(new, chance=state.chance * chance))
+            tells = share != share  # nan
+            new = _after(case, state, run, outcome, tells=tells, chance=state.chance * chance)
+            key = new.key
+            if key not in places:
+                places[key] = len(following)
+                following.append(new)
                 picked.append((number, row))
-            branch = Branch(outcome, places[new.key], 1.0 if np.isnan(share) else share)
+            branch = Branch(outcome, places[key], 1.0 if tells else share)
             state.branches.setdefault(run, []).append(branch)
     return following, picked
 
 
-def _after(case: Case, state: State, run: int, outcome: str, *, tells: bool) -> State:
+def _after(
+    case: Case, state: State, run: int, outcome: str, *, tells: bool, chance: float
+) -> State:
     """The state after a run that ended in an outcome and goes on; tells: whether that says
     something about the fish or the draw."""
     about = case.runs[run]
@@ -285,7 +288,7 @@ def _after(case: Case, state: State, run: int, outcome: str, *, tells: bool) -> 
         # What was learned before a doubt is renewed and after it is not the same.
         evidence = (*evidence, odds) if case.renewing else tuple(sorted([*evidence, odds]))
     parts = tuple(sorted([*state.parts, number])) if outcome == "part" else state.parts
-    return State(state.made | 1 << run, marks, 0.0, parts, evidence, clock, called)
+    return State(state.made | 1 << run, marks, chance, parts, evidence, clock, called)
 
 
 @dataclass(frozen=True)

@@ -878,7 +878,7 @@ def test_a_reading_is_taken_once_and_may_not_contradict_itself() -> None:
 
 def test_after_a_log_each_doubt_is_said() -> None:
     # Bayes by hand on the steps of the file: 0.82 x 0.461/(0.82 x 0.461 + 0.18 x 0.988) = 0.680,
-    # and then, with the odds 0.685/0.315 of the second step times 0.8 ** 0.1 a tenth of a day later,
+    # and then, the odds 0.685/0.315 of the second step times 0.8 ** 0.1 a tenth of a day later,
     # 0.680 x 0.316/(0.680 x 0.316 + 0.320 x 0.986) = 0.405; no catch was tried
     job = econ.load(DEMO_A.parent / "point" / "e_stuck_attached.toml", ["draws.n=64"])
     rows = [row(1, "nothing", start=0.0, end=0.1), row(2, "nothing", start=0.1, end=0.25)]
