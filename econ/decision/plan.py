@@ -174,7 +174,7 @@ def plan(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Plan:
     >>> import econ
     >>> found = econ.plan(econ.load("scenarios/point/a_land_twist_off.toml"))
     >>> found.nodes[0].do, f"{found.expected_cost.value:,.0f}"
-    (1, '482,661')
+    (1, '482,580')
     """
     if not isinstance(scenario, Scenario):
         raise TypeError(f"plan() takes a Scenario, not {type(scenario).__name__}; econ.load(path)")
