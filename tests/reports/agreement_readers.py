@@ -231,7 +231,9 @@ def of_text(text: str) -> Reading:
         found[f"worst tenth {cells[0]}"] = printed(cells[2], scale)
         assert n in (">", " ")
     for k, (_, cells) in enumerate(_rows(text, "  run  belief   odds")):
-        found[f"belief {k}"], found[f"odds {k}"] = printed(cells[1]), printed(cells[2])
+        if cells[1] != "-":  # of a run that depends on none of several doubts
+            found[f"belief {k}"] = printed(cells[1])
+        found[f"odds {k}"] = printed(cells[2])
         found[f"needs {k}"] = needed_in_words(cells[3])
         found[f"run cost {k}"] = printed(cells[4], scale)
     if "cost 0" in found:
@@ -291,8 +293,10 @@ def of_memo(memo: bytes) -> Reading:
     for name in ("out", "P10", "P50", "P90", "days"):
         found.setdefault(name, found[f"{name} {best}"])
     for k, cells in enumerate(grids.get("What each failure teaches", [])):
-        found[f"belief {k}"], found[f"odds {k}"] = printed(cells[1]), printed(cells[2])
-        found[f"needs {k}"] = needed_in_words(cells[3])
+        _, *beliefs, odds, need = cells
+        if len(beliefs) == 1:  # else one a doubt
+            found[f"belief {k}"] = printed(beliefs[0])
+        found[f"odds {k}"], found[f"needs {k}"] = printed(odds), needed_in_words(need)
     for name, value, _ in grids["Assumptions and their origin"]:
         for start, of in (("spread,", "spread"), ("fishing day,", "fishing day")):
             if name.startswith(start):

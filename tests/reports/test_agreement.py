@@ -208,6 +208,8 @@ def assert_all_listed(shown: Mapping[str, Reading], job: Job) -> None:
             may_lack |= {"saving"}  # too small for the digits, or none
         if "needs" in told and math.isinf(told["needs"].value):
             may_lack |= {"needs"}  # a comparison has no number for what never pays
+        if len(job.scenario.doubts) > 1 and reader in ("text", "memo"):
+            may_lack |= {name for name in told if name.startswith("belief ")}  # by doubt there
         missing = set(listed(reader, job, told)) - set(reading) - may_lack
         assert not missing, f"{reader} does not show {sorted(missing)}"
 
