@@ -8,6 +8,7 @@ from econ.cli.guard import guard, load_scenario
 from econ.cli.terminal import path_shown, progress, say
 
 ENDINGS = (".pdf", ".png", ".svg")
+EFFORT = 400  # of the search for a fixed order, half a second
 
 
 @click.command()
@@ -39,7 +40,7 @@ def plan(
 
         found = guard(lambda: planned(scenario, made))
         next_step()
-        search = best_order(inputs_after(scenario, made), n=64, effort=400, valued=256)
+        search = best_order(inputs_after(scenario, made), n=64, effort=EFFORT, valued=256)
         next_step()
         data: dict[str, bytes] = {}
         if out is not None:

@@ -61,6 +61,7 @@ HISTORIES = 32  # kept apart with draws
 TREE = 8192  # histories after all runs up to which all are kept apart
 EFFORT = 2500.0  # steps of the walk, about 3 s
 STEP = 6000  # elements of a level for which a step counts for one more
+NARROWEST = 2  # beam, in prefixes
 PATIENCE = 4  # runs more, none of which lowered the least cost, after which a beam ends
 
 
@@ -236,7 +237,7 @@ class _Search:
             return True
         listed = tuple(self.case.program)
         self.work_out([listed[:count] for count in range(len(listed) + 1)])
-        self.beam(width=max(LISTED, 2 * most // len(listed) ** 2))
+        self.beam(width=max(NARROWEST, 2 * most // len(listed) ** 2))
         return False
 
     def work_out(self, programs: Sequence[Order]) -> None:

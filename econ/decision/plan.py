@@ -48,7 +48,8 @@ Do = int | str  # number of a run from 1, as in the file; the name of a reading;
 DRAWS = 256  # that a plan is chosen on, times kinds of fish
 LEAST_DRAWS = 16
 MOST = 1000  # states of a level that are gone on from
-EFFORT = 6500  # runs made from states in all, about a second
+EFFORT = 6500  # runs made from states in all, about a second; half of it where kinds are many
+MANY_KINDS = 4
 FEW_STATES, LITTLE = 150, 6000  # of a level, and effort, for the plan of an answer
 PAYS = 0.01  # of the cost: what a plan must save at the least to be named in an answer
 FOLDED = 0.002  # chance below which a state is not shown
@@ -180,7 +181,8 @@ def plan(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Plan:
         raise TypeError(f"plan() takes a Scenario, not {type(scenario).__name__}; econ.load(path)")
     inputs = inputs_after(scenario, log)
     (found,) = walked([inputs], distributions=False)
-    return replace(plan_of(inputs, found), scenario=scenario)  # in the units of the file
+    effort = EFFORT if 2 ** len(scenario.doubts) <= MANY_KINDS else EFFORT // 2
+    return replace(plan_of(inputs, found, effort=effort), scenario=scenario)  # in the file's units
 
 
 def plan_of(inputs: Inputs, found: Curves, *, most: int = MOST, effort: int = EFFORT) -> Plan:
@@ -258,7 +260,12 @@ def _policy(
             owed = runs_made(case, states.levels[0][0], level[place]) < minimum and any(
                 run is not None and run < listed for _, run in options
             )
-            if not owed:
+            if (
+                place >= states.known[depth]
+                and runs_made(case, states.levels[0][0], level[place]) < minimum
+            ):
+                options.append((float("inf"), None))  # not looked at, and no stop is allowed
+            elif not owed:
                 options.append((stops[place], None))
                 least[place] = min(least[place], stops[place])
             options.sort(key=lambda option: (option[0], option[1] is not None, option[1]))

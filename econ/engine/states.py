@@ -143,7 +143,7 @@ def find(
 
     most: states of a level that are gone on from, those that are likeliest; effort: runs made from
     a state, over all of them, after which no more are looked at; minimum: runs that must still be
-    made, short of which every state is gone on from.
+    made: every state short of them is gone on from, if no reading was taken on the way.
     """
     levels: list[list[State]] = [[_first(case)]]
     known: list[int] = []
@@ -151,9 +151,10 @@ def find(
     level = begin(case)
     while levels[-1]:
         states = levels[-1]
-        short = any(runs_made(case, levels[0][0], state) < minimum for state in states)
-        some = min(len(states), most, effort // max(len(case.runs), 1))
-        known.append(len(states) if short else max(some, 0))
+        first = levels[0][0]
+        short = sum(_owes(case, first, state, minimum) for state in states)
+        some = max(0, min(most, effort // max(len(case.runs), 1)))
+        known.append(min(len(states), max(some, short)))
         runs = {
             run: [place for place in range(known[-1]) if _can(case, states[place], run)]
             for run in range(len(case.runs))
@@ -162,8 +163,12 @@ def find(
         blocks = _Blocks(case, choice, level, {run: at for run, at in runs.items() if at}, 1)
         tables.append(blocks.table(len(states), range(len(states))))
         following, picked = _children(case, states, blocks)
-        # The likeliest first, so that those of which no run is looked at are the last.
-        order = sorted(range(len(following)), key=lambda place: -following[place].chance)
+        # Those that owe a run and then the likeliest first, so that those of which no run is
+        # looked at are the last.
+        owing = [_owes(case, first, state, minimum) for state in following]
+        order = sorted(
+            range(len(following)), key=lambda place: (not owing[place], -following[place].chance)
+        )
         rank = {place: new for new, place in enumerate(order)}
         for state in states:
             for branches in state.branches.values():
@@ -172,6 +177,12 @@ def find(
         if following:
             level = blocks.gathered([picked[place] for place in order])
     return States(levels[:-1], known), tables
+
+
+def _owes(case: Case, first: State, state: State, minimum: int) -> bool:
+    """Whether runs are still owed in a state to which no reading led."""
+    readings = (state.made & ~first.made) >> case.uses
+    return not readings and runs_made(case, first, state) < minimum
 
 
 def runs_made(case: Case, first: State, state: State) -> int:
