@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import io
 import os
+import signal
 import sys
+import threading
 import traceback
 import warnings
 from collections.abc import Callable, Sequence
@@ -18,6 +20,7 @@ from econ.cli.terminal import give_up_output, say, unprinted
 
 STACK = "ECON_STACK"  # set by developers: exceptions and warnings are shown as Python does
 PLACE = "raised_at"  # of an exception from another process: where it was raised
+AGAIN = 3.0  # [s]
 LONGEST = 200  # characters of an exception that are repeated
 
 
@@ -40,7 +43,31 @@ class EndingGroup(click.Group):
 
         if not standalone_mode:
             return work()
-        sys.exit(exit_code(lambda: _with_output(work)))
+        sys.exit(exit_code(lambda: _with_output(_insisting(work))))
+
+
+def _insisting(work: Callable[[], Any]) -> Callable[[], Any]:
+    """The work, with Ctrl-C said again every AGAIN seconds until it has ended: Python loses an
+    interrupt that comes while it clears something away."""
+    ignored = signal.getsignal(signal.SIGINT) is signal.SIG_IGN
+    elsewhere = threading.current_thread() is not threading.main_thread()
+    if ignored or elsewhere or not hasattr(signal, "setitimer"):
+        return work
+
+    def interrupt(*_: object) -> None:
+        signal.setitimer(signal.ITIMER_REAL, AGAIN)
+        raise KeyboardInterrupt
+
+    def insist() -> Any:
+        before = signal.signal(signal.SIGINT, interrupt), signal.signal(signal.SIGALRM, interrupt)
+        try:
+            return work()
+        finally:
+            signal.setitimer(signal.ITIMER_REAL, 0.0)
+            signal.signal(signal.SIGINT, before[0])
+            signal.signal(signal.SIGALRM, before[1])
+
+    return insist
 
 
 def exit_code(work: Callable[[], Any]) -> int:
