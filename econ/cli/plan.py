@@ -8,7 +8,7 @@ from econ.cli.guard import guard, load_scenario
 from econ.cli.terminal import path_shown, progress, say
 
 ENDINGS = (".pdf", ".png", ".svg")
-EFFORT = 400  # of the search for a fixed order, half a second
+EFFORT = 200  # of the search for a fixed order, half a second
 
 
 @click.command()

@@ -48,7 +48,7 @@ Do = int | str  # number of a run from 1, as in the file; the name of a reading;
 DRAWS = 256  # that a plan is chosen on, times kinds of fish
 LEAST_DRAWS = 16
 MOST = 1000  # states of a level that are gone on from
-EFFORT = 6500  # runs made from states in all, about a second; half of it where kinds are many
+EFFORT = 6500  # runs made from states in all, about a second; a third where kinds are many
 MANY_KINDS = 4
 FEW_STATES, LITTLE = 150, 6000  # of a level, and effort, for the plan of an answer
 PAYS = 0.01  # of the cost: what a plan must save at the least to be named in an answer
@@ -181,7 +181,7 @@ def plan(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Plan:
         raise TypeError(f"plan() takes a Scenario, not {type(scenario).__name__}; econ.load(path)")
     inputs = inputs_after(scenario, log)
     (found,) = walked([inputs], distributions=False)
-    effort = EFFORT if 2 ** len(scenario.doubts) <= MANY_KINDS else EFFORT // 2
+    effort = EFFORT if 2 ** len(scenario.doubts) <= MANY_KINDS else EFFORT // 3
     return replace(plan_of(inputs, found, effort=effort), scenario=scenario)  # in the file's units
 
 
