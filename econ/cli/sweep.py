@@ -76,9 +76,9 @@ def sweep(
     empty one leaves the value of FILE. Rows are counted from 1 below the header, without blank
     lines.
 
-    OUT.csv gets a line for each row, in order: the best limit on runs, its expected cost and
-    standard error, what it saves. A row that is bad gets its faults in the column error, is
-    named at the end, and stops no other. Stopped by Ctrl-C or in any other way, the same
+    OUT.csv gets a line for each row, in order: the best limit on runs of the list as it stands, its
+    expected cost and standard error, what it saves. A row that is bad gets its faults in the column
+    error, is named at the end, and stops no other. Stopped by Ctrl-C or in any other way, the same
     command goes on where it was.
 
     Exit code 0: every row was tried, some may be bad. 2: FILE, GRID, OUT.csv or an option cannot

@@ -8,6 +8,7 @@ from econ.decision.sensitivity import BreakEven, Input, LimitMap, Sensitivity, S
 from econ.reports.amounts import Amounts, number
 from econ.reports.cautions import SHORT
 from econ.reports.sensitivity_tables import STEPS
+from econ.reports.sentences import BY_LIST
 from econ.reports.words import more_runs, one_line, runs, wrap
 
 LISTED = 10  # amounts of a table; the others move less
@@ -67,7 +68,7 @@ def _head(found: Sensitivity, money: Amounts) -> list[str]:
         f"scrambles of {found.draws} draws, seed {settings.seed}. A change smaller than its "
         "error is called unresolved."
     )
-    return lines
+    return lines + (wrap(BY_LIST) if len(found.scenario.run) > 1 else [])
 
 
 def _cost(found: Sensitivity, money: Amounts) -> list[str]:

@@ -32,6 +32,7 @@ from econ.reports.words import more_runs, runs
 if TYPE_CHECKING:
     from econ.decision.whatif import WhatIf
 
+BY_LIST = "Limits are those of the runs in the order listed; econ plan takes them in any order."
 Advice = Literal["go", "go_required", "do_not"]
 Lines = list[tuple[str, str]]  # a label and the words behind it, without a full stop
 

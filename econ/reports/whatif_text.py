@@ -72,7 +72,7 @@ def _head(found: WhatIf) -> list[str]:
         f"Same random numbers on both sides: {draws.scrambles} scrambles of "
         f"{found.before.draws} draws, seed {draws.seed}."
     )
-    return lines
+    return lines + (wrap(sentences.BY_LIST) if len(found.before.scenario.run) > 1 else [])
 
 
 def _verdicts(found: WhatIf, money: Amounts) -> list[str]:

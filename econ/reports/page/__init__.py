@@ -14,6 +14,7 @@ from econ.decision import Answer
 from econ.decision.page_model import page_model
 from econ.reports import safety, theme
 from econ.reports.cautions import FULL
+from econ.reports.sentences import BY_LIST
 from econ.reports.tables.page import page as tables
 from econ.reports.tables.plain import Row
 
@@ -27,6 +28,7 @@ def page_html(answer: Answer) -> bytes:
     found = environment.from_string(_read("page.html.j2")).render(
         page=page,
         cautions=FULL,
+        by_list=BY_LIST if len(answer.ahead) > 1 else "",
         warnings=safety.warnings(answer.scenario),
         barred=safety.barred_runs(answer.scenario),
         sealed_source=safety.checklist(answer.scenario),
