@@ -40,7 +40,7 @@ def methods(scenario: Scenario) -> Methods:
 
     >>> from econ.scenario import load
     >>> [each.kind for each in methods(load("scenarios/c_bit_cones.toml")).kinds][:3]
-    ['junk_mill', 'magnet', 'rc_basket']
+    ['junk_mill', 'rc_basket', 'magnet']
     """
     here, prices = situation(scenario), _prices(scenario)
     kinds = [
