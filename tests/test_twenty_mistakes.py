@@ -35,13 +35,13 @@ from typing import Any
 
 import pytest
 from cli.command import ok
+from full_text import text
 from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario, walked
 
 import econ
 import econ.engine.histogram
 from econ.decision import Answer
 from econ.reports import tables
-from econ.reports.text import text
 from econ.scenario import Scenario
 from econ.scenario.run_log import LoggedRun
 
@@ -273,7 +273,7 @@ def test_every_mistake_of_the_list_is_tested_here() -> None:
 
 def test_warning_goes_to_both_forms_of_the_command() -> None:
     made = ("--set", "recovery.hours=0", "--set", "draws.n=16")
-    assert "- no tail after recovery: " in " ".join(ok("answer", A, *made).split())
+    assert "- no tail after recovery: " in " ".join(ok("answer", "--full", A, *made).split())
     notes = json.loads(ok("answer", A, *made, "--json"))["notes"]
     assert any(note.startswith("no tail after recovery: ") for note in notes)
 
@@ -401,7 +401,7 @@ def test_mistake_9_limit_reached_says_stop_though_runs_are_left() -> None:
     assert answered(raw, failed(2, cost=0.0)).best == 1
     after = answered(raw, failed(3, cost=0.0))
     assert (after.best, len(after.ahead)) == (0, 2)
-    assert text(after).startswith("STOP FISHING: 0 more runs")
+    assert text(after).startswith("CLOSE CALL, leaning STOP FISHING: 0 more runs")
     assert "LEFT: 0 runs, 0.0 days of the limit." in spaced(after)
 
 

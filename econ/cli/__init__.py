@@ -98,11 +98,12 @@ def check(file: str | None, schema: bool, changes: tuple[str, ...]) -> None:
 @main.command()
 @click.argument("file")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
+@click.option("--full", is_flag=True, help="Print all that was worked out, not the first screen.")
 @click.option("--log", metavar="RUNS.csv", help="Runs made so far; answer from their end on.")
 @click.option("--order", is_flag=True, help="Also search for a cheaper order or subset of runs.")
 @click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Override a value.")
 def answer(
-    file: str, as_json: bool, log: str | None, order: bool, changes: tuple[str, ...]
+    file: str, as_json: bool, full: bool, log: str | None, order: bool, changes: tuple[str, ...]
 ) -> None:
     """Say how many more runs and days to fish in the scenario FILE."""
     scenario = load_scenario(file, changes)
@@ -142,4 +143,4 @@ def answer(
         from econ.reports.order_text import order_section
 
         more.append(order_section(searched))
-    say(text(found, more), end="")
+    say(text(found, more, full=full), end="")

@@ -52,6 +52,8 @@ from econ.scenario.scenario import Scenario
 if TYPE_CHECKING:
     import pandas
 
+    from econ.decision.sensitivity.break_even import Hinge
+
 Array = NDArray[np.float64]
 HISTORIES = 9  # kept apart for what a reading says about the limits
 
@@ -70,7 +72,8 @@ class Answer(Framed):
     """Everything `econ` says about a scenario. Frozen; money is in the currency of the scenario.
 
     draws: of each scramble [count]; best: the best limit [runs]; best_by_days: the best limit by
-    days; flat: all limits within 2 % of the best [runs]; close_call: see `limits.is_close`; saving:
+    days; flat: all limits within 2 % of the best [runs]; close_call: see `limits.is_close`; hinges:
+    the inputs that flip a close call, nearest first, none where it is not close; saving:
     of the best limit against stopping now [currency]; not_told_apart: limits [runs] that differ
     from the best by less than the error, none of them where it is `resolved`; cost_of_minimum: what
     the least number of runs costs more than the best without it [currency]; by_runs, by_days: what
@@ -93,6 +96,7 @@ class Answer(Framed):
     best_by_days: DayLimit
     flat: tuple[int, ...]
     close_call: bool
+    hinges: tuple[Hinge, ...]
     saving: Estimate
     resolved: bool
     not_told_apart: tuple[int, ...]
@@ -234,13 +238,17 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
     daily = now.spread_day + now.fishing_day
     named = figures(found, best, authority=limits.authority is not None)
     plan = plan_of(inputs, found, most=FEW_STATES, effort=LITTLE) if case.program else None
+    rule = state_rule(levels, minimum=minimum, scrambles=scrambles, limit=best)
+    others = [Estimate(rule.gain, rule.gain_error), *([] if plan is None else [plan.gain])]
+    close = is_close(found.cost, minimum=minimum, others=others)
     return Answer(
         scenario=scenario,
         draws=found.n,
         best=best,
         best_by_days=best_by_days(days_rows, best),
         flat=judged.flat,
-        close_call=is_close(found.cost, minimum=minimum, plan=None if plan is None else plan.gain),
+        close_call=close,
+        hinges=_hinges(inputs) if close else (),
         saving=judged.saving,
         resolved=not judged.not_told_apart,
         not_told_apart=judged.not_told_apart,
@@ -248,7 +256,7 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
         by_runs=runs,
         by_days=days_rows,
         ahead=ahead,
-        rule=state_rule(levels, minimum=minimum, scrambles=scrambles, limit=best),
+        rule=rule,
         plan=plan,
         rules=RulesOfThumb(
             time_limit_days(fish_and_sidetrack=now.fallback, daily_cost=daily),
@@ -297,6 +305,13 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
         after=status(inputs, found) if log else None,
         now=clock(scenario, log),
     )
+
+
+def _hinges(inputs: Inputs) -> tuple[Hinge, ...]:
+    from econ.decision.sensitivity.bench import Bench
+    from econ.decision.sensitivity.break_even import hinges
+
+    return hinges(Bench(inputs))
 
 
 def _weighed(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,8 +21,9 @@ FLAT = 0.02  # limits within this of the best are flat
 class RunLimit(Framed):
     """What a limit of `runs` runs gives; money in currency, `common` included.
 
-    days: mean elapsed time when all of them have failed [d]; dearer: chance that it ends
-    dearer than stopping now; a percentile is a cost not exceeded with that chance.
+    days: mean elapsed time when all of them have failed [d]; days_if_recovered, days_if_fallback:
+    mean elapsed time until the work after recovery, or the fallback, is done [d]; dearer: chance
+    that it ends dearer than stopping now; a percentile is a cost not exceeded with that chance.
     """
 
     runs: int
@@ -38,6 +39,8 @@ class RunLimit(Framed):
     p90_error: float
     cost_if_recovered: float | None
     cost_if_fallback: float | None
+    days_if_recovered: float | None
+    days_if_fallback: float | None
     dearer: float
     probability_error: float
     days_error: float
@@ -70,19 +73,20 @@ class Verdict(Framed):
     cost_of_minimum: float
 
 
-def is_close(cost: Array, *, minimum: int, plan: Estimate | None) -> bool:
+def is_close(cost: Array, *, minimum: int, others: Sequence[Estimate]) -> bool:
     """Whether the fewest runs allowed and the best of all with more cost nearly the same: within
-    FLAT of the cheaper, or within the error. cost: shape (scrambles, limits) [currency]; plan:
-    what a plan gains over the best limit."""
+    FLAT of the cheaper, or within the error. cost: shape (scrambles, limits) [currency]; others:
+    what plan and rule by state gain over the best limit."""
     if cost.shape[1] <= minimum + 1:
         return False
     mean = cost.mean(axis=0)
     more = minimum + 1 + int(np.argmin(mean[minimum + 1 :]))
     apart = estimate(cost[:, minimum] - cost[:, more])
     other = float(mean[more])
-    if plan is not None and plan.value > 0:
-        gain = plan.value + other - float(mean[minimum:].min())
-        apart = Estimate(apart.value + gain, float(np.hypot(apart.error, plan.error)))
+    best = max(others, key=lambda each: each.value, default=Estimate(0.0, 0.0))
+    if best.value > 0:
+        gain = best.value + other - float(mean[minimum:].min())
+        apart = Estimate(apart.value + gain, float(np.hypot(apart.error, best.error)))
         other -= gain
     near = FLAT * min(abs(float(mean[minimum])), abs(other))
     return abs(apart.value) <= near or not apart.resolved(other)
@@ -124,6 +128,8 @@ def _run_limit(found: Curves, n: int) -> RunLimit:
     }
     expected, back = value["expected_cost"], value["probability_recovered"]
     recovered_cost = float(found.sums["cost_recovered"][:, n].mean())
+    out_days = float(found.sums["days_recovered"][:, n].mean())
+    every_day = float(found.sums["days"][:, n].mean())
     rest = 1.0 - back
     return RunLimit(
         runs=n,
@@ -139,6 +145,8 @@ def _run_limit(found: Curves, n: int) -> RunLimit:
         p90_error=named["p90"].error,
         cost_if_recovered=recovered_cost / back if back > 0 else None,
         cost_if_fallback=(expected - recovered_cost) / rest if rest > NONE_LEFT else None,
+        days_if_recovered=out_days / back if back > 0 else None,
+        days_if_fallback=(every_day - out_days) / rest if rest > NONE_LEFT else None,
         dearer=value["dearer"],
         probability_error=named["probability_recovered"].error,
         days_error=named["days"].error,

@@ -19,7 +19,7 @@ more than the work after recovery.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence, Set
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -105,9 +105,11 @@ class Plan(Framed):
     draws: of each scramble that figures are from, 1 where nothing is drawn; expected_cost
     [currency]; gain: over the best limit of the list, on the same draws [currency]; limit: that
     limit [runs]; probability_recovered; mean_days: of fishing [d]; longest_days: of its longest
-    branch [d]; nodes: the tree from the state now, those under `folded_below` not among them;
-    folded: how many these are; unused: runs of the list (from 1) that no state uses; states: how
-    many were looked at; gap: what was given up by not looking at more, at the most [currency].
+    branch [d]; recovered_day, stopped_day: mean day on which the fish is out, and on which fishing
+    ends without it [d from now], None where that cannot be; nodes: the tree from the state now,
+    those under `folded_below` not among them; folded: how many these are; unused: runs of the list
+    (from 1) that no state uses; states: how many were looked at; gap: what was given up by not
+    looking at more, at the most [currency].
     """
 
     scenario: Scenario
@@ -118,6 +120,8 @@ class Plan(Framed):
     probability_recovered: Estimate
     mean_days: Estimate
     longest_days: float
+    recovered_day: float | None
+    stopped_day: float | None
     nodes: tuple[PlanNode, ...]
     folded: int
     folded_below: float
@@ -310,6 +314,26 @@ def _wanted(states: States, policy: _Policy) -> list[Runs]:
     return wanted
 
 
+@dataclass
+class _Tree:
+    """The states that a plan reaches: nodes that are shown, how many are folded, days of the
+    longest branch [d], the runs used, and chance and day [d from now] of all places where the fish
+    comes out, and where fishing stops without it."""
+
+    nodes: list[PlanNode] = field(default_factory=list)
+    folded: int = 0
+    longest: float = 0.0
+    used: set[Do] = field(default_factory=set)
+    recovered: list[tuple[float, float]] = field(default_factory=list)
+    stopped: list[tuple[float, float]] = field(default_factory=list)
+
+
+def _mean_day(places: Sequence[tuple[float, float]]) -> float | None:
+    """Mean day of places with their chances; None where there is none."""
+    chance = sum(each for each, _ in places)
+    return sum(each * day for each, day in places) / chance if chance > 0 else None
+
+
 class _Reader:
     """Reads a plan off the tables of its states."""
 
@@ -340,7 +364,7 @@ class _Reader:
         total = self.mean(self.root + self.value(0, 0)["cost"])
         minimum = self.inputs.minimum_runs
         best = verdict(self.found.cost, minimum=minimum).best
-        nodes, folded, longest, used = self.tree()
+        tree = self.tree()
         listed = [use + 1 for use in self.pilot.program]
         value = self.value(0, 0)
         return Plan(
@@ -351,11 +375,13 @@ class _Reader:
             limit=best,
             probability_recovered=estimate(self.mean(value["recovered"])),
             mean_days=estimate(self.mean(value["hours"]) / 24.0),
-            longest_days=longest,
-            nodes=nodes,
-            folded=folded,
+            longest_days=tree.longest,
+            recovered_day=_mean_day(tree.recovered),
+            stopped_day=_mean_day(tree.stopped),
+            nodes=tuple(tree.nodes),
+            folded=tree.folded,
             folded_below=FOLDED,
-            unused=tuple(run for run in listed if run not in used),
+            unused=tuple(run for run in listed if run not in tree.used),
             states=self.states.size,
             gap=self.policy.gap,
         )
@@ -389,32 +415,40 @@ class _Reader:
                 self.values[depth, place] = self.after(depth, place, run)
         return self.values[depth, place]
 
-    def tree(self) -> tuple[tuple[PlanNode, ...], int, float, set[Do]]:
-        """The states that the plan reaches, how many are folded, the days of the longest branch,
-        and the runs that it uses."""
-        nodes: list[PlanNode] = []
-        used: set[Do] = set()
-        folded, longest = 0, 0.0
+    def tree(self) -> _Tree:
+        """The states that the plan reaches."""
+        tree = _Tree()
+        begun = float(np.mean(begin(self.pilot).days))
         waiting: list[tuple[int, int, int | None, str | None, float, float]] = [
-            (0, 0, None, None, 1.0, 0.0)
+            (0, 0, None, None, 1.0, begun)
         ]
         while waiting:
             depth, place, parent, outcome, share, day = waiting.pop(0)
             chance = estimate(self.mean(share * self.tables[depth].weight[place].sum(axis=0)))
             run = self.policy.best[depth][place]
-            longest = max(longest, day)
+            tree.longest = max(tree.longest, day - begun)
             if run is not None:
-                used.add(self._do(run))
-            shown = (chance.value >= FOLDED or depth == 0) and len(nodes) < ALL_NODES
-            folded += not shown
-            number = len(nodes)
+                tree.used.add(self._do(run))
+            shown = (chance.value >= FOLDED or depth == 0) and len(tree.nodes) < ALL_NODES
+            tree.folded += not shown
+            number = len(tree.nodes)
             if shown:
-                nodes.append(self._node(depth, place, number, parent, outcome, chance, day))
+                tree.nodes.append(self._node(depth, place, number, parent, outcome, chance, day))
             if run is None:
+                tree.stopped.append((chance.value, day))
                 continue
-            hours = self.tables[depth].runs[run].hours[self.rows[depth][run][place]].sum()
-            after = day + float(hours / self.tables[depth].weight[place].sum()) / 24.0
-            longest = max(longest, after)
+            made, row = self.tables[depth].runs[run], self.rows[depth][run][place]
+            here = self.tables[depth].weight[place].sum()
+            after = day + float(made.hours[row].sum() / here) / 24.0
+            tree.longest = max(tree.longest, after - begun)
+            branches = self.states.levels[depth][place].branches.get(run, ())
+            out = chance.value * float(made.recovered[row].sum() / here)
+            lost = chance.value - out
+            for branch in branches:
+                weight = self.tables[depth + 1].weight[branch.child].sum(axis=0)
+                lost -= estimate(self.mean(share * branch.share * weight)).value
+            tree.recovered.append((out, after))
+            tree.stopped.append((max(lost, 0.0), after))
             if not shown:
                 continue
             reads = run >= self.pilot.uses
@@ -427,9 +461,9 @@ class _Reader:
                     share * branch.share,
                     after,
                 )
-                for branch in self.states.levels[depth][place].branches.get(run, ())
+                for branch in branches
             ]
-        return tuple(nodes), folded, longest, used
+        return tree
 
     def _node(
         self,

@@ -29,7 +29,7 @@ from econ.engine.case import Case
 from econ.engine.choice import Choice
 from econ.engine.inputs import Inputs
 from econ.engine.level import History
-from econ.engine.walk import MERGED, Links, walk
+from econ.engine.walk import MERGED, Links, Step, walk
 from econ.scenario.framed import Framed
 
 Array = NDArray[np.float64]
@@ -41,7 +41,11 @@ WORTH_LISTING = 0.002  # chance below which a state is not listed
 
 @dataclass(frozen=True, repr=False)
 class State(Framed):
-    """What the crew knows before a run, how likely it is to get there, and what to do."""
+    """What the crew knows before a run, how likely it is to get there, and what to do.
+
+    runs: made until then; history: their outcomes; workable: belief; fish_top [ft]; go: whether to
+    go on, with the run number `run` (from 0), None where that is not one and the same.
+    """
 
     runs: int
     history: History
@@ -50,6 +54,7 @@ class State(Framed):
     fish_top: float
     top_damaged: bool
     go: bool
+    run: int | None
 
 
 @dataclass(frozen=True, repr=False)
@@ -72,7 +77,8 @@ class StateRule(Framed):
 
 @dataclass(frozen=True)
 class RuleLevel:
-    """A level of the walk, weighted, as a rule needs it."""
+    """A level of the walk, weighted, as a rule needs it. runs: number of the run (from 0) that is
+    next in each history, None where there is none, or not one."""
 
     histories: Sequence[History]
     stop: Array  # S, weighted, shape (kinds, histories, n)
@@ -81,6 +87,7 @@ class RuleLevel:
     top: Array
     damaged: NDArray[np.bool_]
     links: Links | None
+    runs: Sequence[int | None]
 
 
 def state_rule(
@@ -126,9 +133,21 @@ def rule_levels(inputs: Inputs, case: Case, choice: Choice | None) -> list[RuleL
             step.level.top,
             step.level.damaged,
             step.links,
+            _next_runs(step),
         )
         for step in walk(case, choice, histories=max(room, 2))
     ]
+
+
+def _next_runs(step: Step) -> list[int | None]:
+    """The run that is made next in each history of a level, see `RuleLevel`."""
+    found: list[set[int]] = [set() for _ in step.level.histories]
+    for made in step.made:
+        possible = (made.weight > 0).any(axis=(0, 2))
+        for runs, may in zip(found, np.broadcast_to(possible, len(found)), strict=True):
+            if may:
+                runs.add(made.run)
+    return [runs.pop() if len(runs) == 1 else None for runs in found]
 
 
 def value_by_scramble(
@@ -244,6 +263,7 @@ def _states(levels: Sequence[RuleLevel], goes: Goes) -> tuple[State, ...]:
                     fish_top=float((weight * top).sum(axis=0).mean()) / chance if chance else 0.0,
                     top_damaged=bool(damaged.all()),
                     go=going[h],
+                    run=level.runs[h],
                 )
             )
         reached = here

@@ -18,8 +18,9 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
 
+from econ.decision.estimates import Estimate
 from econ.decision.figures import Change, Figure, changes, days, figures, walked
-from econ.decision.limits import Verdict, verdict
+from econ.decision.limits import Verdict, is_close, verdict
 from econ.decision.plan import FEW_STATES, LITTLE, Plan, plan_of
 from econ.decision.run_log import inputs_after
 from econ.decision.state_rule import StateRule, rule_levels, state_rule
@@ -39,8 +40,9 @@ if TYPE_CHECKING:
 class Side(Framed):
     """One side: its verdict, as `econ.answer` gives it.
 
-    draws: of each scramble; rule: the rule by state; days: mean elapsed time when all runs to
-    the limit have failed [d]; next_run: its name, None where there is none; plan: as in an answer.
+    draws: of each scramble; rule: the rule by state; days: mean elapsed time when all runs to the
+    limit have failed [d]; next_run: its name, None where there is none; plan, close_call: as in an
+    answer.
     """
 
     scenario: Scenario
@@ -50,6 +52,7 @@ class Side(Framed):
     days: float
     next_run: str | None
     plan: Plan | None
+    close_call: bool
 
     @property
     def best(self) -> int:
@@ -154,7 +157,9 @@ def _side(scenario: Scenario, inputs: Inputs, found: Curves) -> Side:
     run = next_run(case)
     name = None if run is None else inputs.scenario.run[run].name
     plan = plan_of(inputs, found, most=FEW_STATES, effort=LITTLE) if case.program else None
-    return Side(scenario, found.n, judged, rule, elapsed, name, plan)
+    others = [Estimate(rule.gain, rule.gain_error), *([] if plan is None else [plan.gain])]
+    close = is_close(found.cost, minimum=minimum, others=others)
+    return Side(scenario, found.n, judged, rule, elapsed, name, plan, close)
 
 
 def _limits(found: Curves) -> dict[str, Figure]:

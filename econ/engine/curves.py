@@ -45,7 +45,16 @@ BEYOND = 1.25  # how far past the pilot's lowest and highest the bins reach, a f
 FISHING = tuple(name for name, part in LINES.items() if part != "fallback")
 # Distributions that bins are kept of; the last only where what is spent is not the total.
 HELD = ("if_recovered", "if_fallback", "on_fishing", "on_fallback", "spent")
-AMOUNTS = (*QUANTITIES, "runs", "recovered", "cost_recovered", "dearer", "exponential")
+AMOUNTS = (
+    *QUANTITIES,
+    "runs",
+    "recovered",
+    "cost_recovered",
+    "dearer",
+    "exponential",
+    "days",
+    "days_recovered",
+)
 # Places in the statistics of a distribution.
 P10, P50, P90, EXCEEDS = range(4)
 
@@ -59,9 +68,10 @@ class Curves:
     quantities of `econ.engine.ledger`, where there are several fallbacks also of each, as in
     "taken.0"; of each run, as in "begun.0", the chance that it is begun, and "string.0", what is
     owed for its string and tools [currency]; runs: expected number; recovered: chance;
-    cost_recovered: cost where the fish is recovered, times that chance [currency]; dearer: chance
-    that the total exceeds stopping at once; exponential: mean of exp((total - reference)/risk
-    tolerance), 0 where no tolerance is given.
+    cost_recovered: cost where the fish is recovered, times that chance [currency]; days: elapsed
+    time to the end, days_recovered: the same where the fish is recovered, times that chance [d];
+    dearer: chance that the total exceeds stopping at once; exponential: mean of exp((total -
+    reference)/risk tolerance), 0 where no tolerance is given.
     still: of those for whom every run to the limit has failed, times their chance, in the same
     shape: weight (the chance itself), days [d], fishing_hours and paid_hours [h], as in "made.0"
     the chance that a run was made, the lines of fishing [currency]; and plain_days, the days
@@ -383,11 +393,13 @@ class _Block:
                 own = self._weighted(weight * taken)
                 amounts |= {f"{name}.{number}": own(quantities[name]) for name in BY_FALLBACK}
         amounts["runs"] = runs * weighted(np.ones(()))
+        amounts["days"] = weighted(ending.days)
         amounts["dearer"] = self._sum(weight * (ending.fishing + event > now))
         amounts["exponential"] = self._sum(_exponential(ending, self.plan))
         if ending.bill is None:
             amounts["recovered"] = self._sum(weight)
             amounts["cost_recovered"] = self._sum(weight * ending.fishing)
+            amounts["days_recovered"] = amounts["days"]
         return amounts
 
     def _weighted(self, weight: Array) -> Callable[[Array], Array]:

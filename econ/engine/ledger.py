@@ -206,6 +206,16 @@ class Ending:
         """Expected cost [currency], retries and sticking again in expectation."""
         return self.fishing if self.bill is None else self.fishing + self.bill.mean()
 
+    @property
+    def days(self) -> Array:
+        """Elapsed time to this end, retries and sticking again in expectation [d]."""
+        if self.bill is not None:
+            bill = self.bill
+            hours = bill.hours + bill.retry_time() + bill.stick_chance * bill.stick_hours
+        else:
+            hours = nothing() if self.recovery_hours is None else self.recovery_hours
+        return np.asarray(self.spent.days + hours / 24.0)
+
     def lines(self) -> dict[str, Array]:
         """The lines of the ledger that are not empty by nature [currency], by name."""
         lines = self.spent.lines()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from econ.reports.names import one_line
 
 SCALES = ("", "thousand", "million", "billion", "trillion", "quadrillion")
@@ -36,6 +38,32 @@ class Amounts:
     def full(self, value: float) -> str:
         """With the unit."""
         return f"{self.short(value)} {self.unit}"
+
+
+def rounded(value: float) -> str:
+    """An amount to three digits, the last of them with a word for its size.
+
+    >>> [rounded(value) for value in (2698141.0, 508_321.0, 9_616e3, 999_700.0, 12.0, 0.0)]
+    ['2.70 million', '508 thousand', '9.62 million', '1.00 million', '12', '0']
+    """
+    size = abs(float(f"{value:.3g}"))
+    power = 0
+    while size / 1000**power >= 1000 and power < len(SCALES) - 1:
+        power += 1
+    if power == 0:
+        return f"{value + 0.0:,.0f}" if size >= 0.5 else "0"
+    scaled = size / 1000**power
+    decimals = 2 if scaled < 10 else 1 if scaled < 100 else 0
+    return f"{value / 1000.0**power:,.{decimals}f} {SCALES[power]}"
+
+
+def whole(value: float) -> str:
+    """An amount that is asked for or a limit in money: in full, rounded up.
+
+    >>> whole(290_619.1), whole(0.0)
+    ('290,620', '0')
+    """
+    return f"{math.ceil(value - 1e-6):,}"
 
 
 def number(value: float) -> str:

@@ -26,7 +26,7 @@ from econ.decision.rentals import Action
 from econ.reports.amounts import Amounts
 from econ.reports.names import one_line
 from econ.reports.tables.answer import latest_start, no_limit_by_days
-from econ.reports.tables.situation import Case, Situation, case_of
+from econ.reports.tables.situation import Case, Situation, case_of, is_close
 from econ.reports.words import more_runs, runs
 
 if TYPE_CHECKING:
@@ -49,6 +49,8 @@ TEMPLATES = {
     "by_plan": "Fish on, by a plan: as listed the runs do not pay, but chosen after each outcome "
     "they save {plan_gain}. Begin with {plan_first}.",
     "stop": "Stop fishing: 0 more runs, 0 days{go_to}.",
+    # Before the headline of a verdict that costs nearly the same as its opposite
+    "close_call": "Close call, leaning {headline}",
     # Parts of a headline
     "then": ", then {fallback}",
     "go_to": "; go to {fallback}",
@@ -69,6 +71,8 @@ TEMPLATES = {
     "{rule_gain} more; with sliders moved that is not worked out.",
     "plan": "A plan that chooses the run after each outcome saves {plan_gain} more; it begins with "
     "{plan_first}{show_plan}.",
+    "plan_tonight": "Run by run, chosen after each outcome, they save {plan_gain} more: the orders "
+    "below are those of that plan.",
     "plan_of_file": "In the file's case, a plan that chooses the run after each outcome saves "
     "{plan_gain} more; with sliders moved that is not worked out.",
     "plan_stops": "A plan that chooses after each outcome saves {plan_gain} more: it stops "
@@ -161,13 +165,18 @@ ACTIONS: dict[Action, str] = {
 class Said:
     """A verdict in words: which case it is, its headline, and the sentences that go with it.
 
-    cost: that one of them which says what it costs.
+    named: these sentences by the names of their templates; cost: that one which says what it costs.
     """
 
     case: Case
     headline: str
     cost: str
-    sentences: tuple[str, ...]
+    named: tuple[tuple[str, str], ...]
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """All of them."""
+        return tuple(words for _, words in self.named)
 
 
 # ---- the verdict ------------------------------------------------------------------------------
@@ -197,10 +206,19 @@ def verdict(
     ]
     return Said(
         case=case,
-        headline=say(case, terminal=terminal, **places),
+        headline=_headline(situation, case, terminal=terminal, places=places),
         cost=next(words for name, words in chosen if name in COSTS),
-        sentences=tuple(words for _, words in chosen),
+        named=tuple(chosen),
     )
+
+
+def _headline(situation: Situation, case: Case, *, terminal: bool, places: dict[str, str]) -> str:
+    words = say(case, terminal=terminal, **places)
+    if not is_close(situation):
+        return words
+    if not terminal:
+        words = words[0].lower() + words[1:]
+    return say("close_call", terminal=terminal, headline=words)
 
 
 def _chosen(
@@ -274,6 +292,8 @@ def say(template: str, *, terminal: bool = False, **places: str) -> str:
     ('Tie: 1 and 2 runs cost the same.', 'TIE: 1 and 2 runs cost the same.')
     """
     words = TEMPLATES[template]
+    if template == "close_call" and terminal:
+        words = words.replace("Close call", "CLOSE CALL")
     if not terminal:
         return words.format_map(places)
     if template in LOUD:

@@ -1,4 +1,8 @@
-"""The answer as plain ASCII text that fits a phone and can be pasted into an e-mail."""
+"""The answer as plain ASCII text that fits a phone and can be pasted into an e-mail.
+
+What is read first fits a screen of SCREEN lines; the rest is printed where it is asked for. Lines
+on safety are not counted and never left out.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +13,7 @@ from econ.decision import Answer
 from econ.decision.next_run import RunAhead
 from econ.reports import safety, sentences, tables
 from econ.reports.cautions import SHORT
+from econ.reports.first_screen import TOLD, Block, Row, first_screen
 from econ.reports.morning_text import morning
 from econ.reports.risk_text import authority, delays, fallbacks, insurance, knowing, rentals, risk
 from econ.reports.tables.plain import Told
@@ -17,10 +22,11 @@ from econ.reports.words import Money, error_in_words, one_line, runs, wrap
 from econ.scenario.program import OddsByKind
 
 LISTED_STATES = 8
+SCREEN = 24  # lines
 
 
-def text(answer: Answer, more: Sequence[Sequence[str]] = ()) -> str:
-    """The whole answer; first the verdict, last the cautions.
+def text(answer: Answer, more: Sequence[Sequence[str]] = (), *, full: bool = False) -> str:
+    """The first screen of an answer; with `full` all of it, last the cautions.
 
     more: sections of lines that were asked for besides.
 
@@ -29,8 +35,12 @@ def text(answer: Answer, more: Sequence[Sequence[str]] = ()) -> str:
     >>> print(text(answer).splitlines()[0])
     FISH ON: at most 3 more runs, about 4.3 days, then Open-hole
     """
+    screen = screen_lines(answer, more_is_asked=full)
+    if not full:
+        return "\n\n".join("\n".join(part) for part in (screen, *more)) + "\n"
     money = Money(answer)
     parts = [
+        screen,
         _verdict(answer, money),
         _head(answer),
         morning(answer, money),
@@ -56,10 +66,55 @@ def text(answer: Answer, more: Sequence[Sequence[str]] = ()) -> str:
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
 
+def screen_lines(answer: Answer, *, more_is_asked: bool = False) -> list[str]:
+    """The lines of the first screen. more_is_asked: whether the rest follows, so that nothing needs
+    to be said of it."""
+    screen = first_screen(answer, terminal=True)
+    verdict = [line for words in screen.verdict for line in wrap(words)]
+    harm = [line for words in screen.safety for line in wrap(words)]
+    caution = wrap(screen.caution)
+    duties = [] if more_is_asked else _duties(answer)
+    notes = 0 if more_is_asked else len(tables.all_notes(answer))
+    rows = [(block, row) for block in screen.blocks for row in block.rows]
+    dropped: list[Row] = []
+    while True:
+        left = [(block, row) for block, row in rows if row not in dropped]
+        tail = caution + ([] if more_is_asked else wrap(_rest(notes, len(dropped))))
+        body = _laid_out(left)
+        worst = max((row.rank for _, row in left), default=0)
+        if len(verdict) + len(body) + len(tail) <= SCREEN or worst == 0:
+            return verdict + harm + body + tail + duties
+        dropped.append(next(row for _, row in reversed(left) if row.rank == worst))
+
+
+def _laid_out(rows: Sequence[tuple[Block, Row]]) -> list[str]:
+    lines: list[str] = []
+    title = ""
+    for block, row in rows:
+        if block.title != title:
+            title = block.title
+            lines.append(title.upper())
+        lines += wrap(f"{row.label}: {row.words}" if row.label else row.words, hang=2)
+    return lines
+
+
+def _rest(notes: int, dropped: int) -> str:
+    """What is not on the screen."""
+    said = []
+    if dropped:
+        said.append(f"{dropped} line{'' if dropped == 1 else 's'} left out")
+    if notes:
+        said.append(f"{notes} note{'' if notes == 1 else 's'} on the input")
+    return f"{', '.join([*said, 'the rest'])}: --full.".capitalize()
+
+
 def _verdict(answer: Answer, money: Money) -> list[str]:
+    """What goes with the verdict and is not on the first screen."""
     said = sentences.verdict(Situation.of_answer(answer), money, terminal=True)
-    words = (said.headline, *safety.warnings(answer.scenario), *said.sentences)
-    return [line for each in words for line in wrap(each)]
+    return [
+        "IN FULL",
+        *(line for name, words in said.named if name not in TOLD for line in wrap(words)),
+    ]
 
 
 def _head(answer: Answer) -> list[str]:
@@ -238,9 +293,15 @@ def cautions(told: Told) -> list[str]:
     lines = ["CAUTIONS"]
     for caution in SHORT:
         lines += wrap("- " + caution, hang=2)
+    return lines + _duties(told)
+
+
+def _duties(told: Told) -> list[str]:
+    """Those of a sealed source in the fish; none without one."""
     duties = safety.checklist(told.scenario)
-    if duties:
-        lines += ["", *wrap(duties[0])]
-        for item in duties[1:]:
-            lines += wrap("[ ] " + item, hang=4)
+    if not duties:
+        return []
+    lines = ["", *wrap(duties[0])]
+    for item in duties[1:]:
+        lines += wrap("[ ] " + item, hang=4)
     return lines

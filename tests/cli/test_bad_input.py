@@ -106,7 +106,7 @@ def test_new_writes_a_starter_that_answers(tmp_path: Path) -> None:
     assert "econ answer" in check_message
     assert os.listdir(tmp_path) == ["new.toml"]
     ok("check", file)
-    text = ok("answer", file, *QUICK)
+    text = ok("answer", "--full", file, *QUICK)
     check_plain(text)
     assert re.match(r"(FISH ON: at most \d+ more run|STOP FISHING: 0 more runs)", text)
 

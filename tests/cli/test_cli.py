@@ -95,14 +95,17 @@ KEYS = {
         *("scenario", "currency", "draws", "scrambles", "seed", "version", "answer", "by_runs"),
         *("by_days", "next_run", "belief", "state_rule", "plan", "rules", "authority"),
         *("risk", "fallbacks", "fallback_reaches", "rentals", "information", "insurance"),
-        *("log", "notes"),
+        *("tonight", "log", "notes"),
     },
     "answer": {
         *("verb", "by", "runs", "days", "flat_runs", "expected_cost", "standard_error"),
         *("fallback_now", "saving", "to_the_end", "probability_recovered", "p10", "p50", "p90"),
         *("resolved", "close_call", "flat_limits", "errors"),
     },
-    "by_runs": {"runs", "p10", "p50", "p90", "errors", *BY_DAYS},
+    "by_runs": {
+        *("runs", "p10", "p50", "p90", "days_if_recovered", "days_if_fallback", "errors"),
+        *BY_DAYS,
+    },
     "by_days": {"probability_error", *BY_DAYS},
     "next_run": {"name", "days", "cost", "odds", "break_even_odds", "gain", "go", "errors"},
     "belief": {"failed_runs", "workable", "next_odds", "errors"},
@@ -136,7 +139,7 @@ def test_json_agrees_with_itself() -> None:
     assert best["verb"] == "fish"
     assert [row["runs"] for row in rows] == list(range(6))
     row = rows[best["runs"]]
-    assert all(best[key] == row[key] for key in KEYS["by_runs"] - {"runs"})
+    assert all(best[key] == row[key] for key in KEYS["by_runs"] & KEYS["answer"] - {"runs"})
     assert best["fallback_now"] == rows[0]["expected_cost"]
     assert best["to_the_end"] == rows[-1]["expected_cost"]
     assert best["saving"] == pytest.approx(best["fallback_now"] - best["expected_cost"])
@@ -163,10 +166,12 @@ def test_notes_do_not_spoil_json() -> None:
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.relative_to(ROOT).as_posix())
 def test_every_demonstration_answers(path: Path) -> None:
-    text = ok("answer", path, *QUICK)
+    text = ok("answer", "--full", path, *QUICK)
     check_plain(text)
     first = text.splitlines()[0]
-    assert re.match(r"FISH ON: at most \d+ more runs?, about \d+\.\d days", first)
+    assert re.match(
+        r"(CLOSE CALL, leaning )?FISH ON: at most \d+ more runs?, about \d+\.\d days", first
+    )
     for heading in ("NEXT RUN", "AUTHORITY", "RULES OF THUMB", "RULE BY STATE", "CAUTIONS"):
         assert heading in text
 
@@ -176,7 +181,7 @@ def test_there_are_demonstrations() -> None:
 
 
 def test_verdict_to_stop(file: Path) -> None:
-    text = ok("answer", write(file, scenario(recovered=0.01, nothing=0.99)))
+    text = ok("answer", "--full", write(file, scenario(recovered=0.01, nothing=0.99)))
     assert text.startswith("STOP FISHING: 0 more runs, 0 days")
     check_plain(text)
 
@@ -211,24 +216,24 @@ def lines_in(text: str) -> str:
 
 
 def test_sealed_source_brings_the_checklist() -> None:
-    said = lines_in(ok("answer", B, *QUICK))
+    said = lines_in(ok("answer", "--full", B, *QUICK))
     for line in checklist(load(B)):
         assert lines_in(line) in said
     for rule in ("10 CFR 39.15(a)(5)", "10 CFR 39.77(c)", "30 CFR 250.465", "30 days"):
         assert rule in said
-    assert "sealed source is in the fish" not in lines_in(ok("answer", A, *QUICK))
+    assert "sealed source is in the fish" not in lines_in(ok("answer", "--full", A, *QUICK))
 
 
 def test_sealed_source_needs_one_run_unless_set_on_purpose(file: Path) -> None:
     hopeless = scenario(recovered=0.01, nothing=0.99)
     sealed = hopeless.replace("[fish]", "[fish]\nsealed_source = true")
-    text = ok("answer", write(file, sealed))
+    text = ok("answer", "--full", write(file, sealed))
     assert text.startswith("FISH ON, AS REQUIRED: at most 1 more run")
     assert "must be made (minimum_runs)" in lines_in(text)
     check_plain(text)
     assert document(file)["answer"]["runs"] == 1
     free = ("--set", "limits.minimum_runs=0")
-    assert ok("answer", file, *free).startswith("STOP FISHING: 0 more runs")
+    assert ok("answer", "--full", file, *free).startswith("STOP FISHING: 0 more runs")
     assert document(file, *free)["answer"]["runs"] == 0
     # without a source nothing need be tried
     assert document(file, "--set", "fish.sealed_source=false")["answer"]["runs"] == 0

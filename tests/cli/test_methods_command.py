@@ -157,7 +157,7 @@ def test_run_prints_a_piece_that_loads(tmp_path: Path) -> None:
     assert piece.startswith("# Spear inside the pipe: planning ranges, judgement, no source.")
     text = TWIST_OFF.read_text(encoding="utf-8")
     file = write(tmp_path / "job.toml", f"{text}\n{piece}")
-    said = " ".join(ok("answer", file, "--set", "draws.n=16").split())
+    said = " ".join(ok("answer", "--full", file, "--set", "draws.n=16").split())
     assert "the answer rests on planning defaults (judgement, no source) for run.6 (spear)" in said
 
 

@@ -134,7 +134,7 @@ def test_what_was_rejected_is_told_row_by_row(tmp_path: Path) -> None:
 
 
 def test_answer_says_what_became_of_each_value(folder: Path) -> None:
-    said = " ".join(ok("answer", folder / "a.toml", *QUICK).split())
+    said = " ".join(ok("answer", "--full", folder / "a.toml", *QUICK).split())
     assert "judgement worth 15 blended with past jobs worth" in said
     assert "invented_jobs.csv: 243 runs of 147 jobs, 95 % interval" in said
     assert "kept as stated, past jobs not used" in said
@@ -150,10 +150,10 @@ def test_json_of_an_answer_carries_the_origin(folder: Path) -> None:
 
 def test_set_names_a_file_beside_the_scenario(folder: Path, tmp_path: Path) -> None:
     plain = write(folder / "plain.toml", DEMO_A.read_text("utf-8"))
-    by_set = ok("answer", plain, "--set", "odds_from=odds.toml", *QUICK)
-    assert by_set == ok("answer", folder / "a.toml", *QUICK)
-    taken_off = ok("answer", folder / "a.toml", "--set", "odds_from=", *QUICK)
-    assert taken_off == ok("answer", plain, *QUICK)
+    by_set = ok("answer", "--full", plain, "--set", "odds_from=odds.toml", *QUICK)
+    assert by_set == ok("answer", "--full", folder / "a.toml", *QUICK)
+    taken_off = ok("answer", "--full", folder / "a.toml", "--set", "odds_from=", *QUICK)
+    assert taken_off == ok("answer", "--full", plain, *QUICK)
     alone = write(tmp_path / "a.toml", DEMO_A.read_text("utf-8"))
     said = refused("check", alone, "--set", "odds_from=odds.toml")
     assert str(tmp_path / "odds.toml") in said

@@ -28,7 +28,7 @@ def test_another_fallback_is_named_only_where_it_can_be_taken(
     taken = {row["name"] for row in document["fallbacks"] if row["taken"]}
     taken |= {row["name"] for row in document["fallback_reaches"]}
     assert (len(taken) > 1) == others
-    text = said("answer", file, *QUICK, "--set", "limits.minimum_runs=1")
+    text = said("answer", "--full", file, *QUICK, "--set", "limits.minimum_runs=1")
     assert ("or another fallback" in text) == others
 
 
@@ -50,8 +50,8 @@ def test_a_name_added_by_an_override_is_noted() -> None:
 
 def test_more_than_planned_is_said_where_the_fish_costs_more_out(tmp_path: Path) -> None:
     words = "more than planned, so ask that stage 2 may pay for it"
-    assert words not in said("answer", DEMO_A, *QUICK)
-    assert words in said("answer", DEMO_A, *QUICK, "--set", "recovery.charge=300000")
+    assert words not in said("answer", "--full", DEMO_A, *QUICK)
+    assert words in said("answer", "--full", DEMO_A, *QUICK, "--set", "recovery.charge=300000")
 
 
 def test_a_stop_is_for_the_job_and_not_for_the_list(tmp_path: Path) -> None:
@@ -70,25 +70,27 @@ odds = {{ recovered = {recovered}, nothing = {1 - recovered} }}
     head, _, rest = text.partition("[[run]]")
     rest = rest[rest.index("[[fallback]]") :]
     job = write(tmp_path / "two.toml", f"{head}{bad}{good}{rest}")
-    told = said("answer", job)
+    told = said("answer", "--full", job)
     assert told.startswith("FISH ON, BY A PLAN: ")
     assert "Begin with run 2, Good." in told
     poor = write(tmp_path / "one.toml", f"{head}{bad}{rest}")
-    assert said("answer", poor).startswith("STOP FISHING")
+    assert said("answer", "--full", poor).startswith("STOP FISHING")
 
 
 def test_money_that_is_not_in_the_log_is_not_taken_for_none(tmp_path: Path) -> None:
     table = LOG_D.read_text(encoding="utf-8")
-    assert "without a cost" not in said("answer", DEMO_D, *QUICK, "--log", LOG_D)
+    assert "without a cost" not in said("answer", "--full", DEMO_D, *QUICK, "--log", LOG_D)
     log = write(tmp_path / "runs.csv", re.sub(r"clean,329000,", "clean,,", table))
-    assert "1 run without a cost in the log" in said("answer", DEMO_D, *QUICK, "--log", log)
+    assert "1 run without a cost in the log" in said(
+        "answer", "--full", DEMO_D, *QUICK, "--log", log
+    )
 
 
 def test_a_tool_called_for_a_run_beyond_the_limit_is_noted() -> None:
     early = ("--set", "rental.3.call_out=1")  # wash pipe, first used by run 4, limit 2
     note = "rental Wash pipe, 7-5/8 in, 200 ft: called out within the limit, but first used by"
-    assert note not in said("answer", DEMO_D, *QUICK)
-    assert note in said("answer", DEMO_D, *QUICK, *early)
+    assert note not in said("answer", "--full", DEMO_D, *QUICK)
+    assert note in said("answer", "--full", DEMO_D, *QUICK, *early)
 
 
 def test_a_run_made_before_what_it_comes_after_is_noted(tmp_path: Path) -> None:
@@ -98,5 +100,5 @@ def test_a_run_made_before_what_it_comes_after_is_noted(tmp_path: Path) -> None:
     )
     note = "run 2 was made although made_1, which it needs, did not hold"
     asks = ("--set", "run.2.after=[1]")
-    assert note in said("answer", DEMO_D, *QUICK, *asks, "--log", log)
-    assert note not in said("answer", DEMO_D, *QUICK, *asks, "--log", LOG_D)
+    assert note in said("answer", "--full", DEMO_D, *QUICK, *asks, "--log", log)
+    assert note not in said("answer", "--full", DEMO_D, *QUICK, *asks, "--log", LOG_D)

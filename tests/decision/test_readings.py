@@ -13,6 +13,7 @@ from datetime import datetime
 
 import numpy as np
 import pytest
+from full_text import text
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario
@@ -29,7 +30,6 @@ from econ.engine.choice import choose
 from econ.engine.expected import expected
 from econ.engine.inputs import Inputs
 from econ.reports import tables
-from econ.reports.text import text
 from econ.scenario.notes import notes
 from econ.scenario.run_log import LoggedRun
 

@@ -23,6 +23,7 @@ import numpy as np
 import pytest
 from cli.command import econ as command
 from cli.command import ok, refused
+from full_text import text
 from raw_jobs import DEMO_A, FOOT, SCENARIO_A, Table, lump_job, metric, read, scenario
 from reference import endings, information, rentals, run_log
 
@@ -40,7 +41,6 @@ from econ.engine.inputs import Inputs
 from econ.engine.level import Level, begin
 from econ.engine.walk import walk
 from econ.reports import tables
-from econ.reports.text import text
 from econ.scenario import ScenarioError
 from econ.scenario.run_log import COLUMNS, LoggedRun, parse_log
 
@@ -519,7 +519,7 @@ def test_the_authority_left() -> None:
 
 SPENT = {
     *("spent", "cost", "authority_left", "authority_overspent"),
-    *("given", "suffices", "suffices_error", "stage_1_suffices", "notes"),
+    *("given", "suffices", "suffices_error", "stage_1_suffices", "short", "notes"),
 }
 AUTHORITY = {"authority", "above_authority", "fishing_above"}
 
@@ -540,9 +540,8 @@ def test_money_spent_enters_no_comparison(limits: Table) -> None:
     assert set(one) == set(other)
     moved = {path for path in one if one[path] != other[path]}
     in_log = {path for path in moved if path[0] == "log" and path[-1] in SPENT}
-    authority = {
-        path for path in moved if path[0] in ("authority", "risk") and path[-1] in SPENT | AUTHORITY
-    }
+    told = ("authority", "risk", "tonight")
+    authority = {path for path in moved if path[0] in told and path[-1] in SPENT | AUTHORITY}
     assert in_log
     assert moved == in_log | authority | {path for path in moved if path[0] == "notes"}
     assert bool(authority) is bool(limits)
@@ -591,7 +590,7 @@ def test_the_command_reads_a_log_and_leaves_the_files_alone(tmp_path: Path) -> N
     log.write_text(TWO, encoding="utf-8")
     before = [(each.read_bytes(), each.stat().st_mtime_ns) for each in (file, log)]
     changes = ("--set", "draws.n=16", "--set", "limits.authority=900000")
-    said = " ".join(ok("answer", file, "--log", log, *changes).split())
+    said = " ".join(ok("answer", "--full", file, "--log", log, *changes).split())
     document = json.loads(ok("answer", file, "--log", log, "--json", *changes))
     assert [(each.read_bytes(), each.stat().st_mtime_ns) for each in (file, log)] == before
     assert sorted(each.name for each in tmp_path.iterdir()) == ["job.toml", "runs.csv"]
@@ -633,7 +632,7 @@ def test_tools_in_a_lost_string_are_not_sent_back(tmp_path: Path) -> None:
     log.write_text(STRING_LOST, encoding="utf-8")
     document = json.loads(ok("answer", D, "--log", log, "--json", "--set", "draws.n=16"))
     assert [each["lost"] for each in document["rentals"]] == [True, True, False]
-    said = " ".join(ok("answer", D, "--log", log, "--set", "draws.n=16").split())
+    said = " ".join(ok("answer", "--full", D, "--log", log, "--set", "draws.n=16").split())
     assert said.count("lost with the string; its replacement is in the fallback") == 2
     assert "release it" not in said
     # nothing is left to learn about a fish that nobody fishes for
@@ -681,7 +680,7 @@ def test_an_overspent_authority_is_said(tmp_path: Path) -> None:
     document = json.loads(ok("answer", D, "--log", log, "--json", *changes))
     assert document["log"]["authority_left"] == 0
     assert document["log"]["authority_overspent"] == 4_000_000 - 3_900_000
-    said = " ".join(ok("answer", D, "--log", log, *changes).split())
+    said = " ".join(ok("answer", "--full", D, "--log", log, *changes).split())
     assert "Authority left: none; overspent by 100 thousand USD" in said
 
 
@@ -721,7 +720,7 @@ def test_a_log_that_is_not_there(tmp_path: Path) -> None:
 def test_a_log_that_ended_the_job(tmp_path: Path, outcome: str, words: str) -> None:
     log = tmp_path / "runs.csv"
     log.write_text(TWO.replace("part,11259", f"{outcome},"), encoding="utf-8")
-    said = " ".join(ok("answer", SCENARIO_A, "--log", log, "--set", "draws.n=16").split())
+    said = " ".join(ok("answer", "--full", SCENARIO_A, "--log", log, "--set", "draws.n=16").split())
     rows = list(csv.DictReader(io.StringIO(log.read_text(encoding="utf-8"))))
     (cost,) = run_log.expected_costs_from_now(read(SCENARIO_A), rows)
     assert words in said

@@ -13,6 +13,7 @@ import copy
 
 import numpy as np
 import pytest
+from full_text import text as report
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from raw_jobs import RUN_BY_RUN, SCENARIO_A, Table, lump_job, read, scenario
@@ -21,7 +22,6 @@ from reference import outcome_tree
 import econ
 from econ.decision import state_rule
 from econ.decision.answer import Answer
-from econ.reports.text import text as report
 from econ.scenario import parse
 
 pytestmark = pytest.mark.usefixtures("few_states")

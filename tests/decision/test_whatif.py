@@ -143,7 +143,8 @@ def test_a_change_in_closed_form() -> None:
     assert found.figure("next_odds").change == 0.0
     text = whatif_text(found)
     assert "THE VERDICT FLIPS." in text
-    assert "after:  STOP FISHING" in text
+    assert found.after.close_call  # 592,000 against 590,000
+    assert "after:  CLOSE CALL, leaning STOP FISHING" in text
 
 
 def test_a_range_in_place_of_a_number() -> None:

@@ -8,10 +8,10 @@ from __future__ import annotations
 import copy
 
 import pytest
+from full_text import text
 from raw_jobs import SCENARIO_A, lump_job, read, scenario
 
 import econ
-from econ.reports.text import text
 
 SURE = {"recovered": 1.0}
 HALF = {"recovered": 0.5, "nothing": 0.5}

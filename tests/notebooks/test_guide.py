@@ -12,13 +12,13 @@ from typing import Any, get_args
 
 import pytest
 from click.testing import CliRunner
+from full_text import text
 from schema_table import key_table
 
 import econ
 from econ.cli import main
 from econ.records import odds_fragment
 from econ.reports.tables import document
-from econ.reports.text import text
 from econ.scenario import Scenario
 from econ.scenario.program import OUTCOMES, RunKind
 

@@ -6,6 +6,7 @@ Grades: A regulation, standard, textbook or society paper; B trade page or train
 from __future__ import annotations
 
 import pytest
+from full_text import text
 
 from econ.decision import Answer, answer
 from econ.decision.rules_of_thumb import (
@@ -14,7 +15,6 @@ from econ.decision.rules_of_thumb import (
     time_limit_days,
 )
 from econ.records import beta_posterior_mean, wilson_interval
-from econ.reports.text import text
 from econ.scenario import parse
 
 # Break-even chart. Grade B: web copy of an old drilling text, chapter "Fishing".
@@ -109,8 +109,9 @@ def test_break_even_chart_through_the_whole_program(
     assert stop_now.expected_cost - one_run.expected_cost == pytest.approx(net, abs=1e-6)
     assert one_run.probability_recovered == pytest.approx(1.0)
     assert (found.best, found.fish, found.resolved) == (runs, runs > 0, resolved)
-    verdict = text(found)
+    verdict = text(found).removeprefix("CLOSE CALL, leaning ")
     assert verdict.startswith("FISH ON" if runs else "STOP FISHING")
+    assert found.close_call is (abs(net) <= 0.02 * min(90_000.0, days * DAY))
     assert ("TIE: 0 and 1 runs cost the same" in verdict) is not resolved
 
 

@@ -142,7 +142,7 @@ def of_words(words: str, scale: float) -> Reading:
         return True
 
     percent = r"(\d+(?:\.\d+)?) %"
-    found["fish"] = exact(bool(re.match("fish on", words, re.IGNORECASE)))
+    found["fish"] = exact(bool(re.match("(close call, leaning )?fish on", words, re.IGNORECASE)))
     if not read(r"at most (\d+) more runs?, about (\d+(?:\.\d+)?) days", best_limit=1, days=1):
         read(r"(0) more runs, (0) days", best_limit=1, days=1)
         none = "no limit by runs pays|as listed the runs do not pay|(?i:no run is left)"

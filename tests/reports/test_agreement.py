@@ -32,6 +32,7 @@ from agreement_readers import (
     of_whatif_text,
     of_workbook,
 )
+from full_text import text
 from page_browser import dumped
 from raw_jobs import lump_job, scenario
 
@@ -45,7 +46,6 @@ from econ.reports.page import page_html
 from econ.reports.supplement import supplement, workbook
 from econ.reports.supplement.words import asked_for
 from econ.reports.tables import document
-from econ.reports.text import text
 from econ.reports.whatif_tables import whatif_document
 from econ.reports.whatif_text import whatif_text
 
@@ -302,7 +302,7 @@ def test_a_certain_recovery_leads_to_no_fallback_anywhere() -> None:
     told = of_document(json.dumps(document(job.answer)))
     assert told["out"].value == pytest.approx(1.0, abs=1e-12)
     verdicts = [
-        text(job.answer).partition("\n\n")[0],
+        text(job.answer).partition("IN FULL")[0].partition("NEXT")[0],
         re.findall(r'(?s)class="verdict">(.*?)<', memo(job.answer).decode())[0],
         whatif_words(job).partition("after:")[0],
     ]

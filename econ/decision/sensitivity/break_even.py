@@ -27,6 +27,7 @@ from econ.decision.sensitivity.bench import Bench
 from econ.decision.sensitivity.inputs import Input
 from econ.decision.sensitivity.roots import root
 from econ.engine.walk import next_run
+from econ.scenario.framed import Framed
 
 Array = NDArray[np.float64]
 Verb = Literal["fish", "stop"]
@@ -36,6 +37,9 @@ SOUGHT = ("spread", "workable", "next_odds", "all_odds", "fallback")  # every ra
 STEPS = 6  # of the search on each side of the present value
 CLOSE = 1e-6  # of the range: as near as a root is sought
 ROWS, COLUMNS = ("workable", "next_odds", "spread"), ("fallback", "spread")  # of a map, the first
+
+
+HINGES = ("workable", "doubt.", "next_odds", "fallback", "spread")  # how their names begin
 
 
 class InputError(ValueError):
@@ -97,6 +101,56 @@ def flips(found: Sequence[BreakEven]) -> tuple[BreakEven, ...]:
     """Those of the verdict on the best limit; with a single run those of this run."""
     rule = found[-1].rule if found else None
     return tuple(flip for flip in found if flip.rule == rule)
+
+
+@dataclass(frozen=True, repr=False)
+class Hinge(Framed):
+    """A main input on which a close verdict hangs: its words, where it stands and where the verdict
+    flips, what factor 1 stands for [unit], None for a chance, and the verdict on either side."""
+
+    input: str
+    words: str
+    now: float
+    at: float
+    amount: float | None
+    unit: str
+    below: Verb
+    above: Verb
+
+
+def hinges(bench: Bench, *, most: int = 2) -> tuple[Hinge, ...]:
+    """The inputs that flip the verdict on the best limit nearest to where they stand: by the
+    logarithm of a factor, or of the odds of a chance."""
+    if next_run(bench.case) is None:
+        return ()
+    found: list[tuple[float, Hinge]] = []
+    for name, about in bench.inputs.items():
+        if not name.startswith(HINGES):
+            continue
+        measure = np.log if about.factor else _log_odds
+        for flip in _flips(about, "best limit", _gap(bench, name, "best limit")):
+            if flip.at is None or not (about.factor or 0.0 < about.now < 1.0):
+                continue
+            way = abs(float(measure(flip.at) - measure(about.now)))
+            hinge = Hinge(
+                name,
+                about.words,
+                about.now,
+                flip.at,
+                about.amount,
+                about.unit,
+                flip.below,
+                flip.above,
+            )
+            found.append((way, hinge))
+    found.sort(key=lambda pair: pair[0])
+    nearest = {hinge.input: hinge for _, hinge in reversed(found)}
+    return tuple(sorted(nearest.values(), key=[hinge for _, hinge in found].index)[:most])
+
+
+def _log_odds(chance: float) -> float:
+    with np.errstate(divide="ignore"):
+        return float(np.log(chance) - np.log1p(-chance))
 
 
 def limit_map(bench: Bench, *, row: str, column: str) -> LimitMap:

@@ -105,7 +105,7 @@ function makeModel(data) {
     const near = share => n => cost[n] - cost[best] <= share * Math.abs(cost[best]);
     const bends = ["trip_speed", "next_odds"].some(name => position[name] !== base[name]);
     const close = near(data.doubt + (bends ? data.bend : 0));
-    return { best, flat: every.filter(near(0.02)), same: [], close: every.filter(n => n !== best && close(n)) };
+    return { best, flat: every.filter(near(data.flat)), same: [], close: every.filter(n => n !== best && close(n)) };
   }
 
   /* Where the verdict flips as one slider is turned and the others stay: the nearest place below

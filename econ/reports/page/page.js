@@ -237,6 +237,14 @@ function caseOf(limits, best, forced, same) {
   return same ? data.file.case : "stop";
 }
 
+/* Whether the fewest runs allowed and the best limit with more cost nearly the same. */
+function closeCall(kind, cost, same) {
+  if (same) return data.file.close_call;
+  const fewest = cost[data.minimum], more = Math.min(...cost.slice(data.minimum + 1));
+  const near = Math.max(data.flat, data.doubt) * Math.min(Math.abs(fewest), Math.abs(more));
+  return data.may_be_close.includes(kind) && Math.abs(fewest - more) <= near;
+}
+
 function sentence(found, verdict, same) {
   const { cost } = found, { best } = verdict, gain = data.file.rule_gain, forced = forcedCost(cost, best);
   const kind = caseOf(cost.length, best, forced, same), fishes = kind.startsWith("fish"), name = apart(data.fallbacks[found.taken]);
@@ -272,7 +280,9 @@ function sentence(found, verdict, same) {
   if (!data.ended && limits.length > 1) why.push(fill("flat", places));
   if (verdict.same.length) why.push(fill("tie", places));
   if (verdict.close.length) why.push(fill("unresolved", places));
-  return { kind, words: [fill(kind, places), why.join(" ")] };
+  let headline = fill(kind, places);
+  if (closeCall(kind, cost, same)) headline = fill("close_call", { headline: headline[0].toLowerCase() + headline.slice(1) });
+  return { kind, words: [headline, why.join(" ")] };
 }
 
 /* Days of a limit; those of the file where no path comes to the end of it, for its own speed. */

@@ -22,6 +22,7 @@ from econ.reports.tables.decision import (
 )
 from econ.reports.tables.morning import morning
 from econ.reports.tables.plain import Row, length_factor, plain
+from econ.reports.tables.tonight import tonight
 from econ.scenario.notes import notes
 
 
@@ -124,6 +125,7 @@ def document(answer: Answer) -> Row:
             "rentals": rentals(answer),
             "information": information(answer) if answer.ended is None else None,
             "insurance": insurance(answer),
+            "tonight": tonight(answer),
             "log": morning(answer),
             "notes": all_notes(answer),
         }
@@ -194,9 +196,9 @@ def plan(answer: Answer) -> Row | None:
 def by_runs(answer: Answer) -> list[Row]:
     """The curve by runs."""
     keys = ("runs", "days", "expected_cost", "standard_error", "probability_recovered")
-    percentiles = ("p10", "p50", "p90")
+    more = ("p10", "p50", "p90", "days_if_recovered", "days_if_fallback")
     return [
-        {key: getattr(row, key) for key in (*keys, *percentiles)} | {"errors": _errors(row)}
+        {key: getattr(row, key) for key in (*keys, *more)} | {"errors": _errors(row)}
         for row in answer.by_runs
     ]
 
@@ -277,6 +279,7 @@ def states(answer: Answer) -> list[Row]:
             "fish_top": state.fish_top / length_factor(answer),
             "top_damaged": state.top_damaged,
             "go": state.go,
+            "run": None if state.run is None else state.run + 1,
         }
         for state in answer.rule.states
     ]

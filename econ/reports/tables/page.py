@@ -11,6 +11,7 @@ import numpy as np
 import econ
 from econ.decision import Answer
 from econ.decision.estimates import SURE
+from econ.decision.limits import FLAT
 from econ.decision.page_model import FEW, LOG_RATIOS, PageModel
 from econ.decision.run_log import inputs_after
 from econ.decision.sensitivity.bench import Bench
@@ -19,7 +20,7 @@ from econ.reports.amounts import SCALES
 from econ.reports.sentences import TEMPLATES
 from econ.reports.tables.answer import all_notes
 from econ.reports.tables.plain import Row, plain
-from econ.reports.tables.situation import Case, Situation, case_of
+from econ.reports.tables.situation import CLOSE, Case, Situation, case_of, is_close
 from econ.reports.words import Money, error_in_words
 
 # Of every knob: what it is called, and what turning it means.
@@ -48,7 +49,7 @@ NO_ODDS = "The odds of the next run have no slider: it is certain to recover the
 # Sentences of the page whose figures move, by their names in `TEMPLATES`.
 MOVED = (
     *get_args(Case),
-    *("then", "go_to", "by", "or_another"),
+    *("close_call", "then", "go_to", "by", "or_another"),
     *("cost_recovered", "cost_fallback", "cost", "cost_saving", "cost_stopping"),
     *("minimum", "rule", "rule_of_file", "plan", "plan_of_file", "plan_stops", "list_more"),
     *("reading", "worth", "flat", "tie", "unresolved"),
@@ -111,6 +112,8 @@ def _script(answer: Answer, model: PageModel, money: Money) -> Row:
         "others": answer.fallbacks.others,
         "fallbacks": [fallback.name for fallback in answer.scenario.fallback],
         "minimum": model.minimum,
+        "flat": FLAT,
+        "may_be_close": CLOSE,
         "doubt": SURE * max(shares),
         "bend": BEND,
         "waiting": {"hours": asked.response_hours, "cost": asked.waiting_cost},
@@ -119,6 +122,7 @@ def _script(answer: Answer, model: PageModel, money: Money) -> Row:
             "expected_cost": answer.limit.expected_cost,
             "fish": answer.fish,
             "case": case_of(situation),
+            "close_call": is_close(situation),
             "plan_gain": situation.plan_gain or 0.0,
             "plan_first": situation.plan_first,
             "days": [row.days for row in rows],

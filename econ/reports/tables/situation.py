@@ -1,4 +1,4 @@
-"""What a verdict is said from: plain numbers and names, and which of eight cases they are."""
+"""What a verdict is said from: plain numbers and names, and which of nine cases they are."""
 
 from __future__ import annotations
 
@@ -25,6 +25,9 @@ Case = Literal[
 ]
 
 
+CLOSE: tuple[Case, ...] = ("fish", "run_by_run", "by_plan", "stop")  # cases that may be close
+
+
 @dataclass(frozen=True)
 class Situation:
     """What a verdict is said from; money in currency, days in d, chances as fractions.
@@ -38,7 +41,7 @@ class Situation:
     rule by state over the best limit, None where it is not known; fish: whether limit or rule make
     the next run; listed: runs that are left; readings: name, worth and price of those that pay;
     plan_gain: of a plan that pays over the best limit, None without one; plan_first: the run it
-    begins with, empty where it stops.
+    begins with, empty where it stops; close_call: see `econ.decision.limits.is_close`.
     """
 
     ended: Case | None
@@ -63,6 +66,7 @@ class Situation:
     readings: tuple[tuple[str, float, float], ...] = ()
     plan_gain: float | None = None
     plan_first: str = ""
+    close_call: bool = False
 
     @classmethod
     def of_answer(cls, answer: Answer) -> Situation:
@@ -96,6 +100,7 @@ class Situation:
             ),
             plan_gain=None if plan is None else plan.gain.value,
             plan_first="" if plan is None else plan.first,
+            close_call=answer.close_call,
         )
 
     @classmethod
@@ -132,6 +137,7 @@ class Situation:
             listed=0 if half.next_run is None else max(1, len(costs) - 1),
             plan_gain=half.plan.gain.value if half.plan is not None and half.by_plan else None,
             plan_first=half.plan.first if half.plan is not None and half.by_plan else "",
+            close_call=half.close_call,
         )
 
 
@@ -147,6 +153,11 @@ def case_of(situation: Situation) -> Case:
     if situation.fish:
         return "run_by_run"
     return "by_plan" if situation.plan_first else "stop"
+
+
+def is_close(situation: Situation) -> bool:
+    """Whether a verdict is said as a close call: not where the job is over or a run is required."""
+    return situation.close_call and case_of(situation) in CLOSE
 
 
 def _ended(answer: Answer) -> Case | None:

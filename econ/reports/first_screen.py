@@ -1,0 +1,410 @@
+"""What is read first: the verdict, the dates, the next run, tonight's orders, the money to ask for.
+
+The content stands here once, as blocks of a label and words; text and memo lay it out. A row has a
+rank: where there is no room the rows of the highest rank are left out first, and counted.
+
+    screen = first_screen(answer)
+    screen.verdict      sentences, the headline first
+    screen.safety       what in the fish can harm people, never left out
+    screen.blocks       titled rows
+    screen.caution      one sentence
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from econ.decision import Answer
+from econ.decision.plan import Do
+from econ.decision.tonight import Tonight, tonight
+from econ.reports import safety, sentences, tables
+from econ.reports.amounts import rounded, whole
+from econ.reports.names import one_line
+from econ.reports.sentences import break_even, percent
+from econ.reports.tables.situation import Situation, case_of, is_close
+from econ.reports.tables.tonight import clock, expected_cost, name_of
+from econ.reports.words import Money, runs
+
+LONGEST_NAME = 44  # characters of a name on a first screen
+DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+MONTHS = (
+    *("Jan", "Feb", "Mar", "Apr", "May", "Jun"),
+    *("Jul", "Aug", "Sep", "Oct", "Nov", "Dec"),
+)
+# Sentences of a verdict that are told on the first screen too, by the names of their templates.
+TOLD = ("cost_recovered", "minimum", "rule", "list_more", "tie")
+OUTCOMES = {
+    "nothing": "Nothing",
+    "part": "A part of it out",
+    "prepared": "Own job done, fish still there",
+    "top_damaged": "Top damaged",
+    "reads_workable": "It reads workable",
+    "reads_stubborn": "It reads stubborn",
+    "recovered": "Fish out",
+    "lost": "Our string or the hole lost",
+}
+CALLS = {
+    "too_early": "call it out later: it comes long before its run",
+    "release": "release it now",
+    "do_not_order": "do not order it",
+    "call_now": "call it out now",
+    "call_with_run": "call it out with its run",
+    "either": "call it out now or with its run",
+}
+CAUTION = (
+    "No procedure, design or approval. Well control, local codes and the person in charge on the "
+    "rig come first."
+)
+
+
+@dataclass(frozen=True)
+class Row:
+    """A label and what is said of it; rank: which rows are left out first, the highest."""
+
+    label: str
+    words: str
+    rank: int = 0
+
+
+@dataclass(frozen=True)
+class Block:
+    """A titled block; the first has no title."""
+
+    title: str
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True)
+class FirstScreen:
+    """See the head of the module."""
+
+    verdict: tuple[str, ...]
+    safety: tuple[str, ...]
+    blocks: tuple[Block, ...]
+    caution: str
+
+
+def first_screen(answer: Answer, *, terminal: bool = False) -> FirstScreen:
+    """The first screen of an answer. terminal: first words of the verdict in capitals, and options
+    of the command line named."""
+    money, now = Money(answer), tonight(answer)
+    situation = Situation.of_answer(answer)
+    said = sentences.verdict(situation, money, terminal=terminal)
+    told = [words for name, words in said.named if name in TOLD]
+    if now.by == "plan" and situation.plan_gain is not None:
+        told.append(sentences.say("plan_tonight", plan_gain=rounded(situation.plan_gain)))
+    blocks = (
+        Block("", tuple(_stands(answer, now))),
+        Block(_next_title(now), tuple(_next(answer, now))),
+        Block(_orders_title(now), tuple(_orders(answer, now))),
+        Block("Money", tuple(_money(answer, now))),
+    )
+    return FirstScreen(
+        verdict=(said.headline, *(_hangs_on(answer) if is_close(situation) else ()), *told),
+        safety=(*safety.warnings(answer.scenario), *_barred(answer)),
+        blocks=tuple(block for block in blocks if block.rows),
+        caution=CAUTION,
+    )
+
+
+# ---- the verdict ------------------------------------------------------------------------------
+
+
+def _hangs_on(answer: Answer) -> Iterator[str]:
+    """What a close call hangs on, and where it flips."""
+    if not answer.hinges:
+        return
+    parts = []
+    for hinge in answer.hinges:
+        where = "below" if hinge.below == ("stop" if answer.fish else "fish") else "above"
+        if hinge.amount is None:
+            said = f"{one_line(hinge.words)} {where} {percent(hinge.at)} (now {percent(hinge.now)})"
+        else:
+            unit = {"currency/d": " a day"}.get(hinge.unit, "")
+            said = (
+                f"{one_line(hinge.words)} {where} {rounded(hinge.at * hinge.amount)}{unit} "
+                f"(now {rounded(hinge.amount)})"
+            )
+        parts.append(said)
+    yield f"It would be the other way with {', or '.join(parts)}."
+
+
+def _barred(answer: Answer) -> tuple[str, ...]:
+    """Runs that a hazard bars, on one line each."""
+    return safety.barred_runs(answer.scenario)
+
+
+# ---- chances, dates and money -----------------------------------------------------------------
+
+
+def _stands(answer: Answer, now: Tonight) -> Iterator[Row]:
+    yield Row("", _where(answer))
+    if (so_far := _so_far(answer)) is not None:
+        yield Row("So far", so_far, rank=2)
+    back, limit = now.back, answer.limit
+    by_limit, ended = now.by != "plan", answer.ended
+    if back.probability_recovered > 0 and now.do != "stop":
+        cost = limit.cost_if_recovered if by_limit else None
+        words = f"{percent(back.probability_recovered)} chance"
+        yield Row("Fish out", words + _then(answer, back.recovered, cost, "back at depth"))
+    if now.do != "stop" and back.probability_recovered < 1:
+        cost = limit.cost_if_fallback if by_limit else None
+        words = _then(answer, back.fallback, cost, _done(answer)).removeprefix("; ")
+        yield Row("Not out", words)
+    label = {"recovered": "Left to do", None: "Stop now"}.get(ended, "From here")
+    day = limit.days_if_recovered if ended == "recovered" else back.stop_now
+    done = "back at depth" if ended == "recovered" else _done(answer)
+    words = _then(answer, day, answer.by_runs[0].expected_cost, done).removeprefix("; ")
+    yield Row(label, words)
+    with_a_run = Situation.of_answer(answer).best_with_a_run
+    if now.do != "stop":
+        yield Row("To fish", _on_average(answer, now))
+    elif with_a_run is not None and ended is None:
+        yield Row("To fish", f"{rounded(with_a_run)} on average, at best.")
+    if answer.late is not None and ended is None:
+        late = answer.late.by_runs[answer.best]
+        yield Row(
+            "Deadline",
+            f"in {answer.late.days:.1f} days; {percent(late.chance.value)} chance to end late, "
+            f"which costs {rounded(late.cost.value)} on average",
+            rank=1,
+        )
+
+
+def _where(answer: Answer) -> str:
+    factor, unit = tables.length_factor(answer), tables.length_unit(answer)
+    top = answer.timetable.fish_top / factor
+    parts = [_short(answer.scenario.job.well)]
+    if answer.ended != "recovered":
+        parts.append(f"fish top {top:,.0f} {unit}")
+    if answer.now is not None:
+        parts.append(f"from {said_moment(answer.now, answer.now)}")
+    return ", ".join(parts) + f"; {one_line(answer.scenario.currency)}."
+
+
+def _so_far(answer: Answer) -> str | None:
+    log = tables.morning(answer)
+    if log is None:
+        return None
+    last = answer.log[-1]
+    outcome = last.outcome.replace("_", " ")
+    said = f"{runs(log['runs_made'])}, {rounded(log['spent'])} spent; last: {outcome}"
+    before, after = answer.before, answer.after
+    if before is not None and after is not None and answer.scenario.has_kinds and not after.doubts:
+        said += f"; chance that the fish is workable {percent(before.workable)}, now "
+        said += percent(after.workable)
+    return said + "."
+
+
+def _then(answer: Answer, day: float | None, cost: float | None, done: str) -> str:
+    said = "" if day is None else f"; {done} about {_date(answer, day)}"
+    if cost is not None:
+        said += f", for {rounded(cost)}" if said else f"; for {rounded(cost)}"
+    return said + "."
+
+
+def _done(answer: Answer) -> str:
+    """What the end of a fallback is called."""
+    fallback = answer.timetable.fallback
+    leads_back = fallback is not None and fallback.kickoff is not None
+    return "back at depth" if leads_back else "the fallback done"
+
+
+def _on_average(answer: Answer, now: Tonight) -> str:
+    cost = rounded(expected_cost(answer, now))
+    if now.by == "plan":
+        return f"{cost} on average."
+    limit = answer.limit
+    return (
+        f"{cost} on average; 1 time in 10 above {rounded(limit.p90)}; {sentences.dearer(answer)}."
+    )
+
+
+# ---- the next run -----------------------------------------------------------------------------
+
+
+def _next_title(now: Tonight) -> str:
+    if isinstance(now.do, int):
+        return f"Next: run {now.do}"
+    return "The run not made" if now.do == "stop" else "Next: a reading"
+
+
+def _next(answer: Answer, now: Tonight) -> Iterator[Row]:
+    """The next action, or why the next run of the list is not made."""
+    if answer.ended is not None or not (answer.ahead or now.do != "stop"):
+        return
+    for row in tables.paying_readings(answer) if now.do != "stop" else ():
+        worth, price = rounded(row["worth"]), rounded(row["price"])
+        words = f"{_short(row['name'])}, worth {worth}, costs {price} with its wait."
+        yield Row("A reading before it", words, rank=1)
+    listed = answer.ahead[0] if answer.ahead else None
+    if not isinstance(now.do, int) and now.do != "stop":
+        reading = next(each for each in answer.scenario.reading if each.name == now.do)
+        yield Row(_short(now.do), f"{reading.hours:g} h.")
+        return
+    if listed is not None and now.do in ("stop", listed.run + 1):
+        takes = f"{24 * listed.days:.0f} h, {rounded(listed.cost)}"
+        if now.ends is not None:
+            takes += f"; ends about {_hour(answer, now.ends)}"
+        yield Row(_short(listed.name), f"{takes}.")
+        yield Row("Odds", _odds(answer, now))
+        return
+    assert isinstance(now.do, int)
+    assert answer.plan is not None
+    first = answer.plan.nodes[0]
+    odds = "" if first.odds is None else f"odds {percent(first.odds.value)}"
+    yield Row(_short(answer.scenario.run[now.do - 1].name), f"{odds}; chosen by the plan.")
+
+
+def _odds(answer: Answer, now: Tonight) -> str:
+    """The odds of the next run of the list against what it needs, in plain words."""
+    run = answer.ahead[0]
+    odds, need = percent(run.odds), break_even(run.break_even_odds)
+    if need == "never":
+        return f"{odds}; by itself it would pay at no odds."
+    assert run.break_even_odds is not None
+    needed = percent(max(run.break_even_odds, 0.0))
+    if now.do == "stop":
+        return f"{odds}; it would pay from {needed}."
+    if run.odds < run.break_even_odds:
+        if case_of(Situation.of_answer(answer)) == "fish_required":
+            return f"{odds}; by itself it would need {needed}, but it is required."
+        return f"{odds}; by itself it needs {needed}, so it pays only with what may follow it."
+    return f"{odds}; it pays by itself above {needed}."
+
+
+# ---- tonight's orders -------------------------------------------------------------------------
+
+
+def _orders_title(now: Tonight) -> str:
+    if now.do == "stop":
+        return "Tonight"
+    return f"Tonight, after {f'run {now.do}' if isinstance(now.do, int) else 'the reading'}"
+
+
+def _orders(answer: Answer, now: Tonight) -> Iterator[Row]:
+    if answer.ended == "recovered":
+        hours = 24 * (answer.timetable.recovery or 0.0)
+        yield Row("Work after it", f"{hours:.0f} h, then drill ahead.")
+        return
+    if now.do == "stop":
+        yield from _stopping(answer)
+    groups: dict[Do, list[tuple[str, float]]] = {}
+    for order in now.orders:
+        key = "lost" if order.outcome == "lost" else order.do
+        groups.setdefault(key, []).append((order.outcome, order.chance))
+    for do, outcomes in groups.items():
+        chance = sum(each for _, each in outcomes)
+        label = _either([OUTCOMES[name] for name, _ in outcomes]) + f" ({percent(chance)})"
+        yield Row(label, _to_do(answer, do), rank=2 if chance < 0.02 else 0)
+    for tool in now.tools:
+        words = CALLS.get(tool.action, sentences.ACTIONS[tool.action])
+        if tool.action in ("call_now", "call_with_run", "either") and tool.delivery > 0:
+            words += f", {tool.delivery:g} h on the road"
+        if tool.action == "call_with_run" and tool.run is not None:
+            words += f": run {tool.run}, about {_hour(answer, tool.day)}"
+        yield Row(_short(tool.tool), words + ".", rank=4 if tool.action == "do_not_order" else 1)
+
+
+def _stopping(answer: Answer) -> Iterator[Row]:
+    if "attached" in answer.scenario.fish.marks and not answer.log:
+        yield Row("First", "get off the fish: part the string as planned.")
+    fallback = answer.timetable.fallback
+    if fallback is None:
+        return
+    words = f"{24 * (fallback.preparation + fallback.drilling):.0f} h as planned"
+    if fallback.kickoff is not None:
+        depth = fallback.kickoff / tables.length_factor(answer)
+        words += f", kick-off at {depth:,.0f} {tables.length_unit(answer)}"
+    yield Row(_short(fallback.name), words + ".")
+
+
+def _to_do(answer: Answer, do: Do) -> str:
+    if do == "recovered":
+        hours = 24 * (answer.timetable.recovery or 0.0)
+        return f"{hours:.0f} h of work after it, then drill ahead."
+    if do == "lost":
+        return "stop, call the office: the fallback starts from there."
+    if do == "stop":
+        several = len(answer.scenario.fallback) > 1
+        name = "the fallback that is then the cheapest" if several else ""
+        return f"stop; {name or _short(answer.fallbacks.taken.name)}."
+    name = _short(name_of(answer, do) or "")
+    return f"run {do}, {name}." if isinstance(do, int) else f"the reading {name}."
+
+
+# ---- money ------------------------------------------------------------------------------------
+
+
+def _money(answer: Answer, now: Tonight) -> Iterator[Row]:
+    asked = now.asked
+    if answer.overspent:
+        yield Row("Authority", f"overspent by {whole(answer.overspent)}.")
+    elif asked.given is not None:
+        left = "left" if answer.log else "given"
+        short = f"; {whole(asked.short)} short if all fails" if asked.short else ""
+        yield Row("Authority", f"{asked.given:,.0f} {left}{short}.")
+    if answer.ended == "recovered":
+        return
+    parts = []
+    if now.do != "stop":
+        parts.append(f"{whole(asked.fishing)} to fish if every run fails")
+    if asked.chance > 0:
+        need = "" if asked.chance >= 1 else f", needed with {percent(asked.chance)} chance"
+        parts.append(f"{whole(asked.fallback)} for the fallback (P90){need}")
+    if parts:
+        yield Row("Ask for", "; ".join(parts) + ".")
+    if asked.by_day is not None:
+        wait, costs = f"{answer.authority.response_hours:g}", answer.authority.waiting_cost
+        when = "now" if asked.by_day <= 0 else _hour(answer, asked.by_day)
+        words = f"{when}; a reply takes {wait} h, and {rounded(costs)} if the rig waits for it."
+        yield Row("Ask by" if asked.by_day > 0 else "Ask", words)
+
+
+# ---- dates and names --------------------------------------------------------------------------
+
+
+def said_moment(when: datetime, now: datetime) -> str:
+    """A day of the week, a date and an hour; with the year where it is not that of `now`.
+
+    >>> said_moment(datetime(2026, 3, 14, 6), datetime(2026, 1, 1))
+    'Sat 14 Mar 06:00'
+    """
+    return f"{said_date(when, now)} {when:%H:%M}"
+
+
+def said_date(when: datetime, now: datetime) -> str:
+    """The same without the hour."""
+    year = "" if when.year == now.year else f" {when.year}"
+    return f"{DAYS[when.weekday()]} {when.day} {MONTHS[when.month - 1]}{year}"
+
+
+def _date(answer: Answer, day: float) -> str:
+    when = clock(answer, day)
+    if when is None or answer.now is None:
+        return f"day {day:.1f}"
+    return said_date(when, answer.now)
+
+
+def _hour(answer: Answer, day: float) -> str:
+    when = clock(answer, day)
+    if when is None or answer.now is None:
+        return f"day {day:.1f}"
+    return f"{said_date(when, answer.now)} {when:%H}:00"
+
+
+def _short(name: str) -> str:
+    words = one_line(name).strip()
+    return words if len(words) <= LONGEST_NAME else words[: LONGEST_NAME - 2].rstrip() + ".."
+
+
+def _either(words: Sequence[str]) -> str:
+    """Outcomes in one label, all but the first with a small letter."""
+    first, *rest = words
+    small = [each[0].lower() + each[1:] for each in rest]
+    if not small:
+        return first
+    *middle, last = small
+    return ", ".join([first, *middle]) + f" or {last}"
