@@ -324,8 +324,10 @@ def _full(_: int) -> NoReturn:
 def test_the_command_says_the_truth_about_its_set(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    ok("figures", "job.toml", "--out", "out")
-    write(folder / "out" / "curve.csv", "old")
+    (folder / "out").mkdir()
+    for name in FIGURES:
+        for end in ("csv", "png", "svg"):
+            write(folder / "out" / f"{name}.{end}", "old")
     before = contents(folder)
     stuck = broken(errno.EACCES, lambda source, _: source.endswith("out/map.png"))
     monkeypatch.setattr(os, "replace", stuck)
