@@ -16,7 +16,6 @@ import pytest
 
 from econ.cli.exits import UnfinishedError
 from econ.cli.files import FORGOTTEN, write_files
-from econ.reports.bundle import names
 from econ.reports.figures import FIGURES
 
 from .command import econ, ok, refused, scenario, write
@@ -186,14 +185,6 @@ def test_what_is_no_file_is_no_place(folder: Path, place: str) -> None:
 def test_a_folder_without_permission_is_refused(folder: Path) -> None:
     (folder / "closed").mkdir(mode=0o500)
     assert "cannot be written to" in refused("page", "job.toml", "--out", "closed/page.html")
-
-
-def test_all_names_of_a_report_are_looked_at(folder: Path) -> None:
-    ok("report", "job.toml", "--out", "out")
-    written = set(contents(folder / "out"))
-    assert written <= set(names())
-    assert {f"figures/{name}.svg" for name in FIGURES} <= written
-    assert len(names()) == len(set(names()))
 
 
 # ---- a set whole or not at all ----------------------------------------------------------------
