@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parents[2]
+from .command import ROOT, econ
+
 POINT = ROOT / "scenarios" / "point" / "c_bit_cones.toml"
 COMMAND = [sys.executable, "-c", "from econ.cli import main; main()"]
 
@@ -32,18 +33,18 @@ def test_a_named_pipe_gives_what_the_file_gives(tmp_path: Path, words: tuple[str
     writer.start()
     piped = run(command, str(pipe), *rest)
     writer.join(timeout=10)
-    filed = run(command, str(POINT), *rest)
-    assert piped.returncode == filed.returncode == 0
-    assert piped.stdout.replace(str(pipe).encode(), str(POINT).encode()) == filed.stdout
-    assert piped.stderr == filed.stderr
+    filed = econ(command, POINT, *rest)
+    assert piped.returncode == filed.exit_code == 0
+    assert piped.stdout.replace(str(pipe).encode(), str(POINT).encode()) == filed.stdout_bytes
+    assert piped.stderr == filed.stderr_bytes
 
 
 def test_what_if_reads_its_two_sides_from_one_pipe() -> None:
     words = ("--set", "draws.n=16", "--set", "fishing.workable=0.5")
     piped = run("whatif", "/dev/stdin", *words, given=POINT.read_bytes())
-    filed = run("whatif", str(POINT), *words)
-    assert piped.returncode == filed.returncode == 0
-    assert piped.stdout == filed.stdout
+    filed = econ("whatif", POINT, *words)
+    assert piped.returncode == filed.exit_code == 0
+    assert piped.stdout == filed.stdout_bytes
 
 
 def test_an_empty_pipe_is_refused_as_an_empty_file_is() -> None:

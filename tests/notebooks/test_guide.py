@@ -17,8 +17,12 @@ from schema_table import key_table
 
 import econ
 from econ.cli import main
+from econ.decision.sensitivity import sensitivity
 from econ.records import odds_fragment
+from econ.reports.supplement import supplement, table_csv
 from econ.reports.tables import document
+from econ.reports.tables.figures import TABLES as FIGURES
+from econ.reports.tables.figures import TABLES_OF_SENSITIVITY, as_csv, rows
 from econ.scenario import Scenario
 from econ.scenario.program import OUTCOMES, RunKind
 
@@ -181,8 +185,8 @@ def printed(*command: str) -> str:
     return str(result.stdout)
 
 
-def columns(path: Path) -> set[str]:
-    return set(next(csv.reader(io.StringIO(path.read_text(encoding="utf-8")))))
+def columns(table: str) -> set[str]:
+    return set(next(csv.reader(io.StringIO(table))))
 
 
 def sensitivity_names(folder: Path) -> set[str]:
@@ -228,21 +232,21 @@ def sweep_names(folder: Path) -> set[str]:
     grid, out = folder / "grid.csv", folder / "out.csv"
     grid.write_text("rates.rig\n40000\n", encoding="utf-8")
     printed("sweep", str(A), str(grid), "--out", str(out), "--draws", "16", "--jobs", "1")
-    return columns(out) - {"rates.rig"}
+    return columns(out.read_text(encoding="utf-8")) - {"rates.rig"}
 
 
 def figure_names(folder: Path) -> set[str]:
-    printed("figures", str(A), "--out", str(folder / "figures"), "--set", QUICK)
-    return set().union(*(columns(path) for path in (folder / "figures").glob("*.csv")))
+    # the tables that go into the files, without the pictures beside them
+    found = econ.answer(econ.load(A, [QUICK]))
+    changing = sensitivity(found.scenario, learning=False)
+    each = (rows(found, name, changing) for name in (*FIGURES, *TABLES_OF_SENSITIVITY))
+    return set().union(*(columns(as_csv(table)) for table in each))
 
 
 def afe_names(folder: Path) -> set[str]:
-    found: set[str] = set()
-    for table in ("costs", "stages", "options", "partners", "limits", "lines"):
-        out = folder / f"{table}.csv"
-        printed("afe", str(A), "--out", str(out), "--table", table, "--set", QUICK)
-        found |= columns(out)
-    return found
+    found = supplement(econ.answer(econ.load(A, [QUICK])))
+    named = ("costs", "stages", "options", "partners", "limits", "lines")
+    return set().union(*(columns(table_csv(found, table)) for table in named))
 
 
 OTHERS = {

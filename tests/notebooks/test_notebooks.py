@@ -1,8 +1,10 @@
 """Every notebook runs from top to bottom, and holds the outputs that it then has.
 
 Each is run in a copy of `notebooks` and `scenarios`, so that nothing in the checkout is
-touched. Texts must be the same to the letter: what a reader sees is what the code says today.
-Pictures are only counted, because their bytes depend on the font library.
+touched, and without the names of those before it: one process runs them all, because the
+libraries take longer to load than most notebooks to run. Texts must be the same to the letter:
+what a reader sees is what the code says today. Pictures are only counted, because their bytes
+depend on the font library.
 """
 
 from __future__ import annotations
@@ -121,16 +123,32 @@ def test_the_notebooks_are_those_of_the_guide() -> None:
     assert [path.stem for path in NOTEBOOKS] == TITLES
 
 
+@pytest.fixture(scope="module")
+def kernel() -> Iterator[NotebookClient]:
+    """A process that runs cells."""
+    client = NotebookClient(nbformat.v4.new_notebook(), timeout=TIMEOUT, kernel_name="python3")
+    with client.setup_kernel():
+        yield client
+
+
+def executed(kernel: NotebookClient, notebook: Any, folder: Path) -> None:
+    """Run all cells in a folder, from no name but those of Python itself."""
+    begin = nbformat.v4.new_code_cell(f"%reset -f\n%cd -q {folder}")
+    for kernel.nb in (nbformat.v4.new_notebook(cells=[begin]), notebook):
+        kernel.reset_execution_trackers()
+        for index, cell in enumerate(kernel.nb.cells):
+            kernel.execute_cell(cell, index)
+
+
 # On Windows the sockets of the kernel's client cannot use the event loop of Python (memory), and
 # say so; it is not ours to mend.
 @pytest.mark.filterwarnings("ignore:Proactor event loop:RuntimeWarning")
 @by_name
-def test_runs_and_shows_what_it_holds(path: Path, tmp_path: Path) -> None:
+def test_runs_and_shows_what_it_holds(path: Path, kernel: NotebookClient, tmp_path: Path) -> None:
     for folder in ("notebooks", "scenarios"):
         shutil.copytree(ROOT / folder, tmp_path / folder)
     stored, run = read(path), read(path)
-    place = {"metadata": {"path": str(tmp_path / "notebooks")}}
-    NotebookClient(run, timeout=TIMEOUT, kernel_name="python3", resources=place).execute()
+    executed(kernel, run, tmp_path / "notebooks")
     shown = [key for cell in run.cells if cell["cell_type"] == "code" for key in texts(cell)]
     assert not {"error", "stderr"} & set(shown)
     assert differences(stored, run) == [], "run the notebook again and store it with its outputs"
@@ -176,6 +194,16 @@ def test_takes_the_interface_alone(path: Path) -> None:
     code = [cell.source for cell in read(path).cells if cell.cell_type == "code"]
     assert "import econ" in code[0].splitlines() + code[1].splitlines()
     assert [taken for source in code for taken in beside_the_interface(source)] == []
+
+
+def test_a_notebook_has_no_names_of_the_one_before(kernel: NotebookClient, tmp_path: Path) -> None:
+    def cell(source: str) -> Any:
+        return nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(source)])
+
+    executed(kernel, cell("name = 1"), tmp_path)
+    asked = cell("import os\nprint('name' in globals(), os.getcwd())")
+    executed(kernel, asked, tmp_path)
+    assert texts(asked.cells[0]) == {"stdout": f"False {tmp_path}\n"}
 
 
 def test_what_is_beside_the_interface_is_found() -> None:

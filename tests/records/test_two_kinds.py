@@ -188,9 +188,9 @@ def test_two_kinds_are_told_apart_where_they_are_and_not_where_there_is_one() ->
         fish_kinds(
             records_text(np.random.default_rng([2, k]), jobs=60, share=1.0, odds=(0.35, 0.35))
         )
-        for k in range(16)
+        for k in range(10)
     ]
-    assert sum(each.told_apart for each in one) <= binom.ppf(0.999, 16, 0.05)
+    assert sum(each.told_apart for each in one) <= binom.ppf(0.999, 10, 0.05)
     silent = next(each for each in one if not each.told_apart)
     assert "cannot tell two kinds of fish apart" in silent.why
 

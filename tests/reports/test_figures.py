@@ -376,11 +376,14 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return write(tmp_path_factory.mktemp("job") / "job.toml", raw)
 
 
-def test_command_writes_every_figure_and_its_table(tmp_path: Path, job: Path) -> None:
-    result = run(job, "--out", tmp_path / "new" / "folder")
+def test_command_writes_every_figure_and_its_table_and_the_same_again(
+    tmp_path: Path, job: Path
+) -> None:
+    folder = tmp_path / "new" / "folder"
+    result = run(job, "--out", folder)
     assert result.exit_code == 0, result.output
     assert result.stdout.startswith(f"wrote {3 * len(FIGURES)} files to ")
-    files = {path.name: path.read_bytes() for path in (tmp_path / "new" / "folder").iterdir()}
+    files = {path.name: path.read_bytes() for path in folder.iterdir()}
     assert set(files) == {f"{name}.{end}" for name in FIGURES for end in ("svg", "png", "csv")}
     for name in FIGURES:
         assert files[f"{name}.png"].startswith(b"\x89PNG")
@@ -388,6 +391,9 @@ def test_command_writes_every_figure_and_its_table(tmp_path: Path, job: Path) ->
         table = list(csv.reader(io.StringIO(files[f"{name}.csv"].decode())))
         assert len(table) >= 2
         assert {len(row) for row in table} == {len(table[0])}
+    (folder / "curve.svg").write_text("old", encoding="utf-8")
+    assert run(job, "--out", folder, "--size", "memo").exit_code == 0
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == files
 
 
 def test_command_after_a_log_draws_what_is_left(tmp_path: Path) -> None:
@@ -408,14 +414,6 @@ def test_command_after_a_log_draws_what_is_left(tmp_path: Path) -> None:
         found = rows(econ.answer(whole), "map", sensitivity(whole, learning=False))
         best[name] = [str(row["runs"]) for row in found]
     assert best["after"] == best["left"] != best["before"]
-
-
-def test_command_writes_the_same_again_in_place_of_what_is_there(tmp_path: Path, job: Path) -> None:
-    assert run(job, "--out", tmp_path, *FEW).exit_code == 0
-    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
-    (tmp_path / "curve.svg").write_text("old", encoding="utf-8")
-    assert run(job, "--out", tmp_path, *FEW, "--size", "memo").exit_code == 0
-    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
 
 
 def test_command_writes_nothing_where_it_cannot_write_all(tmp_path: Path, job: Path) -> None:

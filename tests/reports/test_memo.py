@@ -23,7 +23,7 @@ from click.testing import CliRunner
 from figure_jobs import answered, raws
 from page_browser import browser
 from pypdf import PdfReader
-from raw_jobs import DEMO_A
+from raw_jobs import DEMO_A, RUN_BY_RUN
 
 import econ
 from econ.cli import main
@@ -273,13 +273,15 @@ def test_the_page_fits_a_phone(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("end", ["pdf", "html"])
 def test_command_writes_either_form(end: str, tmp_path: Path) -> None:
-    target = tmp_path / f"memo.{end}"
+    job, target = tmp_path / "job.toml", tmp_path / "out" / f"memo.{end}"
+    job.write_text(RUN_BY_RUN, encoding="utf-8")
+    target.parent.mkdir()
     result = CliRunner().invoke(
-        main, ["memo", str(DEMO_A), "--out", str(target), "--set", "draws.n=16"]
+        main, ["memo", str(job), "--out", str(target), "--set", "draws.n=16"]
     )
     assert result.exit_code == 0, result.output
     assert target.read_bytes().startswith(b"%PDF" if end == "pdf" else b"<!DOCTYPE html>")
-    assert [path.name for path in tmp_path.iterdir()] == [target.name]
+    assert [path.name for path in target.parent.iterdir()] == [target.name]
 
 
 def test_command_refuses_another_ending(tmp_path: Path) -> None:

@@ -62,6 +62,11 @@ def test_everything_is_there_and_agrees(made: Path) -> None:
     assert f"{cost:,.0f}" in found["supplement.html"].decode()
 
 
+def test_all_names_are_looked_at_before_the_work() -> None:
+    assert set(bundle.names()) >= WHOLE
+    assert len(bundle.names()) == len(set(bundle.names()))
+
+
 def test_the_same_again_is_the_same_bytes(made: Path, tmp_path: Path) -> None:
     assert run(DEMO_A, "--out", tmp_path, *FEW).exit_code == 0
     assert files(tmp_path) == files(made)
