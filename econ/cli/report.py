@@ -49,20 +49,18 @@ def report(
         found = guard(lambda: answer(scenario, made))
         pictures = other.begin(bundle.pictures, found, bundle.FORMS)
         figures = [other.begin(bundle.figure_files, name, found) for name in TABLES]
-        pages = [
-            other.begin(bundle.page_files, found),
-            other.begin(bundle.supplement_files, found, mapping),
-        ]
+        supplement = other.begin(bundle.supplement_files, found, mapping)
         next_step()
         changing = sensitivity(scenario, made, learning=False)
+        page = other.begin(bundle.page_files, found, changing.flips)
         next_step()
         for name in TABLES_OF_SENSITIVITY:
             figures.append(other.begin(bundle.figure_files, name, found, changing))
         files = bundle.answer_files(found)
-        for each in pages:
-            files |= each()
         memo = other.begin(bundle.memo_files, found, changing, pictures())
-        help_with([*figures, memo])
+        help_with([supplement, page, *figures, memo])
+        for each in (supplement, page):
+            files |= each()
         for drawn in figures:
             files |= bundle.in_figures(drawn())
         files |= memo()

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.limits import Verdict, verdict
-from econ.engine.case import Case
+from econ.engine.case import Case, KnownRuns
 from econ.engine.choice import Bills
 from econ.engine.expected import Expected, opened
 from econ.engine.inputs import Inputs
@@ -54,7 +54,10 @@ def quick(
 def quick_each(several: Sequence[Inputs], *, n: int = DRAWS) -> list[Quick]:
     """What `quick` gives for each of several scenarios, to the bit, in less time: cases alike are
     walked together."""
-    cases = [inputs.case(inputs.first(n), n * inputs.sampler.scrambles) for inputs in several]
+    known = KnownRuns()
+    cases = [
+        inputs.case(inputs.first(n), n * inputs.sampler.scrambles, known) for inputs in several
+    ]
     found: dict[int, Quick] = {}
     for together in joined(cases, most=TOGETHER):
         opening = opened(together.case)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +29,7 @@ from econ.job import (
 )
 from econ.job.fish import piece_value
 from econ.scenario.distributions import Distribution
+from econ.scenario.doubts import Doubt
 from econ.scenario.fallbacks import Fallback, Sidetrack
 from econ.scenario.paperwork import Rental
 from econ.scenario.program import OUTCOMES, OutcomeOdds, Run
@@ -210,6 +211,35 @@ class Case:
         return {}
 
 
+class KnownRuns:
+    """Runs worked out for one case, for others that have most of their columns and of the runs of
+    their file, the very objects, in common with it."""
+
+    def __init__(self) -> None:
+        self._known: dict[int, tuple[Run, object, Mapping[str, Array], RunCase]] = {}
+
+    def run(
+        self,
+        run: Run,
+        number: int,
+        columns: Mapping[str, Array],
+        common: object,
+        work_out: Callable[[], RunCase],
+    ) -> RunCase:
+        """Run number `number` (from 0). common: what it hangs on besides `run` and its columns;
+        work_out: makes it, where it is another one than the first that was asked for."""
+        if number in self._known:
+            its, with_it, drawn, made = self._known[number]
+            same = run is its and common == with_it
+            if same and all(columns.get(name) is column for name, column in drawn.items()):
+                return made
+            return work_out()
+        start = f"run.{number + 1}."
+        drawn = {name: column for name, column in columns.items() if name.startswith(start)}
+        self._known[number] = run, common, drawn, work_out()
+        return self._known[number][-1]
+
+
 def realise(
     scenario: Scenario,
     columns: Mapping[str, Array],
@@ -218,10 +248,12 @@ def realise(
     paths: Mapping[int, str],
     logged: Sequence[Happened] = (),
     log_scale: float | None = None,
+    known: KnownRuns | None = None,
 ) -> Case:
     """The scenario (in field units) with the drawn `columns` of shape (n,) in it.
 
-    logged: runs made already; the others are the program. log_scale: see `Case`.
+    logged: runs made already; the others are the program. log_scale: see `Case`. known: runs of
+    other cases on the same columns.
     paths: key path, which names the column, by identity of the distribution; two amounts
     written alike in two places are two amounts.
     """
@@ -235,7 +267,7 @@ def realise(
     spread = _sum(value(rate) for rate in scenario.rates.values())
     fishing_day = _sum(value(rate) for rate in fishing.day_rates.values())
     speeds = _speeds(scenario, value)
-    doubts = scenario.doubts
+    doubts, marks = scenario.doubts, scenario.marks
     stretch = _stretch(value(scenario.weather.fishing))
     later = _stretch(value(scenario.weather.fallback))
     ratio, losses = fishing.odds_ratio_per_day, fishing.loss_odds_ratio_per_day
@@ -245,8 +277,8 @@ def realise(
         n=n,
         prior=_by_kind(_kinds([value(doubt.workable) for doubt in doubts])),
         doubts=len(doubts),
-        words=scenario.marks,
-        marks=bits_of(scenario.fish.marks, scenario.marks)[0],
+        words=marks,
+        marks=bits_of(scenario.fish.marks, marks)[0],
         parting=None
         if scenario.parting is None
         else Parting(value(scenario.parting.hours) * stretch, value(scenario.parting.charge)),
@@ -260,7 +292,7 @@ def realise(
         hole_lost_string_share=value(fishing.hole_lost_string_share),
         speeds=speeds,
         fish=_fish(scenario, value),
-        runs=[*_uses(scenario, value, columns), *_readings(scenario)],
+        runs=[*_uses(scenario, value, columns, known or KnownRuns()), *_readings(scenario)],
         uses=len(uses_of(scenario.run)),
         program=[] if ended else [k for k in range(len(scenario.run)) if k not in made],
         logged=logged,
@@ -279,8 +311,7 @@ def realise(
             _fallback(each, scenario, value, spread, speeds, later) for each in scenario.fallback
         ],
         open_if=[
-            Condition.of(scenario.marks, fallback.needs, fallback.bars)
-            for fallback in scenario.fallback
+            Condition.of(marks, fallback.needs, fallback.bars) for fallback in scenario.fallback
         ],
         uniforms=columns,
         log_scale=log_scale,
@@ -348,9 +379,18 @@ def _stretch(lost: Array) -> Array:
     return np.asarray(1.0 / (1.0 - lost))
 
 
-def _uses(scenario: Scenario, value: Value, columns: Mapping[str, Array]) -> list[RunCase]:
+def _uses(
+    scenario: Scenario, value: Value, columns: Mapping[str, Array], known: KnownRuns
+) -> list[RunCase]:
     """Every run, and then its further uses, each after the one before."""
-    runs = [_run(scenario, number, value, columns) for number in range(len(scenario.run))]
+    doubts, own = scenario.doubts, scenario.marks
+    common = own, [doubt.name for doubt in doubts]
+
+    def made(number: int, run: Run) -> RunCase:
+        work_out = partial(_run, run, number, value, columns, own=own, doubts=doubts)
+        return known.run(run, number, columns, common, work_out)
+
+    runs = [made(number, run) for number, run in enumerate(scenario.run)]
     for number, run in enumerate(scenario.run):
         before = number
         for _ in range(run.at_most - 1):
@@ -406,8 +446,15 @@ def uses_of(run: Sequence[Run]) -> list[int]:
     return [*range(len(run)), *more]
 
 
-def _run(scenario: Scenario, number: int, value: Value, columns: Mapping[str, Array]) -> RunCase:
-    run, own = scenario.run[number], scenario.marks
+def _run(
+    run: Run,
+    number: int,
+    value: Value,
+    columns: Mapping[str, Array],
+    *,
+    own: Sequence[str],
+    doubts: Sequence[Doubt],
+) -> RunCase:
     if run.hours is not None:
         fixed = value(run.wait) + value(run.hours)
     else:
@@ -417,7 +464,7 @@ def _run(scenario: Scenario, number: int, value: Value, columns: Mapping[str, Ar
             for item in (trip.make_up, trip.circulate, trip.work, trip.lay_down)
         ]
         fixed = _sum(value(item) for item in [run.wait, *items])
-    favourable = np.array(run.favourable(scenario.doubts))
+    favourable = np.array(run.favourable(doubts))
     tables = run.odds_by_kind()
     odds = _odds([tables[not good] for good in favourable])
     drawn = [columns.get(path) for path in run.odds_paths(number)]
@@ -451,7 +498,7 @@ def _run(scenario: Scenario, number: int, value: Value, columns: Mapping[str, Ar
         ],
         renews=[
             (doubt, value(run.renews[each.name]))
-            for doubt, each in enumerate(scenario.doubts)
+            for doubt, each in enumerate(doubts)
             if each.name in run.renews
         ],
         fishing_share=value(run.fishing_share),

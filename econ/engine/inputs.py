@@ -15,6 +15,7 @@ from econ.engine.case import (
     STICK,
     Case,
     Happened,
+    KnownRuns,
     outcome_column,
     place_column,
     realise,
@@ -96,10 +97,10 @@ class Inputs:
         case = replace(self.case(self.first(n), n * self.sampler.scrambles), log_scale=1.0)
         return likelihood(begin(case).weight)
 
-    def case(self, columns: Mapping[str, Array], n: int) -> Case:
+    def case(self, columns: Mapping[str, Array], n: int, known: KnownRuns | None = None) -> Case:
         """The scenario with `columns` of shape (n,) in it; after a log their weights have the
-        mean 1."""
-        return realise(self.scenario, columns, n, paths=self.paths, logged=self.logged)
+        mean 1. known: runs of other cases on the same columns."""
+        return realise(self.scenario, columns, n, paths=self.paths, logged=self.logged, known=known)
 
     def first(self, n: int) -> dict[str, Array]:
         """Columns of the first `n` draws of every scramble, one scramble after another."""

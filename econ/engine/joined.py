@@ -37,11 +37,12 @@ class Joined:
 def joined(cases: Sequence[Case], *, most: int) -> Iterator[Joined]:
     """Every case once, those alike together. most: draws of cases that are joined."""
     groups: list[tuple[object, list[_Part]]] = []
+    runs: dict[int, tuple[object, Sequence[Array]]] = {}  # by identity: many cases share a run
     for number, case in enumerate(cases):
         if len(case.fallbacks) > 1 or case.logged or 2 * case.n > most:
             yield Joined([number], case)
             continue
-        form, part = _taken_apart(number, case)
+        form, part = _taken_apart(number, case, runs)
         parts = next((parts for known, parts in groups if known == form), None)
         if parts is None:
             groups.append((form, parts := []))
@@ -63,20 +64,35 @@ class _Part:
     arrays: Sequence[Array]
 
 
-def _taken_apart(number: int, case: Case) -> tuple[object, _Part]:
-    """What a case has in common with those alike, and what is its own."""
+def _taken_apart(
+    number: int, case: Case, runs: dict[int, tuple[object, Sequence[Array]]]
+) -> tuple[object, _Part]:
+    """What a case has in common with those alike, and what is its own. runs: taken apart already,
+    with those of this case from now on."""
     places = range(len(case.program))
     # The only uniforms that costs are walked with.
     outcomes = map(place_column, places) if case.conditional else map(outcome_column, case.program)
     lean = replace(case, uniforms={name: case.uniforms[name] for name in outcomes})
+    form, arrays = _form_and_arrays(replace(lean, runs=[]))
+    forms = [form]
+    for run in case.runs:
+        if id(run) not in runs:
+            of_run, own = _form_and_arrays(run)
+            runs[id(run)] = (of_run, run.followed, run.pays_all), own
+        forms.append(runs[id(run)][0])
+        arrays += runs[id(run)][1]
+    return forms, _Part(number, lean, arrays)
+
+
+def _form_and_arrays(value: Any) -> tuple[Any, list[Array]]:
+    """A value with the shapes of its arrays in their place, and the arrays."""
     arrays: list[Array] = []
 
     def taken(array: Array) -> tuple[int, ...]:
         arrays.append(array)
         return array.shape[:-1]
 
-    form = _with_arrays(lean, taken), [(run.followed, run.pays_all) for run in case.runs]
-    return form, _Part(number, lean, arrays)
+    return _with_arrays(value, taken), arrays
 
 
 def _together(parts: Sequence[_Part]) -> Joined:
@@ -84,8 +100,10 @@ def _together(parts: Sequence[_Part]) -> Joined:
     arrays = iter(
         [_side_by_side(each, n) for each in zip(*(part.arrays for part in parts), strict=True)]
     )
-    whole = _with_arrays(first, lambda _: next(arrays))
-    return Joined([part.number for part in parts], replace(whole, n=n * len(parts)))
+    whole = _with_arrays(replace(first, runs=[]), lambda _: next(arrays))
+    runs = _with_arrays(first.runs, lambda _: next(arrays))
+    joint = replace(whole, runs=runs, n=n * len(parts))
+    return Joined([part.number for part in parts], joint)
 
 
 def _with_arrays(value: Any, change: Callable[[Array], Any]) -> Any:
@@ -111,8 +129,9 @@ def _side_by_side(arrays: Sequence[Array], n: int) -> Array:
     """Arrays of shape (..., n or 1) or () one after another on the last axis, but for what is one
     number for all draws of all of them."""
     first = arrays[0]
+    others = [array for array in arrays if array is not first]
     if first.shape[-1:] != (n,) and all(
-        array.shape == first.shape and array.tobytes() == first.tobytes() for array in arrays[1:]
+        array.shape == first.shape and array.tobytes() == first.tobytes() for array in others
     ):
         return first
     wide = np.empty((*first.shape[:-1], n * len(arrays)))

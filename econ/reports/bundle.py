@@ -9,12 +9,13 @@ they give is of plain types: who reads it from another process need load nothing
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from econ.decision import Answer
     from econ.decision.sensitivity import Sensitivity
+    from econ.decision.sensitivity.break_even import BreakEven
     from econ.reports.figures.layout import Size
     from econ.reports.memo import Form
     from econ.reports.supplement import Code
@@ -113,8 +114,8 @@ def in_figures(files: Mapping[str, bytes]) -> dict[str, bytes]:
     return {f"figures/{name}": data for name, data in files.items()}
 
 
-def page_files(answer: Answer) -> dict[str, bytes]:
-    """The what-if page."""
+def page_files(answer: Answer, flips: Sequence[BreakEven] | None = None) -> dict[str, bytes]:
+    """The what-if page. flips: those of its sensitivity, if that is worked out."""
     from econ.reports.page import page_html
 
-    return {"what_if.html": page_html(answer)}
+    return {"what_if.html": page_html(answer, flips)}

@@ -10,6 +10,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import random
 import re
 import struct
 from collections.abc import Iterator
@@ -32,7 +33,7 @@ from econ.cli import main
 from econ.decision.sensitivity import sensitivity
 from econ.reports import theme
 from econ.reports.figures import FIGURES, NEED_SENSITIVITY, alt_text, figure, png, svg
-from econ.reports.figures.lettering import BOX, DOTS, cut, folded, shown, width
+from econ.reports.figures.lettering import BOX, DOTS, Weight, cut, fits, folded, shown, width
 from econ.reports.figures.output import drawing
 from econ.reports.figures.sensitivity import readable, shade
 from econ.reports.tables import document
@@ -246,6 +247,19 @@ def test_a_name_is_cut_to_its_place(words: str) -> None:
         lines = folded(words, most=most, size=theme.SMALL, lines=2)
         assert len(lines) <= 2
         assert max(width(each, size=theme.SMALL) for each in lines) <= most
+
+
+@pytest.mark.parametrize("weight", ["normal", "bold"])
+def test_letters_by_themselves_say_when_a_line_fits(weight: Weight) -> None:
+    # Three letters a line: the same pairs again and again, so that kerning adds up.
+    rng = random.Random(0)
+    letters = [chr(code) for code in range(32, 127)]
+    for _ in range(300):
+        line = "".join(rng.choices(rng.sample(letters, 3), k=40))
+        wide = width(line, size=theme.SMALL, weight=weight)
+        for share in (0.9, 0.99, 0.999, 1.0, 1.2):
+            told = fits(line, most=wide * share, size=theme.SMALL, weight=weight)
+            assert told == (share >= 1.0), line
 
 
 # ---- colours ----------------------------------------------------------------------------------

@@ -27,7 +27,7 @@ from econ.decision.sensitivity.inputs import (
     main_inputs,
     with_ratio,
 )
-from econ.engine.case import Case, realise
+from econ.engine.case import Case, KnownRuns, realise
 from econ.engine.choice import Bills, Choice
 from econ.engine.expected import Open, opened
 from econ.engine.inputs import Inputs
@@ -101,6 +101,7 @@ class Bench:
         self.n = n
         self.histories = histories
         self.columns = job.first(n)
+        self._known = KnownRuns()  # of the job as it stands; each change is in few of them
         self.case = self._case(job.scenario, self.columns)
         self.open = opened(self.case, histories=histories, bills=Bills(self.case, kept=True))
         self.choice = self.open.choice(self.case)
@@ -342,7 +343,14 @@ class Bench:
 
     def _case(self, scenario: Scenario, columns: Columns) -> Case:
         total = self.n * self.job.sampler.scrambles
-        return realise(scenario, columns, total, paths=self.job.paths, logged=self.job.logged)
+        return realise(
+            scenario,
+            columns,
+            total,
+            paths=self.job.paths,
+            logged=self.job.logged,
+            known=self._known,
+        )
 
 
 def _reach(drawn: Array) -> float:

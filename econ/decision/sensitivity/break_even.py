@@ -85,9 +85,22 @@ class LimitMap:
 def break_evens(bench: Bench) -> tuple[BreakEven, ...]:
     """Where the verdict flips, for each input worth asking, by each of the rules; with a single
     run they are the same question, and `one run` answers it."""
+    return _found(bench, _rules(bench))
+
+
+def flips_of(bench: Bench) -> tuple[BreakEven, ...]:
+    """The same as `flips` of `break_evens`, when nothing else of these is wanted."""
+    return _found(bench, _rules(bench)[-1:])
+
+
+def _rules(bench: Bench) -> Sequence[Rule]:
+    """Those of a job; with a single run they are the same, and one is left out."""
+    return RULES if len(bench.case.program) > 1 else RULES[:1]
+
+
+def _found(bench: Bench, rules: Sequence[Rule]) -> tuple[BreakEven, ...]:
     if next_run(bench.case) is None:
         return ()
-    rules = RULES if len(bench.case.program) > 1 else RULES[:1]
     return tuple(
         flip
         for name, about in bench.inputs.items()

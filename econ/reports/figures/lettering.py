@@ -14,6 +14,7 @@ from typing import Literal
 from matplotlib.backend_bases import RendererBase
 from matplotlib.colors import to_rgba
 from matplotlib.font_manager import FontProperties, findfont, get_font
+from matplotlib.ft2font import LoadFlags
 from matplotlib.text import Text
 
 from econ.reports.theme import TYPEFACE
@@ -23,6 +24,7 @@ BOX = "\u25a1"  # in place of what the typeface lacks
 DOTS = "..."
 MOST_MARKS = 2  # marks on one letter; more would pile up over the line above
 POINT = 25.4 / 72.0  # [mm]
+KERNED = 1.1  # an ASCII line is less than this many times as wide as its letters by themselves
 AIR = 1.02  # a line is taken this much wider than measured, for rounding to pixels
 
 
@@ -52,16 +54,26 @@ def width(words: str, *, size: float, weight: Weight = "normal") -> float:
     return AIR * _units(words, weight) * size * POINT
 
 
+def fits(line: str, *, most: float, size: float, weight: Weight) -> bool:
+    """Whether a line is no wider than `most` [mm]; measured where its letters do not say so."""
+    if line.isascii():
+        advances = _advances(weight)
+        plain = sum(advances[char] for char in line)
+        if KERNED * AIR * plain * size * POINT <= most:
+            return True
+    return width(line, size=size, weight=weight) <= most
+
+
 def cut(words: str, *, most: float, size: float, weight: Weight = "normal") -> str:
     """The words as they can be drawn within `most` [mm], cut with dots where they are wider."""
     line = shown(words)
-    if width(line, size=size, weight=weight) <= most:
+    if fits(line, most=most, size=size, weight=weight):
         return line
     low, high = 0, len(line)  # characters that fit, and that do not
     while high - low > 1:
         middle = (low + high) // 2
         short = line[:middle].rstrip() + DOTS
-        if width(short, size=size, weight=weight) <= most:
+        if fits(short, most=most, size=size, weight=weight):
             low = middle
         else:
             high = middle
@@ -76,7 +88,7 @@ def folded(
     rest = shown(words).split(" ")
     while rest:
         longer = f"{found[-1]} {rest[0]}".strip()
-        if width(longer, size=size, weight=weight) <= most:
+        if fits(longer, most=most, size=size, weight=weight):
             found[-1] = longer
             rest.pop(0)
         elif len(found) < lines and found[-1]:
@@ -140,5 +152,17 @@ def _units(words: str, weight: Weight) -> float:
     """Width in units of the size."""
     font = get_font(_file(weight))
     font.set_size(MEASURED, 72.0)
-    font.set_text(words)
+    font.set_text(words, 0.0, flags=LoadFlags.NO_HINTING)  # as it is drawn
     return float(font.get_width_height()[0]) / 64.0 / MEASURED
+
+
+@cache
+def _advances(weight: Weight) -> dict[str, float]:
+    """Advance of each ASCII character that can be drawn, in units of the size."""
+    font = get_font(_file(weight))
+    font.set_size(MEASURED, 72.0)
+    found = {}
+    for code in range(32, 127):
+        glyph = font.load_char(code, flags=LoadFlags.NO_HINTING)
+        found[chr(code)] = glyph.linearHoriAdvance / 65536.0 / MEASURED
+    return found

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+from collections.abc import Sequence
 from importlib.resources import files
 
 from jinja2 import Environment, StrictUndefined
@@ -12,6 +13,7 @@ from markupsafe import Markup
 
 from econ.decision import Answer
 from econ.decision.page_model import page_model
+from econ.decision.sensitivity.break_even import BreakEven
 from econ.reports import safety, theme
 from econ.reports.cautions import FULL
 from econ.reports.sentences import BY_LIST
@@ -19,9 +21,9 @@ from econ.reports.tables.page import page as tables
 from econ.reports.tables.plain import Row
 
 
-def page_html(answer: Answer) -> bytes:
-    """The page of an answer, as UTF-8."""
-    page = tables(answer, page_model(answer))
+def page_html(answer: Answer, flips: Sequence[BreakEven] | None = None) -> bytes:
+    """The page of an answer, as UTF-8. flips: those of its sensitivity, if that is worked out."""
+    page = tables(answer, page_model(answer), flips)
     script, style = Markup(_script()), Markup(_style())  # ours, and named by their hashes
     # Everything from a scenario goes through autoescape, or as data through `_json`.
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True)

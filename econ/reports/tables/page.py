@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any, get_args
 
@@ -15,7 +16,7 @@ from econ.decision.limits import FLAT
 from econ.decision.page_model import FEW, LOG_RATIOS, PageModel
 from econ.decision.run_log import inputs_after
 from econ.decision.sensitivity.bench import Bench
-from econ.decision.sensitivity.break_even import break_evens, flips
+from econ.decision.sensitivity.break_even import BreakEven, flips_of
 from econ.reports.amounts import SCALES
 from econ.reports.sentences import TEMPLATES
 from econ.reports.tables.answer import all_notes
@@ -60,8 +61,13 @@ LEAST_SHOWN = 0.005  # an error that rounds to 0.01
 BEND = 0.0025  # of the cost: how far the model may be off where speeds or odds are moved
 
 
-def page(answer: Answer, model: PageModel) -> Row:
-    """What the page says, and under `script` what it computes with, as plain values."""
+def page(answer: Answer, model: PageModel, flips: Sequence[BreakEven] | None = None) -> Row:
+    """What the page says, and under `script` what it computes with, as plain values.
+
+    flips: those of a sensitivity of the same scenario and log, worked out here if not given.
+    """
+    if flips is None:
+        flips = flips_of(Bench(inputs_after(answer.scenario, answer.log)))
     money = Money(answer)
     scenario = answer.scenario
     draws = scenario.draws
@@ -87,13 +93,13 @@ def page(answer: Answer, model: PageModel) -> Row:
             "few": f"{min(FEW, answer.draws):,}" if model.limits > 1 else None,
             "bend_percent": f"{100.0 * BEND:.2f}",
             "version": econ.__version__,
-            "script": _script(answer, model, money),
+            "script": _script(answer, model, money, flips),
         }
     )
     return found
 
 
-def _script(answer: Answer, model: PageModel, money: Money) -> Row:
+def _script(answer: Answer, model: PageModel, money: Money, flips: Sequence[BreakEven]) -> Row:
     """What the script of the page needs.
 
     doubt: the share of the cost within which two limits are not told apart where a slider is
@@ -134,7 +140,7 @@ def _script(answer: Answer, model: PageModel, money: Money) -> Row:
                 for name, worth, price in situation.readings
             ],
             "rule_gain": answer.rule.gain if money.shows(answer.rule.gain) else 0.0,
-            "flips": _flips(answer),
+            "flips": _flips(flips),
             "p90": [asked.stage_1.p90, asked.stage_2.p90],
             "given": asked.given,
             "suffices": asked.suffices,
@@ -157,11 +163,11 @@ def _script(answer: Answer, model: PageModel, money: Money) -> Row:
     }
 
 
-def _flips(answer: Answer) -> dict[str, list[Row]]:
+def _flips(found: Sequence[BreakEven]) -> dict[str, list[Row]]:
     """Where the verdict of the file's case flips, by input, as the sensitivity and the memo have
     it; below: whether fishing pays below that value."""
     places: dict[str, list[Row]] = {}
-    for flip in flips(break_evens(Bench(inputs_after(answer.scenario, answer.log)))):
+    for flip in found:
         if flip.at is not None:
             row = {"value": flip.at, "below": flip.below == "fish"}
             places.setdefault(flip.input, []).append(row)
