@@ -58,10 +58,11 @@ def wireline(here: Situation, need: str) -> Iterator[Finding]:
     """What runs inside the string on wireline."""
     yield from plugged(here, need)
     least, usual = limit("wireline_least"), limit("wireline_usual")
-    if here.inside is not None and here.inside <= least:
-        yield no(f"bore of {here.wide(here.inside)}; the slimmest tools are {here.wide(least)}")
-    elif here.inside is not None and here.inside < usual:
-        yield doubt(f"bore of {here.wide(here.inside)}: slim tools only")
+    bore = here.narrowest
+    if bore is not None and bore <= least:
+        yield no(f"bore of {here.wide(bore)}; the slimmest tools are {here.wide(least)}")
+    elif bore is not None and bore < usual:
+        yield doubt(f"bore of {here.wide(bore)}: slim tools only")
     if here.angle > limit("gravity"):
         yield doubt(f"{here.angle:g} degrees, over {limit('gravity'):g}: tools must be pumped down")
 
@@ -105,4 +106,9 @@ def source_retrieval(here: Situation) -> Iterator[Finding]:
         yield no("no sealed source is in the fish")
         return
     yield from wireline(here, "the source comes out inside")
+    if here.narrowest is not None:
+        yield good(
+            f"it has to pass {here.wide(here.narrowest)}, the smallest bore that is told: the "
+            "tool's owner knows whether it does"
+        )
     yield good("ask the tool's owner in hour one, before any back-off or cut")
