@@ -22,6 +22,7 @@ THREADS = ("taper_tap", "die_collar")
 THROUGH = {  # what runs inside the pipe
     "freepoint_backoff": "free-point tools and string shot",
     "sever": "cutter",
+    "chemical_cut": "cutter",
     "source_retrieval": "source with its retrieving tool",
 }
 

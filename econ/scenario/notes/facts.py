@@ -24,6 +24,7 @@ NO_TRIP = (
     "freepoint_backoff",
     "work_jar",
     "sever",
+    "chemical_cut",
     "source_retrieval",
     "other",
 )  # runs that need no round trip of the string

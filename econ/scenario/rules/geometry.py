@@ -28,7 +28,7 @@ from econ.scenario.scenario import Scenario
 ROUNDING = 0.003  # a size in whole millimetres may miss the same size in inches by so much
 WASH_KINDS = ("washover", "wash_then_catch", "outside_cut")
 BOWL_KINDS = ("overshot", "wall_hook", "knuckle_joint", "side_door")
-INSIDE_KINDS = ("spear", "freepoint_backoff", "sever", "source_retrieval")
+INSIDE_KINDS = ("spear", "freepoint_backoff", "sever", "chemical_cut", "source_retrieval")
 THREAD_KINDS = ("taper_tap", "screw_in")
 FULL_BORE = (
     "condition_trip",
