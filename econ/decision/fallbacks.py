@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from econ.engine.case import Case
 from econ.engine.choice import Choice
 from econ.engine.level import Level, begin, hours_of, lost_tools, three
-from econ.engine.walk import next_run
+from econ.engine.walk import next_run, waiting_at
 from econ.job import Bill, LumpSums, SidetrackPlan
 from econ.scenario.framed import Framed
 from econ.scenario.scenario import Scenario
@@ -87,12 +87,14 @@ class Fallbacks(Framed):
 @dataclass(frozen=True)
 class _State:
     """Where a fallback starts: the upper end of what is in the hole, the fish left, what is owed
-    besides for a lost string [currency], the day [d from now]; lost: with the hole."""
+    besides for a lost string [currency], the day [d from now], the wait until a plug is approved
+    [h]; lost: with the hole."""
 
     top: Array
     pieces_top: Array
     extra: Array
     day: Array
+    waiting: Array | None
     lost: bool = False
     string: bool = False
 
@@ -106,7 +108,9 @@ class _State:
         """Bill with everything that is owed."""
         own = plan.bill_after_hole_lost() if self.lost else plan.bill_above(self.top)
         pieces = plan.lost_in_hole_share * case.fish.value_below(self.pieces_top)
-        return own.owing(pieces=pieces, string=self.extra).begun_on(self.day, case.deadline)
+        owed = own.owing(pieces=pieces, string=self.extra)
+        waited = owed.approved_after(self.waiting, spread=case.spread)
+        return waited.begun_on(self.day + waited.approval_hours / 24.0, case.deadline)
 
 
 def fallbacks(scenario: Scenario, case: Case, choice: Choice | None) -> Fallbacks:
@@ -154,6 +158,8 @@ def _states(case: Case, level: Level) -> tuple[_State, _State | None, _State | N
     """Now, and after the next run has lost the string or the hole."""
     top, today = level.top[0, 0], level.days[0, 0]
     whole = np.asarray(case.fish.top)
+    wait = waiting_at(case, level.marks)
+    waiting = None if wait is None else wait[0, 0]
 
     def string_value(run: int) -> Array:
         return np.asarray(case.runs[run].string_value + lost_tools(case, run))
@@ -161,17 +167,17 @@ def _states(case: Case, level: Level) -> tuple[_State, _State | None, _State | N
     def with_string(run: int, measured: float | None, day: Array) -> _State:
         upper = np.maximum(top - case.runs[run].string_length, 0.0)
         upper = upper if measured is None else np.asarray(measured)
-        return _State(upper, top, string_value(run), day, string=True)
+        return _State(upper, top, string_value(run), day, waiting, string=True)
 
     def without_hole(run: int, day: Array) -> _State:
         extra = np.asarray(case.hole_lost_string_share * string_value(run))
-        return _State(whole, whole, extra, day, lost=True)
+        return _State(whole, whole, extra, day, waiting, lost=True)
 
     if case.ended == "string_lost":
         return with_string(case.logged[-1].run, case.logged[-1].top, today), None, None
     if case.ended == "hole_lost":
         return without_hole(case.logged[-1].run, today), None, None
-    now = _State(top, top, np.zeros(()), today)
+    now = _State(top, top, np.zeros(()), today, waiting)
     run = next_run(case)
     if run is None:
         return now, None, None
@@ -190,13 +196,13 @@ def _parts(
         kickoff = mean(after if state.lost else plan.kickoff_depth(state.top))
     lines = {name: mean(values) for name, values in bill.items().items()}
     parts = {
-        "time": lines["fallback_time"],
+        "time": lines["fallback_time"] + lines["approval"],
         "other": lines["fallback_charges"],
         "trouble": lines["kickoff_trouble"] + lines["sticking"] + lines["late_fallback"],
         "lost_in_hole": lines["lost_in_hole"] + lines["string_lost"],
         "value_given_up": lines["value_given_up"],
     }
-    return parts, mean(bill.hours), kickoff
+    return parts, mean(bill.hours + bill.approval_hours), kickoff
 
 
 def _cheapest(costs: Sequence[float | None]) -> int | None:

@@ -229,6 +229,7 @@ _AFTER: dict[str, Callable[[Situation], Situation]] = {
     "outside_cut": lambda here: replace(_uncovered(here), top_condition="clean", thread_up="none"),
     "freepoint_backoff": lambda here: _parted(here, top="clean"),
     "sever": lambda here: _parted(here, top="ragged"),
+    "chemical_cut": lambda here: replace(_parted(here, top="clean"), thread_up="none"),
     "source_retrieval": lambda here: replace(
         here, told=here.told - {"source", "no_touch"}, hazards=here.hazards - {"source"}
     ),

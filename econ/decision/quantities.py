@@ -44,9 +44,10 @@ class Quantities:
 
     fishing_days, planned_days: of the runs, waits included, mean and planned [d]; paid_days: of
     them those that pay the fishing day, mean and planned [d]; made: run (its number from 0) and
-    chance that it is begun, mean and planned; parted: chance of getting off the fish; recovered:
-    chance; strings: run (its number from 0) and what is expected to be owed for its string and
-    tools [currency]; expected, planned: the lines of the ledger [currency] by name.
+    chance that it is begun, mean and planned; parted: chance of getting off the fish;
+    approval_days: of the wait for the approval of a plug [d], mean; recovered: chance; strings:
+    run (its number from 0) and what is expected to be owed for its string and tools [currency];
+    expected, planned: the lines of the ledger [currency] by name.
     """
 
     runs: int
@@ -55,6 +56,7 @@ class Quantities:
     paid_days: tuple[float, float]
     made: tuple[tuple[int, float, float], ...]
     parted: float
+    approval_days: float
     recovered: float
     strings: tuple[tuple[int, float], ...]
     fallbacks: tuple[FallbackQuantities, ...]
@@ -98,6 +100,7 @@ def quantities(
                 paid_days=(paid, planned_paid),
                 made=tuple((run, chance, planned_made[run]) for run, chance in made.items()),
                 parted=float(sums["parted"][n]),
+                approval_days=float(sums["approval_hours"][n]) / 24.0,
                 recovered=float(sums["recovered"][n]),
                 strings=(*before, *((run, float(sums[f"string.{run}"][n])) for run in begun[n])),
                 fallbacks=tuple(

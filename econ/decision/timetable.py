@@ -26,7 +26,7 @@ from econ.engine.case import Case
 from econ.engine.choice import Choice
 from econ.engine.inputs import Inputs
 from econ.engine.level import Level, begin
-from econ.engine.walk import Step, walk_failures
+from econ.engine.walk import Step, waiting_at, walk_failures
 from econ.job import SidetrackPlan
 from econ.scenario.distributions import Distribution
 from econ.scenario.framed import Framed
@@ -183,8 +183,10 @@ def _fallback(
         costs = choice.costs(top=upper, pieces_top=top, string_lost=lost_string, signs=signs)
         number = int(np.argmin(costs.mean(axis=(1, 2))))
     name, plan = inputs.scenario.fallback[number].name, case.fallbacks[number]
+    wait = waiting_at(case, level.marks)
+    before = 0.0 if wait is None else mean(wait[0]) / 24.0
     if not isinstance(plan, SidetrackPlan):
-        return BackToDepth(name, None, mean(plan.hours) / 24.0, 0.0)
+        return BackToDepth(name, None, before + mean(plan.hours) / 24.0, 0.0)
     kickoff = plan.kickoff_depth(upper)
     if case.ended == "hole_lost":
         kickoff = np.full((1, 1), plan.kickoff_after_hole_lost)
@@ -193,6 +195,6 @@ def _fallback(
     return BackToDepth(
         name,
         kickoff=mean(kickoff),
-        preparation=mean(hours.base() - drilling) / 24.0,
+        preparation=before + mean(hours.base() - drilling) / 24.0,
         drilling=mean(drilling) / 24.0,
     )

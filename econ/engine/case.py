@@ -31,6 +31,7 @@ from econ.job.fish import piece_value
 from econ.scenario.distributions import Distribution
 from econ.scenario.doubts import Doubt
 from econ.scenario.fallbacks import Fallback, Sidetrack
+from econ.scenario.hole import hazards
 from econ.scenario.paperwork import Rental
 from econ.scenario.program import OUTCOMES, OutcomeOdds, Run
 from econ.scenario.scenario import Scenario
@@ -40,6 +41,7 @@ Value = Callable[[object], Array]
 ENDS = ("recovered", "string_lost", "hole_lost")  # outcomes that end the job
 # Outcomes after which fishing goes on; all-`nothing` is so the first history.
 GOING_ON = ("nothing", "part", "top_damaged", "prepared")
+SOURCE = frozenset({"source"})  # the mark of a source in the fish, if the file names it
 RETRY, STICK = "kick-off retries", "sticking again"  # uniform columns of events
 
 
@@ -160,6 +162,8 @@ class Case:
     common_cost: Array
     fallbacks: Sequence[SidetrackPlan | LumpSums]
     open_if: Sequence[Condition]  # of each fallback
+    approval: Array | None  # hours until a plug over a source is approved [h]
+    source_if: Condition  # when a source is in the hole
     uniforms: Mapping[str, Array]  # the columns that pick outcomes and events
     log_scale: float | None = None  # what weights after a log are divided by; None: their mean
 
@@ -278,7 +282,7 @@ def realise(
         prior=_by_kind(_kinds([value(doubt.workable) for doubt in doubts])),
         doubts=len(doubts),
         words=marks,
-        marks=bits_of(scenario.fish.marks, marks)[0],
+        marks=bits_of(scenario.marks_now, marks)[0],
         parting=None
         if scenario.parting is None
         else Parting(value(scenario.parting.hours) * stretch, value(scenario.parting.charge)),
@@ -313,6 +317,8 @@ def realise(
         open_if=[
             Condition.of(marks, fallback.needs, fallback.bars) for fallback in scenario.fallback
         ],
+        approval=_approval(scenario),
+        source_if=Condition.of(marks, SOURCE & {*marks}),
         uniforms=columns,
         log_scale=log_scale,
     )
@@ -344,6 +350,14 @@ def _speeds(scenario: Scenario, value: Value) -> TripSpeeds | None:
         value(speed.out.cased),
         value(speed.out.open),
     )
+
+
+def _approval(scenario: Scenario) -> Array | None:
+    """Hours on the clock [h], whatever the weather; None where no source can be in the hole."""
+    hours = scenario.limits.approval_hours
+    if not hours or not ("source" in hazards(scenario.fish) or SOURCE & {*scenario.marks}):
+        return None
+    return np.asarray(hours, dtype=np.float64)
 
 
 def _fish(scenario: Scenario, value: Value) -> Fish:

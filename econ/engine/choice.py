@@ -225,7 +225,12 @@ def bill_after_hole_lost(
 
 
 def bill_of(case: Case, choice: Choice | None, place: Place) -> Bill:
-    """Bill of the fallback taken at a place, lost strings and tools included."""
+    """Bill of the fallback taken at a place, with the wait for its approval, lost strings and
+    tools."""
+    return _bill_of(case, choice, place).approved_after(place.waiting, spread=case.spread)
+
+
+def _bill_of(case: Case, choice: Choice | None, place: Place) -> Bill:
     if place.lost == "hole":
         lost = bill_after_hole_lost(case, choice, place.signs, place.day)
         return lost.owing(string=place.string)
@@ -306,10 +311,17 @@ class Bills:
         return Tops.of(place, most=self._most, alike=alike)
 
     def at(self, place: Place, tops: Tops | None, choice: Choice | None) -> Array:
-        """Mean cost [currency] of the fallback taken at a place, lost strings and tools included;
-        tops: those of the place."""
+        """Mean cost [currency] of the fallback taken at a place, with the wait for its approval,
+        lost strings and tools; tops: those of the place."""
         if place.day is not None:  # no two states of one top cost the same
             return bill_of(self._case, choice, place).mean()
+        cost = self._own(place, tops, choice)
+        if place.waiting is None:
+            return cost
+        return np.asarray(cost + place.waiting / 24.0 * self._case.spread)
+
+    def _own(self, place: Place, tops: Tops | None, choice: Choice | None) -> Array:
+        """The same without the wait for an approval."""
         if place.lost == "hole":
             if choice is None:
                 return self._once_lost(0) + place.string

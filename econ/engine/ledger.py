@@ -35,6 +35,7 @@ LINES = {
     "rentals": "fishing",
     "recovery": "recovery",
     "late_recovered": "recovery",
+    "approval": "fallback",
     "fallback_time": "fallback",
     "fallback_charges": "fallback",
     "kickoff_trouble": "fallback",
@@ -48,7 +49,10 @@ BY_FALLBACK = (
     *("taken", "fallback_hours", "bit_trips", "plug_retries", "whipstock_attempts"),
     *("retry_hours", "sticks"),
 )
-QUANTITIES = ("fishing_hours", "paid_hours", "parted", "recovery_hours", "late", *BY_FALLBACK)
+QUANTITIES = (
+    *("fishing_hours", "paid_hours", "parted", "recovery_hours", "late", "approval_hours"),
+    *BY_FALLBACK,
+)
 SPENDING = tuple(name for name, part in LINES.items() if part == "fishing")
 
 
@@ -155,7 +159,8 @@ class Place:
     top: upper end of what is in the hole [ft]; pieces_top: depth from which the original fish is
     still there [ft]; string: what a lost string and lost tools cost [currency]; lost: what was
     lost with the last run; signs: held against what fallbacks need; day: on which it begins
-    [d from now], where there is a deadline.
+    [d from now], the wait for an approval over, where there is a deadline; waiting: hours until a
+    plug is approved [h], None where no approval is waited for.
     """
 
     top: Array
@@ -164,6 +169,7 @@ class Place:
     lost: Literal["nothing", "string", "hole"] = "nothing"
     signs: Signs | None = None
     day: Array | None = None
+    waiting: Array | None = None
 
 
 @dataclass(frozen=True)
@@ -228,7 +234,7 @@ class Ending:
     def quantities(self) -> dict[str, Array]:
         """What the lines are priced on: fishing_hours, and of them paid_hours that pay the fishing
         day [h]; parted: times of getting off the fish; recovery_hours [h]; late: chance to end
-        after the deadline; and of a fallback: taken (1),
+        after the deadline; and of a fallback: approval_hours [h] before it, taken (1),
         fallback_hours without retries [h], the numbers of bit_trips, plug_retries and
         whipstock_attempts, retry_hours of these two [h], and the chance of sticks."""
         spent = self.spent
@@ -247,6 +253,7 @@ class Ending:
             if bill.deadline is not None:
                 amounts["late"] = bill.chance_late()
             amounts |= {
+                "approval_hours": bill.approval_hours,
                 "taken": np.ones((1, 1, 1)),
                 "fallback_hours": bill.hours,
                 "bit_trips": bill.bit_trips,

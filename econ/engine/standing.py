@@ -41,7 +41,7 @@ def failures_of(case: Case, choice: Choice | None, step: Step) -> Sums:
     signs = step.level.signs if case.choosy else None
     day = None if stop.place is None else stop.place.day
     part = bill_at(case, choice, top=lower, pieces_top=lower, signs=signs, day=day).mean()
-    part = part + (here - bill.mean())
+    part = part + bill.approval + (here - bill.mean())
     out = case.recovery_cost
     if case.deadline is not None:
         out = out + case.deadline.cost(made.spent.days + case.recovery_days)

@@ -203,20 +203,21 @@ def make(case: Case, choice: Choice | None, level: Level, run: int) -> Made:
     string = about.string_value + lost_tools(case, run)
     bill_from = partial(bill_of, case, choice)
     signs = _signs_once_lost(case, level, run)
+    waiting = waiting_at(case, marks_after(case, run, level.marks, "string_lost"))
     ends = (
         _fish_out(case, level.weight * odds.recovered, spent),
         Ending(
             level.weight * odds.string_lost,
             spent,
             place=_dated(
-                case, spent, with_string(case, level.top, run, string=string, signs=signs)
+                case, spent, with_string(case, level.top, run, string=string, signs=signs), waiting
             ),
             bill_from=bill_from,
         ),
         Ending(
             level.weight * odds.hole_lost,
             spent,
-            place=_dated(case, spent, with_hole_lost(case, string=string, signs=signs)),
+            place=_dated(case, spent, with_hole_lost(case, string=string, signs=signs), waiting),
             bill_from=bill_from,
         ),
     )
@@ -270,7 +271,7 @@ def stop(case: Case, choice: Choice | None, level: Level) -> Ending:
     return Ending(
         level.weight,
         spent,
-        place=_dated(case, spent, place),
+        place=_dated(case, spent, place, waiting_at(case, level.marks)),
         bill_from=partial(bill_of, case, choice),
         parted=parted,
     )
@@ -287,9 +288,25 @@ def _fish_out(case: Case, weight: Array, spent: Spent) -> Ending:
     return replace(done, late=late, is_late=is_late)
 
 
-def _dated(case: Case, spent: Spent, place: Place) -> Place:
-    """A place with the day on which a fallback begins there, where there is a deadline."""
-    return place if case.deadline is None else replace(place, day=spent.days)
+def waiting_at(case: Case, marks: Bits) -> Array | None:
+    """Hours until the plug is approved [h], 0 where no source is left in the hole; None where the
+    file has none to wait for."""
+    if case.approval is None:
+        return None
+    hours = three(case.approval)
+    if not case.source_if.binds:
+        return hours
+    return np.where(case.source_if.holds(Signs(marks, np.zeros_like(marks))), hours, 0.0)
+
+
+def _dated(case: Case, spent: Spent, place: Place, waiting: Array | None) -> Place:
+    """A place with the wait for an approval there, and the day on which a fallback then begins,
+    where there is a deadline."""
+    if waiting is not None:
+        place = replace(place, waiting=waiting)
+    if case.deadline is None:
+        return place
+    return replace(place, day=spent.days if waiting is None else spent.days + waiting / 24.0)
 
 
 def with_string(

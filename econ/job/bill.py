@@ -21,6 +21,9 @@ and with exponential utility of tolerance t, a = q exp(R/t), b = w exp(W/t),
 
 which has no end where b >= 1 or, without a whipstock, a >= 1.
 
+Where a plug has to be approved first, the hours A of the approval come before the fallback and
+are paid at the spread: A/24 x spread is a line of c, and the fallback begins A hours later.
+
 A fallback that ends after a deadline costs more (`econ.job.deadline`), by the hours of what
 happens: of the sure part, of every retry, and of sticking again.
 """
@@ -71,6 +74,7 @@ class Bill:
     stick_chance, stick_cost: of sticking again, or of trouble with a lump [fraction, currency].
     fallback: number of the fallback (from 0). stick_hours: of sticking again, on the clock alone
     [h]. deadline, begun: what a late end costs, and the day that the fallback begins [d from now].
+    approval, approval_hours: of the wait before it for the approval of a plug [currency, h].
     """
 
     hours: Array
@@ -90,17 +94,19 @@ class Bill:
     stick_hours: Array = field(default_factory=_nothing)
     deadline: Deadline | None = None
     begun: Array = field(default_factory=_nothing)
+    approval: Array = field(default_factory=_nothing)
+    approval_hours: Array = field(default_factory=_nothing)
 
     @cached_property
     def certain(self) -> Array:
         """The sure part [currency]: the sum of its lines."""
-        return np.asarray(
-            self.time + self.charges + self.lost_in_hole + self.string_lost + self.given_up
-        )
+        sure = self.time + self.charges + self.lost_in_hole + self.string_lost + self.given_up
+        return np.asarray(sure + self.approval)
 
     def items(self) -> dict[str, Array]:
         """Every line with retries and sticking again in expectation [currency], by name."""
         return {
+            "approval": self.approval,
             "fallback_time": self.time,
             "fallback_charges": self.charges,
             "kickoff_trouble": self.kickoff_mean(),
@@ -306,6 +312,13 @@ class Bill:
         if day is None or deadline is None:
             return self
         return replace(self, begun=day, deadline=deadline)
+
+    def approved_after(self, hours: Array | None, *, spread: Array) -> Bill:
+        """The same bill after a wait [h] for the approval of a plug, at the spread [currency/d];
+        None where nothing has to be waited for. The day on which it begins is not moved."""
+        if hours is None:
+            return self
+        return replace(self, approval_hours=hours, approval=np.asarray(hours / 24.0 * spread))
 
     def owing(self, *, pieces: Array | float = 0.0, string: Array | float = 0.0) -> Bill:
         """The same bill with more owed [currency] for pieces of the fish and for a string."""

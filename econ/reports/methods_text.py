@@ -82,9 +82,10 @@ def _head(found: Methods, whole: Row) -> list[str]:
         facts.append(f"top {fish.top_condition}")
         facts.append(hold.words if hold else "what holds it not known")
     for words, size in (
-        ("outside at the top", fish.outside_diameter),
-        ("at its largest", fish.largest_diameter),
-        ("bore", fish.inside_diameter),
+        ("outside at the top", fish.outside),
+        ("at its largest", fish.largest),
+        ("bore", fish.inside),
+        ("smallest bore", None if fish.narrowest == fish.inside else fish.narrowest),
         ("hole", well.hole_diameter),
         ("hole at the top", well.diameter_at_top),
     ):

@@ -57,7 +57,7 @@ def warnings(scenario: Scenario) -> tuple[str, ...]:
 
 
 def _waiting(scenario: Scenario) -> str:
-    """What the hours of the approval cost at the spread."""
+    """What the hours of the approval cost at the spread, and that they are in the answer."""
     hours = scenario.limits.approval_hours
     if hours is None:
         return (
@@ -67,8 +67,8 @@ def _waiting(scenario: Scenario) -> str:
     spread = sum(map(mean_of, scenario.rates.values()))
     cost = hours / 24 * spread
     return (
-        f" It takes {hours:,.0f} h, {cost:,.0f} {scenario.currency} at the spread, which "
-        "the fallback does not hold unless its hours do."
+        f" It takes {hours:,.0f} h, {cost:,.0f} {scenario.currency} at the spread, which is "
+        "counted with every fallback that leaves the source in the hole."
     )
 
 

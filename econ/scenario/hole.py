@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date, datetime
 from typing import Annotated, Literal
 
@@ -124,6 +125,8 @@ class Piece(Section):
     depreciation: Share = key("Share of the price already written off", 0.0)
     floor: Share = key("Least share of the price that is owed", 0.0)
     weight: Weight | None = key("Weight in air, to check the drawing against the hook load", None)
+    outside_diameter: Diameter | None = key("Its largest outside diameter, for methods", None)
+    bore: Diameter | None = key("Its smallest bore, for methods", None)
 
     @model_validator(mode="after")
     def _one_value(self) -> Piece:
@@ -180,6 +183,33 @@ class Fish(Section):
         "The pieces from the top down; their lengths fill the fish", default=[]
     )
 
+    @property
+    def outside(self) -> float | None:
+        """Outside diameter at the top, else that of the first piece."""
+        first = self.piece[0].outside_diameter if self.piece else None
+        return first if self.outside_diameter is None else self.outside_diameter
+
+    @property
+    def inside(self) -> float | None:
+        """Inside diameter at the top, else the bore of the first piece."""
+        first = self.piece[0].bore if self.piece else None
+        return first if self.inside_diameter is None else self.inside_diameter
+
+    @property
+    def largest(self) -> float | None:
+        """Largest outside diameter that is told of the fish as a whole or of a piece."""
+        sizes = [piece.outside_diameter for piece in self.piece]
+        if all(size is None for size in sizes):
+            return self.largest_diameter
+        known = (self.largest_diameter, self.outside_diameter, *sizes)
+        return max(size for size in known if size is not None)
+
+    @property
+    def narrowest(self) -> float | None:
+        """Smallest bore that is told at the top or of a piece."""
+        sizes = (self.inside_diameter, *(piece.bore for piece in self.piece))
+        return min((size for size in sizes if size is not None), default=None)
+
 
 def hazards(fish: Fish) -> tuple[str, ...]:
     """What in the fish can harm people, gravest first: source, live, batteries, trapped_gas, h2s.
@@ -189,11 +219,24 @@ def hazards(fish: Fish) -> tuple[str, ...]:
     >>> hazards(Fish(top=1.0, bottom=2.0, explosives=True, marks=["source"]))
     ('source', 'live')
     """
-    found = {
+    holds = {
         "source": fish.sealed_source or "source" in fish.marks,
         "live": fish.explosives or fish.what == "guns" or "live" in fish.marks,
         "batteries": fish.lithium_batteries,
         "trapped_gas": fish.trapped_gas or fish.hydrogen_sulphide,
         "h2s": fish.hydrogen_sulphide,
     }
-    return tuple(name for name, holds in found.items() if holds)
+    return tuple(name for name, there in holds.items() if there)
+
+
+def hazard_marks(found: Collection[str], *, consent: bool) -> frozenset[str]:
+    """Marks that hazards in a fish are: source and live, and no_touch until their owners agree in
+    writing. Everything that reads marks takes them from here.
+
+    >>> sorted(hazard_marks(("source", "batteries"), consent=False))
+    ['no_touch', 'source']
+    """
+    marks = {"source", "live"}.intersection(found)
+    if not consent and {"source", "live", "batteries"}.intersection(found):
+        marks.add("no_touch")
+    return frozenset(marks)

@@ -52,6 +52,7 @@ RunKind = Literal[
     "soak",
     "work_jar",
     "sever",
+    "chemical_cut",
     "source_retrieval",
     "cable_spear",
     "cut_thread",

@@ -24,7 +24,7 @@ from econ.scenario.distributions import Beta, Distribution
 from econ.scenario.doubts import MOST_DOUBTS, WORKABLE, Doubt
 from econ.scenario.evidence import PastJobs
 from econ.scenario.fallbacks import Fallback, Sidetrack
-from econ.scenario.hole import Fish, Job, TripSpeed, Well
+from econ.scenario.hole import Fish, Job, TripSpeed, Well, hazard_marks, hazards
 from econ.scenario.marks import ATTACHED, own_marks
 from econ.scenario.paperwork import Afe, Insurance, Partner, Reading, Rental
 from econ.scenario.program import Common, Fishing, OddsByKind, Parting, Recovery, Run
@@ -148,6 +148,18 @@ class Scenario(Section):
         return own_marks(named)
 
     @property
+    def marks_now(self) -> tuple[str, ...]:
+        """The marks that hold at the decision: those of [fish] marks, and of the hazards of the
+        described fish those that the file names (a word that nothing asks for changes nothing).
+        With written consent `no_touch` does not hold, whatever [fish] marks say.
+        """
+        consent = self.fish.written_consent
+        derived = hazard_marks(hazards(self.fish), consent=consent)
+        told = [mark for mark in self.fish.marks if not (consent and mark == "no_touch")]
+        named = self.marks if derived.difference(told) else ()
+        return (*told, *(mark for mark in named if mark in derived and mark not in told))
+
+    @property
     def actions(self) -> tuple[Run | Reading, ...]:
         """What can be done and logged: the runs, then the readings."""
         return (*self.run, *self.reading)
@@ -167,7 +179,7 @@ class Scenario(Section):
         """Least number of runs: as set, else 1 with a sealed source, else 0."""
         if self.limits.minimum_runs is not None:
             return self.limits.minimum_runs
-        return int(self.fish.sealed_source)
+        return int("source" in hazards(self.fish))
 
     @property
     def deadline_days(self) -> float:

@@ -39,7 +39,9 @@ class Limits(Section):
     authority: Sum | None = key("Money approved from now on", None)
     response_hours: FixedHours = key("Hours partners have for an answer", 48.0)
     approval_hours: FixedHours | None = key(
-        "Hours until regulator and licensee approve a plug over a sealed source", None
+        "Hours until regulator and licensee approve a plug over a sealed source: at the spread, "
+        "before every fallback that leaves the source in the hole, whatever the weather",
+        None,
     )
     risk_tolerance: Annotated[Finite, Quantity("money", least=0, above=True)] | None = key(
         "Risk tolerance of exponential utility", None

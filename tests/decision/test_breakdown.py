@@ -94,6 +94,8 @@ def test_lines_of_a_demo_sum_to_its_expected_cost(path: Path) -> None:
 @pytest.mark.parametrize("outcome", [None, "nothing", "recovered", "string_lost", "hole_lost"])
 def test_lines_sum_with_rentals_two_fallbacks_a_whipstock_and_a_log(outcome: str | None) -> None:
     raw = rich_job() | {"deadline": {"in_days": 4.0, "cost_once": 20_000, "cost_per_day": 500}}
+    raw["fish"]["sealed_source"] = True
+    raw["limits"] = {**raw.get("limits", {}), "minimum_runs": 0, "approval_hours": 20}
     job = scenario(raw, **DRAWS)
     answer = econ.answer(job, () if outcome is None else logged(job, outcome))
     found = answer.breakdown

@@ -20,7 +20,7 @@ from econ.scenario.scenario import Scenario
 from tests.reference import full_plan
 from tests.reference.histories import ENDS, Rules
 from tests.reference.job import Table
-from tests.reference.random_plans import FEATURES, random_plan
+from tests.reference.random_plans import FEATURES, random_plan, with_source
 
 DRAWS = {"seed": 3, "scrambles": 16}
 SEEDS = range(220)
@@ -55,6 +55,26 @@ def test_the_plan_is_that_of_every_history(tenth: int) -> None:
             found(raw, n=4096)[1][:, plan.limit], limit
         ), seed
         assert plan.expected_cost.value <= limit * (1.0 + 1e-9), seed  # the best limit of the list
+
+
+@pytest.mark.parametrize("half", range(2))
+def test_the_plan_over_a_source_is_that_of_every_history(half: int) -> None:
+    waited = barred = 0
+    for seed in range(300 + half, 360, 2):
+        rng = np.random.default_rng(seed)
+        raw = with_source(rng, random_plan(rng, features=FEATURES))
+        plan, cost = found(raw)
+        goal = full_plan.plan(raw)
+        assert plan.expected_cost.value == pytest.approx(goal.value.cost, rel=1e-9), seed
+        total = full_plan.limit(raw, plan.limit).cost
+        assert agree(cost[:, plan.limit], total) or agree(
+            found(raw, n=4096)[1][:, plan.limit], total
+        ), seed
+        at_once = {**raw, "limits": {**raw["limits"], "approval_hours": 0.0}}
+        waited += full_plan.plan(at_once).value.cost < goal.value.cost
+        barred += any({"source", "no_touch"} & {*run.get("bars", [])} for run in raw["run"])
+    assert waited >= 25
+    assert barred >= 5
 
 
 def test_the_nodes_are_those_of_the_reference() -> None:

@@ -63,7 +63,10 @@ FISH = [
         "5 stuck in set cement, whole, bore plugged",
         {"mechanism": "cement", "marks": ["attached"], "bore_open": False},
         doubtful={"work_jar": "seldom"},
-        barred={"freepoint_backoff": "plugged", "sever": "plugged", "soak": ""},
+        barred={
+            **dict.fromkeys(["freepoint_backoff", "sever", "chemical_cut"], "plugged"),
+            "soak": "",
+        },
     ),
     Fish(
         "6 coiled tubing stuck, whole, can be pulled tight",
@@ -74,13 +77,13 @@ FISH = [
             "bore_open": True,
             "tension": True,
         },
-        advised={"sever": "three times in four"},
+        advised={"sever": "three times in four", "chemical_cut": "even top"},
         barred={"freepoint_backoff": "no joint"},
     ),
     Fish(
         "7 drill string stuck, no tension to be had at the cut",
         {"mechanism": "packed_off", "marks": ["attached"], "bore_open": True, "tension": False},
-        doubtful={"sever": "one time in four"},
+        doubtful={"sever": "one time in four", "chemical_cut": "one time in four"},
         advised={"freepoint_backoff": ""},
     ),
     Fish(
@@ -272,7 +275,7 @@ FISH = [
             "sealed_source": True,
         },
         advised={"source_retrieval": "hour one", "work_jar": ""},
-        barred={"freepoint_backoff": "in writing", "sever": "in writing"},
+        barred=dict.fromkeys(["freepoint_backoff", "sever", "chemical_cut"], "in writing"),
         safety="SEALED SOURCE",
     ),
     Fish(
@@ -416,3 +419,31 @@ def test_fragments_agree_with_the_reading(fish: Fish) -> None:
         assert ("Does not suit here" in piece) == (judged.verdict == "no")
         assert ("Doubtful here" in piece) == (judged.verdict == "doubtful")
         assert "\nnothing = 0.000" not in piece
+
+
+def test_cutters_in_tension_and_not() -> None:
+    # trade report, grade B: about three times in four in tension, one in four without
+    for tension, least, most in ((True, 0.70, 0.80), (False, 0.20, 0.30)):
+        stuck = {"mechanism": "packed_off", "marks": ["attached"], "bore_open": True}
+        found = kinds(described({**stuck, "tension": tension}))
+        for kind in ("sever", "chemical_cut"):
+            assert found[kind].goal_met.low >= least
+            assert found[kind].goal_met.high <= most
+            assert found[kind].goal_met.middle == pytest.approx((least + most) / 2)
+
+
+def test_only_a_chemical_cutter_leaves_a_top_to_catch() -> None:
+    facts = catalogue().kinds
+    assert "damaged_top" in facts["sever"].gives
+    assert "damaged_top" not in facts["chemical_cut"].gives
+    assert "shoots" not in facts["chemical_cut"].does
+    stuck = {"mechanism": "packed_off", "marks": ["attached"], "bore_open": True, "tension": True}
+    job = described(stuck)
+    torn, even = (kinds(job)[kind].worth for kind in ("sever", "chemical_cut"))
+    assert torn is not None
+    assert even is not None
+    assert even.then == "overshot"  # it leaves no thread
+    assert torn.then == "spear"  # a torn outside is caught inside, or dressed first
+    assert even.chance >= torn.chance
+    assert "leaves a torn top" in " ".join(fragment(job, "sever").replace("# ", "").split())
+    assert "torn top" not in fragment(job, "chemical_cut")

@@ -240,7 +240,7 @@ def test_two_trips_for_a_wash_and_a_catch() -> None:
 def test_no_trip_speed_no_hours_but_for_what_does_not_trip() -> None:
     found = {each.kind: each.hours for each in suitable(job(speed=None, **PIPE))}
     assert {kind for kind, hours in found.items() if hours} == {
-        *("freepoint_backoff", "soak", "work_jar", "sever", "source_retrieval"),
+        *("freepoint_backoff", "soak", "work_jar", "sever", "chemical_cut", "source_retrieval"),
     }
 
 

@@ -19,7 +19,9 @@ Weather stretches operations, hours / (1 - share), and neither `common` nor a de
 are billed from the finished history by `rentals`; a reading is one more action that no contract
 serves. A history that ends d days after the deadline pays cost_once + cost_per_day x d where d > 0;
 failed kick-offs and sticking again are events, so that this is never taken on mean hours. The hours
-of sticking again move the clock alone: its cost is all that it costs.
+of sticking again move the clock alone: its cost is all that it costs. A sealed source, guns and
+batteries are marks of the fish from the start. While the mark `source` holds where fishing ends,
+`approval_hours` pass at the spread before any fallback begins, and no weather stretches them.
 """
 
 from collections import Counter
@@ -123,7 +125,7 @@ class Rules:
             for kind in kinds
         }
         fish = self.scenario["fish"]
-        return History((), float(fish["top"]), frozenset(fish.get("marks", [])), weights)
+        return History((), float(fish["top"]), frozenset(held_at_first(fish)), weights)
 
     def days(self, history: History) -> float:
         """Return the time since the decision [days]."""
@@ -298,6 +300,11 @@ class Rules:
             days += hours / HOURS_PER_DAY
             marks = marks - {"attached"}
 
+        if "source" in marks:
+            waiting = self.scenario["limits"].get("approval_hours") or 0.0
+            spent += waiting / HOURS_PER_DAY * float(spread)
+            days += waiting / HOURS_PER_DAY
+
         ending: Ending = "limit"
         if ended_by is not None:
             ending = "string_lost" if ended_by == "string_lost" else "hole_lost"
@@ -351,6 +358,19 @@ class Rules:
             if trouble > 0.0:
                 more_days = event.get("hours", 0.0) * slow / HOURS_PER_DAY
                 yield chance * trouble, days + more_days, cost + event["cost"]
+
+
+def held_at_first(fish: Table) -> set[str]:
+    """Return the marks that hold before anything is done, with those of what is in the fish."""
+    marks = set(fish.get("marks", []))
+    if fish.get("sealed_source"):
+        marks |= {"source"}
+    if fish.get("explosives") or fish.get("what") == "guns":
+        marks |= {"live"}
+    dangerous = marks & {"source", "live"} or fish.get("lithium_batteries")
+    if dangerous and not fish.get("written_consent"):
+        marks |= {"no_touch"}
+    return marks - ({"no_touch"} if fish.get("written_consent") else set())
 
 
 def times_odds(chance: float, ratio: float) -> float:

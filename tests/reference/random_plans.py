@@ -6,6 +6,7 @@ invented, in field units and single numbers, and every word that a run needs or 
 given or taken by something in the file.
 """
 
+import copy
 from collections.abc import Collection
 from datetime import datetime, timedelta
 from functools import cache
@@ -63,6 +64,35 @@ def random_plan(
         raw = _Draw(rng, has).job()
         if size(raw) <= most:
             return raw
+
+
+def with_source(rng: np.random.Generator, raw: Table) -> Table:
+    """Return a copy of a job with a sealed source in the fish and hours until a plug is approved.
+
+    Now and then a run takes the source, and what it and the missing consent bar is barred by marks
+    that the file does not state: they follow from the description of the fish.
+    """
+    raw = copy.deepcopy(raw)
+    raw.setdefault("limits", {}).setdefault("minimum_runs", 0)
+    raw["limits"]["approval_hours"] = round(float(rng.uniform(6, 120)), 1)
+    if rng.random() < 0.3:
+        raw["fish"].setdefault("marks", []).append("source")
+    else:
+        raw["fish"]["sealed_source"] = True
+    raw["fish"]["written_consent"] = bool(rng.random() < 0.3)
+    retrieval, barred = (int(place) for place in rng.permutation(len(raw["run"]))[:2])
+    if rng.random() < 0.7:
+        run = raw["run"][retrieval]
+        run["takes"] = [*run.get("takes", []), "source", "no_touch"]
+        for odds in [run["odds"]] if "workable" not in run["odds"] else run["odds"].values():
+            if odds.get("nothing", 0.0) > 0.1:
+                half = round(odds["nothing"] / 2, 3)
+                odds["prepared"] = round(odds.get("prepared", 0.0) + half, 3)
+                odds["nothing"] = round(odds["nothing"] - half, 3)
+    if rng.random() < 0.6:
+        run = raw["run"][barred]
+        run["bars"] = [*run.get("bars", []), "source" if rng.random() < 0.5 else "no_touch"]
+    return raw
 
 
 def size(raw: Table) -> int:

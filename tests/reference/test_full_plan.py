@@ -387,6 +387,29 @@ def test_weather_stretches_operations_alone(attached: Table) -> None:
     assert full_plan.limit(attached, 1).cost == pytest.approx(5_000 + 900 + 20 * 1_500 + ends)
 
 
+def test_a_plug_over_a_source_waits_for_its_approval() -> None:
+    # 1,000 an hour: 30 h before the fallback, after a limit, a lost string and a lost hole alike
+    loses = {"recovered": 0.4, "nothing": 0.3, "string_lost": 0.2, "hole_lost": 0.1}
+    lost = run(10, odds=loses, string_value=10_000)
+    raw = by_hand(lost, limits={"minimum_runs": 0, "approval_hours": 30})
+    ends = 0.6 * F + 0.2 * 10_000 + 0.1 * 3_000
+    assert full_plan.limit(raw, 1).cost == pytest.approx(10_000 + ends)  # no source, no wait
+    raw["fish"]["sealed_source"] = True
+    assert full_plan.limit(raw, 0).cost == pytest.approx(30_000 + F)
+    assert full_plan.limit(raw, 1).cost == pytest.approx(10_000 + ends + 0.6 * 30_000)
+    raw["weather"] = {"fallback": 0.5}  # 100 h of the fallback take 200, the 30 h stay 30
+    assert full_plan.limit(raw, 0).cost == pytest.approx(30_000 + F + 100_000)
+    del raw["weather"]
+    raw["deadline"] = {"in_days": 130 / 24, "cost_per_day": 24_000}
+    assert full_plan.limit(raw, 0).cost == pytest.approx(30_000 + F)  # on time to the hour
+    raw["deadline"]["in_days"] = 120 / 24
+    assert full_plan.limit(raw, 0).cost == pytest.approx(40_000 + F)  # 10 h late
+    del raw["deadline"]
+    taken = run(10, odds={"prepared": 0.5, "nothing": 0.5}, takes=["source"])
+    raw["run"] = [taken]  # half of the time the source is out before the plug
+    assert full_plan.limit(raw, 1).cost == pytest.approx(10_000 + F + 0.5 * 30_000)
+
+
 @pytest.mark.parametrize("more_hours", [0.0, 0.001])
 def test_exactly_on_time_is_not_late(more_hours: float) -> None:
     raw = by_hand(run(20 + more_hours, odds=NOTHING))

@@ -58,10 +58,11 @@ def wireline(here: Situation, need: str) -> Iterator[Finding]:
     """What runs inside the string on wireline."""
     yield from plugged(here, need)
     least, usual = limit("wireline_least"), limit("wireline_usual")
-    if here.inside is not None and here.inside <= least:
-        yield no(f"bore of {here.wide(here.inside)}; the slimmest tools are {here.wide(least)}")
-    elif here.inside is not None and here.inside < usual:
-        yield doubt(f"bore of {here.wide(here.inside)}: slim tools only")
+    bore = here.narrowest
+    if bore is not None and bore <= least:
+        yield no(f"bore of {here.wide(bore)}; the slimmest tools are {here.wide(least)}")
+    elif bore is not None and bore < usual:
+        yield doubt(f"bore of {here.wide(bore)}: slim tools only")
     if here.angle > limit("gravity"):
         yield doubt(f"{here.angle:g} degrees, over {limit('gravity'):g}: tools must be pumped down")
 
@@ -80,8 +81,8 @@ def freepoint_backoff(here: Situation) -> Iterator[Finding]:
     yield good("one in three takes a second shot; no safety joint above, left-hand torque backs it")
 
 
-def sever(here: Situation) -> Iterator[Finding]:
-    """A cutter parts a string that will not back off; a jet or explosive spoils the top."""
+def _cut(here: Situation) -> Iterator[Finding]:
+    """What all cutters inside the pipe have in common; source of the odds: the catalogue."""
     yield from wireline(here, "the cutter runs inside")
     if here.mechanism == "parted":
         yield no("the fish has parted and nothing holds it: nothing to cut")
@@ -96,7 +97,21 @@ def sever(here: Situation) -> Iterator[Finding]:
         yield good(f"{here.what.replace('_', ' ')} has no joint to back off: it is cut")
     else:
         yield doubt("a back-off leaves a thread; cut where no joint lets go")
-    yield good("a chemical cutter leaves a clean top, a jet or explosive one is dressed after it")
+
+
+def sever(here: Situation) -> Iterator[Finding]:
+    """A jet or explosive cutter parts a string that will not back off, and spoils the top."""
+    yield from _cut(here)
+    yield good("leaves a flared or torn top: it is dressed before a catch goes over it")
+    yield good("a jet for pipe; heavy collars take an explosive charge")
+
+
+def chemical_cut(here: Situation) -> Iterator[Finding]:
+    """A chemical cutter leaves a clean top and no thread."""
+    yield from _cut(here)
+    yield good("leaves an even top without flare: an overshot goes over it undressed")
+    yield good("for pipe, in fluid and clean inside; not for heavy collars")
+    yield good("what it cuts with burns skin and lungs: its own crew handles it, spent or not")
 
 
 def source_retrieval(here: Situation) -> Iterator[Finding]:
@@ -105,4 +120,9 @@ def source_retrieval(here: Situation) -> Iterator[Finding]:
         yield no("no sealed source is in the fish")
         return
     yield from wireline(here, "the source comes out inside")
+    if here.narrowest is not None:
+        yield good(
+            f"it has to pass {here.wide(here.narrowest)}, the smallest bore that is told: the "
+            "tool's owner knows whether it does"
+        )
     yield good("ask the tool's owner in hour one, before any back-off or cut")

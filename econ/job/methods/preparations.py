@@ -9,9 +9,11 @@ from econ.job.methods.verdicts import (
     Finding,
     broken,
     doubt,
+    first_too_wide,
     good,
     no,
     stops_wash,
+    wash_end,
     wash_fits,
 )
 
@@ -55,9 +57,12 @@ def washed(here: Situation) -> Iterator[Finding]:
             f"a {here.wide(here.outside)} top"
         )
     elif stops_wash(here) and here.largest is not None:
+        end = wash_end(here)
+        where = "" if end is None else f"{here.long(end)} below the top, "
+        widest = here.largest if end is None else first_too_wide(here)
         yield good(
-            f"plan the washing to end above the {here.wide(here.largest)} part, which no wash pipe "
-            f"passes in {here.wide(here.hole)} hole: what holds the fish there stays"
+            f"plan the washing to end {where}above the {here.wide(widest)} part, which no wash "
+            f"pipe passes in {here.wide(here.hole)} hole: what holds the fish there stays"
         )
     words = {
         "packed_off": good("held by cuttings: washing cuts them away"),

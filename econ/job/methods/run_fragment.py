@@ -227,6 +227,11 @@ def _marks(facts: RunFacts, scenario: Scenario) -> list[str]:
         lines.append(f"depends_on = {_list(named)}")
     elif facts.depends_on:
         idle.append(f"depends_on = {_list(facts.depends_on)}")
+    if DAMAGED_TOP in facts.gives:
+        lines += _remark(
+            "It leaves a torn top, which no run can give as a mark: state the odds of the catches "
+            "after it for a torn top, or list a run that dresses it before them."
+        )
     if idle:
         idle_words = "; ".join(idle)
         lines += _remark(

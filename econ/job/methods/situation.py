@@ -13,7 +13,7 @@ from typing import TypeVar
 
 from econ.job.methods.catalogue import limit
 from econ.scenario.base import Section
-from econ.scenario.hole import hazards
+from econ.scenario.hole import hazard_marks, hazards
 from econ.scenario.marks import ATTACHED
 from econ.scenario.program import Run
 from econ.scenario.quantities import UNITS
@@ -49,6 +49,8 @@ class Situation:
     outside: float | None
     largest: float | None
     inside: float | None
+    narrowest: float | None  # smallest bore that is told
+    pieces: Sequence[tuple[float, float | None]]  # length and outside diameter, from the top down
     ferrous: bool | None
     off_bottom: bool | None
     fill: float | None
@@ -70,11 +72,8 @@ class Situation:
 
         A source, guns or batteries are not to be touched until their owners agree in writing.
         """
-        found = set(self.told) | (self.hazards & {"source", "live"})
-        if not self.consent and self.hazards & {"source", "live", "batteries"}:
-            found.add("no_touch")
-        if self.consent:
-            found.discard("no_touch")
+        told = self.told - {"no_touch"} if self.consent else self.told
+        found = set(told | hazard_marks(self.hazards, consent=self.consent))
         if self.what == "cable" and not found & CABLE:
             found.add("cable_loose")
         if self.top_condition == "loose_junk" and not self.loose_junk:
@@ -198,8 +197,10 @@ def situation(scenario: Scenario) -> Situation:
     limit by the last digit of its conversion.
     """
     job = scenario.in_field_units()
-    well, fish = _rounded(job.well), _rounded(job.fish)
-    weights = [piece.weight for piece in fish.piece if piece.weight is not None]
+    well = _rounded(job.well)
+    pieces = [_rounded(piece) for piece in job.fish.piece]
+    fish = _rounded(job.fish).model_copy(update={"piece": pieces})
+    weights = [piece.weight for piece in pieces if piece.weight is not None]
     return Situation(
         units=scenario.units,
         depth=well.depth,
@@ -213,9 +214,11 @@ def situation(scenario: Scenario) -> Situation:
         top_condition=fish.top_condition,
         mechanism=fish.mechanism,
         bore_open=fish.bore_open,
-        outside=fish.outside_diameter,
-        largest=fish.largest_diameter,
-        inside=fish.inside_diameter,
+        outside=fish.outside,
+        largest=fish.largest,
+        inside=fish.inside,
+        narrowest=fish.narrowest,
+        pieces=[(piece.length, piece.outside_diameter) for piece in pieces],
         ferrous=fish.ferrous,
         off_bottom=fish.off_bottom,
         fill=fish.fill,

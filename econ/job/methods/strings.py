@@ -12,13 +12,19 @@ from dataclasses import dataclass
 from econ.job.methods.attached import jar_direction
 from econ.job.methods.catalogue import RunFacts
 from econ.job.methods.situation import STEEP, Situation
-from econ.job.methods.verdicts import broken, stops_wash
+from econ.job.methods.verdicts import broken, stops_wash, washed_over
 
 SHALLOW = 5000.0  # [ft] above it the string has little stretch; judgement, no source
 WASHING = ("washover", "wash_then_catch", "outside_cut")
 BOWLS = ("overshot", "wall_hook", "knuckle_joint", "side_door")
 MILLS = ("dress_top", "junk_mill")
 THREADS = ("taper_tap", "die_collar")
+THROUGH = {  # what runs inside the pipe
+    "freepoint_backoff": "free-point tools and string shot",
+    "sever": "cutter",
+    "chemical_cut": "cutter",
+    "source_retrieval": "source with its retrieving tool",
+}
 
 
 @dataclass(frozen=True)
@@ -89,6 +95,31 @@ def _guide(facts: RunFacts, here: Situation) -> Iterator[tuple[str, str]]:
             yield "flush guide", "firm clean bottom; run again until a trip brings nothing"
 
 
+def _sizes(facts: RunFacts, here: Situation) -> Iterator[tuple[str, str]]:
+    """What the tool has to catch, pass or go over, where the sizes are told."""
+    room = "" if facts.under_hole is None else here.wide(here.hole - facts.under_hole.low)
+    most = f"; {room} outside at the most in {here.wide(here.hole)} hole" if room else ""
+    if facts.id in BOWLS and here.outside is not None:
+        yield f"grapple or slips for {here.wide(here.outside)}", f"outside at the top{most}"
+    if facts.id == "die_collar" and here.outside is not None:
+        yield f"die collar that takes {here.wide(here.outside)}", "outside at the top"
+    if facts.id in ("spear", "taper_tap") and here.inside is not None:
+        tool = "grapple" if facts.id == "spear" else "tap"
+        yield f"{tool} for a bore of {here.wide(here.inside)}", "bore at the top"
+    passed = washed_over(here)
+    if facts.over_fish is not None and passed is not None and room:
+        least = passed + facts.over_fish.low
+        yield (
+            f"wash pipe with a bore of {here.wide(least)} or more",
+            f"it goes over {here.wide(passed)}{most}",
+        )
+    if facts.id in THROUGH and here.narrowest is not None:
+        yield (
+            f"{THROUGH[facts.id]} smaller than {here.wide(here.narrowest)}",
+            "smallest bore that is told",
+        )
+
+
 def _mill(facts: RunFacts, here: Situation) -> Iterator[tuple[str, str]]:
     if facts.id == "dress_top":
         if here.top_condition in ("belled", "split"):
@@ -128,4 +159,4 @@ def _above(facts: RunFacts, here: Situation) -> Iterator[tuple[str, str]]:
         yield "no safety joint in the string", "left-hand torque would back it off first"
 
 
-_PARTS = (_shoe, _guide, _mill, _above)
+_PARTS = (_shoe, _guide, _sizes, _mill, _above)

@@ -12,7 +12,7 @@ from econ.job.methods import attached, cable, catches, junk, preparations
 from econ.job.methods.bars import bars
 from econ.job.methods.catalogue import RunFacts, catalogue
 from econ.job.methods.situation import Situation
-from econ.job.methods.verdicts import VERDICTS, Finding, doubt, no, stops_wash
+from econ.job.methods.verdicts import VERDICTS, Finding, doubt, no, washed_over
 
 
 def findings(facts: RunFacts, here: Situation) -> tuple[Finding, ...]:
@@ -73,7 +73,7 @@ def _clearance(
             f"{here.wide(usual.low)} or more ({facts.clearance_source})"
         )
     over = facts.over_fish
-    passed = here.outside if here.largest is None or stops_wash(here) else here.largest
+    passed = washed_over(here)
     if over is None or bore is None or passed is None or bore - passed >= over.low - 1e-9:
         return
     yield doubt(
@@ -102,6 +102,7 @@ _CHECKS = {
     "work_jar": attached.work_jar,
     "freepoint_backoff": attached.freepoint_backoff,
     "sever": attached.sever,
+    "chemical_cut": attached.chemical_cut,
     "source_retrieval": attached.source_retrieval,
     "cable_spear": cable.cable_spear,
     "cut_thread": cable.cut_thread,
@@ -136,6 +137,7 @@ _ASKS = {
     "soak": (_HOLD, _LOSSES),
     "work_jar": (_HOLD, _MOTION),
     "sever": (_BORE, _INSIDE, _TENSION),
+    "chemical_cut": (_BORE, _INSIDE, _TENSION),
     "source_retrieval": (_BORE, _INSIDE),
     "cable_spear": (_CALIPER,),
     "cut_thread": (_OUTSIDE,),

@@ -163,7 +163,7 @@ def unsuited_runs(scenario: Scenario) -> list[str]:
     ['run.1: magnet does not suit: the fish is 670 ft of pipe or tool; this takes loose junk']
     """
     judged = {each.kind: each for each in suitable(scenario)}
-    held, lines = {*scenario.fish.marks}, []
+    held, lines = {*scenario.marks_now}, []
     for number, run in enumerate(scenario.run, start=1):
         if not held.issuperset(run.all_needs) or held.intersection(run.all_bars):
             continue  # for a state of the fish that is not here yet

@@ -51,6 +51,35 @@ def stops_wash(here: Situation) -> bool:
     return here.largest is not None and not wash_fits(here, here.largest)
 
 
+def wash_end(here: Situation) -> float | None:
+    """Length [ft] from the top down to the first piece that no wash pipe passes; None where the
+    pieces tell of none."""
+    above = 0.0
+    for length, outside in here.pieces:
+        if outside is not None and not wash_fits(here, outside):
+            return above
+        above += length
+    return None
+
+
+def first_too_wide(here: Situation) -> float:
+    """Outside diameter [in] of that piece; 0 where there is none."""
+    sizes = (outside for _, outside in here.pieces if outside is not None)
+    return next((size for size in sizes if not wash_fits(here, size)), 0.0)
+
+
+def washed_over(here: Situation) -> float | None:
+    """Largest diameter [in] that is known of what wash pipe goes over; None where it is not."""
+    end = wash_end(here)
+    if end is None:
+        return here.outside if here.largest is None or stops_wash(here) else here.largest
+    above, sizes = 0.0, [here.outside]
+    for length, outside in here.pieces:
+        sizes.append(outside if above < end else None)
+        above += length
+    return max((size for size in sizes if size is not None), default=None)
+
+
 def wash_fits(here: Situation, diameter: float) -> bool:
     """Whether wash pipe with its clearances goes between the hole and a `diameter` [in]."""
     return here.hole - diameter >= limit("wash_room")

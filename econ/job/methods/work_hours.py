@@ -16,6 +16,7 @@ from dataclasses import astuple, replace
 from econ.job.methods.catalogue import RunFacts, TripParts, catalogue, limit
 from econ.job.methods.ranges import Hours
 from econ.job.methods.situation import STEEP, Situation
+from econ.job.methods.verdicts import wash_end
 from econ.scenario.amounts import ends_and_middle
 from econ.scenario.base import MOST_TRIPS
 
@@ -31,7 +32,8 @@ def worked_length(facts: RunFacts, here: Situation) -> float:
             if run.kind == facts.id and ends_and_middle(told)[1] > 0:
                 return ends_and_middle(told)[1]
         held = here.mechanism not in ("parted", "unknown")
-        return here.length if held else catalogue().stretches["wash"]
+        whole, end = here.length if held else catalogue().stretches["wash"], wash_end(here)
+        return whole if end is None else min(whole, end)
     if work == "clean":
         return here.fill or 0.0
     return here.length if work else 0.0

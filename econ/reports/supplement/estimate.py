@@ -260,6 +260,10 @@ def estimate(answer: Answer) -> Estimate:
     fishing_day = make.summed("Fishing", "Fishing day", job.fishing.day_rates, "Fishing_day")
     _fishing(make, answer, spread, fishing_day)
     _recovery(make, spread, fishing_day)
+    if make.taken.approval_days > 0:
+        words = "Wait for the approval of a plug over a source"
+        days = _days(make.taken.approval_days)
+        make.add("approval", "ST10", words, "d", spread, days)
     for number, own in enumerate(make.taken.fallbacks):
         if own.taken > 0:
             _fallback(make, number, own, spread)

@@ -72,6 +72,7 @@ CAUSE_WORDS = {
     "rentals": "Rental contracts",
     "string_lost": "Fishing string lost",
     "recovery": "Work after recovery",
+    "approval": "Wait for the approval of a plug",
     "fallback_time": "Time of the fallback",
     "fallback_charges": "Charges of the fallback",
     "kickoff_trouble": "Kick-off trouble",

@@ -23,6 +23,7 @@ from econ.reports.tables.answer import all_notes
 from econ.reports.tables.plain import Row, plain
 from econ.reports.tables.situation import CLOSE, Case, Situation, case_of, is_close
 from econ.reports.words import Money, error_in_words
+from econ.scenario.hole import hazards
 
 # Of every knob: what it is called, and what turning it means.
 KNOBS = {
@@ -87,7 +88,7 @@ def page(answer: Answer, model: PageModel, flips: Sequence[BreakEven] | None = N
             ],
             "held": _held(answer, model),
             "notes": all_notes(answer),
-            "sealed_source": scenario.fish.sealed_source,
+            "sealed_source": "source" in hazards(scenario.fish),
             "draws": f"{draws.scrambles} scrambles of {answer.draws:,} draws, seed {draws.seed}",
             "standard_error": _shown(answer.limit.standard_error / money.scale),
             "few": f"{min(FEW, answer.draws):,}" if model.limits > 1 else None,

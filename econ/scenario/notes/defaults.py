@@ -34,7 +34,7 @@ def rests_on_defaults(scenario: Scenario) -> Iterator[str]:
 @note
 def wash_stops_short(scenario: Scenario) -> Iterator[str]:
     """No wash pipe passes a part of the fish that fills the hole."""
-    largest = scenario.fish.largest_diameter
+    largest = scenario.fish.largest
     runs = [
         f"run.{number}"
         for number, run in enumerate(scenario.run, start=1)

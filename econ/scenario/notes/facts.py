@@ -8,6 +8,7 @@ from itertools import pairwise
 from econ.scenario.amounts import ends_and_middle
 from econ.scenario.distributions import Distribution
 from econ.scenario.fallbacks import Sidetrack
+from econ.scenario.hole import hazards
 from econ.scenario.marks import ATTACHED
 from econ.scenario.notes.registry import note
 from econ.scenario.program import Run
@@ -23,6 +24,7 @@ NO_TRIP = (
     "freepoint_backoff",
     "work_jar",
     "sever",
+    "chemical_cut",
     "source_retrieval",
     "other",
 )  # runs that need no round trip of the string
@@ -263,7 +265,7 @@ def insurance_for_sure(scenario: Scenario) -> Iterator[str]:
 @note
 def source_effort_waived(scenario: Scenario) -> Iterator[str]:
     """Rules demand reasonable effort to recover a sealed source."""
-    if scenario.fish.sealed_source and scenario.minimum_runs == 0:
+    if "source" in hazards(scenario.fish) and scenario.minimum_runs == 0:
         yield (
             "constraint waived: a sealed source is in the fish and minimum_runs = 0; rules ask for "
             "reasonable effort to recover it, and approval before it is abandoned"

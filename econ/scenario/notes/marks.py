@@ -68,6 +68,16 @@ def marks_that_never_hold(scenario: Scenario) -> Iterator[str]:
 
 
 @note
+def consent_and_no_touch(scenario: Scenario) -> Iterator[str]:
+    """Consent in writing is there or it is not."""
+    if scenario.fish.written_consent and "no_touch" in scenario.fish.marks:
+        yield (
+            "fish.written_consent = true and fish.marks has no_touch: is the consent there? it is "
+            "taken as given, and no_touch as not holding"
+        )
+
+
+@note
 def marks_without_an_outcome(scenario: Scenario) -> Iterator[str]:
     """Marks and doubts change with `prepared` and `part` alone."""
     for number, run in enumerate(scenario.run, start=1):

@@ -10,6 +10,7 @@ the file; `econ methods` calls a tool that leaves less doubtful.
     bowl over the top        tool_outside > outside diameter of the top, bore not smaller
     spear in the top         tool_outside < inside diameter of the top
     tap and thread           tool_outside > inside diameter: smaller, it finds nothing to bite
+    pieces                   bore < outside diameter; the first one has the top in it
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from collections.abc import Callable, Iterator
 
 from econ.scenario.amounts import ends_of
 from econ.scenario.faults import Fault
+from econ.scenario.lines import Path
 from econ.scenario.program import Run
 from econ.scenario.quantities import UNITS
 from econ.scenario.rules.registry import rule
@@ -26,7 +28,7 @@ from econ.scenario.scenario import Scenario
 ROUNDING = 0.003  # a size in whole millimetres may miss the same size in inches by so much
 WASH_KINDS = ("washover", "wash_then_catch", "outside_cut")
 BOWL_KINDS = ("overshot", "wall_hook", "knuckle_joint", "side_door")
-INSIDE_KINDS = ("spear", "freepoint_backoff", "sever", "source_retrieval")
+INSIDE_KINDS = ("spear", "freepoint_backoff", "sever", "chemical_cut", "source_retrieval")
 THREAD_KINDS = ("taper_tap", "screw_in")
 FULL_BORE = (
     "condition_trip",
@@ -40,7 +42,7 @@ FULL_GAUGE = 0.5  # [in] a part of the fish this near the hole leaves no wall fo
 
 def full_gauge(scenario: Scenario) -> bool:
     """Whether the largest part of the fish fills the hole, so that no wash pipe passes it."""
-    largest = scenario.fish.largest_diameter
+    largest = scenario.fish.largest
     room = FULL_GAUGE if scenario.units == "field" else FULL_GAUGE / UNITS["diameter"][2]
     return largest is not None and largest > scenario.well.hole_diameter - room
 
@@ -72,15 +74,66 @@ def fish_goes_in_hole(scenario: Scenario) -> Iterator[Fault]:
     fish, well, show = scenario.fish, scenario.well, _shown(scenario)
     at_top = well.hole_diameter if well.diameter_at_top is None else well.diameter_at_top
     hole = max(well.hole_diameter, at_top)
-    for name, size, room, where in (
-        ("largest_diameter", fish.largest_diameter, hole, "the hole"),
-        ("outside_diameter", fish.outside_diameter, at_top, "the hole at the fish top"),
-    ):
+    sizes: list[tuple[Path, float | None, float, str]] = [
+        (("fish", "largest_diameter"), fish.largest_diameter, hole, "the hole"),
+        (("fish", "outside_diameter"), fish.outside_diameter, at_top, "the hole at the fish top"),
+    ]
+    for number, piece in enumerate(fish.piece):
+        own: Path = ("fish", "piece", number, "outside_diameter")
+        sizes.append((own, piece.outside_diameter, hole, "the hole"))
+    for path, size, room, where in sizes:
         if size is not None and size > room * (1 + ROUNDING):
             yield Fault(
-                f"{name} = {show(size)}",
+                f"{path[-1]} = {show(size)}",
                 f"at most the diameter of {where}, {show(room)}",
-                path=("fish", name),
+                path=path,
+            )
+
+
+@rule("units", "fish")
+def pieces_agree_with_the_fish(scenario: Scenario) -> Iterator[Fault]:
+    """A piece is wider than its bore; its sizes and those told of the fish are the same fish."""
+    fish, show = scenario.fish, _shown(scenario)
+    for number, piece in enumerate(fish.piece):
+        outside, bore, path = piece.outside_diameter, piece.bore, ("fish", "piece", number)
+        if outside is not None and bore is not None and bore >= outside:
+            yield Fault(
+                f"bore = {show(bore)}",
+                f"less than the outside diameter of the piece, {show(outside)}",
+                path=(*path, "bore"),
+            )
+        whole = fish.largest_diameter
+        if outside is not None and whole is not None and outside > whole * (1 + ROUNDING):
+            yield Fault(
+                f"outside_diameter = {show(outside)}",
+                f"at most largest_diameter of the fish, {show(whole)}",
+                "correct one of them, or leave largest_diameter out: the pieces tell it",
+                path=(*path, "outside_diameter"),
+            )
+    if not fish.piece:
+        return
+    first = fish.piece[0]
+    for name, told, own in (
+        ("outside_diameter", fish.outside_diameter, first.outside_diameter),
+        ("bore", fish.inside_diameter, first.bore),
+    ):
+        # A tool joint at the top may be wider than the top, and a bore narrower below it.
+        wrong = (
+            told is not None
+            and own is not None
+            and (
+                own < told * (1 - ROUNDING)
+                if name == "outside_diameter"
+                else own > told * (1 + ROUNDING)
+            )
+        )
+        if wrong and told is not None and own is not None:
+            side = "at least the outside" if name == "outside_diameter" else "at most the inside"
+            yield Fault(
+                f"{name} = {show(own)}",
+                f"{side} diameter of the fish top, {show(told)}",
+                "the first piece has the top in it",
+                path=("fish", "piece", 0, name),
             )
 
 
@@ -111,7 +164,7 @@ def tool_goes_in_hole(scenario: Scenario) -> Iterator[Fault]:
 def wash_pipe_passes_over(scenario: Scenario) -> Iterator[Fault]:
     """Wash pipe and outside cutters go over what they wash."""
     fish, show = scenario.fish, _shown(scenario)
-    outside, largest = fish.outside_diameter, fish.largest_diameter
+    outside, largest = fish.outside, fish.largest
     for number, run in enumerate(scenario.run):
         bore = run.tool_inside
         if run.kind not in WASH_KINDS or bore is None:
@@ -142,7 +195,7 @@ def wash_pipe_passes_over(scenario: Scenario) -> Iterator[Fault]:
 def tool_takes_the_top(scenario: Scenario) -> Iterator[Fault]:
     """A bowl goes over the top, a spear into it; a tap or a thread finds something to bite."""
     fish, show = scenario.fish, _shown(scenario)
-    top, bore = fish.outside_diameter, fish.inside_diameter
+    top, bore = fish.outside, fish.inside
     for number, run in enumerate(scenario.run):
         tool, inside = run.tool_outside, run.tool_inside
         path = ("run", number, "tool_outside")

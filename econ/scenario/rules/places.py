@@ -125,7 +125,7 @@ def minimum_runs_possible(scenario: Scenario) -> Iterator[Fault]:
             "a sealed source in the fish and no run",
             "at least one run, as reasonable effort to recover the source",
             "add a [[run]]; minimum_runs = 0 under [limits] waives it on purpose",
-            path=("fish", "sealed_source"),
+            path=("fish", "sealed_source" if scenario.fish.sealed_source else "marks"),
         )
     else:
         yield Fault(
