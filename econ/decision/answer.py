@@ -160,6 +160,12 @@ class Answer(Framed):
         return last if last in ENDS else None
 
     @property
+    def runs_made(self) -> int:
+        """How many runs the log has; readings are none, nor is what was stopped half way."""
+        runs = len(self.scenario.run)
+        return sum(row.finished and row.run < runs for row in self.log)
+
+    @property
     def spent(self) -> float:
         """Money [currency] that the log says is spent; it enters no comparison."""
         return sum(row.cost or 0.0 for row in self.log)
