@@ -20,13 +20,19 @@ def morning(answer: Answer, money: Money) -> list[str]:
     without = sum(row["cost"] is None for row in log["runs"])
     if without:
         lines += wrap(f"{runs(without)} without a cost in the log, so more is spent than that.")
+    if too_much := sentences.overspent(answer):
+        lines += wrap(too_much)
     for row, made in zip(log["runs"], answer.log, strict=True):
         remark = f" ({one_line(row['remark'])})" if row["remark"] else ""
+        if row["beyond_limit"]:
+            remark = f", {sentences.TEMPLATES['beyond_limit']}{remark}"
         lines += wrap(
             f"- {row['end'][:16].replace('T', ' ')} {one_line(answer.scenario.named(made.run))}: "
             f"{row['outcome'].replace('_', ' ')}{remark}",
             hang=2,
         )
+    if any(then.beyond for then in answer.limits_then):
+        lines += wrap(sentences.TEMPLATES["beyond_limit_is"])
     if answer.ended is None:
         lines += _changes(answer, money)
         lines += _left(answer, money)

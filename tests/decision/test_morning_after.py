@@ -7,24 +7,29 @@ contracts after such rows are held against `reference.run_log` in test_run_log.p
 
 from __future__ import annotations
 
+import copy
 import csv
 import io
+import re
 from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
-from raw_jobs import SCENARIO_A, Table, lump_job, read, scenario
+from raw_jobs import DEMO_A, SCENARIO_A, Table, lump_job, read, scenario
 
 import econ
 from econ.decision.answer import Answer
-from econ.reports import tables
+from econ.reports import sentences, tables
+from econ.reports.amounts import Amounts, number
 from econ.reports.tables.situation import Situation
 from econ.reports.text import text
+from econ.reports.whatif_text import whatif_text
 from econ.scenario import ScenarioError
 from econ.scenario.run_log import COLUMNS, parse_log
 
 pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 EXACT = 1e-9
+SCENARIOS = DEMO_A.parent
 DECIDED = datetime(2026, 3, 14, 6)
 HALF = {"recovered": 0.5, "nothing": 0.5}
 LOOK: Table = {"name": "caliper", "reliability": 0.8, "reliability_stubborn": 0.7, "hours": 6}
@@ -132,8 +137,8 @@ def test_marks_move_only_as_its_row_says() -> None:
     stopped = row(1, "unfinished", start=0, end=0.5)
     assert next(iter(answer(raw, stopped).ahead)).run == 0
     # run 2 needs the mark, run 3 that run 1 was made to its end: neither holds
-    for number, why in ((2, "washed, which it needs"), (3, "made_1, which it needs")):
-        found = answer(raw, stopped, row(number, "nothing", start=0.5, end=1.5))
+    for run, why in ((2, "washed, which it needs"), (3, "made_1, which it needs")):
+        found = answer(raw, stopped, row(run, "nothing", start=0.5, end=1.5))
         assert why in found.log[1].warning
     seen = answer(raw, {**stopped, "marks": "+washed"}, row(2, "nothing", start=0.5, end=1.5))
     assert seen.log[1].warning == ""
@@ -218,3 +223,80 @@ def test_a_fish_that_comes_out_in_two_parts_is_two_rows() -> None:
     morning = tables.morning(whole)
     assert morning is not None
     assert morning["runs_made"] == 2
+
+
+# ---- what is said whether or not fishing goes on ------------------------------------------------
+
+
+@pytest.mark.parametrize("outcome", ["nothing", "recovered", "string_lost"])
+def test_an_overspent_authority_is_said(outcome: str) -> None:
+    raw = lump_job({"recovered": 0.4, "string_lost": 0.2, "nothing": 0.4}, HALF)
+    raw["limits"] = {"authority": 50_000}
+    found = answer(raw, row(1, outcome, start=0, end=1, cost=60_000.4))
+    # rounded up
+    words = "Authority overspent by 10,001 USD: 60,001 USD is spent, 50,000 USD was given."
+    assert words in said(found)
+    morning = tables.morning(found)
+    assert morning is not None
+    assert morning["authority_overspent"] == pytest.approx(10_000.4)
+    assert morning["authority_left"] == 0
+    within = answer(raw, row(1, outcome, start=0, end=1, cost=50_000))
+    assert "overspent" not in said(within)
+
+
+def test_a_run_beyond_the_limit_then_in_force_is_flagged() -> None:
+    # stop 190,000; the first run costs 24,000 and leaves half of it, the others leave 98 of 100:
+    # 24,000 + 186,200 is more than stopping
+    poor = {"recovered": 0.02, "nothing": 0.98}
+    raw = lump_job(HALF, poor, poor)
+    rows = [row(n, "nothing", start=n - 1, end=n) for n in (1, 2, 3)]
+    found = answer(raw, *rows)
+    assert [then.runs for then in found.limits_then] == [1, 0, 0]
+    assert [then.beyond for then in found.limits_then] == [False, True, True]
+    morning = tables.morning(found)
+    assert morning is not None
+    assert [each["beyond_limit"] for each in morning["runs"]] == [False, True, True]
+    assert "run 1: nothing - " in said(found)
+    assert "run 2: nothing, beyond the limit then in force" in said(found)
+    # what has to be made is within it
+    raw["limits"] = {"minimum_runs": 2}
+    assert [then.beyond for then in answer(raw, *rows).limits_then] == [False, False, True]
+    # and a reading is no run
+    raw = kinds_job() | {"reading": [LOOK]}
+    look = answer(raw, row("caliper", "reads_workable", start=0, end=0.2))
+    assert [(then.runs, then.beyond) for then in look.limits_then] == [(None, False)]
+
+
+def test_the_demo_that_was_made_past_its_limit_says_so() -> None:
+    job = econ.load(SCENARIOS / "d_rented_tools.toml", ["draws.n=64"])
+    found = econ.answer(job, econ.read_log(SCENARIOS / "logs" / "d_three_runs.csv", job))
+    # the remark of its third row says the same
+    assert "made past the limit" in found.log[2].remark
+    assert [then.beyond for then in found.limits_then] == [False, False, True]
+
+
+MINUS_NOTHING = re.compile(r"(?<![\w.-])-0(\.0*)?(?![\d.])")
+
+
+@pytest.mark.parametrize("value", [-0.0, -1e-12, -0.004])
+def test_nothing_has_no_sign(value: float) -> None:
+    shown = [
+        sentences.percent(value / 100),
+        number(0.0 * value),
+        Amounts(largest=1e6, currency="USD").short(value),
+    ]
+    assert not [words for words in shown if words.startswith("-")]
+
+
+@pytest.mark.parametrize("outcome", ["nothing", "recovered", "string_lost"])
+def test_no_report_shows_minus_nothing(outcome: str) -> None:
+    assert MINUS_NOTHING.search("a chance of -0 %")
+    raw = lump_job({"recovered": 1 / 3, "string_lost": 1 / 7, "nothing": 11 / 21}, HALF)
+    raw["fishing"]["workable"] = {"low": 0.3, "high": 0.9}
+    raw["limits"] = {"authority": 1_000}
+    found = answer(raw, row(1, outcome, start=0, end=1, cost=60_000))
+    assert not MINUS_NOTHING.search(text(found))
+    other = copy.deepcopy(raw)
+    other["rates"]["rig"] += 1e-9
+    compared = econ.whatif(scenario(raw), scenario(other))
+    assert not MINUS_NOTHING.search(whatif_text(compared))

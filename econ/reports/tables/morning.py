@@ -33,8 +33,10 @@ def morning(answer: Answer) -> Row | None:
                 "top_condition": row.top_condition,
                 "cost": row.cost,
                 "remark": row.remark,
+                "limit_then": then.runs,
+                "beyond_limit": then.beyond,
             }
-            for row in answer.log
+            for row, then in zip(answer.log, answer.limits_then, strict=True)
         ],
         "before": _status(answer, answer.before),
         "after": _status(answer, answer.after),
