@@ -45,6 +45,7 @@ from econ.scenario.paperwork import Reading
 from econ.scenario.program import OUTCOMES, OutcomeOdds, Run
 from econ.scenario.quantities import LARGEST
 from econ.scenario.scenario import Scenario
+from econ.scenario.spreadsheet_text import meant
 
 UNFINISHED = "unfinished"  # a run that was stopped half way; in a log only
 READS = {"reads_workable": "prepared", "reads_stubborn": "nothing"}  # as outcomes of a run
@@ -104,7 +105,7 @@ def read_log(path: str | os.PathLike[str], scenario: Scenario) -> tuple[LoggedRu
     >>> [each.outcome for each in read_log("scenarios/logs/a_two_runs.csv", job)]
     ['nothing', 'part']
     """
-    file = ascii(Path(path).name)[1:-1][:60]
+    file = log_name(path)
     try:
         text = read_text(path)
     except ScenarioError as error:
@@ -115,6 +116,11 @@ def read_log(path: str | os.PathLike[str], scenario: Scenario) -> tuple[LoggedRu
             fault = Fault(fault.given, fault.allowed, "check the name of the run log")
         raise ScenarioError([fault]) from None
     return parse_log(text, scenario, file=file)
+
+
+def log_name(path: str | os.PathLike[str]) -> str:
+    """What messages call the log at a path."""
+    return ascii(Path(path).name)[1:-1][:60]
 
 
 def parse_log(text: str, scenario: Scenario, *, file: str = "log") -> tuple[LoggedRun, ...]:
@@ -249,7 +255,7 @@ class _Log:
             allowed = f"{self.width} cells, as in the header; in double quotes if with a delimiter"
             self.fault("", f"the further cell {shown(extra[0])}", allowed)
         cells += [""] * self.width
-        given = {name: cells[place] for name, place in self.columns.items()}
+        given = {name: meant(cells[place]) for name, place in self.columns.items()}
         remark = " ".join(given.get("remark", "").split())
         if not REMARK.fullmatch(remark):
             self.fault("remark", shown(remark), "up to 300 characters, no control characters")
@@ -341,7 +347,7 @@ class _Log:
         """Marks with their signs, each whether it holds."""
         known = [*self.scenario.marks, DAMAGED_TOP]
         seen: dict[str, bool] = {}
-        for word in text.removeprefix("'").replace(",", " ").split():  # ' marks a cell as text
+        for word in text.replace(",", " ").split():
             sign, mark = word[0], word[1:]
             if sign not in "+-":
                 allowed = "+ before a mark that holds, - before one that does not"
