@@ -2,6 +2,8 @@
 
     write_new      a file that does not exist yet
     write_files    files in place of those that are there
+    replace_read   a file in place of one that was read, if it is as it was then
+    move_read      two of them, for what goes from one to the other
 
 New files are written in full to a hidden folder beside their places. Then the old ones are moved
 aside into it, and the new ones in. Whatever fails on the way, the old ones are put back. What a
@@ -19,7 +21,7 @@ import shutil
 import stat
 import tempfile
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from importlib.resources import files
 from pathlib import Path
 from typing import BinaryIO
@@ -74,6 +76,73 @@ def write_files(data: Mapping[str, bytes]) -> None:
         raise
 
 
+Change = tuple[str, bytes | None, bytes]  # a path, what it held when read, what it shall hold
+
+
+def replace_read(path: str, old: bytes | None, new: bytes) -> None:
+    """Write a file in place of one that was read, and that still is as it was then.
+
+    old: what it held, None where there was none. UnfinishedError where it has changed since.
+    """
+    with _alone(path):
+        _check_unchanged(path, old)
+        write_files({path: new})
+
+
+def move_read(source: Change, *, to: Change) -> None:
+    """Write two files that were read, `to` first: what goes from one to the other is in both, or
+    where it was, if the work is ended between. UnfinishedError where one has changed since."""
+    with _alone(source[0]):
+        for path, old, _ in (source, to):
+            _check_unchanged(path, old)
+        path, old, new = to
+        write_files({path: new})
+        try:
+            write_files({source[0]: source[2]})
+        except BaseException:
+            with contextlib.suppress(OSError, UnfinishedError):
+                if old is None:
+                    os.unlink(path)
+                else:
+                    write_files({path: old})
+            raise
+
+
+@contextlib.contextmanager
+def _alone(path: str) -> Iterator[None]:
+    """Wait until no other command of ours is here for a file of the same folder; where the system
+    or the disk has no such lock, go on without one."""
+    try:
+        import fcntl
+    except ImportError:
+        yield
+        return
+    folder = os.path.dirname(os.path.realpath(path))
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:
+        yield
+        return
+    try:
+        with contextlib.suppress(OSError):
+            fcntl.flock(handle, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(handle)
+
+
+def _check_unchanged(path: str, old: bytes | None) -> None:
+    try:
+        now = Path(path).read_bytes() if os.path.exists(path) else None
+    except OSError as error:
+        raise _unwritten(path, error) from None
+    if now != old:
+        raise UnfinishedError(
+            f"{path_shown(path)} was changed by another program meanwhile: nothing was written; "
+            "look at it, and give the command again"
+        )
+
+
 def _write_one(path: str, data: bytes) -> None:
     _clean(os.path.dirname(path))
     try:
@@ -101,11 +170,19 @@ def _write(path: str, data: bytes, give_name: Callable[[str, str], None]) -> Non
     try:
         with os.fdopen(handle, "wb") as file:
             _fill(file, data)
-        os.chmod(temporary, 0o644)
+        os.chmod(temporary, _mode(path))
         give_name(temporary, path)
     finally:
         with contextlib.suppress(FileNotFoundError):
             os.unlink(temporary)
+
+
+def _mode(path: str) -> int:
+    """Who may read and write a file: as before, where it was there."""
+    try:
+        return stat.S_IMODE(os.stat(path).st_mode)
+    except OSError:
+        return 0o644
 
 
 def _fill(file: BinaryIO, data: bytes) -> None:
@@ -141,7 +218,7 @@ class _Place:
             raise IsADirectoryError(errno.EISDIR, "a folder has this name")
         with open(self.new, "xb") as file:
             _fill(file, data)
-        os.chmod(self.new, 0o644)
+        os.chmod(self.new, _mode(self.path))
 
     def move_aside(self) -> None:
         """Move what is there aside."""

@@ -37,7 +37,15 @@ from econ.decision.rules_of_thumb import (
     half_rule_days,
     time_limit_days,
 )
-from econ.decision.run_log import Status, clock, inputs_after, status
+from econ.decision.run_log import (
+    LimitThen,
+    Status,
+    clock,
+    inputs_after,
+    limits_then,
+    standing,
+    status,
+)
 from econ.decision.state_rule import RuleLevel, StateRule, rule_levels, state_rule
 from econ.decision.timetable import Timetable, timetable
 from econ.engine.case import ENDS, Case
@@ -86,7 +94,8 @@ class Answer(Framed):
     before them fail; contracts: what every rented tool costs; information: worth of knowing the
     kind of fish; weather, late: what waiting on weather and the deadline come to, None where the
     file has none; log: the runs made; before, after: where the job stood before the last of them,
-    and stands now, None without a log; now: when the clock starts, which is the decision or the end
+    and stands now, on as many draws as the answer, None without a log; limits_then: the limit in
+    force before each row of the log; now: when the clock starts, which is the decision or the end
     of the last run logged, None where the file does not say.
     """
 
@@ -122,6 +131,7 @@ class Answer(Framed):
     log: tuple[LoggedRun, ...]
     before: Status | None
     after: Status | None
+    limits_then: tuple[LimitThen, ...]
     now: datetime | None
 
     def __repr__(self) -> str:
@@ -162,6 +172,12 @@ class Answer(Framed):
         """The outcome that ended the job, if the log tells of one."""
         last = self.log[-1].outcome if self.log else None
         return last if last in ENDS else None
+
+    @property
+    def runs_made(self) -> int:
+        """How many runs the log has; readings are none, nor is what was stopped half way."""
+        runs = len(self.scenario.run)
+        return sum(row.finished and row.run < runs for row in self.log)
 
     @property
     def spent(self) -> float:
@@ -301,8 +317,9 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
         weather=waiting_on_weather(inputs, found, best),
         late=ending_late(inputs, found),
         log=tuple(log),
-        before=_before(scenario, log, found.n) if log else None,
+        before=standing(scenario, log[:-1], n=found.n) if log else None,
         after=status(inputs, found) if log else None,
+        limits_then=limits_then(scenario, log),
         now=clock(scenario, log),
     )
 
@@ -319,14 +336,6 @@ def _weighed(
 ) -> Sequence[RuleLevel]:
     """The levels of a job in which each kind of fish is so many times as likely now."""
     return rule_levels(inputs, replace(case, prior=case.prior * factors[:, None, None]), choice)
-
-
-def _before(scenario: Scenario, log: Sequence[LoggedRun], n: int) -> Status:
-    """Where the job stood before the last run logged, on as many draws as the answer."""
-    draws = scenario.draws.model_copy(update={"n": n})
-    inputs = inputs_after(scenario.model_copy(update={"draws": draws}), log[:-1])
-    (found,) = walked([inputs], distributions=False)
-    return status(inputs, found)
 
 
 def _frame(rows: tuple[Any, ...]) -> pandas.DataFrame:

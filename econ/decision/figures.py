@@ -250,5 +250,6 @@ def _statistic(found: Curves, name: str, limit: int, place: int) -> Figure:
 
 
 def _within(found: Curves, name: str, limit: int) -> Figure:
-    values = 1.0 - found.distributions[name][:, limit, EXCEEDS]
+    # A sum of weights after a log may exceed 1 by its rounding.
+    values = np.clip(1.0 - found.distributions[name][:, limit, EXCEEDS], 0.0, 1.0)
     return Figure("fraction", float(values[-1]), values[:-1])

@@ -177,7 +177,7 @@ def precedence(inputs: Inputs) -> dict[int, Set[int]]:
 
     Of runs that are alike the one listed first is made first.
     """
-    made = {event.run for event in inputs.logged}
+    made = {event.run for event in inputs.logged if event.finished}
     before: dict[int, Set[int]] = {}
     for number, run in enumerate(inputs.scenario.run):
         needed = {other - 1 for other in run.after} - made
@@ -384,7 +384,7 @@ def _uses(inputs: Inputs, case: Case) -> tuple[list[int], dict[int, Set[int]]]:
     """The uses of runs that a program is made of, and those that come before each."""
     before = precedence(inputs)
     last = {number: number for number in before}
-    made = {event.run for event in inputs.logged}
+    made = {event.run for event in inputs.logged if event.finished}
     further = range(len(before), case.uses)
     for use in further:
         number = case.runs[use].number

@@ -34,6 +34,7 @@ from econ.scenario.fallbacks import Fallback, Sidetrack
 from econ.scenario.hole import hazards
 from econ.scenario.paperwork import Rental
 from econ.scenario.program import OUTCOMES, OutcomeOdds, Run
+from econ.scenario.run_log import UNFINISHED
 from econ.scenario.scenario import Scenario
 
 Array = NDArray[np.float64]
@@ -112,6 +113,11 @@ class Happened:
     top: float | None
     marks: tuple[tuple[str, bool], ...] = ()
 
+    @property
+    def finished(self) -> bool:
+        """Whether it was made to its end; one stopped half way counts as not made."""
+        return self.outcome != UNFINISHED
+
 
 @dataclass(frozen=True)
 class Parting:
@@ -172,7 +178,7 @@ class Case:
         """Whether there may be a state in which the next run of the program cannot be made."""
         earlier = 0
         for event in self.logged:
-            earlier |= 1 << event.run
+            earlier |= event.finished << event.run
         for run in self.program:
             condition = self.runs[run].condition
             if replace(condition, needs_made=condition.needs_made & ~earlier).binds:
@@ -275,7 +281,8 @@ def realise(
     stretch = _stretch(value(scenario.weather.fishing))
     later = _stretch(value(scenario.weather.fallback))
     ratio, losses = fishing.odds_ratio_per_day, fishing.loss_odds_ratio_per_day
-    made = {event.run for event in logged}
+    made = {event.run for event in logged if event.finished}
+    runs = [*_uses(scenario, value, columns, known or KnownRuns()), *_readings(scenario)]
     ended = bool(logged) and logged[-1].outcome in ENDS
     return Case(
         n=n,
@@ -289,14 +296,14 @@ def realise(
         stretch=stretch,
         spread=spread,
         fishing_day=fishing_day,
-        mobilization=value(fishing.mobilization),
+        mobilization=value(0.0 if _mobilized(runs, logged) else fishing.mobilization),
         damaged_top_factor=value(fishing.damaged_top_factor),
         odds_ratio_per_day=None if ratio == 1.0 else value(ratio),
         loss_odds_ratio_per_day=None if losses == 1.0 else value(losses),
         hole_lost_string_share=value(fishing.hole_lost_string_share),
         speeds=speeds,
         fish=_fish(scenario, value),
-        runs=[*_uses(scenario, value, columns, known or KnownRuns()), *_readings(scenario)],
+        runs=runs,
         uses=len(uses_of(scenario.run)),
         program=[] if ended else [k for k in range(len(scenario.run)) if k not in made],
         logged=logged,
@@ -322,6 +329,13 @@ def realise(
         uniforms=columns,
         log_scale=log_scale,
     )
+
+
+def _mobilized(runs: Sequence[RunCase], logged: Sequence[Happened]) -> bool:
+    """Whether a run that was stopped half way has paid for the mobilization of fishing; of a run
+    that was made to its end `Level.made` tells that."""
+    shares = (runs[event.run].fishing_share for event in logged if not event.finished)
+    return any(bool(np.any(share > 0)) for share in shares)
 
 
 def _sum(values: object) -> Array:

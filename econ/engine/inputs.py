@@ -76,8 +76,8 @@ class Inputs:
 
     @property
     def runs_made(self) -> int:
-        """How many runs the log has; readings are none."""
-        return sum(event.run < self.uses for event in self.logged)
+        """How many runs the log has; readings are none, nor is what was stopped half way."""
+        return sum(event.finished and event.run < self.uses for event in self.logged)
 
     def mean(self, amounts: Iterable[Amount]) -> float:
         """Sum of the exact means of some amounts of the scenario."""

@@ -9,7 +9,8 @@ an array over kinds of fish and draws, shape (kinds, histories, n or 1). With
 Runs that are logged are conditioned on: each multiplies W by the odds of what happened, and
 W is then scaled to a mean of 1 over the draws, or by the scale of the case where several blocks
 of draws have to share one. So the belief after a log is that of the path it tells of, and draws
-of uncertain odds that made it likelier count for more.
+of uncertain odds that made it likelier count for more. A run that was stopped half way is no
+evidence and leaves W as it was.
 """
 
 from __future__ import annotations
@@ -123,26 +124,28 @@ def begin(case: Case) -> Level:
 def _happened(case: Case, level: Level, event: Happened) -> Level:
     """The state after a run that is logged, but for the time and the money it took."""
     run = case.runs[event.run]
-    odds = odds_now(case, event.run, level, days=np.asarray(event.start))
     top = level.top
     if event.top is not None and event.outcome not in ENDS:
         top = np.full((1, 1, 1), event.top)
     elif event.outcome == "part":
         top = case.fish.top_after_part(top, part_length=run.part_length)
-    damaged = level.damaged & (not run.dresses_top) | (event.outcome == "top_damaged")
-    marks = marks_after(case, event.run, level.marks, event.outcome)
+    damaged, marks = level.damaged, level.marks
+    if event.finished:
+        damaged = damaged & (not run.dresses_top) | (event.outcome == "top_damaged")
+        marks = marks_after(case, event.run, marks, event.outcome)
     for word, holds in event.marks:
         bit, _ = bits_of([word], case.words)
         if bit == DAMAGED:
             damaged = np.full((1, 1, 1), holds)
         else:
             marks = marks | bit if holds else marks & ~bit
+    after = replace(level, top=top, damaged=damaged, marks=marks)
+    if not event.finished:
+        return after
+    odds = odds_now(case, event.run, level, days=np.asarray(event.start))
     return replace(
-        level,
+        after,
         weight=renewed(case, event.run, level.weight * getattr(odds, event.outcome), event.outcome),
-        top=top,
-        damaged=damaged,
-        marks=marks,
         made=level.made | (1 << _use(case, level, event.run)),
     )
 

@@ -7,7 +7,7 @@ make no difference to a name or a word.
     run            number of the run in its job, from 1                              required
     kind           kind of run, a word of the scenario file                          required
     outcome        recovered, part, nothing, prepared, top_damaged, string_lost or   required
-                   hole_lost
+                   hole_lost; a row with unfinished, as in a run log, is left out
     mechanism      what held the fish, a word of fish.mechanism
     hole_size      diameter of the hole [in, or mm]
     angle          inclination at the fish [degrees]

@@ -4,7 +4,8 @@ Two sorts of trouble. What makes the table unusable (no header, a column missing
 row taken) refuses it. What is wrong with a row rejects the row, and what is wrong with a
 cell that may be empty takes that cell as empty; both are told, row by row. Of a job with
 a row rejected none is taken, because what the other rows mean hangs on it; a row that says
-the same again, or comes after the end of its job, is the only one that goes.
+the same again, or comes after the end of its job, is the only one that goes. So is a run that was
+stopped half way (`unfinished` in a run log): it is no trial, and says nothing on the odds.
 """
 
 from __future__ import annotations
@@ -23,12 +24,14 @@ from econ.records.records import Records, Rejected
 from econ.scenario.csv_rows import UnsplitRowError, csv_rows, like, snake
 from econ.scenario.faults import Fault, ScenarioError, shown
 from econ.scenario.load import read_text
-from econ.scenario.run_log import LogFault
+from econ.scenario.run_log import UNFINISHED, LogFault
 
 Units = Literal["field", "metric"]
 LARGEST_RECORDS = 100_000_000  # bytes
 MOST_ROWS = 1_000_000
 MOST_COLUMNS = 200
+TRIALS = "a run made to its end"
+NO_TRIAL = "one stopped half way is no trial; the other rows of its job are taken"
 HEADER = f"a header with {', '.join(REQUIRED)}; it may also have {', '.join(OPTIONAL)}"
 
 
@@ -159,6 +162,9 @@ def _rows(
             given, allowed = f"the further cell {shown(extra[0])}", f"{width}, as in the header"
             todo = "put a cell that holds the delimiter in double quotes"
             rejected.append(Rejected(line, "", True, given, allowed, todo))
+        if snake(cells[places["outcome"]]) == UNFINISHED:
+            rejected.append(Rejected(line, "outcome", True, f"'{UNFINISHED}'", TRIALS, NO_TRIAL))
+            continue
         for name, place, memory, convert in columns:
             cell = cells[place]
             if not cell and name not in REQUIRED:

@@ -69,9 +69,9 @@ def whole(value: float) -> str:
 def number(value: float) -> str:
     """A number of any unit to four digits.
 
-    >>> [number(value) for value in (0.0, 0.47132, 26.351, 5432.1, 1234567.0)]
+    >>> [number(value) for value in (-0.0, 0.47132, 26.351, 5432.1, 1234567.0)]
     ['0', '0.4713', '26.35', '5,432', '1,235,000']
     """
     if abs(value) < 1000:
-        return f"{value:.4g}"
+        return f"{value:z.4g}"
     return f"{float(f'{value:.4g}'):,.0f}"

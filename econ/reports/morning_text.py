@@ -5,6 +5,7 @@ from __future__ import annotations
 from econ.decision import Answer, Status
 from econ.reports import sentences, tables
 from econ.reports.words import Money, one_line, runs, wrap
+from econ.scenario.run_log import LoggedRun
 
 
 def morning(answer: Answer, money: Money) -> list[str]:
@@ -20,26 +21,60 @@ def morning(answer: Answer, money: Money) -> list[str]:
     without = sum(row["cost"] is None for row in log["runs"])
     if without:
         lines += wrap(f"{runs(without)} without a cost in the log, so more is spent than that.")
+    if too_much := sentences.overspent(answer):
+        lines += wrap(too_much)
     for row, made in zip(log["runs"], answer.log, strict=True):
         remark = f" ({one_line(row['remark'])})" if row["remark"] else ""
+        if row["beyond_limit"]:
+            remark = f", {sentences.TEMPLATES['beyond_limit']}{remark}"
         lines += wrap(
             f"- {row['end'][:16].replace('T', ' ')} {one_line(answer.scenario.named(made.run))}: "
             f"{row['outcome'].replace('_', ' ')}{remark}",
             hang=2,
         )
+    if any(then.beyond for then in answer.limits_then):
+        lines += wrap(sentences.TEMPLATES["beyond_limit_is"])
     if answer.ended is None:
-        lines += _changes(answer, money)
+        lines += ["", *changes(answer, money)]
         lines += _left(answer, money)
     return lines
 
 
-def _changes(answer: Answer, money: Money) -> list[str]:
-    before, after, last = answer.before, answer.after, answer.log[-1]
-    if before is None or after is None:
+def changes(answer: Answer, money: Money) -> list[str]:
+    """What the last entry changed and why; nothing without a log."""
+    if answer.before is None or answer.after is None:
         return []
-    name = one_line(answer.scenario.actions[last.run].name)
-    outcome = last.outcome.replace("_", " ")
-    lines = ["", *wrap(f"CHANGED BY THE LAST ENTRY ({name}: {outcome}):")]
+    last = answer.log[-1]
+    heading = f"CHANGED BY THE LAST ENTRY ({_entry(answer, last)}):"
+    why = (
+        "how likely that outcome is on a workable and on a stubborn fish",
+        "how likely that outcome is where it is and where it is not",
+    )
+    if not last.finished:
+        why = ("a run stopped half way says nothing on it",) * 2
+    told = wrap(heading)
+    return told + _differences(answer, answer.before, answer.after, money, why=why)
+
+
+def changes_back(answer: Answer, taken: LoggedRun, before: Status, money: Money) -> list[str]:
+    """What taking the last entry back changes. before: where the job stood with it."""
+    if answer.after is None:
+        return []
+    heading = f"CHANGED BY TAKING IT BACK ({_entry(answer, taken)}):"
+    return wrap(heading) + _differences(answer, before, answer.after, money, why=("", ""))
+
+
+def _entry(answer: Answer, row: LoggedRun) -> str:
+    name = one_line(answer.scenario.actions[row.run].name)
+    return f"{name}: {row.outcome.replace('_', ' ')}"
+
+
+def _differences(
+    answer: Answer, before: Status, after: Status, money: Money, *, why: tuple[str, str]
+) -> list[str]:
+    """Where a job stands, before and after; why: the belief moved, and that in several doubts."""
+    of_fish, of_doubts = (f": {reason}" if reason else "" for reason in why)
+    lines = []
     if after.doubts:
         said = (
             f"{one_line(doubt.name)} {was:.2f} -> {now:.2f}"
@@ -48,14 +83,13 @@ def _changes(answer: Answer, money: Money) -> list[str]:
             )
         )
         lines += wrap(
-            f"- chance that each doubt is in favour: {', '.join(said)}: how likely that outcome is "
-            "where it is and where it is not",
+            f"- chance that each doubt is in favour: {', '.join(said)}{of_doubts}",
             hang=2,
         )
     elif answer.scenario.has_kinds:
         lines += wrap(
-            f"- chance that the fish is workable {before.workable:.2f} -> {after.workable:.2f}: "
-            "how likely that outcome is on a workable and on a stubborn fish",
+            f"- chance that the fish is workable {before.workable:.2f} -> {after.workable:.2f}"
+            f"{of_fish}",
             hang=2,
         )
     factor = tables.length_factor(answer)

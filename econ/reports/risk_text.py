@@ -101,7 +101,7 @@ def _deadline(answer: Answer, late: EndingLate, money: Money) -> list[str]:
     lines = [*wrap(said), f"  runs  late %   costs ({money.unit})"]
     for row in late.by_runs:
         mark = ">" if row.runs == answer.best else " "
-        chance = f"{100 * row.chance.value:.0f}"
+        chance = f"{100 * row.chance.value:z.0f}"
         lines.append(f"{mark}{row.runs:>5}{chance:>8}{money.short(row.cost.value):>8}")
     return lines + wrap(
         "late %: chance to end late. costs: what that costs in expectation, in every figure above. "

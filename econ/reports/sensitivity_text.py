@@ -274,7 +274,7 @@ def _change(side: Side, money: Amounts) -> str:
 
 def _setting(driver: Input, value: float) -> str:
     """A value of a driver, short."""
-    return f"x{value:.2f}" if driver.factor else f"{value:.2f}"
+    return f"x{value:z.2f}" if driver.factor else f"{value:z.2f}"
 
 
 def _amount(driver: Input, value: float, money: Amounts) -> str:
@@ -293,7 +293,7 @@ def _amount(driver: Input, value: float, money: Amounts) -> str:
 
 def _value(swing: Swing, side: Side) -> str:
     """The value of an amount at one end."""
-    return f"{side.value:.2f}" if swing.unit in PURE else number(side.value)
+    return f"{side.value:z.2f}" if swing.unit in PURE else number(side.value)
 
 
 def _unit(swing: Swing, money: Amounts) -> str:

@@ -19,6 +19,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from math import ceil
 from typing import TYPE_CHECKING, Literal, get_args
 
 from econ.decision import Answer
@@ -120,6 +121,12 @@ TEMPLATES = {
     "suffices": "{given} suffices for the whole with {suffices} chance{alone}",
     "alone": ", for the fishing alone with {alone}",
     "overspent": "none; overspent by {overspent}",
+    "overspent_now": "Authority overspent by {overspent}: {spent} is spent, {authority} was given.",
+    # The morning after
+    "beyond_limit": "beyond the limit then in force",
+    "beyond_limit_is": "Beyond the limit: no limit with a further run cost less than stopping, by "
+    "the answer after the rows before it, on few draws. A rule by state or a plan may have said "
+    "otherwise.",
     # The supplement
     "ask_recovered": "The fish is out. Asked for: authority for the work that is left to do.",
     "ask_string_lost": "The string is lost. Asked for: authority for the fallback, {fallback}.",
@@ -367,12 +374,12 @@ def dearer(answer: Answer) -> str:
 def percent(chance: float) -> str:
     """A chance in percent; one that is not certain is never rounded to 0 or 100 %.
 
-    >>> [percent(chance) for chance in (0.0, 0.001, 0.236, 0.996, 1.0 - 1e-12)]
+    >>> [percent(chance) for chance in (-1e-12, 0.001, 0.236, 0.996, 1.0 - 1e-12)]
     ['0 %', '0.1 %', '24 %', '99.6 %', '100 %']
     """
     if CERTAIN < chance < 0.005 or 0.995 < chance < 1 - CERTAIN:
         return f"{100 * chance:.1f} %"
-    return f"{100 * chance:.0f} %"
+    return f"{100 * chance:z.0f} %"
 
 
 # ---- the next run -----------------------------------------------------------------------------
@@ -502,6 +509,17 @@ def left(answer: Answer, money: Amounts) -> Lines:
     if answer.overspent or answer.authority.given is None:
         return given(answer, money)
     return [("Authority left", money.full(answer.authority.given))]
+
+
+def overspent(answer: Answer) -> str | None:
+    """That more is spent than was given, in full and rounded up, whether or not fishing goes on;
+    None where it is not so."""
+    authority = answer.scenario.limits.authority
+    if not answer.overspent or authority is None:
+        return None
+    currency = one_line(answer.scenario.currency)
+    amounts = {"overspent": answer.overspent, "spent": answer.spent, "authority": authority}
+    return _fill("overspent_now", **{k: f"{ceil(v):,} {currency}" for k, v in amounts.items()})
 
 
 def waiting(answer: Answer, money: Amounts) -> str | None:

@@ -143,7 +143,7 @@ def _value(figure: Change, value: float | None, money: Amounts) -> str:
         return "-"
     if figure.unit == "currency":
         return money.short(value)
-    return f"{value:.2f}" if figure.unit == "fraction" else f"{value:.1f}"
+    return f"{value:z.2f}" if figure.unit == "fraction" else f"{value:z.1f}"
 
 
 def _error(figure: Change, money: Amounts) -> str:

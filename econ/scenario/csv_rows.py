@@ -30,9 +30,8 @@ def csv_rows(text: str, *, keep_empty: bool = False) -> Iterator[tuple[int, list
     pairs or a cell is longer than 131,072 characters.
     """
     lines = io.StringIO(text.removeprefix("\ufeff"), newline="")
-    first = next((line for line in lines if line.strip(" \t\r\n,;")), "")
+    delimiter = delimiter_of(lines)
     lines.seek(0)
-    delimiter = ";" if first.count(";") > first.count(",") else ","
     reader = csv.reader(lines, delimiter=delimiter, strict=True, skipinitialspace=True)
     start = 1
     try:
@@ -43,6 +42,33 @@ def csv_rows(text: str, *, keep_empty: bool = False) -> Iterator[tuple[int, list
             start = reader.line_num + 1
     except csv.Error:
         raise UnsplitRowError(start, delimiter) from None
+
+
+def delimiter_of(lines: Iterable[str]) -> str:
+    """The delimiter of a table, by its first line that has more than delimiters."""
+    first = next((line for line in lines if line.strip(" \t\r\n,;")), "")
+    return ";" if first.count(";") > first.count(",") else ","
+
+
+def whole_rows(text: str) -> list[tuple[str, list[str]]]:
+    """Every row as it stands, its line end included, with its stripped cells, which are none on a
+    blank line; together they are the text. Raises UnsplitRowError as `csv_rows` does.
+
+    >>> whole_rows('run,remark\\r\\n1,"a, b"\\r\\n')
+    [('run,remark\\r\\n', ['run', 'remark']), ('1,"a, b"\\r\\n', ['1', 'a, b'])]
+    """
+    lines = list(io.StringIO(text, newline=""))
+    delimiter = delimiter_of(lines)
+    reader = csv.reader(iter(lines), delimiter=delimiter, strict=True, skipinitialspace=True)
+    rows, start = [], 0
+    try:
+        for cells in reader:
+            whole = "".join(lines[start : reader.line_num])
+            rows.append((whole, [cell.strip() for cell in cells]))
+            start = reader.line_num
+    except csv.Error:
+        raise UnsplitRowError(start + 1, delimiter) from None
+    return rows
 
 
 def snake(word: str) -> str:

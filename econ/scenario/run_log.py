@@ -8,7 +8,7 @@ delimiter is a comma or, where the header has more of them, a semicolon. The col
     kind           kind of the run; may be left empty where run is given
     start, end     ISO date and time, all with a time zone or all without
     outcome        one of the seven outcomes of a run; reads_workable or reads_stubborn of a
-                   reading
+                   reading; unfinished of either
     fish_top       depth of the fish top after the run, in the units of the scenario; optional
     top_condition  a word of fish.top_condition; optional
     cost, remark   money the run took, and a free text; optional
@@ -19,6 +19,10 @@ Every fault of the table is reported at once, as for a scenario. What contradict
 scenario or a row before is a fault as well: a decision on it would be one on another job. A run
 that was made although the scenario says that its needs did not hold is a fact; its row has a
 warning. Marks are followed from row to row as `econ.scenario.marks` says.
+
+A run that was stopped half way is `unfinished`. Its time and money are spent, and nothing was
+learned from it: the belief stays, marks stay but for those in its row, the run counts as not made
+and may be made again. A fish that came out in two parts is two rows, `part` and `recovered`.
 """
 
 from __future__ import annotations
@@ -41,7 +45,9 @@ from econ.scenario.paperwork import Reading
 from econ.scenario.program import OUTCOMES, OutcomeOdds, Run
 from econ.scenario.quantities import LARGEST
 from econ.scenario.scenario import Scenario
+from econ.scenario.spreadsheet_text import meant
 
+UNFINISHED = "unfinished"  # a run that was stopped half way; in a log only
 READS = {"reads_workable": "prepared", "reads_stubborn": "nothing"}  # as outcomes of a run
 COLUMNS = [
     *("run", "kind", "start", "end", "outcome", "fish_top", "top_condition", "cost", "remark"),
@@ -72,6 +78,11 @@ class LoggedRun:
     marks: tuple[tuple[str, bool], ...] = ()  # seen after the run, each whether it holds
     warning: str = ""  # where its needs did not hold; names the file and the row
 
+    @property
+    def finished(self) -> bool:
+        """Whether it was made to its end; one stopped half way counts as not made."""
+        return self.outcome != UNFINISHED
+
 
 @dataclass(frozen=True)
 class LogFault(Fault):
@@ -94,7 +105,7 @@ def read_log(path: str | os.PathLike[str], scenario: Scenario) -> tuple[LoggedRu
     >>> [each.outcome for each in read_log("scenarios/logs/a_two_runs.csv", job)]
     ['nothing', 'part']
     """
-    file = ascii(Path(path).name)[1:-1][:60]
+    file = log_name(path)
     try:
         text = read_text(path)
     except ScenarioError as error:
@@ -105,6 +116,11 @@ def read_log(path: str | os.PathLike[str], scenario: Scenario) -> tuple[LoggedRu
             fault = Fault(fault.given, fault.allowed, "check the name of the run log")
         raise ScenarioError([fault]) from None
     return parse_log(text, scenario, file=file)
+
+
+def log_name(path: str | os.PathLike[str]) -> str:
+    """What messages call the log at a path."""
+    return ascii(Path(path).name)[1:-1][:60]
 
 
 def parse_log(text: str, scenario: Scenario, *, file: str = "log") -> tuple[LoggedRun, ...]:
@@ -169,7 +185,7 @@ class _Log:
         self.kinds = {0}
         for place, doubt in enumerate(self.doubts):
             self.kinds = _renewed(self.kinds, place, ends_of(doubt.workable))
-        self.outcomes = [*OUTCOMES, *(READS if scenario.reading else ())]
+        self.outcomes = [*OUTCOMES, *(READS if scenario.reading else ()), UNFINISHED]
         self.zoned: bool | None = None  # whether the first time of the log has a zone
 
     def fault(self, column: str, given: str, allowed: str, suggestion: str = "") -> None:
@@ -239,14 +255,18 @@ class _Log:
             allowed = f"{self.width} cells, as in the header; in double quotes if with a delimiter"
             self.fault("", f"the further cell {shown(extra[0])}", allowed)
         cells += [""] * self.width
-        given = {name: cells[place] for name, place in self.columns.items()}
+        given = {name: meant(cells[place]) for name, place in self.columns.items()}
         remark = " ".join(given.get("remark", "").split())
         if not REMARK.fullmatch(remark):
             self.fault("remark", shown(remark), "up to 300 characters, no control characters")
         length = "ft" if self.scenario.units == "field" else "m"
         return _Row(
             self.line,
-            self.run_made(given.get("run", ""), given.get("kind", "")),
+            self.run_made(
+                given.get("run", ""),
+                given.get("kind", ""),
+                finished=given.get("outcome") != UNFINISHED,
+            ),
             self.moment("start", given.get("start")),
             self.moment("end", given.get("end")),
             self.word("outcome", given.get("outcome"), self.outcomes),
@@ -257,8 +277,8 @@ class _Log:
             self.marks_seen(given.get("marks", "")),
         )
 
-    def run_made(self, number: str, kind: str) -> int | None:
-        """Index of the run that a row means."""
+    def run_made(self, number: str, kind: str, *, finished: bool) -> int | None:
+        """Index of the run that a row means; one that was not finished may be meant again."""
         program = self.scenario.run
         readings = [reading.name for reading in self.scenario.reading]
         left = [place for place in range(len(program)) if place not in self.used]
@@ -290,7 +310,8 @@ class _Log:
                 suggestion = f"if made again, write run = {again[0]}" if again else ""
                 self.fault(column, shown(kind), allowed, suggestion or like(kind, kinds))
             return None
-        self.used.add(index)
+        if finished:
+            self.used.add(index)
         return index
 
     def moment(self, column: str, text: str | None) -> datetime | None:
@@ -326,7 +347,7 @@ class _Log:
         """Marks with their signs, each whether it holds."""
         known = [*self.scenario.marks, DAMAGED_TOP]
         seen: dict[str, bool] = {}
-        for word in text.removeprefix("'").replace(",", " ").split():  # ' marks a cell as text
+        for word in text.replace(",", " ").split():
             sign, mark = word[0], word[1:]
             if sign not in "+-":
                 allowed = "+ before a mark that holds, - before one that does not"
@@ -380,11 +401,11 @@ class _Log:
             self.fault(
                 "outcome",
                 row.outcome,
-                f"{', '.join(OUTCOMES)}: {self.named(row.run)} reads nothing",
+                f"{', '.join([*OUTCOMES, UNFINISHED])}: {self.named(row.run)} reads nothing",
             )
             return
         self.tops(row, run)
-        if run and row.run is not None and row.outcome:
+        if run and row.run is not None and row.outcome and row.outcome != UNFINISHED:
             self.odds(row.outcome, run, number=row.run + 1)
             self.change(row.outcome, run, number=row.run + 1)
         self.holding |= {mark for mark, holds in row.marks if holds}
@@ -433,7 +454,7 @@ class _Log:
                 self.fault("fish_top", "part and no depth", allowed, "or set part_length above 0")
             return
         allowed, suggestion = "", "correct the depth or the outcome"
-        still = row.outcome in ("nothing", "prepared", "top_damaged")
+        still = row.outcome in ("nothing", "prepared", "top_damaged", UNFINISHED)
         if row.outcome == "recovered":
             allowed = "an empty cell after recovered, which leaves no fish"
         elif after >= bottom:
@@ -459,8 +480,11 @@ class _Log:
 
     def reads(self, outcome: str, reading: Reading) -> None:
         """A reading reads one or the other, of a doubt that can still be so."""
+        if outcome == UNFINISHED:
+            return
         if outcome not in READS:
-            self.fault("outcome", outcome, f"{' or '.join(READS)}, since it is a reading")
+            words = f"{' or '.join(READS)}, since it is a reading; or {UNFINISHED}"
+            self.fault("outcome", outcome, words)
             return
         names = [doubt.name for doubt in self.doubts]
         place = 0 if reading.about is None else names.index(reading.about)

@@ -28,3 +28,12 @@ def harmless(text: str) -> str:
     first = next((char for char in text if char.isprintable() and not char.isspace()), "")
     runs = unicodedata.normalize("NFKC", first)[:1] in STARTS_FORMULA if first else False
     return f"'{text}" if runs or text.startswith(CONTROLS) else text
+
+
+def meant(text: str) -> str:
+    """The text of a cell without the apostrophe that `harmless` put before it.
+
+    >>> meant("'=1+1"), meant("'-attached"), meant("'t Zand"), meant("-5.5")
+    ('=1+1', '-attached', "'t Zand", '-5.5')
+    """
+    return text[1:] if text.startswith("'") and harmless(text[1:]) == text else text

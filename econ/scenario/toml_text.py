@@ -17,6 +17,11 @@ TOO_DEEP = Fault("tables or lists nested too deep", "TOML of a scenario")
 def read_text(path: str | os.PathLike[str], *, largest: int = LARGEST_FILE) -> str:
     """Text of a UTF-8 file of up to `largest` [bytes], with the reason in words where it
     cannot be had."""
+    return decoded(read_bytes(path, largest=largest)).removeprefix("\ufeff")
+
+
+def read_bytes(path: str | os.PathLike[str], *, largest: int = LARGEST_FILE) -> bytes:
+    """What a file of up to `largest` [bytes] holds; see `read_text`."""
     name = ascii(str(path))
     try:
         with Path(path).open("rb") as file:
@@ -32,8 +37,13 @@ def read_text(path: str | os.PathLike[str], *, largest: int = LARGEST_FILE) -> s
         raise ScenarioError([Fault(name, "a file that can be read", reason)]) from None
     if len(data) > largest:
         raise ScenarioError([Fault(f"{name}, which is larger", f"up to {largest} bytes")])
+    return data
+
+
+def decoded(data: bytes) -> str:
+    """The text of UTF-8 bytes, a byte order mark included; see `read_text`."""
     try:
-        return data.decode("utf-8-sig")
+        return data.decode()
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise ScenarioError(

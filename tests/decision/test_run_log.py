@@ -163,6 +163,17 @@ LOGS = {
         row(3, "top_damaged", start=4.5, end=6),
         row(4, "nothing", start=6, end=9.5),
     ],
+    "stopped half way": [first("unfinished")],
+    "stopped half way and made again": [
+        first("unfinished"),
+        row(1, "part", start=2.1, end=4),
+        row(2, "unfinished", start=4, end=4.5),
+    ],
+    "stopped half way after damage": [
+        first("top_damaged"),
+        row(2, "unfinished", start=2.5, end=4.1),
+        row(3, "nothing", start=4.2, end=6),
+    ],
     "recovered": [first("nothing"), row(2, "recovered", start=2, end=4)],
     "string lost": [first("part", fish_top=11_300), row(2, "string_lost", start=2, end=4)],
     "hole lost": [first("part"), row(3, "hole_lost", start=2, end=4)],

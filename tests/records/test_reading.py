@@ -41,6 +41,16 @@ def test_rows_become_jobs_with_their_ends() -> None:
     assert found.repeat.tolist() == [0, 1, 0, 0, 0, 0]
 
 
+def test_a_run_stopped_half_way_is_no_trial_and_its_job_stays() -> None:
+    found = table("A,1,overshot,nothing", "A,2,overshot,Unfinished", "A,3,overshot,recovered")
+    assert found.run.tolist() == [1, 3]
+    assert found.ending.tolist() == [RECOVERED]
+    assert found.repeat.tolist() == [0, 1]
+    (left,) = found.rejected
+    assert (left.row, left.whole_row) == (3, True)
+    assert "one stopped half way is no trial" in str(left)
+
+
 def test_rows_may_come_in_any_order_and_spelling_of_the_same_word() -> None:
     text = "\ufeffRun;JOB;Kind;Outcome\n2;A;Overshot;Top Damaged\n1;A;wash-then-catch;NOTHING\n"
     found = parse_records(text)

@@ -33,7 +33,7 @@ contracts are billed from the finished list of runs.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from . import endings, job, outcome_tree
 from .endings import Points
@@ -41,6 +41,7 @@ from .job import OUTCOMES, Ending, Table
 from .outcome_tree import GOES_ON, Odds, Position
 
 LOSSES = ("string_lost", "hole_lost")
+UNFINISHED = "unfinished"  # of a run in a log: its time and money, and nothing else
 
 
 # ---- contracts --------------------------------------------------------------------------------
@@ -181,7 +182,7 @@ class History:
     def ending(self) -> str | None:
         """Return the outcome that ended the job, or None where fishing may go on."""
         last = self.made[-1].outcome if self.made else "nothing"
-        return None if last in GOES_ON else last
+        return None if last in (*GOES_ON, UNFINISHED) else last
 
 
 def beginning(scenario: Table) -> History:
@@ -225,15 +226,22 @@ def elapsed(scenario: Table, history: History) -> float:
     return history.made[-1].end if history.made else float(job.common_days(scenario))
 
 
+def runs_made(history: History) -> int:
+    """Return how many runs were made to their end."""
+    return sum(run.outcome != UNFINISHED for run in history.made)
+
+
 def left_to_make(scenario: Table, history: History) -> list[int]:
     """Return the numbers of the runs not made yet, in the order of the program."""
-    made = {run.number for run in history.made}
+    made = {run.number for run in history.made if run.outcome != UNFINISHED}
     return [n for n in range(1, len(scenario["run"]) + 1) if n not in made]
 
 
 def with_run(scenario: Table, history: History, run_made: RunMade, *, top: float | None) -> History:
     """Return the history after one more run; `top` [ft] is where a part recovery left the fish."""
     run, outcome = scenario["run"][run_made.number - 1], run_made.outcome
+    if outcome == UNFINISHED:
+        return replace(history, made=(*history.made, run_made))
     chances = {
         kind: chance
         * odds_before(scenario, run, kind, days=run_made.start, damaged=history.damaged)[outcome]
@@ -332,7 +340,7 @@ def ends(
             return
         within = limit_runs is None or len(outcomes) < limit_runs
         within = within and (limit_days is None or elapsed(scenario, history) < limit_days)
-        required = len(history.made) < outcome_tree.minimum_runs(scenario)
+        required = runs_made(history) < outcome_tree.minimum_runs(scenario)
         none_left = not left_to_make(scenario, history)
         if history.ending or none_left or not (within or required):
             yield history
@@ -391,7 +399,7 @@ def best_rule_cost(scenario: Table, *, since: History) -> float:
         if history.ending or not left_to_make(scenario, history):
             return stop
         go = sum(least((*outcomes, outcome)) for outcome in OUTCOMES)
-        required = len(history.made) < outcome_tree.minimum_runs(scenario)
+        required = runs_made(history) < outcome_tree.minimum_runs(scenario)
         return go if required else min(stop, go)
 
     return least(()) / since.probability

@@ -8,8 +8,11 @@ Costs     from the end of the last row; mobilization and [common] are spent, and
 
 A row is a dict with `start`, `end`, `outcome` and `run` (number in the program) or `kind` (then
 the first run of that kind not in the log yet), and `fish_top` if measured; "" is as good as left
-out. With uncertain amounts the belief has no product; it is found by playing the log many times
-and keeping the plays that came out as it says.
+out. A row whose outcome is `unfinished` is time and money and no more: its odds are 1 for every
+kind of fish, and its run is still to be made.
+
+With uncertain amounts the belief has no product; it is found by playing the log many times and
+keeping the plays that came out as it says.
 """
 
 from dataclasses import dataclass, replace
@@ -26,6 +29,7 @@ from .outcome_tree import GOES_ON
 from .rentals import LOSSES, History, RunMade
 
 SECONDS_PER_DAY = 86_400.0
+UNFINISHED = rentals.UNFINISHED
 
 
 @dataclass(frozen=True)
@@ -55,13 +59,13 @@ def read(raw: Table, rows: list[Table]) -> list[Row]:
     zero = moment(raw.get("job", {}).get("decided_at") or rows[0]["start"]) if rows else None
     read_rows: list[Row] = []
     for row in rows:
-        logged = [each.number for each in read_rows]
+        logged = [each.number for each in read_rows if each.outcome != UNFINISHED]
         number = _number(raw, row, logged)
         if number in logged:
             raise ValueError(f"run {number} is in the log twice")
-        if row["outcome"] not in OUTCOMES:
+        if row["outcome"] not in (*OUTCOMES, UNFINISHED):
             raise ValueError(f"{row['outcome']!r} is no outcome")
-        if read_rows and read_rows[-1].outcome not in GOES_ON:
+        if read_rows and read_rows[-1].outcome not in (*GOES_ON, UNFINISHED):
             raise ValueError(f"the job ended before run {number}")
         assert zero is not None
         start, end = (
@@ -158,7 +162,7 @@ def expected_costs_from_now(raw: Table, rows: list[Table]) -> list[float]:
     A log that ends the job leaves one cost: the recovery tail, or the fallback.
     """
     history = state(raw, rows)
-    left = 0 if history.ending else len(raw["run"]) - len(history.made)
+    left = 0 if history.ending else len(rentals.left_to_make(raw, history))
     return [expected_cost_from_now(raw, rows, limit_runs=n) for n in range(left + 1)]
 
 

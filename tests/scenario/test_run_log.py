@@ -259,8 +259,8 @@ def test_message_in_full() -> None:
     (fault,) = faults_of(table(FIRST, second(outcome="prt")))
     assert str(fault) == (
         "runs.csv row 3, outcome: given 'prt'; allowed: recovered, part, nothing, prepared, "
-        "top_damaged, string_lost, hole_lost, reads_workable, reads_stubborn; "
-        "did you mean part?"
+        "top_damaged, string_lost, hole_lost, reads_workable, reads_stubborn, "
+        "unfinished; did you mean part?"
     )
 
 

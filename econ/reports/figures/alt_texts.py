@@ -152,7 +152,7 @@ def say_depth(answer: Answer, rows: list[Row]) -> str:
         if row["what"] == Point.FISH_IS_OUT:
             words.append(
                 f"By day {row['days']:.1f} the fish is out with a chance of "
-                f"{100 * row['chance']:.0f} %."
+                f"{100 * row['chance']:z.0f} %."
             )
         elif row["branch"] == Branch.FALLBACK and row["what"] == Point.KICKOFF:
             words.append(f"Else kick-off at {row['depth']:,.0f} {unit} on day {row['days']:.1f}.")

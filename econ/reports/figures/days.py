@@ -286,11 +286,11 @@ def _lines(panel: Panel, branches: Branches) -> None:
     for (name, _), points in branches.items():
         if name == Branch.RECOVERED:
             end = points[-1]
-            chance = f"{100 * points[0]['chance']:.0f} %"
+            chance = f"{100 * points[0]['chance']:z.0f} %"
             panel.label(chance, end["days"], end["depth"], colour=theme.INK, away=1.4)
     back = branches.get((Branch.FALLBACK, 0), [])
     if back and back[0].get("chance") is not None:
-        chance = f"{100 * back[0]['chance']:.0f} %"
+        chance = f"{100 * back[0]['chance']:z.0f} %"
         panel.label(chance, back[-1]["days"], back[-1]["depth"], colour=theme.INK, away=1.4)
 
 

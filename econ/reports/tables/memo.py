@@ -14,13 +14,12 @@ from econ.scenario.distributions import Distribution
 def stop_rule(answer: Answer) -> Row:
     """The limit in runs, days and money, and today's position against each."""
     limit = answer.limit
-    made = len(answer.log)
     elapsed = 0.0
     if answer.log:
         elapsed = (answer.log[-1].end - answer.log[0].start) / timedelta(days=1)
     return {
         "runs_left": limit.runs,
-        "runs_made": made,
+        "runs_made": answer.runs_made,
         "days_left": limit.days,
         "days_made": elapsed,
         "no_run_after_days": answer.best_by_days.days if answer.best else 0.0,

@@ -15,7 +15,7 @@ def morning(answer: Answer) -> Row | None:
     runs = len(answer.scenario.run)
     begun, end = answer.log[0].start, answer.log[-1].end
     return {
-        "runs_made": sum(row.run < runs for row in answer.log),
+        "runs_made": answer.runs_made,
         "hours_since_first_run": (end - begun).total_seconds() / 3600.0,
         "spent": answer.spent,
         "authority_left": answer.authority.given,
@@ -33,8 +33,10 @@ def morning(answer: Answer) -> Row | None:
                 "top_condition": row.top_condition,
                 "cost": row.cost,
                 "remark": row.remark,
+                "limit_then": then.runs,
+                "beyond_limit": then.beyond,
             }
-            for row in answer.log
+            for row, then in zip(answer.log, answer.limits_then, strict=True)
         ],
         "before": _status(answer, answer.before),
         "after": _status(answer, answer.after),

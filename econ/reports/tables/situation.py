@@ -87,7 +87,7 @@ class Situation:
             fallback=answer.fallbacks.taken.name,
             others=answer.fallbacks.others,
             needed=answer.stage_2.probability,
-            least_runs=max(0, answer.scenario.minimum_runs - len(answer.log)),
+            least_runs=max(0, answer.scenario.minimum_runs - answer.runs_made),
             cost_of_minimum=answer.cost_of_minimum,
             flat=answer.flat,
             same=same,

@@ -1,0 +1,80 @@
+"""What `econ log` says: the row as written or taken back, and what that changed."""
+
+from __future__ import annotations
+
+from econ.decision import Answer, Status
+from econ.engine.case import ENDS
+from econ.reports import sentences
+from econ.reports.morning_text import changes, changes_back
+from econ.reports.tables.situation import Situation
+from econ.reports.words import WIDTH, Money, one_line, wrap
+from econ.scenario.log_entry import Added, Taken
+from econ.scenario.run_log import LoggedRun
+
+
+def added_text(added: Added, answer: Answer, *, file: str) -> str:
+    """A row that was written to a log, and what it changed. file: what the log is called."""
+    money = Money(answer)
+    number = added.rows_before + 1
+    lines = wrap(f"ADDED TO {one_line(file)} as its row {number}, below the header:")
+    lines += _as_it_stands(added.row)
+    if added.columns:
+        names = ", ".join(added.columns)
+        plural = "s" if len(added.columns) > 1 else ""
+        words = f"The header has {len(added.columns)} column{plural} more for it: {names}."
+        if added.rows_before:
+            words += " The rows before it have an empty cell there, and are else as they were."
+        lines += wrap(words)
+    lines += ["", *_verdict(answer, money)]
+    if answer.ended is None and (told := changes(answer, money)):
+        lines += ["", *told]
+    return "\n".join([*lines, *_warnings(answer)]) + "\n"
+
+
+def undone_text(
+    taken: Taken,
+    *,
+    file: str,
+    beside: str,
+    answer: Answer | None,
+    row: LoggedRun | None,
+    before: Status | None,
+) -> str:
+    """A row that was taken back, and what that changed. beside: the file it was moved to; answer:
+    from the rows that are left, None where they have faults; row, before: what was taken and where
+    the job stood with it, None where that cannot be told."""
+    lines = wrap(f"TAKEN BACK from {one_line(file)}, its last row:")
+    lines += _as_it_stands(taken.row)
+    lines += wrap(f"It stands in {one_line(beside)} now.")
+    if answer is None:
+        lines += wrap("The rows that are left have faults: econ answer --log names them.")
+        return "\n".join(lines) + "\n"
+    money = Money(answer)
+    lines += ["", *_verdict(answer, money)]
+    if row is not None and before is not None and row.outcome not in ENDS:
+        lines += ["", *changes_back(answer, row, before, money)]
+    return "\n".join(lines) + "\n"
+
+
+def _as_it_stands(row: str) -> list[str]:
+    words = one_line(row.rstrip("\r\n"))
+    width = WIDTH - 2
+    return [f"  {words[start : start + width]}" for start in range(0, len(words), width)]
+
+
+def _verdict(answer: Answer, money: Money) -> list[str]:
+    said = sentences.verdict(Situation.of_answer(answer), money, terminal=True)
+    return [*wrap(said.headline), *wrap(said.cost)]
+
+
+def _warnings(answer: Answer) -> list[str]:
+    """What is wrong with the last entry, and with the money of all of them."""
+    last, lines = answer.log[-1], []
+    if last.warning:
+        lines += wrap(f"note: {last.warning}")
+    if answer.limits_then[-1].beyond:
+        lines += wrap(f"note: this run was made {sentences.TEMPLATES['beyond_limit']}.")
+        lines += wrap(sentences.TEMPLATES["beyond_limit_is"])
+    if too_much := sentences.overspent(answer):
+        lines += wrap(too_much)
+    return ["", *lines] if lines else []
