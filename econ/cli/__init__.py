@@ -9,6 +9,7 @@ import click
 
 from econ.cli.ending import EndingGroup
 from econ.cli.guard import guard, load_scenario
+from econ.cli.log_option import log_option, runs_made
 from econ.cli.processes import end_at_once
 from econ.cli.terminal import path_shown, progress, say
 
@@ -98,7 +99,7 @@ def check(file: str | None, schema: bool, changes: tuple[str, ...]) -> None:
 @main.command()
 @click.argument("file")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
-@click.option("--log", metavar="RUNS.csv", help="Runs made so far; answer from their end on.")
+@log_option
 @click.option("--order", is_flag=True, help="Also search for a cheaper order or subset of runs.")
 @click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Override a value.")
 def answer(
@@ -106,9 +107,7 @@ def answer(
 ) -> None:
     """Say how many more runs and days to fish in the scenario FILE."""
     scenario = load_scenario(file, changes)
-    from econ.scenario.run_log import read_log
-
-    made = guard(lambda: () if log is None else read_log(log, scenario))
+    made = runs_made(log, scenario)
     searched = None
     steps = ("answering", "looking for a cheaper order") if order else ("answering",)
     with progress(*steps) as next_step:

@@ -40,7 +40,8 @@ class Side(Framed):
     """One side: its verdict, as `econ.answer` gives it.
 
     draws: of each scramble; rule: the rule by state; days: mean elapsed time when all runs to
-    the limit have failed [d]; next_run: its name, None where there is none; plan: as in an answer.
+    the limit have failed [d]; next_run: its name, None where there is none; plan: as in an answer;
+    least_runs: that must still be made.
     """
 
     scenario: Scenario
@@ -50,6 +51,7 @@ class Side(Framed):
     days: float
     next_run: str | None
     plan: Plan | None
+    least_runs: int
 
     @property
     def best(self) -> int:
@@ -79,13 +81,14 @@ class ChangedKey:
 @dataclass(frozen=True, repr=False)
 class WhatIf(Framed):
     """Before and after. figures: of the best limit of each side, of the next run and of the
-    authority; by_runs: expected cost of each limit that both sides have."""
+    authority; by_runs: expected cost of each limit that both sides have; log: runs made."""
 
     before: Side
     after: Side
     changed: tuple[ChangedKey, ...]
     figures: tuple[Change, ...]
     by_runs: tuple[Change, ...]
+    log: tuple[LoggedRun, ...] = ()
 
     def __repr__(self) -> str:
         before, after = self.before, self.after
@@ -136,6 +139,7 @@ def whatif(before: Scenario, after: Scenario, log: Sequence[LoggedRun] = ()) -> 
         changed=tuple(_changed(before, after)),
         figures=tuple(changes(*tables)),
         by_runs=tuple(changes(*(_limits(curves) for curves in found))),
+        log=tuple(log),
     )
 
 
@@ -154,7 +158,7 @@ def _side(scenario: Scenario, inputs: Inputs, found: Curves) -> Side:
     run = next_run(case)
     name = None if run is None else inputs.scenario.run[run].name
     plan = plan_of(inputs, found, most=FEW_STATES, effort=LITTLE) if case.program else None
-    return Side(scenario, found.n, judged, rule, elapsed, name, plan)
+    return Side(scenario, found.n, judged, rule, elapsed, name, plan, minimum)
 
 
 def _limits(found: Curves) -> dict[str, Figure]:

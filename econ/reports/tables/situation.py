@@ -72,7 +72,7 @@ class Situation:
         same = tuple(n for n in answer.not_told_apart if _equal(costs[n], best))
         plan = answer.plan if answer.by == "plan" else None
         return cls(
-            ended=_ended(answer),
+            ended=_ended(answer.ended),
             limit=answer.best,
             days=answer.limit.days,
             expected_cost=best,
@@ -83,7 +83,7 @@ class Situation:
             fallback=answer.fallbacks.taken.name,
             others=answer.fallbacks.others,
             needed=answer.stage_2.probability,
-            least_runs=max(0, answer.scenario.minimum_runs - len(answer.log)),
+            least_runs=max(0, answer.scenario.minimum_runs - _runs_made(answer)),
             cost_of_minimum=answer.cost_of_minimum,
             flat=answer.flat,
             same=same,
@@ -111,7 +111,7 @@ class Situation:
         unsure = half.verdict.not_told_apart
         same = tuple(n for n in unsure if n < len(costs) and _equal(costs[n], best))
         return cls(
-            ended=None,
+            ended=_ended(found.log[-1].outcome if found.log else None),
             limit=half.best,
             days=half.days,
             expected_cost=best,
@@ -122,7 +122,7 @@ class Situation:
             fallback="",
             others=False,
             needed=figure("stage_2_probability"),
-            least_runs=half.scenario.minimum_runs,
+            least_runs=half.least_runs,
             cost_of_minimum=half.verdict.cost_of_minimum,
             flat=half.verdict.flat,
             same=same,
@@ -149,8 +149,12 @@ def case_of(situation: Situation) -> Case:
     return "by_plan" if situation.plan_first else "stop"
 
 
-def _ended(answer: Answer) -> Case | None:
-    match answer.ended:
+def _runs_made(answer: Answer) -> int:
+    return sum(row.run < len(answer.scenario.run) for row in answer.log)
+
+
+def _ended(outcome: str | None) -> Case | None:
+    match outcome:
         case "recovered":
             return "recovered"
         case "string_lost":
