@@ -17,6 +17,7 @@ from econ.decision.delays import EndingLate, WaitingOnWeather, ending_late, wait
 from econ.decision.estimates import Estimate
 from econ.decision.fallbacks import Fallbacks, fallbacks
 from econ.decision.figures import figures, walked
+from econ.decision.hours import HoursLearned, hours_learned
 from econ.decision.limits import (
     DayLimit,
     RunLimit,
@@ -84,7 +85,8 @@ class Answer(Framed):
     kind of fish; weather, late: what waiting on weather and the deadline come to, None where the
     file has none; log: the runs made; before, after: where the job stood before the last of them,
     and stands now, None without a log; now: when the clock starts, which is the decision or the end
-    of the last run logged, None where the file does not say.
+    of the last run logged, None where the file does not say; hours: those of the runs made against
+    plan, and what they say of those ahead, None where no run counts.
     """
 
     scenario: Scenario
@@ -119,6 +121,7 @@ class Answer(Framed):
     before: Status | None
     after: Status | None
     now: datetime | None
+    hours: HoursLearned | None
 
     def __repr__(self) -> str:
         verb = f"fish, at most {self.best} runs" if self.fish else "stop"
@@ -296,6 +299,7 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
         before=_before(scenario, log, found.n) if log else None,
         after=status(inputs, found) if log else None,
         now=clock(scenario, log),
+        hours=hours_learned(inputs, found),
     )
 
 

@@ -218,10 +218,12 @@ def realise(
     paths: Mapping[int, str],
     logged: Sequence[Happened] = (),
     log_scale: float | None = None,
+    hours_factor: float = 1.0,
 ) -> Case:
     """The scenario (in field units) with the drawn `columns` of shape (n,) in it.
 
-    logged: runs made already; the others are the program. log_scale: see `Case`.
+    logged: runs made already; the others are the program. log_scale: see `Case`. hours_factor: on
+    all hours of runs (`econ.engine.learned_hours`).
     paths: key path, which names the column, by identity of the distribution; two amounts
     written alike in two places are two amounts.
     """
@@ -260,7 +262,10 @@ def realise(
         hole_lost_string_share=value(fishing.hole_lost_string_share),
         speeds=speeds,
         fish=_fish(scenario, value),
-        runs=[*_uses(scenario, value, columns), *_readings(scenario)],
+        runs=[
+            *(_longer(run, hours_factor) for run in _uses(scenario, value, columns)),
+            *_readings(scenario),
+        ],
         uses=len(uses_of(scenario.run)),
         program=[] if ended else [k for k in range(len(scenario.run)) if k not in made],
         logged=logged,
@@ -359,6 +364,14 @@ def _uses(scenario: Scenario, value: Value, columns: Mapping[str, Array]) -> lis
             before = len(runs)
             runs.append(replace(runs[number], condition=replace(condition, needs_made=needs)))
     return runs
+
+
+def _longer(run: RunCase, factor: float) -> RunCase:
+    """A run with all its hours multiplied."""
+    if factor == 1.0:
+        return run
+    times = replace(run.times, factor=factor)
+    return replace(run, times=times, wait=np.asarray(factor * run.wait))
 
 
 def _readings(scenario: Scenario) -> list[RunCase]:

@@ -20,6 +20,7 @@ from econ.engine.case import (
     realise,
     uses_of,
 )
+from econ.engine.learned_hours import LearnedHours, learned_hours
 from econ.engine.level import begin, likelihood
 from econ.sampling import Column, Correlation, Sampler
 from econ.scenario.amounts import Amount, mean_of
@@ -96,10 +97,44 @@ class Inputs:
         case = replace(self.case(self.first(n), n * self.sampler.scrambles), log_scale=1.0)
         return likelihood(begin(case).weight)
 
+    @cached_property
+    def hours_learned(self) -> LearnedHours | None:
+        """What the runs logged say about hours; None without a run that counts."""
+        if not self.logged:
+            return None
+        n = min(PILOT, self.scenario.draws.most)
+        planned = realise(
+            self.scenario,
+            self.first(n),
+            n * self.sampler.scrambles,
+            paths=self.paths,
+            logged=self.logged,
+        )
+        fishing = self.scenario.fishing
+        return learned_hours(planned, spread=fishing.hours_spread, scatter=fishing.hours_scatter)
+
+    @cached_property
+    def hours_factor(self) -> float:
+        """What all hours of the runs ahead are multiplied by: 1, unless the file learns them."""
+        found = self.hours_learned if self.scenario.fishing.learn_hours else None
+        return 1.0 if found is None else found.factor
+
     def case(self, columns: Mapping[str, Array], n: int) -> Case:
         """The scenario with `columns` of shape (n,) in it; after a log their weights have the
         mean 1."""
-        return realise(self.scenario, columns, n, paths=self.paths, logged=self.logged)
+        return self.realised(self.scenario, columns, n)
+
+    def realised(self, scenario: Scenario, columns: Mapping[str, Array], n: int) -> Case:
+        """The same of another scenario that has the distributions of this one; what was learned
+        about hours stays."""
+        return realise(
+            scenario,
+            columns,
+            n,
+            paths=self.paths,
+            logged=self.logged,
+            hours_factor=self.hours_factor,
+        )
 
     def first(self, n: int) -> dict[str, Array]:
         """Columns of the first `n` draws of every scramble, one scramble after another."""

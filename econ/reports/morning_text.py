@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from econ.decision import Answer, Status
 from econ.reports import sentences, tables
+from econ.reports.hours_text import hours_learned
 from econ.reports.words import Money, one_line, runs, wrap
 
 
@@ -27,6 +28,7 @@ def morning(answer: Answer, money: Money) -> list[str]:
             f"{row['outcome'].replace('_', ' ')}{remark}",
             hang=2,
         )
+    lines += hours_learned(answer, money)
     if answer.ended is None:
         lines += _changes(answer, money)
         lines += _left(answer, money)

@@ -28,7 +28,7 @@ from econ.decision.sensitivity.inputs import (
     with_ratio,
 )
 from econ.decision.sensitivity.told import Told, told_by_log
-from econ.engine.case import Case, realise
+from econ.engine.case import Case
 from econ.engine.choice import Bills, Choice
 from econ.engine.expected import Open, opened
 from econ.engine.inputs import Inputs
@@ -356,7 +356,7 @@ class Bench:
 
     def _case(self, scenario: Scenario, columns: Columns) -> Case:
         total = self.n * self.job.sampler.scrambles
-        return realise(scenario, columns, total, paths=self.job.paths, logged=self.job.logged)
+        return self.job.realised(scenario, columns, total)
 
 
 def _reach(drawn: Array) -> float:
