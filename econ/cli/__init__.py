@@ -56,13 +56,23 @@ def main() -> None:
 
 @main.command()
 @click.argument("file")
-def new(file: str) -> None:
-    """Write a commented starter scenario to FILE."""
+@click.option(
+    "--units",
+    type=click.Choice(["field", "metric"]),
+    default="field",
+    show_default=True,
+    help="ft, in, lb, lb/gal; or m, mm, kg, kg/m3.",
+)
+def new(file: str, units: str) -> None:
+    """Write a commented starter scenario to FILE.
+
+    It asks ten questions first. Every value to be replaced is marked REPLACE in its comment.
+    """
     from econ.cli.files import starter, write_new
     from econ.cli.targets import check_new
 
     guard(lambda: check_new(file))
-    guard(lambda: write_new(file, starter()))
+    guard(lambda: write_new(file, starter(units)))
     name = path_shown(file)
     say(f"wrote {name}; now: econ answer {name}")
 
