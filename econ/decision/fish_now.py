@@ -1,11 +1,11 @@
 """The fish as a log leaves it, for whoever chooses a kind of run for it.
 
 The top is where the last row that tells its depth has it, or where the parts that came out leave
-it on average. The condition of the top is the last one seen; an outcome that tells of another one
-afterwards comes before it: `top_damaged` leaves it damaged, `part` a new top that nobody has seen,
-and a run that dresses a damaged top, a clean one. Marks are those that hold now, those of the runs
-made among them. Pieces above the new top are out. Sizes at the top stay as the file has them,
-because no log tells those of another top.
+it on average. Its condition is the one that the last row tells. A row that tells none leaves it as
+it was, but `top_damaged` leaves it damaged, `part` leaves a new top that nobody has seen, and a run
+that dresses leaves a damaged top clean. Marks are those that hold now, those of the runs made among
+them. Pieces above the new top are out. Sizes at the top stay as the file has them, because no log
+tells those of another top.
 """
 
 from __future__ import annotations

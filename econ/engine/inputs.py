@@ -36,6 +36,8 @@ class Inputs:
 
     logged: runs made already. beside: names of columns of a scenario to compare with, which
     then both draw alike: columns that only the other one uses are drawn and not looked at.
+    hours_factor: on the hours of runs ahead, of a job that this one is compared with; left out,
+    what the scenario and the log give.
     """
 
     def __init__(
@@ -44,6 +46,7 @@ class Inputs:
         *,
         logged: Sequence[Happened] = (),
         beside: Sequence[str] = (),
+        hours_factor: float | None = None,
     ) -> None:
         amounts = list(scenario.amounts())
         events = [outcome_column(run) for run in range(len(scenario.run))]
@@ -61,6 +64,7 @@ class Inputs:
         self.names = list(names)  # of all columns but those that stand last
         self.scenario = scenario
         self.logged = tuple(logged)
+        self._hours_factor = hours_factor
         self.paths = {id(distribution): path for path, distribution, _ in amounts}
         self.sampler = Sampler(
             columns, links, seed=draws.seed, scrambles=draws.scrambles, later=len(later)
@@ -116,6 +120,8 @@ class Inputs:
     @cached_property
     def hours_factor(self) -> float:
         """What all hours of the runs ahead are multiplied by: 1, unless the file learns them."""
+        if self._hours_factor is not None:
+            return self._hours_factor
         found = self.hours_learned if self.scenario.fishing.learn_hours else None
         return 1.0 if found is None else found.factor
 

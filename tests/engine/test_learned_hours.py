@@ -192,6 +192,13 @@ def test_learning_is_the_job_with_the_hours_ahead_multiplied_by_hand() -> None:
         assert (one_time.end, one_time.wait) == pytest.approx(
             (other_time.end, other_time.wait), rel=EXACT
         )
+    assert found.weather is not None
+    assert goal.weather is not None
+    assert found.weather.cost.value == pytest.approx(goal.weather.cost.value, rel=EXACT)
+    assert found.late is not None
+    assert goal.late is not None
+    for late, same in zip(found.late.by_runs, goal.late.by_runs, strict=True):
+        assert late.cost.value == pytest.approx(same.cost.value, rel=EXACT)
     effect = found.hours.effect
     assert effect is not None
     plain = econ.answer(scenario(raw), log)
