@@ -9,6 +9,7 @@ import click
 
 from econ.cli.ending import EndingGroup
 from econ.cli.guard import guard, load_scenario
+from econ.cli.log_option import log_option, runs_made
 from econ.cli.processes import end_at_once
 from econ.cli.terminal import path_shown, progress, say
 
@@ -56,13 +57,23 @@ def main() -> None:
 
 @main.command()
 @click.argument("file")
-def new(file: str) -> None:
-    """Write a commented starter scenario to FILE."""
+@click.option(
+    "--units",
+    type=click.Choice(["field", "metric"]),
+    default="field",
+    show_default=True,
+    help="ft, in, lb, lb/gal; or m, mm, kg, kg/m3.",
+)
+def new(file: str, units: str) -> None:
+    """Write a commented starter scenario to FILE.
+
+    It asks ten questions first. Every value to be replaced is marked REPLACE in its comment.
+    """
     from econ.cli.files import starter, write_new
     from econ.cli.targets import check_new
 
     guard(lambda: check_new(file))
-    guard(lambda: write_new(file, starter()))
+    guard(lambda: write_new(file, starter(units)))
     name = path_shown(file)
     say(f"wrote {name}; now: econ answer {name}")
 
@@ -100,7 +111,7 @@ def check(file: str | None, schema: bool, changes: tuple[str, ...]) -> None:
 @click.argument("file")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
 @click.option("--full", is_flag=True, help="Print all that was worked out, not the first screen.")
-@click.option("--log", metavar="RUNS.csv", help="Runs made so far; answer from their end on.")
+@log_option
 @click.option("--order", is_flag=True, help="Also search for a cheaper order or subset of runs.")
 @click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Override a value.")
 def answer(
@@ -108,9 +119,7 @@ def answer(
 ) -> None:
     """Say how many more runs and days to fish in the scenario FILE."""
     scenario = load_scenario(file, changes)
-    from econ.scenario.run_log import read_log
-
-    made = guard(lambda: () if log is None else read_log(log, scenario))
+    made = runs_made(log, scenario)
     searched = None
     steps = ("answering", "looking for a cheaper order") if order else ("answering",)
     with progress(*steps) as next_step:

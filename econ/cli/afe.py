@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from econ.cli.guard import guard, load_scenario
+from econ.cli.log_option import log_option, runs_made
 from econ.cli.terminal import path_shown, progress, say
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ TABLES = ("costs", "stages", "options", "partners", "limits", "lines")
     help="The table of a .csv file.",
 )
 @click.option("--codes", metavar="MAPPING.csv", help="Own cost codes: ours,theirs,description.")
-@click.option("--log", metavar="RUNS.csv", help="Runs made so far; the supplement is from then.")
+@log_option
 @click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Override a value.")
 def afe(
     file: str,
@@ -52,12 +53,11 @@ def afe(
     from econ.cli.files import write_files
     from econ.cli.targets import check_file, files_read
     from econ.reports.supplement import read_codes
-    from econ.scenario.run_log import read_log
 
     read = files_read(file, scenario, run_log=log, cost_codes=codes)
     for name in names:
         guard(partial(check_file, name, read, endings=ENDINGS))
-    made = guard(lambda: () if log is None else read_log(log, scenario))
+    made = runs_made(log, scenario)
     mapping = guard(lambda: {} if codes is None else read_codes(codes, scenario))
     with progress("answering", "building the supplement") as next_step:
         from econ.decision import answer

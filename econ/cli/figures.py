@@ -9,6 +9,7 @@ import click
 
 from econ.cli.beside import beside, help_with
 from econ.cli.guard import guard, load_scenario
+from econ.cli.log_option import log_option, runs_made, say_over
 from econ.cli.terminal import path_shown, progress, say
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("file")
 @click.option("--out", required=True, metavar="DIR", help="Folder for the files; made if needed.")
-@click.option("--log", metavar="RUNS.csv", help="Runs made so far; the figures are from then.")
+@log_option
 @click.option(
     "--size",
     type=click.Choice(["memo", "page"]),
@@ -34,10 +35,9 @@ def figures(file: str, out: str, log: str | None, size: str, changes: tuple[str,
     from econ.cli.targets import check_folder, check_names, files_read
     from econ.reports.bundle import DRAWING, ENDINGS, figure_files
     from econ.reports.tables.figures import TABLES, TABLES_OF_SENSITIVITY
-    from econ.scenario.run_log import read_log
 
     guard(lambda: check_folder(out))
-    made = guard(lambda: () if log is None else read_log(log, scenario))
+    made = runs_made(log, scenario)
     names = [f"{name}{end}" for name in (*TABLES, *TABLES_OF_SENSITIVITY) for end in ENDINGS]
     guard(lambda: check_names(out, names, files_read(file, scenario, run_log=log)))
     from econ.decision import answer
@@ -56,4 +56,5 @@ def figures(file: str, out: str, log: str | None, size: str, changes: tuple[str,
         help_with(drawn)
         files = {name: data for each in drawn for name, data in each().items()}
     write_files({os.path.join(out, name): data for name, data in files.items()})
+    say_over(made)
     say(f"wrote {len(files)} files to {path_shown(out)}")

@@ -35,9 +35,12 @@ FORGOTTEN = 3600.0  # [s] a hidden folder of this age is of a process that was k
 NEW, OLD = "new", "old"  # in a hidden folder: what comes, and what was there
 
 
-def starter() -> str:
-    """Text of the starter scenario."""
-    return files("econ.scenario").joinpath("starter.toml").read_text(encoding="utf-8")
+STARTERS = {"field": "starter.toml", "metric": "starter_metric.toml"}  # by system of units
+
+
+def starter(units: str = "field") -> str:
+    """Text of the starter scenario in a system of units; the job is the same in both."""
+    return files("econ.scenario").joinpath(STARTERS[units]).read_text(encoding="utf-8")
 
 
 def write_new(path: str, text: str) -> None:

@@ -8,6 +8,7 @@ import click
 
 from econ.cli.beside import beside
 from econ.cli.guard import guard, load_scenario
+from econ.cli.log_option import log_option, runs_made
 from econ.cli.terminal import path_shown, progress, say
 
 if TYPE_CHECKING:
@@ -19,7 +20,7 @@ ENDINGS = (".html", ".pdf")
 @click.command()
 @click.argument("file")
 @click.option("--out", required=True, metavar="MEMO.pdf", help="File to write: .pdf or .html.")
-@click.option("--log", metavar="RUNS.csv", help="Runs made so far; the memo is from then on.")
+@log_option
 @click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Override a value.")
 def memo(file: str, out: str, log: str | None, changes: tuple[str, ...]) -> None:
     """Write the one-page memo for the morning call on the scenario FILE, with its appendix."""
@@ -27,10 +28,9 @@ def memo(file: str, out: str, log: str | None, changes: tuple[str, ...]) -> None
     from econ.cli.files import write_files
     from econ.cli.targets import check_file, files_read
     from econ.reports.bundle import DRAWING, MEMO, memo_file, pictures
-    from econ.scenario.run_log import read_log
 
     guard(lambda: check_file(out, files_read(file, scenario, run_log=log), endings=ENDINGS))
-    made = guard(lambda: () if log is None else read_log(log, scenario))
+    made = runs_made(log, scenario)
     from econ.decision import answer
     from econ.decision.sensitivity import sensitivity
 

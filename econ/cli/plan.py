@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from econ.cli.guard import guard, load_scenario
+from econ.cli.log_option import log_option, runs_made
 from econ.cli.terminal import path_shown, progress, say
 
 ENDINGS = (".pdf", ".png", ".svg")
@@ -14,7 +15,7 @@ EFFORT = 200  # of the search for a fixed order, half a second
 @click.command()
 @click.argument("file")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
-@click.option("--log", metavar="RUNS.csv", help="Runs made so far; the plan is from their end on.")
+@log_option
 @click.option("--out", metavar="PICTURE", help="Draw the plan as well: .pdf, .png or .svg.")
 @click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Override a value.")
 def plan(
@@ -24,13 +25,12 @@ def plan(
     scenario = load_scenario(file, changes)
     from econ.cli.files import write_files
     from econ.cli.targets import check_file, files_read
-    from econ.scenario.run_log import read_log
 
     if out is not None:
         read = files_read(file, scenario, run_log=log)
         target = out
         guard(lambda: check_file(target, read, endings=ENDINGS))
-    made = guard(lambda: () if log is None else read_log(log, scenario))
+    made = runs_made(log, scenario)
     with progress(
         "looking through the states", "looking for a fixed order", "drawing"
     ) as next_step:
@@ -57,7 +57,7 @@ def plan(
 
         for note in plan_notes(found):
             say(f"note: {note}", err=True)
-        say(json.dumps(plan_document(found, search), indent=2, allow_nan=False))
+        say(json.dumps(plan_document(found, search, made), indent=2, allow_nan=False))
     else:
         from econ.reports.plan_text import plan_text
 

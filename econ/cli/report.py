@@ -10,6 +10,7 @@ import click
 
 from econ.cli.beside import beside, help_with
 from econ.cli.guard import guard, load_scenario
+from econ.cli.log_option import log_option, runs_made
 from econ.cli.terminal import path_shown, progress, say
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("file")
 @click.option("--out", required=True, metavar="DIR", help="Folder for the files; made if needed.")
-@click.option("--log", metavar="RUNS.csv", help="Runs made so far; the reports are from then on.")
+@log_option
 @click.option("--codes", metavar="MAPPING.csv", help="Own cost codes: ours,theirs,description.")
 @click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Override a value.")
 def report(
@@ -32,10 +33,9 @@ def report(
     from econ.cli.targets import check_folder, check_names, files_read
     from econ.reports import bundle
     from econ.reports.tables.figures import TABLES, TABLES_OF_SENSITIVITY
-    from econ.scenario.run_log import read_log
 
     guard(lambda: check_folder(out))
-    made = guard(lambda: () if log is None else read_log(log, scenario))
+    made = runs_made(log, scenario)
     mapping = guard(lambda: {} if codes is None else _own_codes(codes, scenario))
     read = files_read(file, scenario, run_log=log, cost_codes=codes)
     guard(lambda: check_names(out, bundle.names(), read))

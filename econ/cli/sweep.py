@@ -2,7 +2,7 @@
 
 The table has a line for each row of the grid, in its order. A line is written in one go when
 its row is done and ends with a fingerprint of all that it was made from: version, scenario,
---set, draws, columns, number and cells of the row. So whatever ends a sweep, the lines that
+--set, draws, columns, log, number and cells of the row. So whatever ends a sweep, the lines that
 are whole and agree with their rows are good, and the next one goes on after them.
 """
 
@@ -25,6 +25,7 @@ import click
 import econ
 from econ.cli.exits import INTERRUPTED, STOPPED
 from econ.cli.guard import MOST_FAULTS, guard
+from econ.cli.log_option import log_option, log_text
 from econ.cli.processes import MOST_JOBS, processes, processors
 from econ.cli.terminal import path_shown, say
 
@@ -65,9 +66,16 @@ def _power_of_two(_: object, __: object, draws: int) -> int:
     type=click.IntRange(1, MOST_JOBS),
     help="Processes; as many as there are processors if left out.",
 )
+@log_option
 @click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Override a value.")
 def sweep(
-    file: str, grid: str, out: str, draws: int, jobs: int | None, changes: tuple[str, ...]
+    file: str,
+    grid: str,
+    out: str,
+    draws: int,
+    jobs: int | None,
+    log: str | None,
+    changes: tuple[str, ...],
 ) -> None:
     """Answer the scenario FILE once for every row of GRID, a CSV table.
 
@@ -75,6 +83,9 @@ def sweep(
     counted from 1), and case for a label of your own. A cell is a TOML value or a bare word; an
     empty one leaves the value of FILE. Rows are counted from 1 below the header, without blank
     lines.
+
+    With --log every row is answered from the end of the runs made; a row that they cannot have
+    happened in is bad.
 
     OUT.csv gets a line for each row, in order: the best limit on runs of the list as it stands, its
     expected cost and standard error, what it saves. A row that is bad gets its faults in the column
@@ -85,14 +96,20 @@ def sweep(
     be used. 1: stopped by a full disk or a lost process. 130: stopped by Ctrl-C.
     """
     try:
-        _sweep(file, grid, out, draws, jobs, changes)
+        _sweep(file, grid, out, draws, jobs, log, changes)
     except KeyboardInterrupt:  # before the first row is begun, or after the last
         say("stopped; the same command goes on", err=True)
         sys.exit(INTERRUPTED)
 
 
 def _sweep(
-    file: str, grid: str, out: str, draws: int, jobs: int | None, changes: tuple[str, ...]
+    file: str,
+    grid: str,
+    out: str,
+    draws: int,
+    jobs: int | None,
+    log: str | None,
+    changes: tuple[str, ...],
 ) -> None:
     from econ.cli.targets import check_not_read, files_read
     from econ.decision.sweep import RESULTS, line_of, parse_grid
@@ -105,10 +122,11 @@ def _sweep(
     name = ascii(Path(grid).name)[1:-1][:60]
     cases = guard(lambda: parse_grid(_grid_text(grid), variants, file=name))
     _say_notes(cases, variants)
-    guard(lambda: check_not_read(out, files_read(file, scenario, grid=grid)))
+    guard(lambda: check_not_read(out, files_read(file, scenario, grid=grid, run_log=log)))
+    logged = log_text(log, scenario)
     header = line_of(["row", *cases.columns, *RESULTS, "fingerprint"])
     table = guard(lambda: Table(out, header))
-    work = _Work(cases, table, text, changes, draws)
+    work = _Work(cases, table, text, changes, draws, logged)
     try:
         guard(work.resume)
         work.run(processors() if jobs is None else jobs)
@@ -203,7 +221,7 @@ class Table:
 
     def _another(self) -> ScenarioError:
         given = f"{self.name}, which is there and has other rows or columns"
-        allowed = "a new name, or what the same FILE, GRID, --set, --draws and version have left"
+        allowed = "a new name, or what the same FILE, GRID, options and version have left"
         return self._refused(given, allowed, "give another --out")
 
     def _refused(self, given: str, allowed: str, suggestion: str) -> ScenarioError:
@@ -241,13 +259,19 @@ class _Work:
     """The rows of a grid on their way into the table."""
 
     def __init__(
-        self, grid: Grid, table: Table, text: str, changes: tuple[str, ...], draws: int
+        self,
+        grid: Grid,
+        table: Table,
+        text: str,
+        changes: tuple[str, ...],
+        draws: int,
+        log: str,
     ) -> None:
         from econ.decision.sweep import Fingerprints
 
         common = (econ.__version__, text, changes, draws, grid.columns)
-        self.fingerprints = Fingerprints(*common)
-        self.text, self.changes, self.draws = text, changes, draws
+        self.fingerprints = Fingerprints(*common, *([log] if log else []))
+        self.text, self.changes, self.draws, self.log = text, changes, draws, log
         self.count, self.rows, self.table = grid.count, grid.rows(), table
         self.done = self.kept = self.bad = 0
         self.worst: list[str] = []  # the first bad rows, in words
@@ -277,7 +301,10 @@ class _Work:
         try:
             with _executor(jobs) as pool, _interrupt(self.stop), bar:
                 found = results(
-                    *(self.text, self._waiting(), pool), draws=self.draws, ahead=UNDER_WAY * jobs
+                    *(self.text, self._waiting(), pool),
+                    draws=self.draws,
+                    ahead=UNDER_WAY * jobs,
+                    log=self.log,
                 )
                 with closing(found):
                     for _, result in found:

@@ -17,6 +17,7 @@ from econ.decision.delays import EndingLate, WaitingOnWeather, ending_late, wait
 from econ.decision.estimates import Estimate
 from econ.decision.fallbacks import Fallbacks, fallbacks
 from econ.decision.figures import figures, walked
+from econ.decision.hours import HoursLearned, hours_learned
 from econ.decision.limits import (
     DayLimit,
     RunLimit,
@@ -96,7 +97,8 @@ class Answer(Framed):
     file has none; log: the runs made; before, after: where the job stood before the last of them,
     and stands now, on as many draws as the answer, None without a log; limits_then: the limit in
     force before each row of the log; now: when the clock starts, which is the decision or the end
-    of the last run logged, None where the file does not say.
+    of the last run logged, None where the file does not say; hours: those of the runs made against
+    plan, and what they say of those ahead, None where no run counts.
     """
 
     scenario: Scenario
@@ -133,6 +135,7 @@ class Answer(Framed):
     after: Status | None
     limits_then: tuple[LimitThen, ...]
     now: datetime | None
+    hours: HoursLearned | None
 
     def __repr__(self) -> str:
         verb = f"fish, at most {self.best} runs" if self.fish else "stop"
@@ -321,6 +324,7 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
         after=status(inputs, found) if log else None,
         limits_then=limits_then(scenario, log),
         now=clock(scenario, log),
+        hours=hours_learned(inputs, found),
     )
 
 

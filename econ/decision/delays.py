@@ -103,7 +103,12 @@ def ending_late(inputs: Inputs, found: Curves) -> EndingLate | None:
 def _without(inputs: Inputs, **changed: Any) -> Inputs:
     """The same job with some of its sections changed, on the same draws."""
     scenario = inputs.scenario.model_copy(update=changed)
-    return Inputs(scenario, logged=inputs.logged, beside=inputs.names)
+    return Inputs(
+        scenario,
+        logged=inputs.logged,
+        beside=inputs.names,
+        hours_factor=inputs.hours_factor,
+    )
 
 
 def _walked(inputs: Inputs, found: Curves) -> Curves:

@@ -19,8 +19,10 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from econ.decision.fish_now import fish_now
 from econ.decision.quick import quick
-from econ.engine.inputs import Inputs
+from econ.decision.run_log import inputs_after
+from econ.engine.case import ENDS
 from econ.job.methods.catalogue import CHARGES_IN, RunFacts, catalogue, limit
 from econ.job.methods.ranges import Span
 from econ.job.methods.situation import Situation, situation
@@ -29,26 +31,45 @@ from econ.job.methods.work_hours import worked_length
 from econ.scenario.amounts import mean_of
 from econ.scenario.marks import ATTACHED
 from econ.scenario.program import Common
+from econ.scenario.run_log import LoggedRun
 from econ.scenario.scenario import Scenario
 from econ.scenario.settings import Limits
 
 LEAST_CHANCE = 1e-6
 
 
-def methods(scenario: Scenario) -> Methods:
+def methods(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Methods:
     """The kinds of run of the catalogue against this fish, best in money first, barred ones last.
+
+    log: runs made so far; the fish is then as they left it (`econ.decision.fish_now`), and there
+    is no kind where they ended the job.
 
     >>> from econ.scenario import load
     >>> [each.kind for each in methods(load("scenarios/c_bit_cones.toml")).kinds][:3]
     ['junk_mill', 'rc_basket', 'magnet']
     """
-    here, prices = situation(scenario), _prices(scenario)
+    prices = _prices(scenario, log)
+    if log and log[-1].outcome in ENDS:
+        return Methods(scenario, (), tuple(log))
+    scenario = fish_now(scenario, log)
+    here = situation(scenario)
     kinds = [
         replace(each, worth=_worth(scenario, each, here, prices))
         for each in all_judged(scenario, here)
     ]
+    kinds = [_with_made(each, scenario, log) for each in kinds]
     kinds.sort(key=_place)
-    return Methods(scenario, tuple(_explained(each, kinds) for each in kinds))
+    return Methods(scenario, tuple(_explained(each, kinds) for each in kinds), tuple(log))
+
+
+def _with_made(each: Suitability, scenario: Scenario, log: Sequence[LoggedRun]) -> Suitability:
+    """A kind of run with a remark on every run of it that the log has."""
+    said = [
+        f"run {row.run + 1} was of this kind: {row.outcome.replace('_', ' ')}"
+        for row in log
+        if row.run < len(scenario.run) and scenario.run[row.run].kind == each.kind
+    ]
+    return replace(each, remarks=(*each.remarks, *said)) if said else each
 
 
 @dataclass(frozen=True)
@@ -60,7 +81,7 @@ class _Prices:
     saves: float | None
 
 
-def _prices(scenario: Scenario) -> _Prices:
+def _prices(scenario: Scenario, log: Sequence[LoggedRun]) -> _Prices:
     if "rates" in scenario.stand_ins:
         return _Prices(None, None)
     spread = sum(map(mean_of, scenario.rates.values()))
@@ -73,17 +94,16 @@ def _prices(scenario: Scenario) -> _Prices:
     tail = scenario.recovery
     share = mean_of(tail.fishing_share)
     after = mean_of(tail.hours) / 24 * (spread + share * fishing) + mean_of(tail.charge)
-    stop = scenario.model_copy(
-        update={
-            "run": [],
-            "rental": [],
-            "correlation": [],
-            "reading": [],
-            "common": Common(),
-            "limits": Limits(minimum_runs=0),
-        }
-    )
-    fallback = float(quick(Inputs(stop.in_field_units())).cost[:, 0].mean())
+    plain: dict[str, object] = {
+        "rental": [],
+        "correlation": [],
+        "common": Common(),
+        "limits": Limits(minimum_runs=0),
+    }
+    if not log:
+        plain |= {"run": [], "reading": []}
+    stop = scenario.model_copy(update=plain)
+    fallback = float(quick(inputs_after(stop, log)).cost[:, 0].mean())
     return _Prices(day, fallback - after)
 
 

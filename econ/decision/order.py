@@ -369,6 +369,7 @@ def _draws_to_choose_on(inputs: Inputs, n: int) -> tuple[Case, int, bool]:
         inputs.scenario.model_copy(update={"draws": one_more}),
         logged=inputs.logged,
         beside=inputs.names,
+        hours_factor=inputs.hours_factor,
     )
 
     def case(count: int) -> Case:

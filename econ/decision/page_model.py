@@ -40,7 +40,7 @@ from scipy.special import expit, logit
 
 from econ.decision.answer import Answer
 from econ.decision.run_log import inputs_after
-from econ.engine.case import Case, realise
+from econ.engine.case import Case
 from econ.engine.inputs import Inputs
 from econ.engine.ledger import Ending, Spent
 from econ.engine.level import begin, odds_now, three
@@ -318,7 +318,7 @@ class _Walked:
 
         def case(**changed: object) -> Case:
             priced = scenario.model_copy(update=changed)
-            return _even(realise(priced, columns, total, paths=inputs.paths, logged=inputs.logged))
+            return _even(inputs.realised(priced, columns, total))
 
         fishing = scenario.fishing.model_copy(update={"day_rates": {}})
         self.inputs = inputs

@@ -226,7 +226,12 @@ def _draws_to_choose_on(inputs: Inputs) -> Case:
     draws = inputs.scenario.draws
     one_more = draws.model_copy(update={"scrambles": draws.scrambles + 1})
     scenario = inputs.scenario.model_copy(update={"draws": one_more})
-    aside = Inputs(scenario, logged=inputs.logged, beside=inputs.names)
+    aside = Inputs(
+        scenario,
+        logged=inputs.logged,
+        beside=inputs.names,
+        hours_factor=inputs.hours_factor,
+    )
     return aside.case({name: drawn[-n:] for name, drawn in aside.first(n).items()}, n)
 
 

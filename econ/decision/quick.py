@@ -67,7 +67,10 @@ def quick_each(several: Sequence[Inputs], *, n: int = DRAWS) -> list[Quick]:
         ):
             inputs = several[number]
             found[number] = _limits(
-                walked, minimum=inputs.minimum_runs, scrambles=inputs.sampler.scrambles
+                walked,
+                minimum=inputs.minimum_runs,
+                scrambles=inputs.sampler.scrambles,
+                logged=bool(inputs.logged),
             )
     return [found[number] for number in range(len(several))]
 
@@ -78,13 +81,15 @@ def of_case(
     """Limits of a case whose draws are those of all scrambles, one after another; bills: those
     of a case that has the same fallbacks and the same fish."""
     walked = opened(case, histories=histories, bills=bills)
-    return _limits(walked.settled(walked.choice(case)), minimum=minimum, scrambles=scrambles)
+    settled = walked.settled(walked.choice(case))
+    return _limits(settled, minimum=minimum, scrambles=scrambles, logged=bool(case.logged))
 
 
-def _limits(walked: Expected, *, minimum: int, scrambles: int) -> Quick:
+def _limits(walked: Expected, *, minimum: int, scrambles: int, logged: bool) -> Quick:
+    weight = walked.still[:, 0].sum(axis=0) if logged else None
+
     def by_scramble(values: Array) -> Array:
-        together = values.sum(axis=0)
-        return np.asarray(together.reshape(len(together), scrambles, -1).mean(axis=2).T)
+        return means_by_scramble(values.sum(axis=0), weight, scrambles=scrambles)
 
     cost = by_scramble(walked.cost)
     still, elapsed, plain = (
@@ -93,3 +98,16 @@ def _limits(walked: Expected, *, minimum: int, scrambles: int) -> Quick:
     # Where no path is left, the days of one that would be, as in `econ.decision.figures`.
     days = np.divide(elapsed, still, out=plain / walked.cost.shape[2], where=still > 0)
     return Quick(cost, by_scramble(walked.recovered), days, verdict(cost, minimum=minimum))
+
+
+def means_by_scramble(values: Array, weight: Array | None, *, scrambles: int) -> Array:
+    """Means of weighted values, shape (limits, n), by scramble and limit.
+
+    weight: of the draws after a log, shape (n,), of mean 1: means are then ratios, on scramble s
+    R + x_s - R w_s as in `econ.engine.curves`; None without a log.
+    """
+    found = np.asarray(values.reshape(len(values), scrambles, -1).mean(axis=2).T)
+    if weight is None:
+        return found
+    w = np.broadcast_to(weight, values.shape[1:]).reshape(scrambles, -1).mean(axis=1)
+    return np.asarray(found + found.mean(axis=0) * (1.0 - w[:, None]))

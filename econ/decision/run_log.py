@@ -150,7 +150,7 @@ def status(inputs: Inputs, found: Curves) -> Status:
     return Status(
         runs_made=inputs.runs_made,
         workable=float(found.now["workable"].mean()),
-        fish_top=_mean_top(begin(case)),
+        fish_top=mean_top(begin(case)),
         top_damaged=bool(begin(case).damaged.all()),
         best=best,
         days=elapsed,
@@ -165,7 +165,7 @@ def status(inputs: Inputs, found: Curves) -> Status:
     )
 
 
-def _mean_top(level: Level) -> float:
+def mean_top(level: Level) -> float:
     """Mean fish top [ft]; the very number where it is one."""
     top, weight = level.top[0, 0], level.weight.sum(axis=(0, 1))
     return float(top[0]) if top.size == 1 else float(np.average(top, weights=weight))

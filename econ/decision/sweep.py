@@ -8,8 +8,12 @@ faulty gets its faults in words instead of numbers, and stops no other.
 
 The executor is anything with the interface of `concurrent.futures`: threads, processes, or
 that of a cluster. What travels are functions of this module, so `econ` must be installed where
-they arrive. A result depends on the text, the overrides and the draws of its row alone: not on
-the executor, the chunks, or what was computed before it.
+they arrive. A result depends on the text, the overrides and the draws of its row alone, and on the
+log: not on the executor, the chunks, or what was computed before it.
+
+After a log of runs every row is answered from their end on. The log travels as the text of its
+table, because each row is another scenario that it is held against: a row that the log cannot have
+happened in is faulty.
 
 A grid is the CSV table that rows are written in: key paths as columns, a case a row. Lines of
 results are CSV as well.
@@ -31,10 +35,12 @@ from typing import Any
 
 from econ.decision.estimates import estimate
 from econ.decision.quick import DRAWS, Quick, quick_each
+from econ.decision.run_log import inputs_after
 from econ.engine.inputs import Inputs
 from econ.scenario.csv_rows import UnsplitRowError, csv_rows
 from econ.scenario.faults import Fault, ScenarioError
 from econ.scenario.load import Variants
+from econ.scenario.run_log import parse_log
 from econ.scenario.spreadsheet_text import harmless
 
 RESULTS = (
@@ -60,13 +66,14 @@ def sweep(
     draws: int = DRAWS,
     chunk: int | None = None,
     ahead: int = AHEAD,
+    log: str = "",
 ) -> Generator[tuple[int, Result], None, None]:
     """Number (from 1) and result of each row of overrides of a scenario `text`, in order.
 
     rows: read as they are needed, so that there may be more than memory holds; executor: None to
     work in this process; draws: of each scramble [a power of two]; chunk: rows that travel
-    together; ahead: chunks under way at once, at least one for each worker. For the results see
-    `sweep_row`.
+    together; ahead: chunks under way at once, at least one for each worker; log: text of a run log
+    (`econ.parse_log`), to answer from its end on. For the results see `sweep_row`.
 
     >>> from pathlib import Path
     >>> text = Path("scenarios/point/a_land_twist_off.toml").read_text(encoding="utf-8")
@@ -76,7 +83,7 @@ def sweep(
     """
     if executor is None:
         for number, overrides in enumerate(rows, start=1):
-            yield number, sweep_row(text, overrides, draws)
+            yield number, sweep_row(text, overrides, draws, log)
         return
     size = chunk or together(draws)
     left = iter(rows)
@@ -85,7 +92,7 @@ def sweep(
     try:
         while True:
             while len(under_way) < max(1, ahead) and (part := tuple(islice(left, size))):
-                under_way.append(executor.submit(sweep_rows, text, part, draws))
+                under_way.append(executor.submit(sweep_rows, text, part, draws, log))
             if not under_way:
                 return
             for result in under_way[0].result():
@@ -97,7 +104,7 @@ def sweep(
             future.cancel()
 
 
-def sweep_row(text: str, overrides: Overrides, draws: int) -> Result:
+def sweep_row(text: str, overrides: Overrides, draws: int, log: str = "") -> Result:
     """What one row gives: a plain value, or None, for each name in RESULTS.
 
     best_runs, days [d]: the best limit on runs, and the mean elapsed time when all of them
@@ -105,9 +112,10 @@ def sweep_row(text: str, overrides: Overrides, draws: int) -> Result:
     standard_error: at that limit; fallback_now, to_the_end [currency]: expected cost of
     stopping now, and of making every run; saving, saving_error [currency]: against stopping
     now; resolved: whether the errors tell the best limit from all others; error: empty, or the
-    faults of the row, which then has nothing else. `draws`: of each scramble.
+    faults of the row, which then has nothing else. `draws`: of each scramble; `log`: text of a
+    run log, from whose end on runs and days count.
     """
-    return sweep_rows(text, [overrides], draws)[0]
+    return sweep_rows(text, [overrides], draws, log)[0]
 
 
 def together(draws: int) -> int:
@@ -115,7 +123,7 @@ def together(draws: int) -> int:
     return max(1, WORK // draws)
 
 
-def sweep_rows(text: str, rows: Sequence[Overrides], draws: int) -> list[Result]:
+def sweep_rows(text: str, rows: Sequence[Overrides], draws: int, log: str = "") -> list[Result]:
     """What each row of a chunk gives, see `sweep_row`; this travels to a worker.
 
     The rows that are sound are worked out together; where that fails, each by itself, because
@@ -125,7 +133,8 @@ def sweep_rows(text: str, rows: Sequence[Overrides], draws: int) -> list[Result]
     results: dict[int, Result] = {}
     for number, overrides in enumerate(rows):
         try:
-            sound[number] = Inputs(_variants(text).scenario(overrides).in_field_units())
+            scenario = _variants(text).scenario(overrides)
+            sound[number] = inputs_after(scenario, parse_log(log, scenario) if log else ())
         except Exception as error:
             results[number] = _failed(error)
     try:
@@ -134,7 +143,7 @@ def sweep_rows(text: str, rows: Sequence[Overrides], draws: int) -> list[Result]
     except Exception as error:
         alone = len(rows) == 1
         for number in sound:
-            results[number] = _failed(error) if alone else sweep_row(text, rows[number], draws)
+            results[number] = _failed(error) if alone else sweep_row(text, rows[number], draws, log)
     return [results[number] for number in range(len(rows))]
 
 

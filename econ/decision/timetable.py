@@ -143,9 +143,9 @@ def _run(run: Run, case: Case, step: Step, value: Value, start: float, whole: fl
     tripped = np.zeros((1, 1, 1))
     if run.trips is not None and case.speeds is not None:
         for trip in run.trips:
-            handled = handled + value(trip.make_up) + value(trip.lay_down)
-        tripped = times.trips * case.speeds.round_trip(step.level.top)
-    wait = days(value(run.wait) + late)
+            handled = handled + times.factor * (value(trip.make_up) + value(trip.lay_down))
+        tripped = times.factor * times.trips * case.speeds.round_trip(step.level.top)
+    wait = days(times.factor * value(run.wait) + late)
     trips, handling = days(tripped), days(handled)
     return RunTime(
         run=made.run,

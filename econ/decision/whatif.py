@@ -42,7 +42,7 @@ class Side(Framed):
 
     draws: of each scramble; rule: the rule by state; days: mean elapsed time when all runs to the
     limit have failed [d]; next_run: its name, None where there is none; plan, close_call: as in an
-    answer.
+    answer; least_runs: that must still be made.
     """
 
     scenario: Scenario
@@ -53,6 +53,7 @@ class Side(Framed):
     next_run: str | None
     plan: Plan | None
     close_call: bool
+    least_runs: int
 
     @property
     def best(self) -> int:
@@ -82,13 +83,14 @@ class ChangedKey:
 @dataclass(frozen=True, repr=False)
 class WhatIf(Framed):
     """Before and after. figures: of the best limit of each side, of the next run and of the
-    authority; by_runs: expected cost of each limit that both sides have."""
+    authority; by_runs: expected cost of each limit that both sides have; log: runs made."""
 
     before: Side
     after: Side
     changed: tuple[ChangedKey, ...]
     figures: tuple[Change, ...]
     by_runs: tuple[Change, ...]
+    log: tuple[LoggedRun, ...] = ()
 
     def __repr__(self) -> str:
         before, after = self.before, self.after
@@ -139,6 +141,7 @@ def whatif(before: Scenario, after: Scenario, log: Sequence[LoggedRun] = ()) -> 
         changed=tuple(_changed(before, after)),
         figures=tuple(changes(*tables)),
         by_runs=tuple(changes(*(_limits(curves) for curves in found))),
+        log=tuple(log),
     )
 
 
@@ -159,7 +162,7 @@ def _side(scenario: Scenario, inputs: Inputs, found: Curves) -> Side:
     plan = plan_of(inputs, found, most=FEW_STATES, effort=LITTLE) if case.program else None
     others = [Estimate(rule.gain, rule.gain_error), *([] if plan is None else [plan.gain])]
     close = is_close(found.cost, minimum=minimum, others=others)
-    return Side(scenario, found.n, judged, rule, elapsed, name, plan, close)
+    return Side(scenario, found.n, judged, rule, elapsed, name, plan, close, minimum)
 
 
 def _limits(found: Curves) -> dict[str, Figure]:

@@ -259,11 +259,13 @@ def realise(
     logged: Sequence[Happened] = (),
     log_scale: float | None = None,
     known: KnownRuns | None = None,
+    hours_factor: float = 1.0,
 ) -> Case:
     """The scenario (in field units) with the drawn `columns` of shape (n,) in it.
 
     logged: runs made already; the others are the program. log_scale: see `Case`. known: runs of
-    other cases on the same columns.
+    other cases on the same columns. hours_factor: on all hours of runs
+    (`econ.engine.learned_hours`).
     paths: key path, which names the column, by identity of the distribution; two amounts
     written alike in two places are two amounts.
     """
@@ -282,7 +284,8 @@ def realise(
     later = _stretch(value(scenario.weather.fallback))
     ratio, losses = fishing.odds_ratio_per_day, fishing.loss_odds_ratio_per_day
     made = {event.run for event in logged if event.finished}
-    runs = [*_uses(scenario, value, columns, known or KnownRuns()), *_readings(scenario)]
+    uses = _uses(scenario, value, columns, known or KnownRuns())
+    runs = [*(_longer(run, hours_factor) for run in uses), *_readings(scenario)]
     ended = bool(logged) and logged[-1].outcome in ENDS
     return Case(
         n=n,
@@ -427,6 +430,14 @@ def _uses(
             before = len(runs)
             runs.append(replace(runs[number], condition=replace(condition, needs_made=needs)))
     return runs
+
+
+def _longer(run: RunCase, factor: float) -> RunCase:
+    """A run with all its hours multiplied."""
+    if factor == 1.0:
+        return run
+    times = replace(run.times, factor=factor)
+    return replace(run, times=times, wait=np.asarray(factor * run.wait))
 
 
 def _readings(scenario: Scenario) -> list[RunCase]:

@@ -21,6 +21,7 @@ from econ.engine.case import (
     realise,
     uses_of,
 )
+from econ.engine.learned_hours import LearnedHours, learned_hours
 from econ.engine.level import begin, likelihood
 from econ.sampling import Column, Correlation, Sampler
 from econ.scenario.amounts import Amount, mean_of
@@ -36,6 +37,8 @@ class Inputs:
 
     logged: runs made already. beside: names of columns of a scenario to compare with, which
     then both draw alike: columns that only the other one uses are drawn and not looked at.
+    hours_factor: on the hours of runs ahead, of a job that this one is compared with; left out,
+    what the scenario and the log give.
     """
 
     def __init__(
@@ -44,6 +47,7 @@ class Inputs:
         *,
         logged: Sequence[Happened] = (),
         beside: Sequence[str] = (),
+        hours_factor: float | None = None,
     ) -> None:
         amounts = list(scenario.amounts())
         events = [outcome_column(run) for run in range(len(scenario.run))]
@@ -61,6 +65,7 @@ class Inputs:
         self.names = list(names)  # of all columns but those that stand last
         self.scenario = scenario
         self.logged = tuple(logged)
+        self._hours_factor = hours_factor
         self.paths = {id(distribution): path for path, distribution, _ in amounts}
         self.sampler = Sampler(
             columns, links, seed=draws.seed, scrambles=draws.scrambles, later=len(later)
@@ -97,10 +102,53 @@ class Inputs:
         case = replace(self.case(self.first(n), n * self.sampler.scrambles), log_scale=1.0)
         return likelihood(begin(case).weight)
 
+    @cached_property
+    def hours_learned(self) -> LearnedHours | None:
+        """What the runs logged say about hours; None without a run that counts."""
+        if not self.logged:
+            return None
+        n = min(PILOT, self.scenario.draws.most)
+        planned = realise(
+            self.scenario,
+            self.first(n),
+            n * self.sampler.scrambles,
+            paths=self.paths,
+            logged=self.logged,
+        )
+        fishing = self.scenario.fishing
+        return learned_hours(planned, spread=fishing.hours_spread, scatter=fishing.hours_scatter)
+
+    @cached_property
+    def hours_factor(self) -> float:
+        """What all hours of the runs ahead are multiplied by: 1, unless the file learns them."""
+        if self._hours_factor is not None:
+            return self._hours_factor
+        found = self.hours_learned if self.scenario.fishing.learn_hours else None
+        return 1.0 if found is None else found.factor
+
     def case(self, columns: Mapping[str, Array], n: int, known: KnownRuns | None = None) -> Case:
         """The scenario with `columns` of shape (n,) in it; after a log their weights have the
         mean 1. known: runs of other cases on the same columns."""
-        return realise(self.scenario, columns, n, paths=self.paths, logged=self.logged, known=known)
+        return self.realised(self.scenario, columns, n, known=known)
+
+    def realised(
+        self,
+        scenario: Scenario,
+        columns: Mapping[str, Array],
+        n: int,
+        known: KnownRuns | None = None,
+    ) -> Case:
+        """The same of another scenario that has the distributions of this one; what was learned
+        about hours stays."""
+        return realise(
+            scenario,
+            columns,
+            n,
+            paths=self.paths,
+            logged=self.logged,
+            known=known,
+            hours_factor=self.hours_factor,
+        )
 
     def first(self, n: int) -> dict[str, Array]:
         """Columns of the first `n` draws of every scramble, one scramble after another."""

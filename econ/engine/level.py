@@ -15,7 +15,7 @@ evidence and leaves W as it was.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -91,7 +91,31 @@ class Level:
 def begin(case: Case) -> Level:
     """The state now: at the decision, or after the runs that are logged."""
     none = np.zeros((1, 1, 1))
-    level = Level(
+    level = _decision(case)
+    for event in case.logged:
+        level = _happened(case, level, event)
+    if case.logged:
+        scale = likelihood(level.weight) if case.log_scale is None else case.log_scale
+        level = replace(level, weight=level.weight / scale)
+    owed: Array = none  # for the tools on contract already, on every branch
+    for contract in case.contracts:
+        if contract.called is not None:
+            owed = owed + contract.time_charge(days=level.days, worked=none)
+    return replace(level, spent=replace(level.spent, rentals=owed))
+
+
+def before_each(case: Case) -> Iterator[tuple[Happened, Level]]:
+    """Every run that is logged with the state before it, its weights not scaled."""
+    level = _decision(case)
+    for event in case.logged:
+        yield event, level
+        level = _happened(case, level, event)
+
+
+def _decision(case: Case) -> Level:
+    """The state at the decision, with the clock and the tools of now."""
+    none = np.zeros((1, 1, 1))
+    return Level(
         [()],
         case.prior,
         np.full((1, 1, 1), case.fish.top),
@@ -109,16 +133,6 @@ def begin(case: Case) -> Level:
             for contract in case.contracts
         ],
     )
-    for event in case.logged:
-        level = _happened(case, level, event)
-    if case.logged:
-        scale = likelihood(level.weight) if case.log_scale is None else case.log_scale
-        level = replace(level, weight=level.weight / scale)
-    owed: Array = none  # for the tools on contract already, on every branch
-    for contract in case.contracts:
-        if contract.called is not None:
-            owed = owed + contract.time_charge(days=level.days, worked=none)
-    return replace(level, spent=replace(level.spent, rentals=owed))
 
 
 def _happened(case: Case, level: Level, event: Happened) -> Level:

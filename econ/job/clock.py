@@ -1,8 +1,8 @@
 """The run clock: how long trips and runs take from the depth they go to.
 
     trip(D)  = min(D, shoe)/v_cased + max(0, D - shoe)/v_open
-    run(T)   = wait + sum over trips of (make up + trip in(T) + circulate + work
-               + trip out(T) + lay down),  T the fish top
+    run(T)   = f (wait + sum over trips of (make up + trip in(T) + circulate + work
+               + trip out(T) + lay down)),  T the fish top, f 1 or what runs made have taught
 
 Source: the build-up of a round trip is common practice, no source; a public oilfield
 glossary ("round trip") gives about 1 h per 1,000 ft plus 1 to 2 h as a plausible band.
@@ -60,17 +60,20 @@ class RunTimes:
     """Times of a run that do not depend on depth, scalars or shape (n,).
 
     fixed: waiting, making up, circulating, working and laying down, or all hours of a
-    run given as plain hours [h]; trips: number of round trips (0 for plain hours).
+    run given as plain hours [h]; trips: number of round trips (0 for plain hours); factor: on
+    all of them.
     """
 
     fixed: Array
     trips: int
+    factor: float = 1.0
 
     def hours(self, top: Array, speeds: TripSpeeds | None) -> Array:
         """Hours [h] of the run with the fish top at `top` [ft]."""
-        if self.trips == 0 or speeds is None:
-            return self.fixed
-        return np.asarray(self.fixed + self.trips * speeds.round_trip(top))
+        hours = self.fixed
+        if self.trips > 0 and speeds is not None:
+            hours = np.asarray(self.fixed + self.trips * speeds.round_trip(top))
+        return hours if self.factor == 1.0 else np.asarray(self.factor * hours)
 
 
 def _trip(depth: Array, *, shoe: float, cased: Array, open_hole: Array) -> Array:

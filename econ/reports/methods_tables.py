@@ -10,6 +10,7 @@ from econ.job.methods.catalogue import CHARGES_IN, LAND_CHARGES, catalogue
 from econ.job.methods.ranges import Hours, Span
 from econ.job.methods.survey import Methods, Suitability, unsuited_runs
 from econ.reports import safety
+from econ.reports.after_log import log_row
 
 Row = dict[str, Any]
 BASIS = "planning ranges for a first attempt: judgement, no source; local records replace them"
@@ -27,17 +28,19 @@ def methods_document(found: Methods) -> Row:
         "currency": job.currency,
         "safety": list(safety.warnings(job)),
         "stand_ins": list(job.stand_ins),
+        "log": log_row(job, found.log),
         "fish": {
             "top": job.fish.top,
             "bottom": job.fish.bottom,
             "top_condition": job.fish.top_condition,
             "mechanism": job.fish.mechanism,
+            "marks": list(job.fish.marks),
             "first_jarring_frees": None if hold is None else _span(hold.frees),
             "helps": None if hold is None else hold.helps,
         },
         "kinds": [kind_row(each) for each in found.kinds],
         "not_known": {key: list(kinds) for key, kinds in found.not_known.items()},
-        "unsuited_runs": unsuited_runs(job),
+        "unsuited_runs": unsuited_runs(job, [row.run for row in found.log]),
     }
 
 

@@ -8,8 +8,10 @@ from econ.job.methods.catalogue import catalogue
 from econ.job.methods.ranges import Span
 from econ.job.methods.survey import Methods, Suitability
 from econ.reports import safety
+from econ.reports.after_log import ended, over, since
 from econ.reports.methods_tables import Row, methods_document
 from econ.reports.words import one_line
+from econ.scenario.marks import run_made
 from econ.scenario.quantities import UNITS
 
 WIDTH = 72
@@ -60,6 +62,9 @@ CAUTION = (
 
 def methods_text(found: Methods) -> str:
     """What can harm people, the order of money by purpose, then every kind with its reasons."""
+    if ended(found.log) is not None:
+        lines = [*_wrap(f"METHODS for {one_line(found.scenario.job.well)}"), *over(found.log)]
+        return "\n".join([*lines, "No kind of run is looked for."]) + "\n"
     whole = methods_document(found)
     parts = [_head(found, whole), _first(found), _stand_ins(found)]
     for verdict in ("suits", "doubtful"):
@@ -96,6 +101,7 @@ def _head(found: Methods, whole: Row) -> list[str]:
     for words in safety.warnings(job):
         lines += _wrap(words)
     lines += _wrap(", ".join(facts) + ".")
+    lines += _made(found)
     frees = whole["fish"]["first_jarring_frees"]
     if frees is not None and fish.top_condition != "loose_junk":
         lines += _wrap(
@@ -107,6 +113,24 @@ def _head(found: Methods, whole: Row) -> list[str]:
         "Hours are from wait over to laid down, at this file's trip speeds. Nothing here enters "
         "the answer unless you write it into a run."
     )
+    return lines
+
+
+def _made(found: Methods) -> list[str]:
+    """The runs that the log has, and how the fish is known from them; nothing without a log."""
+    job = found.scenario
+    if not found.log:
+        return []
+    lines = since(job, found.log)
+    for row in found.log:
+        lines += _item(f"{one_line(job.named(row.run))}: {row.outcome.replace('_', ' ')}")
+    if marks := [mark for mark in job.fish.marks if run_made(mark) is None]:
+        lines += _wrap(f"Marks that hold now: {', '.join(marks)}.")
+    if any(row.outcome == "part" for row in found.log):
+        lines += _wrap(
+            "Sizes at the top are those of the file, which tell of the top before: see that they "
+            "fit the new one."
+        )
     return lines
 
 

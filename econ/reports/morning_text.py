@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from econ.decision import Answer, Status
 from econ.reports import sentences, tables
+from econ.reports.hours_text import hours_learned
 from econ.reports.words import Money, one_line, runs, wrap
 from econ.scenario.run_log import LoggedRun
 
@@ -34,6 +35,7 @@ def morning(answer: Answer, money: Money) -> list[str]:
         )
     if any(then.beyond for then in answer.limits_then):
         lines += wrap(sentences.TEMPLATES["beyond_limit_is"])
+    lines += hours_learned(answer, money)
     if answer.ended is None:
         lines += ["", *changes(answer, money)]
         lines += _left(answer, money)

@@ -21,8 +21,10 @@ from econ.decision.estimates import Estimate
 from econ.decision.order import ProgramSearch
 from econ.decision.plan import Do, Plan, PlanNode
 from econ.job.methods import unsuited_runs
+from econ.reports.after_log import log_row
 from econ.reports.tables.plain import Row, length_factor, plain
 from econ.scenario.notes import notes
+from econ.scenario.run_log import LoggedRun
 
 # Chances below which a reader's tree is folded
 STEPS = (0.003, 0.005, 0.007, 0.01, 0.015, 0.02, 0.03, 0.05, 0.07, 0.1, 0.15, 0.2, 0.3, 0.5)
@@ -133,7 +135,7 @@ def gain_over_sequence(found: Plan, search: ProgramSearch) -> Estimate:
     return Estimate(found.gain.value - sequence.saving, error)
 
 
-def plan_document(found: Plan, search: ProgramSearch) -> Row:
+def plan_document(found: Plan, search: ProgramSearch, log: Sequence[LoggedRun] = ()) -> Row:
     """The plan with the cheapest fixed sequence beside it; runs by their numbers in the file."""
     draws, sequence = found.scenario.draws, search.best
     gain = gain_over_sequence(found, search)
@@ -145,6 +147,7 @@ def plan_document(found: Plan, search: ProgramSearch) -> Row:
             "scrambles": draws.scrambles,
             "seed": draws.seed,
             "version": econ.__version__,
+            "log": log_row(found.scenario, log),
             "plan": {
                 "verb": "fish" if found.fish else "stop",
                 "expected_cost": found.expected_cost.value,

@@ -8,8 +8,9 @@ from collections.abc import Iterator, Sequence
 from econ.decision.estimates import Estimate
 from econ.decision.order import ProgramSearch
 from econ.decision.plan import Do, Plan
-from econ.engine.case import ENDS
 from econ.reports import safety, sentences
+from econ.reports.after_log import ended as ending
+from econ.reports.after_log import since
 from econ.reports.amounts import Amounts
 from econ.reports.cautions import FULL
 from econ.reports.plan_tables import (
@@ -47,11 +48,15 @@ def plan_text(found: Plan, search: ProgramSearch, log: Sequence[LoggedRun] = ())
     PLAN: make run 1 now, Overshot with jars.
     """
     money = plan_money(found)
-    ended = log[-1].outcome if log and log[-1].outcome in ENDS else None
+    ended = ending(log)
     if ended is not None:
         parts = [_ended(found, ended, money)]
     else:
-        parts = [_head(found, money), _savings(found, search, money), *_orders(found, money)]
+        parts = [
+            [*_head(found, money, log), *since(found.scenario, log)],
+            _savings(found, search, money),
+            *_orders(found, money),
+        ]
         parts.append(_reach(found, money))
     parts += [_notes(found), cautions(found), wrap(dict(FULL)["Data"])]
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
@@ -74,7 +79,7 @@ def _ended(found: Plan, outcome: str, money: Amounts) -> list[str]:
     ]
 
 
-def _head(found: Plan, money: Amounts) -> list[str]:
+def _head(found: Plan, money: Amounts, log: Sequence[LoggedRun]) -> list[str]:
     job = found.scenario
     lines = wrap(f"PLAN: {_now(found)}.")
     lines += [line for words in safety.warnings(job) for line in wrap(words)]
@@ -91,8 +96,10 @@ def _head(found: Plan, money: Amounts) -> list[str]:
             f"takes {found.mean_days.value:.1f} days on average and {found.longest_days:.1f} days "
             "at the longest."
         )
-    if job.limits.minimum_runs:
-        lines += wrap(f"At least {runs(job.limits.minimum_runs)} must be made (minimum_runs).")
+    made = sum(row.run < len(job.run) for row in log)
+    least = (job.limits.minimum_runs or 0) - made
+    if least > 0:
+        lines += wrap(f"At least {runs(least)} must be made (minimum_runs).")
     return lines
 
 

@@ -8,6 +8,7 @@ from typing import Any
 import econ
 from econ.decision.sensitivity import BreakEven, Importances, Sensitivity, Side, Swing
 from econ.decision.sensitivity.importance import CONFIDENCE
+from econ.reports.after_log import log_row
 from econ.reports.tables.plain import plain
 
 Row = dict[str, Any]
@@ -26,6 +27,7 @@ def sensitivity_document(found: Sensitivity) -> Row:
             "scrambles": settings.scrambles,
             "seed": settings.seed,
             "version": econ.__version__,
+            "log": log_row(found.scenario, found.log),
             "base": {
                 "runs": found.best,
                 "expected_cost": found.best_cost.value,
@@ -53,6 +55,7 @@ def swing_row(swing: Swing) -> Row:
         "name": swing.name,
         "unit": swing.unit,
         "correlated_with": list(swing.linked),
+        "range": "after the log" if swing.after_log else "of the file",
         "low": side_row(swing.low),
         "high": side_row(swing.high),
     }

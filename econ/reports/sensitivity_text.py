@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from econ.decision.sensitivity import BreakEven, Input, LimitMap, Sensitivity, Side, Swing
+from econ.reports.after_log import ended, over, since
 from econ.reports.amounts import Amounts, number
 from econ.reports.cautions import SHORT
 from econ.reports.sensitivity_tables import STEPS
@@ -44,17 +45,21 @@ def _ends(swing: Swing) -> tuple[Side, Side]:
 def _head(found: Sensitivity, money: Amounts) -> list[str]:
     judged = found.verdict
     lines = ["WHAT MOVES THE COST, AND WHAT MOVES THE LIMIT"]
+    lines += over(found.log)
     lines += wrap(one_line(found.scenario.job.well))
+    lines += since(found.scenario, found.log)
     best, now = money.short(found.best_cost.value), money.short(found.now.value)
     if found.best:
         lines += wrap(
             f"As it stands: at most {more_runs(found.best)}, expected cost {best} {money.unit}; "
             f"stopping now costs {now}."
         )
-    else:
+    elif ended(found.log) is None:
         lines += wrap(f"As it stands: stop now, expected cost {now} {money.unit}.")
+    else:
+        lines += wrap(f"What is left to do costs {now} {money.unit} in expectation.")
     if judged.cost_of_minimum > 0:
-        required = runs(found.scenario.minimum_runs)
+        required = runs(found.least_runs)
         lines += wrap(
             f"{required} must be made; without that it would cost "
             f"{money.short(judged.cost_of_minimum)} less."
@@ -68,7 +73,8 @@ def _head(found: Sensitivity, money: Amounts) -> list[str]:
         f"scrambles of {found.draws} draws, seed {settings.seed}. A change smaller than its "
         "error is called unresolved."
     )
-    return lines + (wrap(BY_LIST) if len(found.scenario.run) > 1 else [])
+    listed = len(found.scenario.run) > 1 and ended(found.log) is None
+    return lines + (wrap(BY_LIST) if listed else [])
 
 
 def _cost(found: Sensitivity, money: Amounts) -> list[str]:
@@ -78,7 +84,7 @@ def _cost(found: Sensitivity, money: Amounts) -> list[str]:
     lines.append("  at P10  at P90   amount, from its P10 to its P90")
     for swing in found.amounts[:LISTED]:
         changes = "".join(f"{_change(side, money):>8}" for side in _ends(swing))
-        mark = " *" if swing.linked else ""
+        mark = (" *" if swing.linked else "") + (" ^" if swing.after_log else "")
         lines.append(f"{changes}   {swing.name}{mark}")
         values = " to ".join(_value(swing, side) for side in _ends(swing))
         lines.append(f"{'':19}{values} {_unit(swing, money)}".rstrip())
@@ -90,6 +96,11 @@ def _cost(found: Sensitivity, money: Amounts) -> list[str]:
         lines += wrap(f"The other {len(rest)} move it by at most {most} each (see --json).")
     if any(swing.linked for swing in found.amounts[:LISTED]):
         lines += wrap("* moved together with the amounts it is correlated with.")
+    if any(swing.after_log for swing in found.amounts[:LISTED]):
+        lines += wrap(
+            "^ the log bears on it: its P10 and P90 are those after the log, each draw weighted by "
+            "how likely it makes what happened."
+        )
     return lines
 
 
@@ -165,7 +176,7 @@ def _flips(found: Sensitivity, money: Amounts) -> list[str]:
     lines += wrap(
         "one run: the next run, mobilization included, then stop. best limit: as many runs as pay."
     )
-    if found.scenario.minimum_runs:
+    if found.least_runs:
         lines += wrap(
             "Runs that must be made are left out of this: it says where fishing would pay by "
             "itself."
@@ -196,8 +207,8 @@ def _map(found: Sensitivity, money: Amounts) -> list[str]:
         lines.append(f"{_setting(row, value):>8}{cells}".rstrip())
     here = "; ".join(f"{each.words} {_amount(each, each.now, money)}" for each in (row, column))
     lines += wrap(f"[ ] as it stands: {here}. ?: another limit comes within the error.")
-    if found.scenario.minimum_runs:
-        lines += wrap(f"At least {runs(found.scenario.minimum_runs)}, as required.")
+    if found.least_runs:
+        lines += wrap(f"At least {runs(found.least_runs)}, as required.")
     return lines
 
 
@@ -228,6 +239,11 @@ def _knowing(found: Sensitivity, money: Amounts) -> list[str]:
 
 def _importance(found: Sensitivity, money: Amounts) -> list[str]:
     listed = [each for each in found.importance.inputs if each.total >= LEAST_SHARE]
+    if found.indices_left_out:
+        return wrap(
+            "Where the spread of the cost comes from is not worked out after this log: what it "
+            "says binds amounts together, and the indices need independent ones."
+        )
     if not listed:
         return []
     deviation = money.full(found.importance.deviation)

@@ -8,6 +8,7 @@ from typing import Any
 
 import econ
 from econ.decision.whatif import Side, WhatIf
+from econ.reports.after_log import log_row
 from econ.reports.tables.plain import plain
 from econ.scenario.distributions import Distribution
 
@@ -25,6 +26,7 @@ def whatif_document(found: WhatIf) -> Row:
             "scrambles": draws.scrambles,
             "seed": draws.seed,
             "version": econ.__version__,
+            "log": log_row(found.before.scenario, found.log),
             "changed": changed_rows(found),
             "before": half_row(found.before),
             "after": half_row(found.after),

@@ -7,6 +7,7 @@ from typing import Any, Literal
 from econ.decision.figures import Change
 from econ.decision.whatif import WhatIf
 from econ.reports import sentences
+from econ.reports.after_log import ended, since
 from econ.reports.amounts import Amounts, number
 from econ.reports.cautions import SHORT
 from econ.reports.tables.situation import Situation
@@ -67,12 +68,14 @@ def _head(found: WhatIf) -> list[str]:
     if not found.changed:
         lines.append("Nothing is changed.")
     lines += wrap(one_line(found.before.scenario.job.well))
+    lines += since(found.before.scenario, found.log)
     draws = found.before.scenario.draws
     lines += wrap(
         f"Same random numbers on both sides: {draws.scrambles} scrambles of "
         f"{found.before.draws} draws, seed {draws.seed}."
     )
-    return lines + (wrap(sentences.BY_LIST) if len(found.before.scenario.run) > 1 else [])
+    listed = len(found.before.scenario.run) > 1 and ended(found.log) is None
+    return lines + (wrap(sentences.BY_LIST) if listed else [])
 
 
 def _verdicts(found: WhatIf, money: Amounts) -> list[str]:

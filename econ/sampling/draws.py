@@ -191,6 +191,17 @@ class Sampler:
         rows[own] = to
         return _transformed(rows, tuple(self.columns[i] for i in group.positions), ())
 
+    def points(self, n: int, *, name: str) -> Values:
+        """The uniforms that a column of `first(n)` is made from, after correlation, shape
+        (scrambles x n,)."""
+        _check_range(0, n)
+        place = [column.name for column in self.columns].index(name)
+        alone = _Group((place,), np.eye(1))
+        group = next((group for group in self._groups if place in group.positions), alone)
+        rows = self._points.block(0, n, dimensions=group.positions)
+        replace(group, positions=tuple(range(len(rows)))).correlate(rows)
+        return np.asarray(rows[group.positions.index(place)])
+
     def pair(self, n: int) -> tuple[dict[str, Values], dict[str, Values]]:
         """Two independent sets of n draws [a power of two], from one sequence of points.
 

@@ -90,6 +90,16 @@ class Fishing(Section):
     hole_lost_string_share: Share = key(
         "Share of string_value owed when the hole is lost with the string in it", 0.3
     )
+    learn_hours: bool = key(
+        "Whether the hours of the runs made, against plan, change those of the runs ahead", False
+    )
+    hours_spread: Annotated[Finite, Quantity("ratio", least=0, above=True)] = key(
+        "How far all hours of a job may lie from plan: deviation of the logarithm of their ratio",
+        0.25,
+    )
+    hours_scatter: Annotated[Finite, Quantity("ratio", least=0, above=True)] = key(
+        "How far the hours of one run may lie from those of the others, in the same measure", 0.3
+    )
     _evidence: tuple[Evidence, ...] = PrivateAttr(())
 
     @property

@@ -95,19 +95,40 @@ class LogFault(Fault):
         return str(Fault(self.given, self.allowed, self.suggestion, (place,)))
 
 
-def read_log(path: str | os.PathLike[str], scenario: Scenario) -> tuple[LoggedRun, ...]:
+def read_log(
+    path: str | os.PathLike[str], scenario: Scenario, *changed: Scenario
+) -> tuple[LoggedRun, ...]:
     """The runs in the CSV file at `path`; ScenarioError with every fault found.
 
-    Depths are in the units of the scenario, money in its currency.
+    Depths are in the units of the scenario, money in its currency. changed: the same scenario with
+    changes, which the log must agree with as well, row by row on the same runs.
 
     >>> from econ.scenario import load
     >>> job = load("scenarios/a_land_twist_off.toml")
     >>> [each.outcome for each in read_log("scenarios/logs/a_two_runs.csv", job)]
     ['nothing', 'part']
     """
+    text, file = log_text(path)
+    log = parse_log(text, scenario, file=file)
+    for other in changed:
+        try:
+            again = parse_log(text, other, file=file)
+        except ScenarioError as error:
+            faults = [
+                replace(each, given=f"{each.given} (with the change)") for each in error.faults
+            ]
+            raise ScenarioError(faults) from None
+        if [row.run for row in again] != [row.run for row in log]:
+            given = f"{file}, whose rows name other runs with the change"
+            raise ScenarioError([Fault(given, "the same runs", "give each row its run")])
+    return log
+
+
+def log_text(path: str | os.PathLike[str]) -> tuple[str, str]:
+    """The text of the run log at `path`, and what messages call its file."""
     file = log_name(path)
     try:
-        text = read_text(path)
+        return read_text(path), file
     except ScenarioError as error:
         fault = error.faults[0]
         if fault.line:
@@ -115,7 +136,6 @@ def read_log(path: str | os.PathLike[str], scenario: Scenario) -> tuple[LoggedRu
         elif isinstance(error.__context__, FileNotFoundError):  # no starter is a log
             fault = Fault(fault.given, fault.allowed, "check the name of the run log")
         raise ScenarioError([fault]) from None
-    return parse_log(text, scenario, file=file)
 
 
 def log_name(path: str | os.PathLike[str]) -> str:

@@ -100,9 +100,11 @@ def test_hostile_names_stay_harmless(file: Path, name: str) -> None:
 # ---- new --------------------------------------------------------------------------------------
 
 
-def test_new_writes_a_starter_that_answers(tmp_path: Path) -> None:
+@pytest.mark.parametrize("units", [(), ("--units", "field"), ("--units", "metric")])
+def test_new_writes_a_starter_that_answers(tmp_path: Path, units: tuple[str, ...]) -> None:
     file = tmp_path / "new.toml"
-    check_message = ok("new", file)
+    check_message = ok("new", file, *units)
+    assert f'units = "{units[-1] if units else "field"}"' in file.read_text(encoding="utf-8")
     assert "econ answer" in check_message
     assert os.listdir(tmp_path) == ["new.toml"]
     ok("check", file)

@@ -133,6 +133,7 @@ def test_json_is_one_document(file: Path) -> None:
     whole: dict[str, Any] = json.loads(ok("methods", file, "--json"))
     assert set(whole) == {
         *("scenario", "units", "basis", "charges", "fish", "kinds", "not_known", "unsuited_runs"),
+        "log",
         *("currency", "safety", "stand_ins"),
     }
     assert "judgement, no source" in whole["basis"]

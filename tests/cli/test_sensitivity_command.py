@@ -22,6 +22,7 @@ from .command import ROOT, A, check_plain, econ, ok, refused, scenario, write
 
 KEYS = {
     *("scenario", "currency", "draws", "scrambles", "seed", "version", "base", "correlated"),
+    "log",
     *("amounts", "drivers", "knowing", "importance", "break_even", "map"),
 }
 RANGES = (

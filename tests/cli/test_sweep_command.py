@@ -308,9 +308,11 @@ def test_only_what_is_left_is_computed(place: Place, monkeypatch: pytest.MonkeyP
     module = importlib.import_module("econ.decision.sweep")
     seen: list[tuple[str, ...]] = []
 
-    def noted(text: str, rows: tuple[tuple[str, ...], ...], draws: int) -> list[dict[str, Any]]:
+    def noted(
+        text: str, rows: tuple[tuple[str, ...], ...], draws: int, log: str
+    ) -> list[dict[str, Any]]:
         seen.extend(rows)
-        return sweep_rows(text, rows, draws)
+        return sweep_rows(text, rows, draws, log)
 
     monkeypatch.setattr(module, "sweep_rows", noted)
     place.sweep()

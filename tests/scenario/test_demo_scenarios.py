@@ -33,6 +33,12 @@ ROOT = Path(__file__).parents[2]
 RANGED = ROOT / "scenarios"
 POINT = RANGED / "point"
 STARTER = ROOT / "econ" / "scenario" / "starter.toml"
+STARTERS = [STARTER, STARTER.with_name("starter_metric.toml")]
+NEUTRAL = {  # values of the starter that add nothing, or that say how to sample and read it
+    *("schema", "units", "odds_from", "n", "seed", "scrambles"),
+    *("common.hours", "common.cost", "weather.fishing", "weather.fallback"),
+    *("insurance.chance", "insurance.amount"),
+}
 A, B, C = "a_land_twist_off.toml", "b_offshore_sealed_sources.toml", "c_bit_cones.toml"
 D, D_LOG = "d_rented_tools.toml", RANGED / "logs" / "d_three_runs.csv"
 E = "e_stuck_attached.toml"
@@ -424,8 +430,9 @@ def with_every_option(text: str) -> str:
     return re.sub(r"(?m)^# (?=\w+ = |\[\[?[\w.]+\]\]?$)", "", text)
 
 
-def test_starter_has_every_key_and_loads_with_all_of_them() -> None:
-    text = with_every_option(STARTER.read_text(encoding="ascii"))
+@pytest.mark.parametrize("starter", STARTERS, ids=lambda path: path.stem)
+def test_starter_has_every_key_and_loads_with_all_of_them(starter: Path) -> None:
+    text = with_every_option(starter.read_text(encoding="ascii"))
     found: dict[type[Section], set[str]] = {}
     for left_out in (("at = ", "workable = { mean"), ("in_days = ", "workable = { mean")):
         lines = [line for line in text.splitlines() if not line.startswith(left_out)]
@@ -433,15 +440,16 @@ def test_starter_has_every_key_and_loads_with_all_of_them() -> None:
         for section, names in written(scenario.parse("\n".join(lines))):
             found.setdefault(section, set()).update(names)
     found[Fishing].add("workable")  # [[doubt]] stands for it; the starter as it is has it
-    assert "workable" in scenario.load(STARTER).fishing.model_fields_set
+    assert "workable" in scenario.load(starter).fishing.model_fields_set
     models: set[type[Section]] = {Scenario, *sections(Scenario)}
     for model in models:
         missing = set(model.model_fields) - found.get(model, set())
         assert not missing, f"{model.__name__}: {sorted(missing)}"
 
 
-def test_starter_reads_well() -> None:
-    text = STARTER.read_text(encoding="ascii")
+@pytest.mark.parametrize("starter", STARTERS, ids=lambda path: path.stem)
+def test_starter_reads_well(starter: Path) -> None:
+    text = starter.read_text(encoding="ascii")
     assert max(len(line) for line in text.splitlines()) <= 100
     head = text.split("\nschema")[0]
     for family in FAMILY:
@@ -455,3 +463,56 @@ def test_starter_is_a_land_job_in_field_units() -> None:
     assert isinstance(job.price_date, date)
     assert job.has_kinds
     assert list(job.assumed()) == []  # nothing is left to a planning value
+
+
+@pytest.mark.parametrize("starter", STARTERS, ids=lambda path: path.stem)
+def test_starter_asks_ten_questions_first_and_names_their_keys(starter: Path) -> None:
+    lines = starter.read_text(encoding="ascii").splitlines()
+    assert lines[0].startswith("# TEN QUESTIONS FIRST")
+    asked = lines[1:11]
+    for number, line in enumerate(asked, start=1):
+        found = re.fullmatch(r"# ( \d|\d\d)\. [^?]+\? +(.+)", line)
+        assert found, line
+        assert int(found[1]) == number
+        for section in re.findall(r"\[+[\w.]+\]+", found[2]):
+            named = [each for each in lines if each.startswith(section[:-2].rstrip("]"))]
+            assert named, section
+    assert "?" not in lines[11]
+
+
+@pytest.mark.parametrize("starter", STARTERS, ids=lambda path: path.stem)
+def test_every_value_of_a_starter_that_must_be_replaced_is_marked(starter: Path) -> None:
+    section = ""
+    for line in starter.read_text(encoding="ascii").splitlines():
+        if table := re.match(r"\[\[?([\w.]+)\]", line):
+            section = table[1]
+        elif key := re.match(r"(\w+) = ", line):
+            neutral = {key[1], f"{section}.{key[1]}"} & NEUTRAL
+            marked = re.search(r"# REPLACE(: |$)", line) is not None
+            assert marked is not bool(neutral), line
+
+
+def test_the_metric_starter_is_the_same_job() -> None:
+    """Each value within the rounding of its last digit, each comment but for the unit, and so the
+    answer; independent of how the file was made."""
+    field, other = (scenario.load(path) for path in STARTERS)
+    assert other.units == "metric"
+    here, there = (dict(leaves(each.in_field_units().model_dump())) for each in (field, other))
+    assert here.keys() == there.keys()
+    for path, value in here.items():
+        near = isinstance(value, (float, dict)) and value != 0
+        assert there[path] == (pytest.approx(value, rel=0.006) if near else value), path
+    units = {"m": "ft", "mm": "in", "m/h": "ft/h", "kg": "lb", "kg/m3": "lb/gal", "USD/m": "USD/ft"}
+    for one, two in zip(*(path.read_text().splitlines() for path in STARTERS), strict=True):
+        said = two.partition("#")[2]
+        for metric, unit in units.items():
+            said = re.sub(
+                rf"(^ (?:REPLACE: )?(?:amounts?, )?){metric}(?=[,; ]|$)", rf"\1{unit}", said
+            )
+        if not one.startswith("# ") or " = " not in one:
+            assert one.partition("#")[2].split() == said.split()
+    answers = [econ.answer(econ.load(path, ["draws.n=256"])) for path in STARTERS]
+    assert answers[0].best == answers[1].best
+    costs = [each.limit.expected_cost for each in answers]
+    assert costs[1] == pytest.approx(costs[0], rel=0.003)
+    assert answers[1].limit.days == pytest.approx(answers[0].limit.days, rel=0.003)

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.limits import Verdict, verdict
-from econ.decision.quick import DRAWS
+from econ.decision.quick import DRAWS, means_by_scramble
 from econ.decision.sensitivity.inputs import (
     LEAST_LOG,
     MOST_LOG,
@@ -27,7 +27,8 @@ from econ.decision.sensitivity.inputs import (
     main_inputs,
     with_ratio,
 )
-from econ.engine.case import Case, KnownRuns, realise
+from econ.decision.sensitivity.told import Told, told_by_log
+from econ.engine.case import Case, KnownRuns
 from econ.engine.choice import Bills, Choice
 from econ.engine.expected import Open, opened
 from econ.engine.inputs import Inputs
@@ -118,6 +119,12 @@ class Bench:
         return self.judged(self._by_scramble(self._cost))
 
     @cached_property
+    def told(self) -> dict[str, Told]:
+        """What the log says about each uncertain amount that it bears on, by key path."""
+        paths = [column.name for column in self.job.sampler.columns if column.distribution]
+        return told_by_log(self.job, self.columns, paths, n=self.n)
+
+    @cached_property
     def _cost(self) -> Array:
         """Cost of the job as it stands by kind, limit and draw [currency]."""
         return self.open.cost(self.choice)
@@ -144,7 +151,7 @@ class Bench:
     def walked(self, changes: Mapping[str, float]) -> Array:
         """Cost by scramble and limit [currency] with main inputs set, from a walk."""
         walked, choice = self._set(changes)
-        return self._by_scramble(walked.cost(choice))
+        return self._by_scramble(walked.cost(choice), walked.weight)
 
     def moved(self, path: str, between: Between) -> Moved:
         """Cost with an uncertain amount held between two of its probabilities."""
@@ -174,14 +181,14 @@ class Bench:
         base = self._cost.sum(axis=0)
         for path in lines:
             reach = _reach(self.columns[path])
-            self._lines[path] = _Line(base, (next(costs) - base) / reach, reach)
+            self._lines[path] = _Line(base, (next(costs)[0] - base) / reach, reach)
         for key in held:
-            cost = self._by_scramble(next(costs))
+            cost = self._by_scramble(*next(costs))
             self._moved[key] = Moved(cost, cost)
 
-    def _costs(self, changes: Sequence[Columns]) -> Iterator[Array]:
-        """Cost of each limit and draw [currency] with each of several sets of columns changed,
-        none of which a fallback is billed by."""
+    def _costs(self, changes: Sequence[Columns]) -> Iterator[tuple[Array, Array]]:
+        """Cost of each limit and draw [currency], and weight of each draw, with each of several
+        sets of columns changed, none of which a fallback is billed by."""
         bills: dict[int, Bills] = {}  # of the same draws so many times
         for start in range(0, len(changes), TOGETHER):
             some = changes[start : start + TOGETHER]
@@ -193,8 +200,9 @@ class Bench:
             cost = walked.cost(self.choice).sum(axis=0)
             parts = cost.reshape(len(cost), times, -1)
             # After a log the weights have the mean 1 over all sets, and should have it over each.
-            weight = np.broadcast_to(walked.weight, (1, case.n)).reshape(times, -1).mean(axis=1)
-            yield from (parts[:, i] / weight[i] for i in range(times))
+            weights = np.broadcast_to(walked.weight, (1, case.n)).reshape(times, -1)
+            weight = weights.mean(axis=1)
+            yield from ((parts[:, i] / weight[i], weights[i] / weight[i]) for i in range(times))
 
     def _case_of(self, changes: Sequence[Columns]) -> Case:
         """The case with several sets of columns changed, their draws one after another."""
@@ -210,9 +218,10 @@ class Bench:
         line = self._line(path) if len(columns) == 1 else None
         if line is None:
             walked, choice = self._opened(columns)
-            known = self._by_scramble(walked.cost(choice))
-            same = choice is self.choice
-            return Moved(known, known if same else self._by_scramble(walked.cost(self.choice)))
+            known = self._by_scramble(walked.cost(choice), walked.weight)
+            if choice is self.choice:
+                return Moved(known, known)
+            return Moved(known, self._by_scramble(walked.cost(self.choice), walked.weight))
         away = columns[path] - self.columns[path]
         unknown = self._by_scramble(line.cost + away * line.slope)
         if line.beyond is None or self.choice is None:
@@ -335,22 +344,20 @@ class Bench:
             return _Line(together, slope, reach)
         return _Line(together, slope, reach, (walked, choice))
 
-    def _by_scramble(self, cost: Array) -> Array:
-        """Cost by scramble and limit from one by (kind,) limit and draw."""
+    def _by_scramble(self, cost: Array, weight: Array | None = None) -> Array:
+        """Cost by scramble and limit from one by (kind,) limit and draw. weight: of the draws of
+        a walk other than that of the base, whose weights a log may make others."""
         together = cost.sum(axis=0) if cost.ndim == 3 else cost
-        scrambles = self.job.sampler.scrambles
-        return np.asarray(together.reshape(len(together), scrambles, -1).mean(axis=2).T)
+        weight = self.open.weight if weight is None else weight
+        return means_by_scramble(
+            together,
+            np.ravel(weight) if self.job.logged else None,
+            scrambles=self.job.sampler.scrambles,
+        )
 
     def _case(self, scenario: Scenario, columns: Columns) -> Case:
         total = self.n * self.job.sampler.scrambles
-        return realise(
-            scenario,
-            columns,
-            total,
-            paths=self.job.paths,
-            logged=self.job.logged,
-            known=self._known,
-        )
+        return self.job.realised(scenario, columns, total, known=self._known)
 
 
 def _reach(drawn: Array) -> float:

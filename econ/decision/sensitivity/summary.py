@@ -55,7 +55,8 @@ class Sensitivity:
     theirs, in the same order; break_evens: where the verdict flips; map: the best limit over two
     of the main inputs, None without a run.
     worths: what it is worth to know each amount; importance: Sobol' indices; both empty where
-    they were not asked for.
+    they were not asked for. log: runs made; least_runs: that must still be made; indices_left_out:
+    whether there are no indices because the log binds amounts together that were independent.
     """
 
     scenario: Scenario
@@ -72,6 +73,9 @@ class Sensitivity:
     map: LimitMap | None
     worths: tuple[Worth, ...]
     importance: Importances
+    log: tuple[LoggedRun, ...] = ()
+    least_runs: int = 0
+    indices_left_out: bool = False
 
     @property
     def best(self) -> int:
@@ -163,6 +167,7 @@ def sensitivity(
     cost, judged = bench.base.cost, bench.base.verdict
     swings = swings_of_amounts(bench, amounts)
     idle = {swing.name for swing in swings if swing.size == 0.0}
+    bound = bool(bench.told)
     return Sensitivity(
         scenario=scenario,
         draws=n,
@@ -178,8 +183,11 @@ def sensitivity(
         map=made,
         worths=worth_of_knowing(bench, amounts) if learning else (),
         importance=importances(bench, amounts, best=judged.best, idle=idle)
-        if learning
+        if learning and not bound
         else Importances(0, 0.0, ()),
+        log=tuple(log),
+        least_runs=bench.job.minimum_runs,
+        indices_left_out=learning and bound,
     )
 
 
@@ -196,6 +204,7 @@ def _swings_frame(swings: Sequence[Swing]) -> pandas.DataFrame:
                     "end": end,
                     "value": side.value,
                     "unit": swing.unit,
+                    "after_log": swing.after_log,
                     "best": side.best,
                     "limit_resolved": side.limit_resolved,
                     "cost": side.cost.value,

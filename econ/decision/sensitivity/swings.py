@@ -7,7 +7,8 @@ With n0 the best limit of the base and n1 that of the changed side, both on the 
 
 Their difference is what it is worth to set the limit anew. An uncertain amount is held at
 its P10 and at its P90 while all others are drawn; amounts correlated with it move along as
-they would if it were known. Errors are those of the paired scrambles.
+they would if it were known. An amount that a log bears on is held at those of its distribution
+after the log (`told`). Errors are those of the paired scrambles.
 """
 
 from __future__ import annotations
@@ -19,6 +20,8 @@ import numpy as np
 
 from econ.decision.estimates import Estimate, estimate
 from econ.decision.sensitivity.bench import Bench, Limits
+from econ.decision.sensitivity.inputs import Between
+from econ.decision.sensitivity.told import Told
 from econ.scenario.distributions import Distribution
 from econ.scenario.quantities import UNITS, Quantity
 from econ.scenario.scenario import Scenario
@@ -52,7 +55,7 @@ class Swing:
     """What an input does from one end to the other.
 
     name: key path of an amount or name of a main input; unit: of its values; linked: amounts that
-    move with it.
+    move with it; after_log: whether its ends are those that a log leaves.
     """
 
     name: str
@@ -61,6 +64,7 @@ class Swing:
     low: Side
     high: Side
     linked: tuple[str, ...] = ()
+    after_log: bool = False
 
     @property
     def size(self) -> float:
@@ -82,10 +86,17 @@ class Uncertain:
     unit: str
     per_unit: float
     linked: tuple[str, ...]
+    told: Told | None = None  # by the log, if it bears on the amount
+
+    def before(self, probability: float) -> float:
+        """The probability of its distribution in the file for one after the log."""
+        return probability if self.told is None else self.told.before(probability)
 
     def value(self, probability: float) -> float:
-        """The amount not exceeded with a probability [unit of the file]."""
-        return float(self.distribution.quantile(np.array([probability]))[0]) / self.per_unit
+        """The amount not exceeded with a probability, after a log if there is one [unit of the
+        file]."""
+        point = np.array([self.before(probability)])
+        return float(self.distribution.quantile(point)[0]) / self.per_unit
 
 
 def uncertain_amounts(bench: Bench, written: Scenario) -> tuple[Uncertain, ...]:
@@ -103,6 +114,7 @@ def uncertain_amounts(bench: Bench, written: Scenario) -> tuple[Uncertain, ...]:
                 quantity.unit(written.units),
                 _per_unit(quantity, written.units),
                 tuple(name for name in group if name != path),
+                bench.told.get(path),
             )
         )
     return tuple(amounts)
@@ -110,15 +122,26 @@ def uncertain_amounts(bench: Bench, written: Scenario) -> tuple[Uncertain, ...]:
 
 def swings_of_amounts(bench: Bench, amounts: Sequence[Uncertain]) -> tuple[Swing, ...]:
     """The swing of each uncertain amount from its P10 to its P90, the largest first."""
-    bench.prepare((amount.path, (p, p)) for amount in amounts for p in (LOW, HIGH))
+    bench.prepare((amount.path, held_at(amount, p)) for amount in amounts for p in (LOW, HIGH))
     swings = []
     for amount in amounts:
         low, high = (
-            _side(amount.value(p), bench.base, bench.judged(bench.moved(amount.path, (p, p)).known))
+            _side(
+                amount.value(p),
+                bench.base,
+                bench.judged(bench.moved(amount.path, held_at(amount, p)).known),
+            )
             for p in (LOW, HIGH)
         )
-        swings.append(Swing(amount.path, amount.path, amount.unit, low, high, amount.linked))
+        told = amount.told is not None
+        swings.append(Swing(amount.path, amount.path, amount.unit, low, high, amount.linked, told))
     return tuple(sorted(swings, key=lambda swing: -swing.size))
+
+
+def held_at(amount: Uncertain, probability: float) -> Between:
+    """Between which probabilities of the file an amount is held to be at one after the log."""
+    point = amount.before(probability)
+    return point, point
 
 
 def swings_of_inputs(bench: Bench) -> tuple[Swing, ...]:

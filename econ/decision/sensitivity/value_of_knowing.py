@@ -5,6 +5,7 @@
 x is known as one of 16 equally likely ranges of its distribution, or as its value where it
 has at most so many: C_n | range comes from the draws of the base with the u of x squeezed
 into the range, so every range has the same random numbers and their average is C_n again.
+After a log the ranges are equally likely after it, and the draws in one weigh as the log says.
 To know x more closely could only be worth more, and the sixteenths come near to that. Of
 several fallbacks, too, the one that is cheapest in the range is taken by those who know it,
 and the one that is cheapest on the whole by those who do not.
@@ -35,7 +36,7 @@ from numpy.typing import NDArray
 from econ.decision.estimates import estimate
 from econ.decision.sensitivity.bench import Bench, Moved
 from econ.decision.sensitivity.inputs import Between
-from econ.decision.sensitivity.swings import HIGH, LOW, Uncertain
+from econ.decision.sensitivity.swings import HIGH, LOW, Uncertain, held_at
 from econ.scenario.distributions import Discrete, Distribution
 
 Array = NDArray[np.float64]
@@ -57,18 +58,22 @@ class Worth:
 
 def worth_of_knowing(bench: Bench, amounts: Sequence[Uncertain]) -> tuple[Worth, ...]:
     """The worth of knowing each amount, the largest first."""
-    ranges = {amount.path: _ranges(amount.distribution) for amount in amounts}
-    near = {path for path, parts in ranges.items() if len(parts) < 3 or _near(bench, path)}
+    told = {amount.path: amount for amount in amounts}
+    ranges = {amount.path: _ranges(amount) for amount in amounts}
+    near = {path for path, parts in ranges.items() if len(parts) < 3 or _near(bench, told[path])}
     bench.prepare((path, ranges[path][k]) for path in ranges if path in near for k in (0, -1))
     best = bench.base.verdict.best
     worths = [
-        _worth(bench, path, parts) if path in near else Worth(path, 0.0, 0.0, (best,) * len(parts))
+        _worth(bench, told[path], parts)
+        if path in near
+        else Worth(path, 0.0, 0.0, (best,) * len(parts))
         for path, parts in ranges.items()
     ]
     return tuple(sorted(worths, key=lambda worth: -worth.worth))
 
 
-def _worth(bench: Bench, path: str, ranges: Sequence[Between]) -> Worth:
+def _worth(bench: Bench, amount: Uncertain, ranges: Sequence[Between]) -> Worth:
+    path = amount.path
     minimum, base = bench.job.minimum_runs, bench.base.cost
     best = bench.base.verdict.best
     cost = float(base[:, best].mean())
@@ -86,13 +91,16 @@ def _worth(bench: Bench, path: str, ranges: Sequence[Between]) -> Worth:
     for place, here in moved.items():
         limits[place] = bench.judged(here.known).verdict.best
         low, high = ranges[place]
-        told += (high - low) * _gain(base[:, minimum:], here, minimum)
+        share = high - low
+        if amount.told is not None:
+            share = amount.told.after(high) - amount.told.after(low)
+        told += share * _gain(base[:, minimum:], here, minimum)
     worth = estimate(told)
     clear = worth.resolved(cost) and worth.value > 0
     return Worth(path, worth.value if clear else 0.0, worth.error, tuple(limits))
 
 
-def _near(bench: Bench, path: str) -> bool:
+def _near(bench: Bench, amount: Uncertain) -> bool:
     """Whether an amount comes near to moving the limit or the fallback; see the module's head."""
     minimum, best = bench.job.minimum_runs, bench.base.verdict.best
     nothing = NEXT_TO_NOTHING * abs(float(bench.base.cost[:, best].mean()))
@@ -103,16 +111,17 @@ def _near(bench: Bench, path: str) -> bool:
 
     base = above(bench.base.cost)
     for probability in (LOW, HIGH):
-        moved = bench.moved(path, (probability, probability))
+        moved = bench.moved(amount.path, held_at(amount, probability))
         saved = moved.unknown.mean(axis=0)[best] - moved.known.mean(axis=0)[best]
         if saved > nothing or (base + FAR * (above(moved.known) - base) < 0).any():
             return True
     return False
 
 
-def _ranges(distribution: Distribution) -> list[Between]:
-    """The ranges of an amount, each between two probabilities."""
-    edges = np.linspace(0.0, 1.0, RANGES + 1)
+def _ranges(amount: Uncertain) -> list[Between]:
+    """The ranges of an amount, each between two probabilities of the file."""
+    distribution: Distribution = amount.distribution
+    edges = np.array([amount.before(p) for p in np.linspace(0.0, 1.0, RANGES + 1)])
     if isinstance(distribution, Discrete):
         _, shares = distribution.shares()
         if len(shares) <= RANGES:

@@ -7,7 +7,7 @@ hours, and so on. All ranges are starting points for a first attempt: judgement,
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Any
 
@@ -25,6 +25,7 @@ from econ.job.methods.work_hours import planned_trips, rate_words, trips_of
 from econ.scenario.amounts import ends_and_middle
 from econ.scenario.framed import Framed
 from econ.scenario.quantities import UNITS
+from econ.scenario.run_log import LoggedRun
 from econ.scenario.scenario import Scenario
 
 if TYPE_CHECKING:
@@ -101,10 +102,15 @@ class Suitability:
 
 @dataclass(frozen=True, repr=False)
 class Methods(Framed):
-    """Every kind of run in the catalogue, those that suit first."""
+    """Every kind of run in the catalogue, those that suit first.
+
+    scenario: with the fish as it is now, after the runs of the log; log: the runs made. No kind
+    where the log ended the job.
+    """
 
     scenario: Scenario
     kinds: tuple[Suitability, ...]
+    log: tuple[LoggedRun, ...] = ()
 
     @property
     def not_known(self) -> dict[str, tuple[str, ...]]:
@@ -154,9 +160,9 @@ def suitable(scenario: Scenario) -> tuple[Suitability, ...]:
     return methods(scenario).kinds
 
 
-def unsuited_runs(scenario: Scenario) -> list[str]:
+def unsuited_runs(scenario: Scenario, made: Collection[int] = ()) -> list[str]:
     """A line for each run of the program that can be made now and whose kind does not suit the
-    fish, with the reason.
+    fish, with the reason. made: numbers (from 0) of runs that a log has, which are let be.
 
     >>> from econ.scenario import load
     >>> unsuited_runs(load("scenarios/a_land_twist_off.toml", ["run.1.kind='magnet'"]))
@@ -165,7 +171,11 @@ def unsuited_runs(scenario: Scenario) -> list[str]:
     judged = {each.kind: each for each in suitable(scenario)}
     held, lines = {*scenario.marks_now}, []
     for number, run in enumerate(scenario.run, start=1):
-        if not held.issuperset(run.all_needs) or held.intersection(run.all_bars):
+        if (
+            number - 1 in made
+            or not held.issuperset(run.all_needs)
+            or held.intersection(run.all_bars)
+        ):
             continue  # for a state of the fish that is not here yet
         found = judged.get(run.kind)
         if found is not None and found.verdict == "no":

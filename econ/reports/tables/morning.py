@@ -38,8 +38,38 @@ def morning(answer: Answer) -> Row | None:
             }
             for row, then in zip(answer.log, answer.limits_then, strict=True)
         ],
+        "hours": _hours(answer),
         "before": _status(answer, answer.before),
         "after": _status(answer, answer.after),
+    }
+
+
+def _hours(answer: Answer) -> Row | None:
+    """Planned and actual hours [h], the factor for those ahead, and what applying it does."""
+    found = answer.hours
+    if found is None:
+        return None
+    effect = found.effect
+    return {
+        "runs": [
+            {"run": each.run + 1, "planned": each.planned, "actual": each.actual}
+            for each in found.runs
+        ],
+        "planned": found.planned,
+        "actual": found.actual,
+        "factor": found.factor,
+        "factor_range": [found.low, found.high],
+        "applied": found.applied,
+        "effect": None
+        if effect is None
+        else {
+            "best_without": effect.best_without,
+            "best_with": effect.best_with,
+            "cost_without": effect.cost_without,
+            "cost_with": effect.cost_with,
+            "change": effect.change.value,
+            "change_error": effect.change.error,
+        },
     }
 
 

@@ -76,7 +76,7 @@ class Situation:
         same = tuple(n for n in answer.not_told_apart if _equal(costs[n], best))
         plan = answer.plan if answer.by == "plan" else None
         return cls(
-            ended=_ended(answer),
+            ended=_ended(answer.ended),
             limit=answer.best,
             days=answer.limit.days,
             expected_cost=best,
@@ -116,7 +116,7 @@ class Situation:
         unsure = half.verdict.not_told_apart
         same = tuple(n for n in unsure if n < len(costs) and _equal(costs[n], best))
         return cls(
-            ended=None,
+            ended=_ended(found.log[-1].outcome if found.log else None),
             limit=half.best,
             days=half.days,
             expected_cost=best,
@@ -127,7 +127,7 @@ class Situation:
             fallback="",
             others=False,
             needed=figure("stage_2_probability"),
-            least_runs=half.scenario.minimum_runs,
+            least_runs=half.least_runs,
             cost_of_minimum=half.verdict.cost_of_minimum,
             flat=half.verdict.flat,
             same=same,
@@ -160,8 +160,8 @@ def is_close(situation: Situation) -> bool:
     return situation.close_call and case_of(situation) in CLOSE
 
 
-def _ended(answer: Answer) -> Case | None:
-    match answer.ended:
+def _ended(outcome: str | None) -> Case | None:
+    match outcome:
         case "recovered":
             return "recovered"
         case "string_lost":
