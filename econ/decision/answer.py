@@ -82,7 +82,8 @@ class Answer(Framed):
 
     draws: of each scramble [count]; best: the best limit [runs]; best_by_days: the best limit by
     days; flat: all limits within 2 % of the best [runs]; close_call: see `limits.is_close`; hinges:
-    the inputs that flip a close call, nearest first, none where it is not close; saving:
+    the inputs that flip a close call, nearest first, none where it is not close or runs must
+    be made; saving:
     of the best limit against stopping now [currency]; not_told_apart: limits [runs] that differ
     from the best by less than the error, none of them where it is `resolved`; cost_of_minimum: what
     the least number of runs costs more than the best without it [currency]; by_runs, by_days: what
@@ -267,7 +268,7 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
         best_by_days=best_by_days(days_rows, best),
         flat=judged.flat,
         close_call=close,
-        hinges=_hinges(inputs) if close else (),
+        hinges=_hinges(inputs) if close and minimum == 0 else (),
         saving=judged.saving,
         resolved=not judged.not_told_apart,
         not_told_apart=judged.not_told_apart,

@@ -84,7 +84,7 @@ def is_close(cost: Array, *, minimum: int, others: Sequence[Estimate]) -> bool:
     apart = estimate(cost[:, minimum] - cost[:, more])
     other = float(mean[more])
     best = max(others, key=lambda each: each.value, default=Estimate(0.0, 0.0))
-    if best.value > 0:
+    if best.value > 0 and best.resolved(other):  # else it is that limit by another name
         gain = best.value + other - float(mean[minimum:].min())
         apart = Estimate(apart.value + gain, float(np.hypot(apart.error, best.error)))
         other -= gain

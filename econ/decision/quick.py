@@ -14,11 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from econ.decision.limits import Verdict, verdict
-from econ.engine.case import Case, KnownRuns
+from econ.engine.case import Case
 from econ.engine.choice import Bills
 from econ.engine.expected import Expected, opened
 from econ.engine.inputs import Inputs
 from econ.engine.joined import joined
+from econ.engine.realise import KnownRuns
 
 Array = NDArray[np.float64]
 DRAWS = 64  # of each scramble

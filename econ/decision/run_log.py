@@ -22,10 +22,11 @@ import numpy as np
 from econ.decision.figures import days, walked
 from econ.decision.limits import verdict
 from econ.decision.next_run import RunAhead, runs_ahead
-from econ.engine.case import Happened, uses_of
+from econ.engine.case import Happened
 from econ.engine.curves import Curves
 from econ.engine.inputs import Inputs
 from econ.engine.level import Level, begin
+from econ.engine.realise import uses_of
 from econ.engine.walk import runs_if_all_fail
 from econ.scenario.framed import Framed
 from econ.scenario.quantities import UNITS

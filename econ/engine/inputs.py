@@ -15,14 +15,12 @@ from econ.engine.case import (
     STICK,
     Case,
     Happened,
-    KnownRuns,
     outcome_column,
     place_column,
-    realise,
-    uses_of,
 )
 from econ.engine.learned_hours import LearnedHours, learned_hours
 from econ.engine.level import begin, likelihood
+from econ.engine.realise import KnownRuns, realise, uses_of
 from econ.sampling import Column, Correlation, Sampler
 from econ.scenario.amounts import Amount, mean_of
 from econ.scenario.scenario import Scenario

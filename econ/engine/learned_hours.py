@@ -37,7 +37,6 @@ from econ.engine.case import Case, stretched
 from econ.engine.level import before_each
 
 NINETY = 1.2815515655446004  # standard normal: 9 in 10 lie below
-NO_WHOLE_RUN = ("unfinished",)  # outcomes of rows that do not count
 
 
 @dataclass(frozen=True)
@@ -78,7 +77,7 @@ def learned_hours(case: Case, *, spread: float, scatter: float) -> LearnedHours 
     runs: list[RunHours] = []
     for event, level in before_each(case):
         actual = (event.end - event.start) * 24.0
-        if event.run >= case.uses or event.outcome in NO_WHOLE_RUN or actual <= 0:
+        if event.run >= case.uses or not event.finished or actual <= 0:
             continue
         hours = stretched(case.runs[event.run].times.hours(level.top, case.speeds), case.stretch)
         weight = level.weight.sum(axis=(0, 1))

@@ -150,6 +150,9 @@ def answer_paths(folder: Path) -> frozenset[str]:
     found: set[str] = set()
     for path in DEMOS:
         found |= paths(document(econ.answer(econ.load(path, [QUICK]))))
+    close = econ.answer(econ.load(A, [QUICK, "fishing.workable=0.05"]))
+    assert close.close_call
+    found |= paths(document(close))
     for log, path in LOGS.items():
         scenario = econ.load(path, [QUICK])
         made = econ.read_log(ROOT / "scenarios" / "logs" / f"{log}.csv", scenario)

@@ -28,10 +28,11 @@ from econ.decision.sensitivity.inputs import (
     with_ratio,
 )
 from econ.decision.sensitivity.told import Told, told_by_log
-from econ.engine.case import Case, KnownRuns
+from econ.engine.case import Case
 from econ.engine.choice import Bills, Choice
 from econ.engine.expected import Open, opened
 from econ.engine.inputs import Inputs
+from econ.engine.realise import KnownRuns
 from econ.engine.walk import next_run
 from econ.scenario.scenario import Scenario
 

@@ -242,7 +242,7 @@ function closeCall(kind, cost, same) {
   if (same) return data.file.close_call;
   const fewest = cost[data.minimum], more = Math.min(...cost.slice(data.minimum + 1));
   const near = Math.max(data.flat, data.doubt) * Math.min(Math.abs(fewest), Math.abs(more));
-  return data.may_be_close.includes(kind) && Math.abs(fewest - more) <= near;
+  return data.minimum === 0 && data.may_be_close.includes(kind) && Math.abs(fewest - more) <= near;
 }
 
 function sentence(found, verdict, same) {

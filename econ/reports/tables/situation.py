@@ -156,8 +156,9 @@ def case_of(situation: Situation) -> Case:
 
 
 def is_close(situation: Situation) -> bool:
-    """Whether a verdict is said as a close call: not where the job is over or a run is required."""
-    return situation.close_call and case_of(situation) in CLOSE
+    """Whether a verdict is said as a close call: not where the job is over, nor where runs must be
+    made, because then to stop is no choice."""
+    return situation.close_call and situation.least_runs == 0 and case_of(situation) in CLOSE
 
 
 def _ended(outcome: str | None) -> Case | None:
