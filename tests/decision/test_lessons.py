@@ -318,6 +318,16 @@ def test_the_demos_add_up_and_become_records(name: str, log: str) -> None:
     )
 
 
+def test_the_guide_tells_the_class_job_as_it_is() -> None:
+    job = econ.load(SCENARIOS / "a_land_twist_off.toml")
+    log = econ.read_log(SCENARIOS / "logs" / "a_class_job.csv", job)
+    last = econ.lessons(job, log).runs[-1]
+    assert (last.advised, last.done, last.outcome) == ("stop", 4, "recovered")
+    assert last.regret is not None
+    assert last.regret.value == pytest.approx(150_000, rel=0.05)
+    assert last.luck < -3 * last.regret.value
+
+
 def test_a_metric_job_writes_its_units() -> None:
     from raw_jobs import metric
 
