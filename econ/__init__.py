@@ -1,7 +1,7 @@
 """Fish on, or stop and sidetrack: the economics of an open-hole fishing job.
 
     load -> answer -> text, memo, afe, page, figures
-            whatif, sensitivity, sweep, best_order, methods beside it
+            whatif, sensitivity, sweep, best_order, methods beside it, lessons after it
     read_records -> odds -> odds_fragment, for `odds_from` in a scenario
 
 >>> import econ
@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from econ.decision import Answer, answer
+    from econ.decision.lessons import Lessons, lessons
     from econ.decision.methods import methods
     from econ.decision.order import ProgramSearch, best_order
     from econ.decision.plan import Plan, plan
@@ -47,6 +48,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Answer",
+    "Lessons",
     "Plan",
     "ProgramSearch",
     "RecordOdds",
@@ -66,6 +68,7 @@ __all__ = [
     "evsi",
     "figure",
     "figures",
+    "lessons",
     "load",
     "memo",
     "methods",
@@ -96,6 +99,7 @@ __version__: str
 # `econ check` import little.
 _HOMES = {
     "Answer": "econ.decision",
+    "Lessons": "econ.decision.lessons",
     "Plan": "econ.decision.plan",
     "ProgramSearch": "econ.decision.order",
     "RecordOdds": "econ.records",
@@ -115,6 +119,7 @@ _HOMES = {
     "evsi": "econ.decision.value_of_information",
     "figure": "econ.reports.figures",
     "figures": "econ.reports.forms",
+    "lessons": "econ.decision.lessons",
     "load": "econ.scenario",
     "memo": "econ.reports.forms",
     "methods": "econ.decision.methods",

@@ -17,6 +17,7 @@ from econ.cli.terminal import path_shown, progress, say
 MODULES = {
     "afe": "econ.cli.afe",
     "figures": "econ.cli.figures",
+    "lessons": "econ.cli.lessons",
     "log": "econ.cli.log",
     "memo": "econ.cli.memo",
     "methods": "econ.cli.methods",

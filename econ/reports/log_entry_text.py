@@ -15,8 +15,7 @@ from econ.scenario.run_log import LoggedRun
 def added_text(added: Added, answer: Answer, *, file: str) -> str:
     """A row that was written to a log, and what it changed. file: what the log is called."""
     money = Money(answer)
-    number = added.rows_before + 1
-    lines = wrap(f"ADDED TO {one_line(file)} as its row {number}, below the header:")
+    lines = wrap(f"ADDED TO {one_line(file)}, row {answer.log[-1].row}:")
     lines += _as_it_stands(added.row)
     if added.columns:
         names = ", ".join(added.columns)

@@ -15,8 +15,10 @@ def morning(answer: Answer, money: Money) -> list[str]:
     if log is None:
         return []
     spent = money.full(log["spent"])
+    stopped = sum(not made.finished for made in answer.log)
+    half_way = f" and {stopped} stopped half way" if stopped else ""
     lines = wrap(
-        f"SO FAR: {runs(log['runs_made'])} in {log['hours_since_first_run']:.1f} h; spent "
+        f"SO FAR: {runs(log['runs_made'])}{half_way} in {log['hours_since_first_run']:.1f} h; spent "
         f"{spent}, which is on every branch and in no figure here."
     )
     without = sum(row["cost"] is None for row in log["runs"])

@@ -56,7 +56,7 @@ def test_a_log_is_begun_and_gone_on_with(folder: Path) -> None:
     row = "2,other,2026-03-15T06:00,2026-03-16T06:00,part,8500,,3e4,"
     row += '"\'=HYPERLINK(""x""), and more",\n'
     assert (folder / "runs.csv").read_text() == HEADER + ROW + row
-    assert "runs.csv as its row 2" in said
+    assert "ADDED TO runs.csv, row 3:" in said
     assert "was not there" not in said
     assert "fish top 8,400 -> 8,500 ft" in said
     assert row[:62] in said

@@ -83,7 +83,7 @@ def test_a_run_stopped_half_way_is_time_and_money_and_no_run() -> None:
     assert Situation.of_answer(found).least_runs == 2
     assert found.authority.given == 80_000
     assert found.now == DECIDED + timedelta(hours=12)
-    assert "SO FAR: 0 runs in 12.0 h" in said(found)
+    assert "SO FAR: 0 runs and 1 stopped half way in 12.0 h" in said(found)
     assert "run 1: unfinished" in said(found)
 
 

@@ -150,7 +150,7 @@ def answer_paths(folder: Path) -> frozenset[str]:
     found: set[str] = set()
     for path in DEMOS:
         found |= paths(document(econ.answer(econ.load(path, [QUICK]))))
-    close = econ.answer(econ.load(A, [QUICK, "fishing.workable=0.05"]))
+    close = econ.answer(econ.load(A, [QUICK, "fishing.workable=0.19"]))
     assert close.close_call
     found |= paths(document(close))
     for log, path in LOGS.items():
@@ -227,6 +227,11 @@ def plan_names(folder: Path) -> set[str]:
     return names(asked) - {doubt for belief in chosen.values() for doubt in belief}
 
 
+def lessons_names(folder: Path) -> set[str]:
+    log = str(ROOT / "scenarios" / "logs" / "a_two_runs.csv")
+    return names(json.loads(printed("lessons", str(A), "--log", log, "--json", "--set", QUICK)))
+
+
 def odds_names(folder: Path) -> set[str]:
     return names(json.loads(printed("odds", str(RECORDS), "--json", "--for", str(A))))
 
@@ -258,6 +263,7 @@ OTHERS = {
     "`econ methods --json`": methods_names,
     "`order` of `econ answer --order --json`": order_names,
     "`econ plan --json`": plan_names,
+    "`econ lessons --json`": lessons_names,
     "`econ odds --json`, and its tables": odds_names,
     "Columns of `econ sweep`": sweep_names,
     "Columns of the figures": figure_names,
