@@ -19,7 +19,8 @@ class SourceRules:
     """What the two authorities ask for, in the order of the job.
 
     radiation, well: who they are; rupture: the rule against rupturing a source; day_one,
-    before_stop, after_stop: duties; read_on: when the texts were read.
+    before_stop, after_stop: duties; read_on: when the texts were read; read: what of them was read,
+    of the one and of the other.
     """
 
     radiation: str
@@ -29,6 +30,7 @@ class SourceRules:
     before_stop: tuple[str, ...]
     after_stop: tuple[str, ...]
     read_on: date
+    read: tuple[str, str]
 
 
 @cache
@@ -64,5 +66,6 @@ def source_rules(place: str | None) -> SourceRules:
         well=well["words"],
         rupture=radiation["rupture"],
         read_on=raw["read_on"],
+        read=(radiation["read"], well["read"]),
         **duties,
     )

@@ -78,8 +78,9 @@ def checklist(scenario: Scenario) -> tuple[str, ...]:
         return ()
     rules = source_rules(scenario.job.source_rules)
     head = (
-        f"A sealed source is in the fish. Rules of {rules.radiation}; {rules.well}. Read on "
-        f"{rules.read_on:%d %B %Y}; check the current text."
+        f"A sealed source is in the fish. Rules of {rules.radiation} (read: {rules.read[0]}); "
+        f"{rules.well} (read: {rules.read[1]}). Looked up on {rules.read_on:%d %B %Y}; check the "
+        "current text."
     )
     return (head, *duties(rules))
 

@@ -60,7 +60,17 @@ Moment = Annotated[
 ]
 
 
-SourceRules = Literal["us", "us_texas", "us_offshore", "us_florida", "us_north_carolina", "other"]
+SourceRules = Literal[
+    "us",
+    "us_texas",
+    "us_offshore",
+    "us_colorado",
+    "us_florida",
+    "us_louisiana",
+    "us_north_carolina",
+    "us_virginia",
+    "other",
+]
 FishKind = Literal[
     "drill_string",
     "tubing",

@@ -7,13 +7,16 @@ arithmetic; "by definition" follows from the head of the module. All jobs are in
 
 from __future__ import annotations
 
+import ast
 import itertools
+from pathlib import Path
 from typing import Any, get_args
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import econ.job.methods
 from econ.job.methods.catalogue import LEVELS, catalogue
 from econ.job.methods.planning_odds import combined, planning_odds
 from econ.job.methods.ranges import Hours, Span
@@ -164,6 +167,27 @@ def test_every_value_names_its_source() -> None:
         assert facts.clearance_source
     assert all(each.source for each in known.options.values())
     assert {each.source for each in known.mechanisms.values()} == {"judgement, no source"}
+    for table in (known.limits, known.ratios, known.readings):
+        assert all(each.source for each in table.values())
+    assert known.freeing.source
+
+
+def test_no_value_of_the_trade_stands_in_the_code() -> None:
+    # by definition of "values as data": the modules hold no number with a decimal, and of whole
+    # numbers only those that count or index, and lengths that are words of a reason
+    folder = Path(econ.job.methods.__file__).parent
+    counts = {0, 1, 2, 3, 4, 10, 24, 96, 100, 1000}
+    in_words = {"catches.py": {6, 12}, "preparations.py": {60, 250}}
+    in_words |= {"situation.py": {6}, "ranges.py": {0.5}}  # decimals of a size; a middle
+    for path in folder.glob("*.py"):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        numbers = {
+            node.value
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Constant) and type(node.value) in (int, float)
+        }
+        small = {number for number in numbers if 0 < abs(number) <= 1e-6}  # roundings
+        assert numbers - counts - small <= in_words.get(path.name, set()), path.name
 
 
 @pytest.mark.parametrize("kind", catalogue().kinds)

@@ -7,7 +7,21 @@ from typing import get_args
 import pytest
 
 from econ.job.source_rules import places, source_rules
+from econ.reports import safety
+from econ.scenario import parse
 from econ.scenario.hole import SourceRules
+
+BARE = """
+schema = 1
+units = "field"
+currency = "USD"
+job = {{ well = "Invented", source_rules = "{place}" }}
+well = {{ depth = 10000, hole_diameter = 8.5, shoe_depth = 4000 }}
+rates.rig = 24000
+fish = {{ top = 9600, bottom = 10000, sealed_source = true }}
+limits.minimum_runs = 0
+fallback = [{{ name = "lump", hours = 100 }}]
+"""
 
 
 def said(place: str | None) -> str:
@@ -40,7 +54,11 @@ def test_every_place_of_the_format_has_its_rules() -> None:
         ),
         ("us_offshore", ("39.77(c)", "30 CFR 250.465"), ("250.1715", "TAC")),
         ("us_florida", ("64E-5.1119", "deflects"), ("39.15",)),
-        ("us_north_carolina", ("10A NCAC 15 .1324",), ("39.15",)),
+        ("us_north_carolina", ("10A NCAC 15 .1324", "30 days", "approval"), ("39.15",)),
+        # 6 CCR 1007-1-16.25, LAC 33:XV.2051, 4VAC25-150-450, in public copies of 2024
+        ("us_colorado", ("16.25.4.1", "whipstock", "immediate threat"), ("39.15", "TAC")),
+        ("us_louisiana", ("33:XV.2051.B", "whipstock", "plaque"), ("39.15", "TAC")),
+        ("us_virginia", ("4VAC25-150-450", "red iron oxide", "quickest"), ("39.15", "TAC")),
         (None, ("International Atomic Energy Agency", "national regulator"), ("CFR", "TAC")),
     ],
 )
@@ -50,3 +68,13 @@ def test_what_a_place_asks_for(
     words = said(place)
     assert all(each in words for each in there)
     assert not [each for each in absent if each in words]
+
+
+@pytest.mark.parametrize("place", places())
+def test_what_was_not_read_is_said(place: str) -> None:
+    # by definition: who reads the list is told how far it can be trusted
+    rules = source_rules(place)
+    assert all(rules.read)
+    (head, *_) = safety.checklist(parse(BARE.format(place=place), need_odds=False))
+    assert all(words in head for words in rules.read)
+    assert f"{rules.read_on:%d %B %Y}" in head

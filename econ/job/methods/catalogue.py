@@ -135,6 +135,16 @@ class Limit:
 
 
 @dataclass(frozen=True)
+class Ratio:
+    """Odds ratios [ratio] of a condition on catching and on freeing: what it is, its source."""
+
+    words: str
+    catching: Span
+    freeing: Span
+    source: str
+
+
+@dataclass(frozen=True)
 class Freeing:
     """Working an attached string: its hours scale tau [h] low, planned, high, and the chance
     [fraction] by what holds it that it comes free at all."""
@@ -162,7 +172,7 @@ class ReadingFacts:
 class Catalogue:
     """Run kinds, mechanisms and options by the word that a scenario uses, and the numbers
     besides: rates [ft/h] by work and by what is cut, stretches [ft], what washing cuts by what
-    holds the fish, limits by name."""
+    holds the fish, limits by name, odds ratios of conditions by name."""
 
     kinds: Mapping[str, RunFacts]
     mechanisms: Mapping[str, HoldFacts]
@@ -172,6 +182,7 @@ class Catalogue:
     stretches: Mapping[str, float]
     washed: Mapping[str, str]
     limits: Mapping[str, Limit]
+    ratios: Mapping[str, Ratio]
     readings: Mapping[str, ReadingFacts]
 
 
@@ -229,6 +240,13 @@ def catalogue() -> Catalogue:
                 for name, row in raw["limit"].items()
             }
         ),
+        ratios=MappingProxyType(
+            {
+                name: _ratio(row, raw["ratio"])
+                for name, row in raw["ratio"].items()
+                if name != "source"
+            }
+        ),
     )
 
 
@@ -261,6 +279,12 @@ def _run(row: dict[str, Any], source: str) -> RunFacts:
     read.setdefault("odds_source", source)
     read.setdefault("hours_source", source)
     return RunFacts(**read, source=source)
+
+
+def _ratio(row: dict[str, Any], source: str) -> Ratio:
+    none = [1.0, 1.0]
+    catching, freeing = (_span(row.get(name, none)) for name in ("catching", "freeing"))
+    return Ratio(row["words"], catching, freeing, row.get("source", source))
 
 
 def _freeing(row: dict[str, Any]) -> Freeing:

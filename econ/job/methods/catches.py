@@ -32,7 +32,7 @@ def screw_in(here: Situation) -> Iterator[Finding]:
     elif here.top_condition == "clean":
         words = f"{here.thread_up} looking up" if here.thread_up else "clean top"
         yield good(f"{words}: screw back in")
-    if here.outside is not None and here.hole_at_top > here.outside + 2:
+    if here.outside is not None and here.hole_at_top > here.outside + limit("skirt_room"):
         yield good(
             f"{here.wide(here.hole_at_top)} hole round a {here.wide(here.outside)} top: "
             "run a skirt or guide"

@@ -25,7 +25,6 @@ from econ.job.methods.catalogue import LEVELS, Level, RunFacts, limit
 from econ.job.methods.ranges import Span
 from econ.job.methods.survey import Suitability
 
-LEAST = 0.001  # what the trade knows is never printed as 0
 OTHERS = ("top_damaged", "string_lost", "hole_lost")
 
 
@@ -71,7 +70,10 @@ def starting_odds(facts: RunFacts, judged: Suitability, *, workable: float) -> S
     if whole[0] > room and workable < 1.0:  # the mixture is kept, and the two stand closer
         rest = (middle - workable * room) / (1.0 - workable)
         whole = room, min(rest, room)
-    least = (2 * LEAST, LEAST)  # a run that did its job is some evidence
+    least = (
+        2 * _least(),
+        _least(),
+    )  # a run that did its job is some evidence
     tables = [
         _table(facts, judged, goal=met, whole=out, least=some)
         for met, out, some in zip(goal, whole, least, strict=True)
@@ -82,7 +84,7 @@ def starting_odds(facts: RunFacts, judged: Suitability, *, workable: float) -> S
 def mixed_odds(facts: RunFacts, judged: Suitability) -> dict[str, float]:
     """Starting odds of a kind of run in one table, for a file without kinds of fish."""
     whole = min(judged.whole.middle, judged.goal_met.middle)
-    return _table(facts, judged, goal=judged.goal_met.middle, whole=whole, least=LEAST)
+    return _table(facts, judged, goal=judged.goal_met.middle, whole=whole, least=_least())
 
 
 def changes(facts: RunFacts) -> bool:
@@ -98,12 +100,12 @@ def _harm(facts: RunFacts, judged: Suitability) -> dict[str, float]:
     if not facts.part_given_goal:
         odds["part"] = _at_level(judged.part, judged.level)
     known = _known(facts)
-    return {name: max(chance, LEAST) if known[name] else 0.0 for name, chance in odds.items()}
+    return {name: max(chance, _least()) if known[name] else 0.0 for name, chance in odds.items()}
 
 
 def _room(facts: RunFacts, judged: Suitability) -> float:
     """What harm and the least of no change leave to the whole fish."""
-    small = 2 * LEAST * (changes(facts) + facts.part_given_goal)
+    small = 2 * _least() * (changes(facts) + facts.part_given_goal)
     return 1.0 - limit("least_nothing") - sum(_harm(facts, judged).values()) - small
 
 
@@ -112,10 +114,10 @@ def _table(
 ) -> dict[str, float]:
     """Odds of one kind of fish; least: of `prepared`, where the trade knows of it."""
     odds, known = _harm(facts, judged), _known(facts)
-    whole = max(min(whole, _room(facts, judged)), LEAST) if known["recovered"] else 0.0
+    whole = max(min(whole, _room(facts, judged)), _least()) if known["recovered"] else 0.0
     room = 1.0 - limit("least_nothing") - sum(odds.values()) - whole
     if facts.part_given_goal:
-        odds["part"] = max(min(judged.part.middle * goal, goal - whole, room - least), LEAST)
+        odds["part"] = max(min(judged.part.middle * goal, goal - whole, room - least), _least())
         room -= odds["part"]
         goal -= odds["part"]
     still = max(min(goal - whole, room), least) if known["prepared"] else 0.0
@@ -131,6 +133,11 @@ def _known(facts: RunFacts) -> dict[str, bool]:
     known["recovered"] = any(facts.whole[level].high > 0 for level in LEVELS)
     known["prepared"] = changes(facts)
     return known
+
+
+def _least() -> float:
+    """What the trade knows to happen is never printed as 0."""
+    return limit("least_outcome")
 
 
 def _at_level(span: Span, level: Level) -> float:

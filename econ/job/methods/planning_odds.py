@@ -23,15 +23,12 @@ from dataclasses import dataclass, replace
 from itertools import chain, combinations
 from types import MappingProxyType
 
-from econ.job.methods.catalogue import LEVELS, Level, RunFacts, catalogue
+from econ.job.methods.catalogue import LEVELS, Level, RunFacts, catalogue, limit
 from econ.job.methods.freeing import freed
 from econ.job.methods.ranges import Span
-from econ.job.methods.situation import STEEP, Situation
+from econ.job.methods.situation import Situation
 
-LEAST_RATIO, MOST_RATIO = 0.02, 3.0
-LONG_FISH = 500.0  # [ft]
 ONE = Span(1.0, 1.0)
-NONE = Span(0.0, 0.0)
 BROKEN_TOPS = ("damaged", "ragged", "belled", "bent", "split")
 TAKEN_ONCE = ("hole", "angle")
 
@@ -105,7 +102,7 @@ def combined(ratios: Iterable[Span]) -> Span:
 
 
 def _kept(ratio: float) -> float:
-    return 0.0 if ratio == 0.0 else min(max(ratio, LEAST_RATIO), MOST_RATIO)
+    return 0.0 if ratio == 0.0 else min(max(ratio, limit("least_ratio")), limit("most_ratio"))
 
 
 def _level(wrong: int) -> Level:
@@ -131,7 +128,7 @@ def _wrong(facts: RunFacts, here: Situation) -> dict[str, str]:
             here.enlarged,
             f"hole {here.wide(here.hole_at_top)} at the top, bit {here.wide(here.hole)}",
         ),
-        "angle": (here.angle >= STEEP, f"{here.angle:g} degrees, {STEEP:g} or more"),
+        "angle": (here.steep, f"{here.angle:g} degrees, {limit('steep'):g} or more"),
         "mechanism": (here.mechanism == "unknown", "what holds it is not known"),
         "stable": (unstable, "the hole is not stable"),
         "bore": (here.bore_open is None, "whether the bore is open is not known"),
@@ -156,29 +153,35 @@ def _modifiers(facts: RunFacts, here: Situation) -> tuple[Modifier, ...]:
     return tuple(each for each in acting if each is not None)
 
 
+def _ratio(name: str, words: str, key: str) -> Modifier:
+    """A condition with the ratios that the catalogue has under a key."""
+    ratio = catalogue().ratios[key]
+    return Modifier(name, words, ratio.catching, ratio.freeing)
+
+
 def _hole(here: Situation) -> Modifier | None:
     reach = here.reach
-    if reach is None or reach < 1.2:
+    if reach is None or reach < limit("reach_some"):
         return None
-    ratio = 0.8 if reach < 1.5 else 0.4 if reach <= 2 else 0.15
-    return Modifier("hole", f"hole {reach:.2g} times the fish top", Span(ratio, ratio))
+    key = "hole_far"
+    if reach <= limit("reach_far"):
+        key = "hole_some" if reach < limit("reach_hook") else "hole_wide"
+    return _ratio("hole", f"hole {reach:.2g} times the fish top", key)
 
 
 def _hole_beyond_reach(here: Situation) -> Modifier | None:
-    """A wall hook is stated for an enlarged hole; only beyond twice the fish it loses."""
+    """A wall hook is stated for an enlarged hole; only far beyond the fish it loses."""
     reach = here.reach
-    if reach is None or reach <= 2:
+    if reach is None or reach <= limit("reach_far"):
         return None
-    ratio = 0.4 / 0.7  # restores a plain catch to 0.7 up to twice the fish, to 0.4 beyond
-    return Modifier("hole", f"hole {reach:.2g} times the fish top", Span(ratio, ratio))
+    return _ratio("hole", f"hole {reach:.2g} times the fish top", "hook_far")
 
 
 def _angle(here: Situation) -> Modifier | None:
-    if here.angle < STEEP:
+    if not here.steep:
         return None
-    catching, freeing = (0.8, 0.75) if here.angle <= 60 else (0.5, 0.45)
     words = f"{here.angle:g} degrees: drag, low-side lie, weaker blow"
-    return Modifier("angle", words, Span(catching, catching), Span(freeing, freeing))
+    return _ratio("angle", words, "angle" if here.angle <= limit("very_steep") else "angle_more")
 
 
 def _angle_freeing(here: Situation) -> Modifier | None:
@@ -192,7 +195,7 @@ def _angle_freeing(here: Situation) -> Modifier | None:
 def _top(here: Situation) -> Modifier | None:
     if here.top_condition not in BROKEN_TOPS:
         return None
-    return Modifier("top", f"top {here.top_condition}, not dressed", Span(0.35, 0.5))
+    return _ratio("top", f"top {here.top_condition}, not dressed", "top")
 
 
 def _top_inside(here: Situation) -> Modifier | None:
@@ -201,43 +204,44 @@ def _top_inside(here: Situation) -> Modifier | None:
 
 
 def _fill(here: Situation) -> Modifier | None:
-    some, more = (0.6, 0.7), (0.3, 0.4)
     if here.fill is None:
         if here.top_condition != "buried":
             return None
-        words, low, high = "top buried, height of fill not known", more, some
-    elif here.covered:
-        low = high = some if here.fill <= 30 else more
-        words = f"{here.long(here.fill)} of fill over the top"
-    else:
+        some, more = (catalogue().ratios[key] for key in ("fill", "fill_deep"))
+        return Modifier(
+            "fill",
+            "top buried, height of fill not known",
+            Span(more.catching.low, some.catching.high),
+            Span(more.freeing.low, some.freeing.high),
+        )
+    if not here.covered:
         return None
-    return Modifier("fill", words, Span(low[0], high[0]), Span(low[1], high[1]))
+    key = "fill" if here.fill <= limit("deep_fill") else "fill_deep"
+    return _ratio("fill", f"{here.long(here.fill)} of fill over the top", key)
 
 
 def _bore(here: Situation) -> Modifier | None:
     if here.bore_open is not False:
         return None
-    return Modifier("bore", "bore plugged, no circulation", Span(0.9, 0.9), Span(0.7, 0.7))
+    return _ratio("bore", "bore plugged, no circulation", "bore")
 
 
 def _bore_inside(here: Situation) -> Modifier | None:
-    if here.bore_open is not False:
-        return None
-    return Modifier("bore", "bore plugged", NONE, NONE)
+    return _ratio("bore", "bore plugged", "bore_inside") if here.bore_open is False else None
 
 
 def _length(here: Situation) -> Modifier | None:
-    if here.length <= LONG_FISH:
+    """A ratio for each length of a long fish beyond the first."""
+    long = limit("long_fish")
+    if here.length <= long:
         return None
-    ratio = 0.75 ** ((here.length - LONG_FISH) / 500.0)
-    words = f"fish of {here.long(here.length)}, over {here.long(LONG_FISH)}"
-    return Modifier("length", words, freeing=Span(ratio, ratio))
+    each, times = catalogue().ratios["length"].freeing, (here.length - long) / long
+    words = f"fish of {here.long(here.length)}, over {here.long(long)}"
+    return Modifier("length", words, freeing=Span(each.low**times, each.high**times))
 
 
 def _losses(here: Situation) -> Modifier | None:
-    if not here.losses:
-        return None
-    return Modifier("losses", "mud is lost while fishing", Span(0.9, 0.9), Span(0.6, 0.6))
+    return _ratio("losses", "mud is lost while fishing", "losses") if here.losses else None
 
 
 def _off_bottom(here: Situation) -> Modifier | None:
@@ -245,23 +249,21 @@ def _off_bottom(here: Situation) -> Modifier | None:
         return None
     gap = here.long(here.depth - here.bottom)
     words = "hangs off bottom" + (f", {gap} above it" if here.depth > here.bottom else "")
-    return Modifier("off_bottom", words, Span(0.95, 0.95), Span(0.9, 0.9))
+    return _ratio("off_bottom", words, "off_bottom")
 
 
 def _ferrous(here: Situation) -> Modifier | None:
-    return Modifier("ferrous", "not magnetic", NONE, NONE) if here.ferrous is False else None
+    return _ratio("ferrous", "not magnetic", "not_magnetic") if here.ferrous is False else None
 
 
 def _hard_rock(here: Situation) -> Modifier | None:
-    if here.hardness != "hard":
-        return None
-    return Modifier("hard_rock", "hard rock", Span(0.3, 0.3))
+    return _ratio("hard_rock", "hard rock", "hard_rock") if here.hardness == "hard" else None
 
 
 def _differential(here: Situation) -> Modifier | None:
     if here.mechanism in ("differential", "unknown"):
         return None
-    return Modifier("differential", "not differentially stuck", NONE, NONE)
+    return _ratio("differential", "not differentially stuck", "not_differential")
 
 
 _RATIOS = {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from econ.job.methods.situation import STEEP, Situation
+from econ.job.methods.situation import Situation
 from econ.job.methods.verdicts import (
     Finding,
     broken,
@@ -83,7 +83,7 @@ def washed(here: Situation) -> Iterator[Finding]:
         yield good("fill over and round the top: washing clears it")
     else:
         yield doubt("nothing is known to hold it: wash only when a catch will not move it")
-    if here.angle >= STEEP and here.enlarged:
+    if here.steep and here.enlarged:
         yield doubt(
             f"{here.angle:g} degrees and {here.wide(here.hole_at_top)} hole: "
             "the shoe may leave the fish"

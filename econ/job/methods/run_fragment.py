@@ -34,7 +34,6 @@ from econ.scenario.quantities import UNITS
 from econ.scenario.scenario import Scenario
 
 WIDTH = 96  # columns of the file
-WORTH = 5  # past cases that a planning range is worth; judgement, no source
 
 
 def fragment(scenario: Scenario, kind: str) -> str:
@@ -192,7 +191,7 @@ def _table(kind: str, odds: dict[str, float]) -> list[str]:
     parts["nothing"] = 1000 - sum(parts.values())
     order = [name for name in OUTCOMES if name != "prepared" or parts[name]]
     lines = [f"{name} = {parts[name] / 1000:.3f}" for name in order]
-    return [f"[run.odds{kind}]", *lines, f"weight = {WORTH}  # past cases, judgement"]
+    return [f"[run.odds{kind}]", *lines, f"weight = {limit('weight'):g}  # past cases, judgement"]
 
 
 def _marks_in_use(facts: RunFacts, scenario: Scenario) -> bool:

@@ -21,12 +21,6 @@ from econ.scenario.scenario import Scenario
 
 S = TypeVar("S", bound=Section)
 
-# Where practice draws these lines differs from hand to hand: judgement, no source.
-ENLARGED = 1.10  # hole at the top against the bit, from here on not in gauge
-HANGS = 30.0  # [ft] from the lower end of the fish to bottom
-BURIED = 10.0  # [ft] of fill over the top
-STEEP = 30.0  # [degrees]
-FINE_JUNK = 2.0  # [in] settles in a boot basket
 CABLE = frozenset({"cable_whole", "cable_loose"})
 
 
@@ -103,7 +97,12 @@ class Situation:
     @property
     def enlarged(self) -> bool:
         """Whether the hole at the top is out of gauge."""
-        return self.hole_at_top > ENLARGED * self.hole
+        return self.hole_at_top > limit("enlarged") * self.hole
+
+    @property
+    def steep(self) -> bool:
+        """Whether drag and the low side count at this angle."""
+        return self.angle >= limit("steep")
 
     @property
     def reach(self) -> float | None:
@@ -124,13 +123,13 @@ class Situation:
     def hangs(self) -> bool:
         """Whether the fish hangs off bottom, as told or by its depths."""
         told = self.off_bottom
-        return self.depth - self.bottom > HANGS if told is None else told
+        return self.depth - self.bottom > limit("hangs") if told is None else told
 
     @property
     def covered(self) -> bool:
         """Whether fill lies over the top."""
         told = self.top_condition == "buried" or "buried" in self.told
-        return told or (self.fill or 0.0) >= BURIED
+        return told or (self.fill or 0.0) >= limit("buried")
 
     @property
     def leans(self) -> bool:
@@ -145,7 +144,7 @@ class Situation:
     @property
     def fine(self) -> bool:
         """Whether the junk is known to be fine."""
-        return self.widest is not None and self.widest <= FINE_JUNK
+        return self.widest is not None and self.widest <= limit("fine_junk")
 
     def known(self, key: str) -> bool:
         """Whether the file tells what stands under a key path."""

@@ -10,11 +10,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from econ.job.methods.attached import jar_direction
-from econ.job.methods.catalogue import RunFacts
-from econ.job.methods.situation import STEEP, Situation
+from econ.job.methods.catalogue import RunFacts, limit
+from econ.job.methods.situation import Situation
 from econ.job.methods.verdicts import broken, stops_wash, washed_over
 
-SHALLOW = 5000.0  # [ft] above it the string has little stretch; judgement, no source
 WASHING = ("washover", "wash_then_catch", "outside_cut")
 BOWLS = ("overshot", "wall_hook", "knuckle_joint", "side_door")
 MILLS = ("dress_top", "junk_mill")
@@ -78,14 +77,18 @@ def _guide(facts: RunFacts, here: Situation) -> Iterator[tuple[str, str]]:
             f"wall hook or cut-lip guide to sweep {here.wide(here.hole_at_top)}",
             f"washout at the top, {here.wide(here.hole)} bit",
         )
-    elif facts.id in BOWLS and (here.leans or (here.reach is not None and here.reach > 1.5)):
+    elif facts.id in BOWLS and (here.leans or _out_of_reach(here)):
         yield "cut-lip guide", "turned over a top that may lie to one side"
     elif facts.id in BOWLS and broken(here):
         yield "mill guide with a mill control", f"the top is {here.top_condition}"
     elif facts.id in BOWLS:
         yield "plain guide", "the top stands in hole in gauge, as far as is told"
-    if facts.id == "screw_in" and here.outside is not None and here.hole > here.outside + 2:
-        yield "skirt or guide round the sub", "the hole is over 2 in wider than the top"
+    room = limit("skirt_room")
+    if facts.id == "screw_in" and here.outside is not None and here.hole > here.outside + room:
+        yield (
+            "skirt or guide round the sub",
+            f"the hole is over {here.wide(room)} wider than the top",
+        )
     if facts.id == "magnet":
         if here.covered:
             yield "mill guide", "fill over the junk is cut and washed away"
@@ -93,6 +96,11 @@ def _guide(facts: RunFacts, here: Situation) -> Iterator[tuple[str, str]]:
             yield "cut-lip guide", "soft bottom: it gathers what is trodden in"
         else:
             yield "flush guide", "firm clean bottom; run again until a trip brings nothing"
+
+
+def _out_of_reach(here: Situation) -> bool:
+    """Whether the top may lie to one side of the hole."""
+    return here.reach is not None and here.reach > limit("reach_hook")
 
 
 def _sizes(facts: RunFacts, here: Situation) -> Iterator[tuple[str, str]]:
@@ -124,7 +132,7 @@ def _mill(facts: RunFacts, here: Situation) -> Iterator[tuple[str, str]]:
     if facts.id == "dress_top":
         if here.top_condition in ("belled", "split"):
             yield "hollow mill over the outside", f"the top is {here.top_condition}"
-        elif here.reach is not None and here.reach > 1.5:
+        elif _out_of_reach(here):
             yield "skirted mill", "the skirt finds and centres a small top in a large hole"
         else:
             yield (
@@ -151,9 +159,9 @@ def _above(facts: RunFacts, here: Situation) -> Iterator[tuple[str, str]]:
         if facts.trips:
             yield "collars above the jars", "the weight of the blow"
     if "accelerator" in facts.options:
-        if here.top < SHALLOW:
+        if here.top < limit("shallow"):
             yield "accelerator", f"top at {here.long(here.top)}: little stretch in the string"
-        elif here.angle >= STEEP:
+        elif here.steep:
             yield "accelerator", f"{here.angle:g} degrees: pull is lost to friction"
     if facts.id == "freepoint_backoff":
         yield "no safety joint in the string", "left-hand torque would back it off first"

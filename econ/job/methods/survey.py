@@ -14,11 +14,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from econ.job.clock import TripSpeeds
-from econ.job.methods.catalogue import CHARGES_IN, LAND_CHARGES, Level, RunFacts, catalogue
+from econ.job.methods.catalogue import CHARGES_IN, LAND_CHARGES, Level, RunFacts, catalogue, limit
 from econ.job.methods.planning_odds import Modifier, planning_odds
 from econ.job.methods.ranges import Hours, Span
-from econ.job.methods.situation import STEEP, Situation, situation
-from econ.job.methods.strings import SHALLOW, Component, components
+from econ.job.methods.situation import Situation, situation
+from econ.job.methods.strings import Component, components
 from econ.job.methods.suitability import findings, unknown_keys
 from econ.job.methods.verdicts import VERDICTS, Verdict, broken
 from econ.job.methods.work_hours import planned_trips, rate_words, trips_of
@@ -279,9 +279,9 @@ def _advised(facts: RunFacts, here: Situation) -> tuple[Advice, ...]:
         reasons["bumper_sub"] = "a key seat wants a down blow"
         if facts.over_fish is None:
             reasons["jars"] = "to jar down, out of the key seat"
-    if here.top < SHALLOW:
+    if here.top < limit("shallow"):
         reasons["accelerator"] = f"top at {here.long(here.top)}: little stretch in the string"
-    elif here.angle >= STEEP:
+    elif here.steep:
         reasons["accelerator"] = f"{here.angle:g} degrees: pull is lost to friction"
     if here.hangs:
         reasons["wash_string_spear"] = "the fish hangs off bottom and would fall when freed"

@@ -15,7 +15,7 @@ from dataclasses import astuple, replace
 
 from econ.job.methods.catalogue import RunFacts, TripParts, catalogue, limit
 from econ.job.methods.ranges import Hours
-from econ.job.methods.situation import STEEP, Situation
+from econ.job.methods.situation import Situation
 from econ.job.methods.verdicts import wash_end
 from econ.scenario.amounts import ends_and_middle
 from econ.scenario.base import MOST_TRIPS
@@ -66,7 +66,7 @@ def trips_of(facts: RunFacts, here: Situation) -> int:
     trips = len(facts.trips)
     if facts.length_over_rate != "wash":
         return trips
-    straight = here.angle < STEEP and not here.enlarged
+    straight = not here.steep and not here.enlarged
     most = limit("wash_straight") if straight else limit("wash_deviated")
     work = facts.trips[0].work.likely + extra_hours(facts, here).likely
     by_length = math.ceil(worked_length(facts, here) / most)
