@@ -305,6 +305,23 @@ class Bills:
         new._rows = {key: row for key, row in self._rows.items() if key[0] not in numbers}
         return new
 
+    def repeated(self, case: Case, times: int) -> Bills:
+        """Bills of a case that has every draw of this one so many times, one set after another,
+        with all that is worked out here."""
+
+        def whole(values: Array) -> Array:
+            return values if values.shape[-1:] != (self._case.n,) else np.tile(values, times)
+
+        new = Bills(case)
+        new._most = self._most
+        new._pieces = {top: whole(value) for top, value in self._pieces.items()}
+        new._above = tuple(
+            {top: whole(bill) for top, bill in above.items()} for above in self._above
+        )
+        new._lost = {number: whole(bill) for number, bill in self._lost.items()}
+        new._rows = {key: whole(row) for key, row in self._rows.items()}
+        return new
+
     def tops(self, place: Place, alike: Tops | None = None) -> Tops | None:
         """The distinct fish tops of a place, where it is worth to work them out one by one; alike:
         those of a place with the same tops of the pieces."""
@@ -340,7 +357,7 @@ class Bills:
             if choice is not None:
                 numbers = choice.at(top=tops.upper, pieces_top=tops.pieces, string_lost=string_lost)
             rows = self._rows_at(tops, [int(number) for number in numbers])
-            bill = rows[0] if len(rows) == 1 else np.choose(tops.which, rows)
+            bill = rows[0] if len(rows) == 1 else _of_rows(rows, tops.which)
         return bill + place.string if string_lost else bill
 
     def choice(self, case: Case, ends: Iterable[Tops | None], weight: Array) -> Choice | None:
@@ -438,3 +455,11 @@ class Bills:
             own = self._plans[number].bill_after_hole_lost().mean()
             self._lost[number] = np.asarray(own + self._owed(number, self._fish.top))
         return self._lost[number]
+
+
+def _of_rows(rows: Sequence[Array], which: NDArray[np.intp]) -> Array:
+    """In each kind, history and draw the value of one of the rows, all of shape (1, 1, n or 1);
+    np.choose does the same, and takes many times as long."""
+    n = max(row.size for row in rows)
+    table = np.concatenate([np.broadcast_to(row.ravel(), (n,)) for row in rows])
+    return np.asarray(table.take(which * n + np.arange(n)))

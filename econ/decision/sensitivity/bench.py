@@ -141,7 +141,7 @@ class Bench:
     def turned(self, name: str) -> Callable[[float], Array]:
         """Cost by scramble and limit [currency] as a function of the value of a main input."""
         if name not in self._turned:
-            self._turned[name] = self._turning(name)
+            self._turned[name] = cache(self._turning(name))  # both rules of a break-even ask alike
         return self._turned[name]
 
     def straight(self, name: str) -> Between | None:
@@ -195,7 +195,7 @@ class Bench:
             some = changes[start : start + TOGETHER]
             times = len(some)
             if times not in bills:
-                bills[times] = Bills(self._case_of([{}] * times), kept=True)
+                bills[times] = self.open.bills.repeated(self._case_of([{}] * times), times)
             case = self._case_of(some)
             walked = opened(case, histories=self.histories, bills=bills[times])
             cost = walked.cost(self.choice).sum(axis=0)
@@ -242,7 +242,7 @@ class Bench:
         linear = name == "next_odds" and not self.case.renewing
         if linear and (now := NextOdds.of(self.case)) is not None:
             return self._by_chance(now)
-        return cache(partial(self._at, name))  # the rules of a break-even ask alike
+        return partial(self._at, name)
 
     def _choosing(self, name: str, ends: Between) -> Callable[[float], Array]:
         """Cost along a price with the fallback chosen anew at every value."""

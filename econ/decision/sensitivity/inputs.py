@@ -26,7 +26,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cache, cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -126,9 +126,16 @@ class NextOdds:
         moved = with_ratio(self.case, [run], log_ratio)
         return odds_now(moved, run, self.level, days=self.days).recovered
 
-    def mean(self, log_ratio: float) -> float:
-        """The same over kinds and draws."""
-        return float((self.level.weight * self.odds(log_ratio)).sum(axis=0).mean())
+    @cached_property
+    def mean(self) -> Callable[[float], float]:
+        """The same over kinds and draws, as a function of the logarithm; every search for a chance
+        begins with the same two."""
+
+        @cache
+        def mean(log_ratio: float) -> float:
+            return float((self.level.weight * self.odds(log_ratio)).sum(axis=0).mean())
+
+        return mean
 
     def log_ratio(self, chance: float) -> float:
         """What the logarithm of the odds is moved by for a chance over kinds and draws."""
