@@ -138,8 +138,8 @@ def _mornings(found: Lessons, money: Money) -> list[str]:
             words += f"; {money.short(row['cost_advised'])} by a plan that {first}"
         if row["workable"] is not None:
             words += (
-                f". Belief {row['workable']:.2f}; run {row['next_run']} is next in the list, at odds "
-                f"{row['next_odds']:.2f}"
+                f". Belief {row['workable']:.2f}; run {row['next_run']} is next in the list, at "
+                f"odds {row['next_odds']:.2f}"
             )
         words += "."
         lines += wrap(words, hang=2)

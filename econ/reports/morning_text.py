@@ -18,8 +18,8 @@ def morning(answer: Answer, money: Money) -> list[str]:
     stopped = sum(not made.finished for made in answer.log)
     half_way = f" and {stopped} stopped half way" if stopped else ""
     lines = wrap(
-        f"SO FAR: {runs(log['runs_made'])}{half_way} in {log['hours_since_first_run']:.1f} h; spent "
-        f"{spent}, which is on every branch and in no figure here."
+        f"SO FAR: {runs(log['runs_made'])}{half_way} in {log['hours_since_first_run']:.1f} h; "
+        f"spent {spent}, which is on every branch and in no figure here."
     )
     without = sum(row["cost"] is None for row in log["runs"])
     if without:
