@@ -43,7 +43,7 @@ OUTCOMES = {
     "reads_workable": "It reads workable",
     "reads_stubborn": "It reads stubborn",
     "recovered": "Fish out",
-    "lost": "Our string or the hole lost",
+    "lost": "String or hole lost",
 }
 CALLS = {
     "too_early": "call it out later: it comes long before its run",
@@ -53,6 +53,8 @@ CALLS = {
     "call_with_run": "call it out with its run",
     "either": "call it out now or with its run",
 }
+RARE = 0.04  # a chance below which an outcome is left out where there is no room
+LATER = ("do_not_order", "too_early")  # what nobody has to do tonight
 CAUTION = (
     "No procedure, design or approval. Well control, local codes and the person in charge on the "
     "rig come first."
@@ -70,10 +72,12 @@ class Row:
 
 @dataclass(frozen=True)
 class Block:
-    """A titled block; the first has no title."""
+    """A titled block; the first has no title. heads: whether the title stands over its rows, and
+    not before the first of them."""
 
     title: str
     rows: tuple[Row, ...]
+    heads: bool = False
 
 
 @dataclass(frozen=True)
@@ -98,7 +102,7 @@ def first_screen(answer: Answer, *, terminal: bool = False) -> FirstScreen:
     blocks = (
         Block("", tuple(_stands(answer, now))),
         Block(_next_title(now), tuple(_next(answer, now))),
-        Block(_orders_title(now), tuple(_orders(answer, now))),
+        Block(_orders_title(now), tuple(_orders(answer, now)), heads=True),
         Block("Money", tuple(_money(answer, now))),
     )
     return FirstScreen(
@@ -142,7 +146,7 @@ def _barred(answer: Answer) -> tuple[str, ...]:
 def _stands(answer: Answer, now: Tonight) -> Iterator[Row]:
     yield Row("", _where(answer))
     if (so_far := _so_far(answer)) is not None:
-        yield Row("So far", so_far, rank=2)
+        yield Row("So far", so_far, rank=1)
     back, limit = now.back, answer.limit
     by_limit, ended = now.by != "plan", answer.ended
     if back.probability_recovered > 0 and now.do != "stop":
@@ -167,9 +171,8 @@ def _stands(answer: Answer, now: Tonight) -> Iterator[Row]:
         late = answer.late.by_runs[answer.best]
         yield Row(
             "Deadline",
-            f"in {answer.late.days:.1f} days; {percent(late.chance.value)} chance to end late, "
-            f"which costs {rounded(late.cost.value)} on average",
-            rank=1,
+            f"in {answer.late.days:.1f} days; {percent(late.chance.value)} late, "
+            f"{rounded(late.cost.value)} on average.",
         )
 
 
@@ -180,7 +183,7 @@ def _where(answer: Answer) -> str:
     if answer.ended != "recovered":
         parts.append(f"fish top {top:,.0f} {unit}")
     if answer.now is not None:
-        parts.append(f"from {said_moment(answer.now, answer.now)}")
+        parts.append(said_moment(answer.now, answer.now))
     return ", ".join(parts) + f"; {one_line(answer.scenario.currency)}."
 
 
@@ -193,8 +196,7 @@ def _so_far(answer: Answer) -> str | None:
     said = f"{runs(log['runs_made'])}, {rounded(log['spent'])} spent; last: {outcome}"
     before, after = answer.before, answer.after
     if before is not None and after is not None and answer.scenario.has_kinds and not after.doubts:
-        said += f"; chance that the fish is workable {percent(before.workable)}, now "
-        said += percent(after.workable)
+        said += f"; workable {percent(before.workable)} -> {percent(after.workable)}"
     return said + "."
 
 
@@ -227,35 +229,44 @@ def _on_average(answer: Answer, now: Tonight) -> str:
 
 def _next_title(now: Tonight) -> str:
     if isinstance(now.do, int):
-        return f"Next: run {now.do}"
-    return "The run not made" if now.do == "stop" else "Next: a reading"
+        return f"Next run {now.do}"
+    return "Next run, not made" if now.do == "stop" else "A reading"
 
 
 def _next(answer: Answer, now: Tonight) -> Iterator[Row]:
     """The next action, or why the next run of the list is not made."""
     if answer.ended is not None or not (answer.ahead or now.do != "stop"):
         return
-    for row in tables.paying_readings(answer) if now.do != "stop" else ():
-        worth, price = rounded(row["worth"]), rounded(row["price"])
-        words = f"{_short(row['name'])}, worth {worth}, costs {price} with its wait."
-        yield Row("A reading before it", words, rank=1)
     listed = answer.ahead[0] if answer.ahead else None
     if not isinstance(now.do, int) and now.do != "stop":
         reading = next(each for each in answer.scenario.reading if each.name == now.do)
-        yield Row(_short(now.do), f"{reading.hours:g} h.")
+        prices = [row["price"] for row in tables.information(answer)["readings"]]
+        names = [row["name"] for row in tables.information(answer)["readings"]]
+        price = dict(zip(names, prices, strict=True)).get(now.do)
+        costs = "" if price is None else f", {rounded(price)} with the wait"
+        yield Row(_short(now.do), f"{reading.hours:g} h{costs}.")
         return
     if listed is not None and now.do in ("stop", listed.run + 1):
         takes = f"{24 * listed.days:.0f} h, {rounded(listed.cost)}"
         if now.ends is not None:
-            takes += f"; ends about {_hour(answer, now.ends)}"
+            takes += f"; ends {_hour(answer, now.ends)}"
         yield Row(_short(listed.name), f"{takes}.")
         yield Row("Odds", _odds(answer, now))
+        yield from _readings(answer, now)
         return
     assert isinstance(now.do, int)
     assert answer.plan is not None
     first = answer.plan.nodes[0]
     odds = "" if first.odds is None else f"odds {percent(first.odds.value)}"
     yield Row(_short(answer.scenario.run[now.do - 1].name), f"{odds}; chosen by the plan.")
+
+
+def _readings(answer: Answer, now: Tonight) -> Iterator[Row]:
+    """Readings that pay before the next run."""
+    for row in tables.paying_readings(answer) if now.do != "stop" else ():
+        worth, price = rounded(row["worth"]), rounded(row["price"])
+        words = f"{_short(row['name'])}, worth {worth}, costs {price} with its wait."
+        yield Row("A reading first", words, rank=1)
 
 
 def _odds(answer: Answer, now: Tonight) -> str:
@@ -266,12 +277,14 @@ def _odds(answer: Answer, now: Tonight) -> str:
         return f"{odds}; by itself it would pay at no odds."
     assert run.break_even_odds is not None
     needed = percent(max(run.break_even_odds, 0.0))
+    if needed == odds:
+        odds, needed = (f"{100 * chance:.1f} %" for chance in (run.odds, run.break_even_odds))
     if now.do == "stop":
         return f"{odds}; it would pay from {needed}."
     if run.odds < run.break_even_odds:
         if case_of(Situation.of_answer(answer)) == "fish_required":
             return f"{odds}; by itself it would need {needed}, but it is required."
-        return f"{odds}; by itself it needs {needed}, so it pays only with what may follow it."
+        return f"{odds}; by itself it needs {needed}, but prepares what follows."
     return f"{odds}; it pays by itself above {needed}."
 
 
@@ -298,14 +311,14 @@ def _orders(answer: Answer, now: Tonight) -> Iterator[Row]:
     for do, outcomes in groups.items():
         chance = sum(each for _, each in outcomes)
         label = _either([OUTCOMES[name] for name, _ in outcomes]) + f" ({percent(chance)})"
-        yield Row(label, _to_do(answer, do), rank=2 if chance < 0.02 else 0)
+        yield Row(label, _to_do(answer, do), rank=2 if chance < RARE else 0)
     for tool in now.tools:
         words = CALLS.get(tool.action, sentences.ACTIONS[tool.action])
         if tool.action in ("call_now", "call_with_run", "either") and tool.delivery > 0:
             words += f", {tool.delivery:g} h on the road"
         if tool.action == "call_with_run" and tool.run is not None:
             words += f": run {tool.run}, about {_hour(answer, tool.day)}"
-        yield Row(_short(tool.tool), words + ".", rank=4 if tool.action == "do_not_order" else 1)
+        yield Row(_short(tool.tool), words + ".", rank=3 if tool.action in LATER else 0)
 
 
 def _stopping(answer: Answer) -> Iterator[Row]:
@@ -326,7 +339,7 @@ def _to_do(answer: Answer, do: Do) -> str:
         hours = 24 * (answer.timetable.recovery or 0.0)
         return f"{hours:.0f} h of work after it, then drill ahead."
     if do == "lost":
-        return "stop, call the office: the fallback starts from there."
+        return "stop, call the office."
     if do == "stop":
         several = len(answer.scenario.fallback) > 1
         name = "the fallback that is then the cheapest" if several else ""
@@ -340,26 +353,24 @@ def _to_do(answer: Answer, do: Do) -> str:
 
 def _money(answer: Answer, now: Tonight) -> Iterator[Row]:
     asked = now.asked
-    if answer.overspent:
-        yield Row("Authority", f"overspent by {whole(answer.overspent)}.")
-    elif asked.given is not None:
-        left = "left" if answer.log else "given"
-        short = f"; {whole(asked.short)} short if all fails" if asked.short else ""
-        yield Row("Authority", f"{asked.given:,.0f} {left}{short}.")
-    if answer.ended == "recovered":
-        return
     parts = []
     if now.do != "stop":
         parts.append(f"{whole(asked.fishing)} to fish if every run fails")
     if asked.chance > 0:
         need = "" if asked.chance >= 1 else f", needed with {percent(asked.chance)} chance"
         parts.append(f"{whole(asked.fallback)} for the fallback (P90){need}")
-    if parts:
+    if parts and answer.ended != "recovered":
         yield Row("Ask for", "; ".join(parts) + ".")
+    if answer.overspent:
+        yield Row("Authority", f"overspent by {whole(answer.overspent)}.")
+    elif asked.given is not None:
+        left = "left" if answer.log else "given"
+        short = f", {whole(asked.short)} less than that" if asked.short else ""
+        yield Row("Authority", f"{asked.given:,.0f} {left}{short}.")
     if asked.by_day is not None:
         wait, costs = f"{answer.authority.response_hours:g}", answer.authority.waiting_cost
         when = "now" if asked.by_day <= 0 else _hour(answer, asked.by_day)
-        words = f"{when}; a reply takes {wait} h, and {rounded(costs)} if the rig waits for it."
+        words = f"{when}; reply {wait} h, a wait costs {rounded(costs)}."
         yield Row("Ask by" if asked.by_day > 0 else "Ask", words)
 
 

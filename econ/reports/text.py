@@ -91,10 +91,14 @@ def _laid_out(rows: Sequence[tuple[Block, Row]]) -> list[str]:
     lines: list[str] = []
     title = ""
     for block, row in rows:
+        words = f"{row.label}: {row.words}" if row.label else row.words
         if block.title != title:
             title = block.title
-            lines.append(title.upper())
-        lines += wrap(f"{row.label}: {row.words}" if row.label else row.words, hang=2)
+            if block.heads:
+                lines.append(title.upper())
+            else:
+                words = f"{title.upper()}. {words}"
+        lines += wrap(words, hang=2)
     return lines
 
 

@@ -103,7 +103,8 @@ KEYS = {
         *("resolved", "close_call", "flat_limits", "errors"),
     },
     "by_runs": {
-        *("runs", "p10", "p50", "p90", "days_if_recovered", "days_if_fallback", "errors"),
+        *("runs", "p10", "p50", "p90", "errors", "dearer", "cost_if_recovered"),
+        *("cost_if_fallback", "days_if_recovered", "days_if_fallback"),
         *BY_DAYS,
     },
     "by_days": {"probability_error", *BY_DAYS},

@@ -196,7 +196,10 @@ def plan(answer: Answer) -> Row | None:
 def by_runs(answer: Answer) -> list[Row]:
     """The curve by runs."""
     keys = ("runs", "days", "expected_cost", "standard_error", "probability_recovered")
-    more = ("p10", "p50", "p90", "days_if_recovered", "days_if_fallback")
+    more = (
+        *("p10", "p50", "p90", "dearer", "cost_if_recovered", "cost_if_fallback"),
+        *("days_if_recovered", "days_if_fallback"),
+    )
     return [
         {key: getattr(row, key) for key in (*keys, *more)} | {"errors": _errors(row)}
         for row in answer.by_runs
