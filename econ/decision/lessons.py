@@ -255,7 +255,8 @@ def _lesson(
     inputs = inputs_after(scenario, log[:place])
     number = row.run + 1 if row.run < runs else None
     done: Do = scenario.actions[row.run].name if number is None else number
-    n = max(1, min(known.draws, MOST_DRAWS // inputs.sampler.scrambles))
+    most = max(1, MOST_DRAWS // inputs.sampler.scrambles)
+    n = min(known.draws, 1 << (most.bit_length() - 1))  # a power of two, as draws are
     case = inputs.case(inputs.first(n), n * inputs.sampler.scrambles)
     planned = _planned(case, event.run) if row.finished else None
     chances = _chances(case, event) if row.finished and number is not None else ()

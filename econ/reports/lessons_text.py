@@ -8,6 +8,7 @@ from econ.reports import sentences
 from econ.reports.tables.plain import Row
 from econ.reports.words import Money, one_line, runs, wrap
 
+ROUNDING = 1e-9  # of a score: two scores this close are the same
 WITHIN = 2.0  # deviations within which a score is one that odds of that kind expect
 
 
@@ -115,8 +116,8 @@ def _odds(found: Lessons) -> list[str]:
         f"{brier.deviation:.2f}."
     )
     gap = brier.score - brier.expected
-    if abs(gap) <= WITHIN * brier.deviation:
-        lines += wrap(f"So {runs(brier.runs)} say nothing against the odds stated.")
+    if abs(gap) <= WITHIN * brier.deviation + ROUNDING:
+        lines += wrap("So nothing is said against the odds stated: a few runs cannot tell.")
     elif gap > 0:
         lines += wrap("The odds stated were surer than what came allows.")
     else:

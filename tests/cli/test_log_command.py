@@ -62,13 +62,13 @@ def test_a_log_is_begun_and_gone_on_with(folder: Path) -> None:
     assert row[:62] in said
     # and it is what an answer reads
     assert '(=HYPERLINK("x"), and more)' in " ".join(
-        ok("answer", "job.toml", "--log", "runs.csv").split()
+        ok("answer", "job.toml", "--log", "runs.csv", "--full").split()
     )
 
 
 def test_what_it_says_is_what_the_answer_says(folder: Path) -> None:
     said = add(*ONE, "--outcome", "part", "--fish-top", "8450", "--marks", "+damaged_top")
-    told = ok("answer", "job.toml", "--log", "runs.csv")
+    told = ok("answer", "job.toml", "--log", "runs.csv", "--full")
     part = said[said.index("CHANGED BY THE LAST ENTRY") :].strip()
     assert part in told
     assert "the top is damaged now" in part

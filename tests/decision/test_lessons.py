@@ -156,6 +156,23 @@ def test_brier_score_and_what_it_expects_by_enumeration(odds: dict[str, float]) 
     assert found.brier.deviation == pytest.approx(variance**0.5, abs=1e-7)
 
 
+def test_what_the_score_says_of_the_odds() -> None:
+    # even odds score a half whatever comes, and expect it
+    even = lessons(lump_job(HALF, HALF), row(1, "nothing", start=0, end=1))
+    assert "nothing is said against the odds stated" in " ".join(lessons_text(even).split())
+    # 0.02 stated twice, and it came both times: 1.92 against 0.04 give or take 0.19
+    sure = lump_job({"part": 0.02, "nothing": 0.98}, POOR, part_length=50)
+    found = lessons(sure, row(1, "part", start=0, end=1), row(2, "recovered", start=1, end=2))
+    assert "surer than what came allows" in lessons_text(found)
+
+
+def test_odds_of_another_number_of_scrambles() -> None:
+    raw = lump_job(HALF, HALF)
+    raw["draws"] = {"n": 1024, "scrambles": 20}
+    found = lessons(raw, row(1, "nothing", start=0, end=1))
+    assert found.runs[0].chances[0] == pytest.approx(0.5, rel=EXACT)
+
+
 def test_over_several_runs_the_mean_is_taken() -> None:
     found = lessons(lump_job(HALF, POOR), FAILS, COMES)
     one, two = (each.brier for each in found.runs)

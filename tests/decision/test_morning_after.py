@@ -56,7 +56,7 @@ def costs(found: Answer) -> list[float]:
 
 
 def said(found: Answer) -> str:
-    return " ".join(text(found).split())
+    return " ".join(text(found, full=True).split())
 
 
 # ---- a run stopped half way ---------------------------------------------------------------------
@@ -295,7 +295,7 @@ def test_no_report_shows_minus_nothing(outcome: str) -> None:
     raw["fishing"]["workable"] = {"low": 0.3, "high": 0.9}
     raw["limits"] = {"authority": 1_000}
     found = answer(raw, row(1, outcome, start=0, end=1, cost=60_000))
-    assert not MINUS_NOTHING.search(text(found))
+    assert not MINUS_NOTHING.search(text(found, full=True))
     other = copy.deepcopy(raw)
     other["rates"]["rig"] += 1e-9
     compared = econ.whatif(scenario(raw), scenario(other))
