@@ -287,7 +287,7 @@ def test_hours_are_in_the_text_and_the_json_of_the_morning_after(tmp_path: Path)
     raw = aged()
     made = scenario(raw)
     found = econ.answer(made, parse_log(LATE, made))
-    said = text(found)
+    said = text(found, full=True)
     check_plain(said)
     assert all(len(line) <= 64 for line in said.split("\n"))
     words = " ".join(said.split())
@@ -301,7 +301,7 @@ def test_hours_are_in_the_text_and_the_json_of_the_morning_after(tmp_path: Path)
     assert hours["factor_range"][0] < hours["factor"] < hours["factor_range"][1]
     applied = scenario(learning(raw))
     assert "This is applied (learn_hours)" in " ".join(
-        text(econ.answer(applied, parse_log(LATE, applied))).split()
+        text(econ.answer(applied, parse_log(LATE, applied)), full=True).split()
     )
 
 
@@ -311,7 +311,7 @@ def test_a_job_that_is_over_states_its_hours_and_offers_nothing(tmp_path: Path) 
     change = ("--set", "draws.n=16")
     document = json.loads(ok("answer", SCENARIO_A, "--log", log, "--json", *change))
     assert document["log"]["hours"]["effect"] is None
-    said = ok("answer", SCENARIO_A, "--log", log, *change)
+    said = ok("answer", SCENARIO_A, "--log", log, "--full", *change)
     assert "HOURS: planned" in said
     assert "applied" not in said
 
