@@ -405,6 +405,20 @@ def test_the_fish_now(units: str) -> None:
     assert fish_now(made, ()) is made
 
 
+def test_sizes_at_a_new_top_are_those_of_its_piece() -> None:
+    raw = job()
+    raw["fish"] |= {"outside_diameter": 5.0, "inside_diameter": 2.0}
+    raw["fish"]["piece"] = [
+        {"name": "stub", "length": 20, "value": 1_000},
+        {"name": "collars", "length": 380, "value": 39_000, "outside_diameter": 6.5, "bore": 2.8},
+    ]
+    made = scenario(raw)
+    part = fish_now(made, parse_log(log_text("part"), made)).fish  # 30 ft of it came out
+    assert (part.outside_diameter, part.inside_diameter) == (6.5, 2.8)
+    still = fish_now(made, parse_log(log_text("nothing"), made)).fish
+    assert (still.outside_diameter, still.inside_diameter) == (5.0, 2.0)
+
+
 def test_a_sweep_of_the_command_goes_on_only_with_the_same_log(tmp_path: Path) -> None:
     grid = tmp_path / "grid.csv"
     grid.write_text("rates.rig\n26000\n30000\n", encoding="utf-8")
