@@ -35,7 +35,7 @@ def fish_now(scenario: Scenario, log: Sequence[LoggedRun]) -> Scenario:
     held = [*words_of(marks, scenario.marks)]
     if level.damaged.all():
         held.append("damaged_top")
-    runs = {row.run + 1 for row in log if row.run < len(scenario.run)}
+    runs = {row.run + 1 for row in log if row.finished and row.run < len(scenario.run)}
     moved = abs(top - old.top) > 1e-9 * old.bottom
     pieces = _pieces(old, top)
     outside, inside = old.outside_diameter, old.inside_diameter
@@ -67,8 +67,8 @@ def _condition(scenario: Scenario, log: Sequence[LoggedRun]) -> str:
             condition = "damaged"
         elif row.outcome == "part":
             condition = "unknown"
-        elif isinstance(action, Run) and action.dresses_top and condition == "damaged":
-            condition = "clean"
+        elif row.finished and isinstance(action, Run) and action.dresses_top:
+            condition = "clean" if condition == "damaged" else condition
     return condition
 
 

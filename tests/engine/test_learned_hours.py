@@ -20,7 +20,7 @@ import econ
 from econ.decision.run_log import inputs_after
 from econ.decision.sweep import sweep_row
 from econ.decision.whatif import whatif
-from econ.engine.learned_hours import NO_WHOLE_RUN, common_factor
+from econ.engine.learned_hours import common_factor
 from econ.reports import tables
 from econ.reports.text import text
 from econ.scenario.run_log import parse_log
@@ -120,9 +120,7 @@ def test_a_range_of_hours_counts_by_its_mean() -> None:
     assert found.runs[0].planned == pytest.approx(30, abs=0.02)
 
 
-def test_readings_and_runs_stopped_half_way_do_not_count(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+def test_readings_and_runs_stopped_half_way_do_not_count() -> None:
     raw = lump_job(FAILS, FAILS)
     raw["fishing"]["workable"] = 0.5
     raw["run"][0]["odds"] = {"workable": FAILS, "stubborn": {"nothing": 1.0}}
@@ -134,9 +132,8 @@ def test_readings_and_runs_stopped_half_way_do_not_count(
     inputs = inputs_after(made, parse_log(rows, made))
     assert inputs.hours_learned is not None
     assert len(inputs.hours_learned.runs) == 1
-    assert NO_WHOLE_RUN == ("unfinished",)
-    monkeypatch.setattr("econ.engine.learned_hours.NO_WHOLE_RUN", ("nothing",))
-    assert inputs_after(made, parse_log(rows, made)).hours_learned is None
+    half = HEADER + row(1, START, "2026-03-15T18:00", "unfinished")
+    assert inputs_after(made, parse_log(half, made)).hours_learned is None
 
 
 # ---- the engine --------------------------------------------------------------------------------
