@@ -4,8 +4,9 @@ The top is where the last row that tells its depth has it, or where the parts th
 it on average. Its condition is the one that the last row tells. A row that tells none leaves it as
 it was, but `top_damaged` leaves it damaged, `part` leaves a new top that nobody has seen, and a run
 that dresses leaves a damaged top clean. Marks are those that hold now, those of the runs made among
-them. Pieces above the new top are out. Sizes at the top stay as the file has them, because no log
-tells those of another top.
+them. Pieces above the new top are out. Sizes at another top are those of the piece there, where the
+file has them; where it has not, they stay as the file has them for the top before, because no log
+tells them.
 """
 
 from __future__ import annotations
@@ -34,14 +35,21 @@ def fish_now(scenario: Scenario, log: Sequence[LoggedRun]) -> Scenario:
     held = [*words_of(marks, scenario.marks)]
     if level.damaged.all():
         held.append("damaged_top")
-    runs = {row.run + 1 for row in log if row.run < len(scenario.run)}
+    runs = {row.run + 1 for row in log if row.finished and row.run < len(scenario.run)}
     moved = abs(top - old.top) > 1e-9 * old.bottom
+    pieces = _pieces(old, top)
+    outside, inside = old.outside_diameter, old.inside_diameter
+    if moved and pieces:
+        outside = pieces[0].outside_diameter or outside
+        inside = pieces[0].bore or inside
     fish = old.model_copy(
         update={
             "top": top,
+            "outside_diameter": outside,
+            "inside_diameter": inside,
             "top_condition": _condition(scenario, log),
             "marks": [*held, *map(made, sorted(runs))],
-            "piece": _pieces(old, top),
+            "piece": pieces,
             "thread_up": None if moved else old.thread_up,
         }
     )
@@ -59,8 +67,8 @@ def _condition(scenario: Scenario, log: Sequence[LoggedRun]) -> str:
             condition = "damaged"
         elif row.outcome == "part":
             condition = "unknown"
-        elif isinstance(action, Run) and action.dresses_top and condition == "damaged":
-            condition = "clean"
+        elif row.finished and isinstance(action, Run) and action.dresses_top:
+            condition = "clean" if condition == "damaged" else condition
     return condition
 
 

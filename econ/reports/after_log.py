@@ -17,12 +17,17 @@ def ended(log: Sequence[LoggedRun]) -> str | None:
     return log[-1].outcome if log and log[-1].outcome in ENDS else None
 
 
+def runs_made(scenario: Scenario, log: Sequence[LoggedRun]) -> int:
+    """How many runs a log has; readings are none, nor is what was stopped half way."""
+    return sum(row.finished and row.run < len(scenario.run) for row in log)
+
+
 def log_row(scenario: Scenario, log: Sequence[LoggedRun]) -> dict[str, Any] | None:
     """The log in short, for a document: runs made, the end of the last row, and the outcome that
     ended the job, if one did."""
     if not log:
         return None
-    made = sum(row.run < len(scenario.run) for row in log)
+    made = runs_made(scenario, log)
     return {"runs_made": made, "now": log[-1].end.isoformat(), "ended": ended(log)}
 
 
@@ -30,10 +35,10 @@ def since(scenario: Scenario, log: Sequence[LoggedRun]) -> list[str]:
     """From when on the figures count; nothing without a log."""
     if not log:
         return []
-    made = sum(row.run < len(scenario.run) for row in log)
+    now = sentences.moment(log[-1].end)
     return wrap(
-        f"After {runs(made)} logged. All is from {sentences.moment(log[-1].end)} on; money already "
-        "spent is left out."
+        f"After {runs(runs_made(scenario, log))} logged. All is from {now} on; money already spent "
+        "is left out."
     )
 
 

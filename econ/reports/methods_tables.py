@@ -40,7 +40,7 @@ def methods_document(found: Methods) -> Row:
         },
         "kinds": [kind_row(each) for each in found.kinds],
         "not_known": {key: list(kinds) for key, kinds in found.not_known.items()},
-        "unsuited_runs": unsuited_runs(job, [row.run for row in found.log]),
+        "unsuited_runs": unsuited_runs(job, [row.run for row in found.log if row.finished]),
     }
 
 

@@ -126,7 +126,9 @@ def _made(found: Methods) -> list[str]:
         lines += _item(f"{one_line(job.named(row.run))}: {row.outcome.replace('_', ' ')}")
     if marks := [mark for mark in job.fish.marks if run_made(mark) is None]:
         lines += _wrap(f"Marks that hold now: {', '.join(marks)}.")
-    if any(row.outcome == "part" for row in found.log):
+    upper = job.fish.piece[0] if job.fish.piece else None
+    told = upper is not None and upper.outside_diameter is not None and upper.bore is not None
+    if any(row.outcome == "part" for row in found.log) and not told:
         lines += _wrap(
             "Sizes at the top are those of the file, which tell of the top before: see that they "
             "fit the new one."

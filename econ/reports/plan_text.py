@@ -10,7 +10,7 @@ from econ.decision.order import ProgramSearch
 from econ.decision.plan import Do, Plan
 from econ.reports import safety, sentences
 from econ.reports.after_log import ended as ending
-from econ.reports.after_log import since
+from econ.reports.after_log import runs_made, since
 from econ.reports.amounts import Amounts
 from econ.reports.cautions import FULL
 from econ.reports.plan_tables import (
@@ -96,8 +96,7 @@ def _head(found: Plan, money: Amounts, log: Sequence[LoggedRun]) -> list[str]:
             f"takes {found.mean_days.value:.1f} days on average and {found.longest_days:.1f} days "
             "at the longest."
         )
-    made = sum(row.run < len(job.run) for row in log)
-    least = (job.limits.minimum_runs or 0) - made
+    least = (job.limits.minimum_runs or 0) - runs_made(job, log)
     if least > 0:
         lines += wrap(f"At least {runs(least)} must be made (minimum_runs).")
     return lines

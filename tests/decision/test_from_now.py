@@ -354,6 +354,15 @@ def test_a_log_is_held_against_both_sides_of_a_change() -> None:
     assert "(with the change)" in said
 
 
+def test_a_run_stopped_half_way_is_none_of_the_runs_made(tmp_path: Path) -> None:
+    log = tmp_path / "runs.csv"
+    log.write_text(log_text("unfinished"), encoding="utf-8")
+    document = json.loads(ok("methods", DEMO_A, "--log", log, "--json"))
+    assert document["log"]["runs_made"] == 0
+    assert document["fish"]["marks"] == json.loads(ok("methods", DEMO_A, "--json"))["fish"]["marks"]
+    assert "After 0 runs logged." in ok("plan", DEMO_A, "--log", log, "--set", "draws.n=16")
+
+
 def test_sensitivity_of_the_command_is_from_now() -> None:
     document = json.loads(ok("sensitivity", DEMO_A, "--log", LOG_A, "--json"))
     answer = json.loads(ok("answer", DEMO_A, "--log", LOG_A, "--json", "--set", "draws.n=64"))
@@ -398,11 +407,27 @@ def test_the_fish_now(units: str) -> None:
 
     dressed = now(log_text("nothing"))
     assert (dressed.top_condition, dressed.marks) == ("clean", ["made_1"])
+    half = now(log_text("unfinished"))  # stopped half way: nothing is dressed, no run is made
+    assert (half.top_condition, half.marks) == ("damaged", [])
     moved = now(log_text("part"))  # not measured: by the length of a part, 30 ft
     assert moved.top == pytest.approx(9_630 * factor)
     assert moved.top_condition == "unknown"
     assert sum(piece.length for piece in moved.piece) == pytest.approx(370 * factor)
     assert fish_now(made, ()) is made
+
+
+def test_sizes_at_a_new_top_are_those_of_its_piece() -> None:
+    raw = job()
+    raw["fish"] |= {"outside_diameter": 5.0, "inside_diameter": 2.0}
+    raw["fish"]["piece"] = [
+        {"name": "stub", "length": 20, "value": 1_000},
+        {"name": "collars", "length": 380, "value": 39_000, "outside_diameter": 6.5, "bore": 2.8},
+    ]
+    made = scenario(raw)
+    part = fish_now(made, parse_log(log_text("part"), made)).fish  # 30 ft of it came out
+    assert (part.outside_diameter, part.inside_diameter) == (6.5, 2.8)
+    still = fish_now(made, parse_log(log_text("nothing"), made)).fish
+    assert (still.outside_diameter, still.inside_diameter) == (5.0, 2.0)
 
 
 def test_a_sweep_of_the_command_goes_on_only_with_the_same_log(tmp_path: Path) -> None:

@@ -20,7 +20,7 @@ import econ
 from econ.decision.run_log import inputs_after
 from econ.decision.sweep import sweep_row
 from econ.decision.whatif import whatif
-from econ.engine.learned_hours import NO_WHOLE_RUN, common_factor
+from econ.engine.learned_hours import common_factor
 from econ.reports import tables
 from econ.reports.text import text
 from econ.scenario.run_log import parse_log
@@ -120,9 +120,7 @@ def test_a_range_of_hours_counts_by_its_mean() -> None:
     assert found.runs[0].planned == pytest.approx(30, abs=0.02)
 
 
-def test_readings_and_runs_stopped_half_way_do_not_count(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+def test_readings_and_runs_stopped_half_way_do_not_count() -> None:
     raw = lump_job(FAILS, FAILS)
     raw["fishing"]["workable"] = 0.5
     raw["run"][0]["odds"] = {"workable": FAILS, "stubborn": {"nothing": 1.0}}
@@ -134,9 +132,8 @@ def test_readings_and_runs_stopped_half_way_do_not_count(
     inputs = inputs_after(made, parse_log(rows, made))
     assert inputs.hours_learned is not None
     assert len(inputs.hours_learned.runs) == 1
-    assert NO_WHOLE_RUN == ("unfinished",)
-    monkeypatch.setattr("econ.engine.learned_hours.NO_WHOLE_RUN", ("nothing",))
-    assert inputs_after(made, parse_log(rows, made)).hours_learned is None
+    half = HEADER + row(1, START, "2026-03-15T18:00", "unfinished")
+    assert inputs_after(made, parse_log(half, made)).hours_learned is None
 
 
 # ---- the engine --------------------------------------------------------------------------------
@@ -287,7 +284,7 @@ def test_hours_are_in_the_text_and_the_json_of_the_morning_after(tmp_path: Path)
     raw = aged()
     made = scenario(raw)
     found = econ.answer(made, parse_log(LATE, made))
-    said = text(found)
+    said = text(found, full=True)
     check_plain(said)
     assert all(len(line) <= 64 for line in said.split("\n"))
     words = " ".join(said.split())
@@ -301,7 +298,7 @@ def test_hours_are_in_the_text_and_the_json_of_the_morning_after(tmp_path: Path)
     assert hours["factor_range"][0] < hours["factor"] < hours["factor_range"][1]
     applied = scenario(learning(raw))
     assert "This is applied (learn_hours)" in " ".join(
-        text(econ.answer(applied, parse_log(LATE, applied))).split()
+        text(econ.answer(applied, parse_log(LATE, applied)), full=True).split()
     )
 
 
@@ -311,7 +308,7 @@ def test_a_job_that_is_over_states_its_hours_and_offers_nothing(tmp_path: Path) 
     change = ("--set", "draws.n=16")
     document = json.loads(ok("answer", SCENARIO_A, "--log", log, "--json", *change))
     assert document["log"]["hours"]["effect"] is None
-    said = ok("answer", SCENARIO_A, "--log", log, *change)
+    said = ok("answer", SCENARIO_A, "--log", log, "--full", *change)
     assert "HOURS: planned" in said
     assert "applied" not in said
 

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any, get_args
 
 import pytest
+from metric_starter import metric_starter
 
 import econ
 from econ import scenario
@@ -490,6 +491,10 @@ def test_every_value_of_a_starter_that_must_be_replaced_is_marked(starter: Path)
             neutral = {key[1], f"{section}.{key[1]}"} & NEUTRAL
             marked = re.search(r"# REPLACE(: |$)", line) is not None
             assert marked is not bool(neutral), line
+
+
+def test_the_metric_starter_is_made_from_the_other() -> None:
+    assert STARTERS[1].read_text(encoding="ascii") == metric_starter(STARTER.read_text())
 
 
 def test_the_metric_starter_is_the_same_job() -> None:
