@@ -45,7 +45,7 @@ def test_the_plan_is_that_of_every_history(tenth: int) -> None:
     for seed in SEEDS[tenth::10]:
         raw = random_plan(np.random.default_rng(seed), features=FEATURES)
         plan, cost = found(raw)
-        goal = full_plan.plan(raw)
+        goal = full_plan.plan(raw, told=False)
         assert plan.gap == 0.0
         assert plan.expected_cost.value == pytest.approx(goal.value.cost, rel=1e-9), seed
         assert plan.probability_recovered.value == pytest.approx(goal.value.recovered, abs=1e-9)

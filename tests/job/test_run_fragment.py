@@ -7,6 +7,7 @@ of the module; the ranges themselves are judgement, no source. All jobs are inve
 from __future__ import annotations
 
 import math
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -33,10 +34,17 @@ DEMOS = [
 ]
 
 
+@cache
+def demonstration(file: Path) -> tuple[str, Scenario]:
+    """A demonstration as text and as it loads."""
+    text = file.read_text(encoding="utf-8")
+    return text, parse(text)
+
+
+@cache
 def with_fragment(file: Path, kind: str) -> tuple[Scenario, Run]:
     """A demonstration before the run is pasted at its end, and the run as it loads there."""
-    text = file.read_text(encoding="utf-8")
-    before = parse(text)
+    text, before = demonstration(file)
     piece = fragment(before, kind)
     assert piece.isascii()
     assert max(map(len, piece.splitlines())) <= 100

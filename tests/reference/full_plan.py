@@ -63,8 +63,10 @@ Allowed: TypeAlias = Callable[[History], list[int]]
 # ---- policies ---------------------------------------------------------------------------------
 
 
-def _follow(rules: Rules, history: History, allowed: Allowed) -> tuple[Value, tuple[Node, ...]]:
-    """Return V of a history, and the nodes of what is done from there on."""
+def _follow(
+    rules: Rules, history: History, allowed: Allowed, *, told: bool
+) -> tuple[Value, tuple[Node, ...]]:
+    """Return V of a history, and where `told` the nodes of what is done from there on."""
     chance = history.chance
     if history.ended_by:
         out = chance if history.ended_by == "recovered" else 0.0
@@ -79,7 +81,7 @@ def _follow(rules: Rules, history: History, allowed: Allowed) -> tuple[Value, tu
             continue
         following = rules.after(history, action)
         odds = {outcome: each.chance / chance for outcome, each in following.items()}
-        below = [_follow(rules, each, allowed) for each in following.values()]
+        below = [_follow(rules, each, allowed, told=told) for each in following.values()]
         value = Value(
             cost=sum(each.cost for each, _ in below),
             recovered=sum(each.recovered for each, _ in below),
@@ -89,6 +91,8 @@ def _follow(rules: Rules, history: History, allowed: Allowed) -> tuple[Value, tu
 
     first, *others = sorted(found, key=lambda action: found[action][0].cost)
     value, odds, nodes = found[first]
+    if not told:
+        return value, ()
 
     def name(action: int) -> Do:
         if action == STOP:
@@ -112,11 +116,12 @@ def _follow(rules: Rules, history: History, allowed: Allowed) -> tuple[Value, tu
     return value, (node, *nodes)
 
 
-def plan(raw: Table, *, longest: int | None = None) -> Plan:
+def plan(raw: Table, *, longest: int | None = None, told: bool = True) -> Plan:
     """Return the plan: in every state any run that can be made, a reading once, or stop.
 
     Stopping is not allowed short of the minimum while a run not made yet can be made. `longest`
-    ends every history after so many runs, which gives an upper bound of the cost.
+    ends every history after so many runs, which gives an upper bound of the cost. Without `told`
+    there are no nodes.
     """
     rules = Rules(raw)
 
@@ -136,7 +141,7 @@ def plan(raw: Table, *, longest: int | None = None) -> Plan:
         owed = made < rules.minimum and any(counts[n] == 0 for n in able)
         return [*([] if owed else [STOP]), *left, *readings]
 
-    return Plan(*_follow(rules, rules.beginning(), allowed))
+    return Plan(*_follow(rules, rules.beginning(), allowed, told=told))
 
 
 def _list(
@@ -164,7 +169,7 @@ def _list(
             return [STOP]
         return [STOP, can[0]] if choose else [can[0]]
 
-    return _follow(rules, rules.beginning(), allowed)[0]
+    return _follow(rules, rules.beginning(), allowed, told=False)[0]
 
 
 def _as_listed(raw: Table) -> Order:

@@ -30,7 +30,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from functools import cached_property
 from itertools import product
-from math import prod
+from math import inf, prod
 from typing import TypeAlias
 
 from . import endings, job, rentals, run_log
@@ -271,15 +271,20 @@ class Rules:
             for contract in contracts
         )
 
-    def late_cost(self, days: float) -> float:
-        """Return what a branch owes whose last operation ends after `days` [days]."""
+    @cached_property
+    def _lateness(self) -> tuple[float, float, float]:
+        """Days after which a branch is late, what it then owes at once, and for each day."""
         deadline = self.scenario.get("deadline")
         if deadline is None:
-            return 0.0
-        late = days + deadline.get("work_after_days", 0.0) - self.deadline
-        if late <= ON_TIME:
-            return 0.0
-        return float(deadline.get("cost_once", 0.0) + deadline.get("cost_per_day", 0.0) * late)
+            return inf, 0.0, 0.0
+        after = self.deadline - deadline.get("work_after_days", 0.0)
+        return after, deadline.get("cost_once", 0.0), deadline.get("cost_per_day", 0.0)
+
+    def late_cost(self, days: float) -> float:
+        """Return what a branch owes whose last operation ends after `days` [days]."""
+        after, once, per_day = self._lateness
+        late = days - after
+        return float(once + per_day * late) if late > ON_TIME else 0.0
 
     def total(self, history: History) -> float:
         """Return the expected total cost where the job ends, or fishing stops, after a history."""

@@ -659,11 +659,14 @@ def test_the_policy_names_the_only_script_and_style(tab: Browser, page: Any) -> 
 
 
 @pytest.mark.parametrize("letter", sorted(DEMOS))
-def test_it_is_small_and_the_same_bytes_each_time(letter: str) -> None:
-    made = demo(letter)
-    assert len(made.html) < LARGEST
+def test_it_is_small(letter: str) -> None:
+    assert len(demo(letter).html) < LARGEST
+
+
+@pytest.mark.parametrize("letter", ["a", "d"])
+def test_it_is_the_same_bytes_each_time(letter: str) -> None:
     again = Job(read(DEMOS[letter]), n=N)
-    assert again.html == made.html
+    assert again.html == demo(letter).html
 
 
 def test_twelve_runs_and_three_fallbacks_make_a_small_page() -> None:
