@@ -22,6 +22,7 @@ from econ.scenario import load
 
 from .command import QUICK, ROOT, A, B, check_plain, document, econ, ok, refused, scenario, write
 
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 DEMOS = sorted((ROOT / "scenarios").rglob("*.toml"))
 HEAVY = ("numpy", "scipy", "pandas", "matplotlib", "pydantic")
 

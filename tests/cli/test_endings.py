@@ -208,12 +208,14 @@ def test_warnings_and_log_messages_of_libraries_do_not_reach_a_user(
 # ---- Ctrl-C -----------------------------------------------------------------------------------
 
 
+REPORT, FIGURES = "report FILE --out OUT", "figures FILE --out OUT"
+LASTING = ("answer FILE --order", "sensitivity FILE", REPORT, FIGURES)
+MOMENTS = [(line, after) for line in LASTING for after in (0.15, 0.4, 0.8)]  # [s]
+MOMENTS += [("sensitivity FILE", 1.5), (REPORT, 1.5), (REPORT, 2.5)]
+
+
 @POSIX
-@pytest.mark.parametrize(
-    "line",
-    ["answer FILE --order", "sensitivity FILE", "report FILE --out OUT", "figures FILE --out OUT"],
-)
-@pytest.mark.parametrize("after", [0.15, 0.4, 0.8, 1.5, 2.5])
+@pytest.mark.parametrize(("line", "after"), MOMENTS)
 def test_control_c_ends_it_with_130_and_no_stack(
     tmp_path: Path, job: Path, line: str, after: float
 ) -> None:

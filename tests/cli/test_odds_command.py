@@ -19,6 +19,7 @@ from econ.scenario.odds_file import read_odds_file
 from .command import QUICK, ROOT, check_plain, econ, ok, refused, scenario, write
 from .test_cli import loaded
 
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 DEMO = ROOT / "scenarios" / "records" / "invented_jobs.csv"
 DEMO_A = ROOT / "scenarios" / "a_land_twist_off.toml"
 SMALL = "job,run,kind,outcome\n" + "".join(
