@@ -258,21 +258,17 @@ def _policy(
             costs = of_run.cost.sum(axis=1).tolist()
             for cost, place in zip(costs, of_run.places, strict=True):
                 branches = level[place].branches.get(run, ())
-                more = sum(branch.share * after[branch.child] for branch in branches)
+                more = sum([share * after[child] for _, child, share in branches])
                 actions[place].append((cost + more, run))
-                hoped = sum(branch.share * least_after[branch.child] for branch in branches)
+                hoped = sum([share * least_after[child] for _, child, share in branches])
                 least[place] = min(least[place], cost + hoped)
         stops = table.stop.sum(axis=1).tolist()
         weights = table.weight.sum(axis=(1, 2))
         for place, options in enumerate(actions):
             # A run not yet made may be owed; another use of one, or a reading, never is.
-            owed = runs_made(case, states.levels[0][0], level[place]) < minimum and any(
-                run is not None and run < listed for _, run in options
-            )
-            if (
-                place >= states.known[depth]
-                and runs_made(case, states.levels[0][0], level[place]) < minimum
-            ):
+            short = minimum > 0 and runs_made(case, states.levels[0][0], level[place]) < minimum
+            owed = short and any(run is not None and run < listed for _, run in options)
+            if place >= states.known[depth] and short:
                 options.append((float("inf"), None))  # not looked at, and no stop is allowed
             elif not owed:
                 options.append((stops[place], None))

@@ -66,11 +66,6 @@ class State:
     called: Key = ()
     branches: dict[int, list[Branch]] = field(default_factory=dict)
 
-    @property
-    def key(self) -> Key:
-        """What tells it from others."""
-        return (self.made, self.marks, self.parts, self.evidence, self.clock, self.called)
-
 
 @dataclass(frozen=True)
 class RunTable:
@@ -155,10 +150,8 @@ def find(
         short = sum(_owes(case, first, state, minimum) for state in states)
         some = max(0, min(most, effort // max(len(case.runs), 1)))
         known.append(min(len(states), max(some, short)))
-        runs = {
-            run: [place for place in range(known[-1]) if _can(case, states[place], run)]
-            for run in range(len(case.runs))
-        }
+        looked_at = states[: known[-1]]
+        runs = {run: _able(case, looked_at, run) for run in range(len(case.runs))}
         effort -= sum(map(len, runs.values()))
         blocks = _Blocks(case, choice, level, {run: at for run, at in runs.items() if at}, 1)
         tables.append(blocks.table(len(states), range(len(states))))
@@ -181,6 +174,8 @@ def find(
 
 def _owes(case: Case, first: State, state: State, minimum: int) -> bool:
     """Whether runs are still owed in a state to which no reading led."""
+    if minimum == 0:
+        return False
     readings = (state.made & ~first.made) >> case.uses
     return not readings and runs_made(case, first, state) < minimum
 
@@ -223,17 +218,23 @@ def _first(case: Case) -> State:
     return State(int(signs.made.ravel()[0]), int(signs.marks.ravel()[0]), 1.0)
 
 
-def _can(case: Case, state: State, run: int) -> bool:
-    """Whether a run can be made in a state."""
+def _able(case: Case, states: Sequence[State], run: int) -> list[int]:
+    """Places of the states in which a run can be made."""
+    if case.ended:
+        return []
     about = case.runs[run].condition
-    return not (
-        case.ended
-        or state.made >> run & 1
-        or about.needs & ~state.marks
-        or about.needs_made & ~state.made
-        or about.bars & state.marks
-        or about.bars_made & state.made
-    )
+    needs, needs_made, bars = about.needs, about.needs_made, about.bars
+    bars_made = about.bars_made | 1 << run
+    return [
+        place
+        for place, state in enumerate(states)
+        if not (
+            bars_made & state.made
+            or needs & ~state.marks
+            or needs_made & ~state.made
+            or bars & state.marks
+        )
+    ]
 
 
 def _children(
@@ -246,60 +247,69 @@ def _children(
     picked: list[tuple[int, int]] = []
     for number, block in enumerate(blocks.all):
         outcome, run = block.child.outcome, block.made.run
-        for row, place in enumerate(blocks.runs[run]):
-            state, chance = states[place], float(block.chance[row])
+        after = _After(case, run, outcome)
+        each = zip(blocks.runs[run], block.chance.tolist(), block.share.tolist(), strict=True)
+        for row, (place, chance, share) in enumerate(each):
             if chance <= NEVER:
                 continue
-            share = float(block.share[row])
+            state = states[place]
             tells = share != share  # nan
-            new = _after(case, state, run, outcome, tells=tells, chance=state.chance * chance)
-            key = new.key
-            if key not in places:
-                places[key] = len(following)
-                following.append(new)
+            key = after.key(state, tells=tells)
+            child = places.get(key)
+            if child is None:
+                child = places[key] = len(following)
+                made, marks, *others = key
+                following.append(State(made, marks, state.chance * chance, *others))
                 picked.append((number, row))
-            branch = Branch(outcome, places[key], 1.0 if tells else share)
+            branch = Branch(outcome, child, 1.0 if tells else share)
             state.branches.setdefault(run, []).append(branch)
     return following, picked
 
 
-def _after(
-    case: Case, state: State, run: int, outcome: str, *, tells: bool, chance: float
-) -> State:
-    """The state after a run that ended in an outcome and goes on; tells: whether that says
-    something about the fish or the draw."""
-    about = case.runs[run]
-    number = about.number
-    marks = state.marks & ~DAMAGED if about.dresses_top else state.marks
-    if outcome == "top_damaged":
-        marks |= DAMAGED
-    if outcome in ("part", "prepared"):
-        marks = (marks & ~about.takes) | about.gives
-    clock, called = state.clock, state.called
-    ages = case.odds_ratio_per_day is not None or case.loss_odds_ratio_per_day is not None
-    if ages or case.contracts or case.deadline is not None:
-        waits = any(c.delivery > 0 and run in c.serves for c in case.contracts)
-        when = (state.clock, state.called) if waits else ()
-        clock = tuple(sorted([*clock, (number, state.parts, when)]))
-    if case.contracts:
-        called = tuple(
-            ("at", state.clock) if was == NOT_CALLED and contract.called_by(run) else was
-            for was, contract in zip(
-                called or (NOT_CALLED,) * len(case.contracts), case.contracts, strict=True
+class _After:
+    """The key of the state after a run that ended in an outcome and goes on."""
+
+    def __init__(self, case: Case, run: int, outcome: str) -> None:
+        about = case.runs[run]
+        self.about, self.run, self.number, self.outcome = about, run, about.number, outcome
+        own = outcome in OWN_JOB
+        self.kept = ~((DAMAGED if about.dresses_top else 0) | (about.takes if own else 0))
+        self.given = DAMAGED if outcome == "top_damaged" else about.gives if own else 0
+        self.ages = case.odds_ratio_per_day is not None or case.loss_odds_ratio_per_day is not None
+        self.timed = self.ages or bool(case.contracts) or case.deadline is not None
+        self.waits = any(c.delivery > 0 and run in c.serves for c in case.contracts)
+        self.calls = [contract.called_by(run) for contract in case.contracts]
+        self.renewing = case.renewing
+
+    def key(self, state: State, *, tells: bool) -> Key:
+        """Runs made, marks, parts, evidence, clock and calls of `State`, which tell it from others;
+        tells: whether the outcome says something about the fish or the draw."""
+        clock, called, evidence, parts = state.clock, state.called, state.evidence, state.parts
+        if self.timed:
+            when = (clock, called) if self.waits else ()
+            clock = tuple(sorted([*clock, (self.number, parts, when)]))
+        if self.calls:
+            called = tuple(
+                ("at", state.clock) if was == NOT_CALLED and calls else was
+                for was, calls in zip(
+                    called or (NOT_CALLED,) * len(self.calls), self.calls, strict=True
+                )
             )
-        )
-    evidence = state.evidence
-    if tells:
-        damaged = bool(state.marks & DAMAGED) and not about.dresses_top
-        ratios = tuple(
-            not (condition.needs & ~state.marks or condition.needs_made & ~state.made)
-            for condition, _ in about.ratios
-        )
-        odds = (number, outcome, damaged, ratios, state.clock if ages else ())
-        # What was learned before a doubt is renewed and after it is not the same.
-        evidence = (*evidence, odds) if case.renewing else tuple(sorted([*evidence, odds]))
-    parts = tuple(sorted([*state.parts, number])) if outcome == "part" else state.parts
-    return State(state.made | 1 << run, marks, chance, parts, evidence, clock, called)
+        if tells:
+            about = self.about
+            damaged = bool(state.marks & DAMAGED) and not about.dresses_top
+            ratios = tuple(
+                not (condition.needs & ~state.marks or condition.needs_made & ~state.made)
+                for condition, _ in about.ratios
+            )
+            odds = (self.number, self.outcome, damaged, ratios, state.clock if self.ages else ())
+            # What was learned before a doubt is renewed and after it is not the same.
+            evidence = (*evidence, odds)
+            evidence = evidence if self.renewing else tuple(sorted(evidence))
+        if self.outcome == "part":
+            parts = tuple(sorted([*parts, self.number]))
+        marks = state.marks & self.kept | self.given
+        return (state.made | 1 << self.run, marks, parts, evidence, clock, called)
 
 
 @dataclass(frozen=True)
