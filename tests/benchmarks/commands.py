@@ -24,9 +24,8 @@ from pathlib import Path
 from statistics import median
 
 ROOT = Path(__file__).parents[2]
-SCENARIOS = {
-    path.name[0].upper(): str(path) for path in sorted((ROOT / "scenarios").glob("*.toml"))
-}
+FILES = sorted((ROOT / "scenarios").glob("*.toml"))
+SCENARIOS = {path.name[0].upper(): str(path) for path in FILES}
 A = SCENARIOS["A"]
 FLOOR = [sys.executable, "-c", "import numpy, scipy.special, pydantic, click"]
 ECON = [sys.executable, "-c", "from econ.cli import main; main()"]
