@@ -42,25 +42,24 @@ def report(
     from econ.decision import answer
     from econ.decision.sensitivity import sensitivity
 
-    # The other process draws, which takes about as long as all that is worked out here.
+    # The other process draws, which takes about as long as all that is worked out here; what draws
+    # is loaded here too only where much is left to be drawn.
     modules = (*bundle.DRAWING, *bundle.MEMO)
     steps = ("answering", "turning inputs", "laying out")
     with beside(*modules) as other, progress(*steps) as next_step:
         found = guard(lambda: answer(scenario, made))
         pictures = other.begin(bundle.pictures, found, bundle.FORMS)
         figures = [other.begin(bundle.figure_files, name, found) for name in TABLES]
-        supplement = other.begin(bundle.supplement_files, found, mapping)
         next_step()
         changing = sensitivity(scenario, made, learning=False)
-        page = other.begin(bundle.page_files, found, changing.flips)
         next_step()
         for name in TABLES_OF_SENSITIVITY:
             figures.append(other.begin(bundle.figure_files, name, found, changing))
-        files = bundle.answer_files(found)
         memo = other.begin(bundle.memo_files, found, changing, pictures())
-        help_with([supplement, page, *figures, memo])
-        for each in (supplement, page):
-            files |= each()
+        files = bundle.answer_files(found)
+        files |= bundle.page_files(found, changing.flips)
+        files |= bundle.supplement_files(found, mapping)
+        help_with([memo, *figures])
         for drawn in figures:
             files |= bundle.in_figures(drawn())
         files |= memo()
