@@ -36,8 +36,12 @@ def fish_now(scenario: Scenario, log: Sequence[LoggedRun]) -> Scenario:
         held.append("damaged_top")
     runs = {row.run + 1 for row in log if row.run < len(scenario.run)}
     moved = abs(top - old.top) > 1e-9 * old.bottom
+    gone = set(old.marks).difference(held)  # taken by a run, or seen not to hold
     fish = old.model_copy(
         update={
+            "sealed_source": old.sealed_source and "source" not in gone,
+            "explosives": old.explosives and "live" not in gone,
+            "written_consent": old.written_consent or "no_touch" in gone,
             "top": top,
             "top_condition": _condition(scenario, log),
             "marks": [*held, *map(made, sorted(runs))],
