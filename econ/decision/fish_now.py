@@ -42,8 +42,12 @@ def fish_now(scenario: Scenario, log: Sequence[LoggedRun]) -> Scenario:
     if moved and pieces:
         outside = pieces[0].outside_diameter or outside
         inside = pieces[0].bore or inside
+    gone = set(old.marks).difference(held)  # taken by a run, or seen not to hold
     fish = old.model_copy(
         update={
+            "sealed_source": old.sealed_source and "source" not in gone,
+            "explosives": old.explosives and "live" not in gone,
+            "written_consent": old.written_consent or "no_touch" in gone,
             "top": top,
             "outside_diameter": outside,
             "inside_diameter": inside,

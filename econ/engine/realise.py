@@ -39,7 +39,7 @@ from econ.job.fish import piece_value
 from econ.scenario.distributions import Distribution
 from econ.scenario.doubts import Doubt
 from econ.scenario.fallbacks import Fallback, Sidetrack
-from econ.scenario.hole import hazards
+from econ.scenario.hazards import hazards
 from econ.scenario.paperwork import Rental
 from econ.scenario.program import OUTCOMES, OutcomeOdds, Run
 from econ.scenario.scenario import Scenario
@@ -119,7 +119,7 @@ def realise(
         prior=_by_kind(_kinds([value(doubt.workable) for doubt in doubts])),
         doubts=len(doubts),
         words=marks,
-        marks=bits_of(scenario.marks_now, marks)[0],
+        marks=bits_of(scenario.fish.marks, marks)[0],
         parting=None
         if scenario.parting is None
         else Parting(value(scenario.parting.hours) * stretch, value(scenario.parting.charge)),

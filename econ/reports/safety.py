@@ -11,7 +11,7 @@ from econ.job.methods.catalogue import catalogue
 from econ.job.methods.situation import situation
 from econ.job.source_rules import SourceRules, source_rules
 from econ.scenario.amounts import mean_of
-from econ.scenario.hole import hazards
+from econ.scenario.hazards import hazards
 from econ.scenario.scenario import Scenario
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from datetime import date, datetime
 from typing import Annotated, Literal
 
@@ -219,34 +218,3 @@ class Fish(Section):
         """Smallest bore that is told at the top or of a piece."""
         sizes = (self.inside_diameter, *(piece.bore for piece in self.piece))
         return min((size for size in sizes if size is not None), default=None)
-
-
-def hazards(fish: Fish) -> tuple[str, ...]:
-    """What in the fish can harm people, gravest first: source, live, batteries, trapped_gas, h2s.
-
-    Its marks `source` and `live` count as well as the keys.
-
-    >>> hazards(Fish(top=1.0, bottom=2.0, explosives=True, marks=["source"]))
-    ('source', 'live')
-    """
-    holds = {
-        "source": fish.sealed_source or "source" in fish.marks,
-        "live": fish.explosives or fish.what == "guns" or "live" in fish.marks,
-        "batteries": fish.lithium_batteries,
-        "trapped_gas": fish.trapped_gas or fish.hydrogen_sulphide,
-        "h2s": fish.hydrogen_sulphide,
-    }
-    return tuple(name for name, there in holds.items() if there)
-
-
-def hazard_marks(found: Collection[str], *, consent: bool) -> frozenset[str]:
-    """Marks that hazards in a fish are: source and live, and no_touch until their owners agree in
-    writing. Everything that reads marks takes them from here.
-
-    >>> sorted(hazard_marks(("source", "batteries"), consent=False))
-    ['no_touch', 'source']
-    """
-    marks = {"source", "live"}.intersection(found)
-    if not consent and {"source", "live", "batteries"}.intersection(found):
-        marks.add("no_touch")
-    return frozenset(marks)

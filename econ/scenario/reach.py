@@ -31,7 +31,7 @@ def reach(scenario: Scenario, *, heed_bars: bool, granted: Collection[int] = ())
     heed_bars: False as if no mark barred a run. granted: numbers of runs that are made in any
     case, so that what is wrong with them is not laid to others.
     """
-    start = frozenset(scenario.marks_now)
+    start = frozenset(scenario.fish.marks)
     holding, gone, runs = set(start), set[str](), set[int]()
 
     def open_now(run: Run) -> bool:

@@ -199,7 +199,7 @@ class _Log:
         self.ended: _Row | None = None
         # The top lies between the two; they differ after a part whose new top was not measured.
         self.top = (scenario.fish.top, scenario.fish.top)
-        self.holding = set(scenario.marks_now)
+        self.holding = set(scenario.fish.marks)
         # The kinds of fish (`econ.scenario.doubts`) to which all rows so far could happen.
         self.doubts = scenario.doubts
         self.kinds = {0}

@@ -8,7 +8,7 @@ from functools import cache
 from math import inf
 from typing import Annotated, Any, Literal, get_args
 
-from pydantic import BaseModel, BeforeValidator, Field, PrivateAttr
+from pydantic import BaseModel, BeforeValidator, Field, PrivateAttr, model_validator
 from pydantic_core import PydanticCustomError
 
 from econ.scenario.base import (
@@ -23,8 +23,9 @@ from econ.scenario.base import (
 from econ.scenario.distributions import Beta, Distribution
 from econ.scenario.doubts import MOST_DOUBTS, WORKABLE, Doubt
 from econ.scenario.evidence import PastJobs
-from econ.scenario.fallbacks import Fallback, Sidetrack
-from econ.scenario.hole import Fish, Job, TripSpeed, Well, hazard_marks, hazards
+from econ.scenario.fallbacks import Fallback, Lump, Sidetrack
+from econ.scenario.hazards import HAZARD_MARKS, hazard_bars, hazard_marks, hazards
+from econ.scenario.hole import Fish, Job, TripSpeed, Well
 from econ.scenario.marks import ATTACHED, own_marks
 from econ.scenario.paperwork import Afe, Insurance, Partner, Reading, Rental
 from econ.scenario.program import Common, Fishing, OddsByKind, Parting, Recovery, Run
@@ -99,6 +100,37 @@ class Scenario(Section):
     _past_jobs: PastJobs | None = PrivateAttr(None)
     _stand_ins: tuple[str, ...] = PrivateAttr(())
 
+    @model_validator(mode="after")
+    def _hazards_are_marks(self) -> Scenario:
+        """What the fish holds is told as marks, and bars the runs of the kinds that it bars, and
+        drilling past the fish as a fallback.
+
+        Only words that something then asks for are added, so that a file without hazards, or with
+        none that its runs mind, stays as it is.
+        """
+        told = self.fish.marks
+        now = hazard_marks(hazards(self.fish), consent=self.fish.written_consent)
+        given = {mark for run in self.run for mark in run.gives}
+        can_hold = (now | given).intersection(HAZARD_MARKS)
+        can_hold |= set(told).intersection(HAZARD_MARKS)
+        if not can_hold:
+            return self
+        runs = []
+        for run in self.run:
+            more = [m for m in hazard_bars(run.kind) if m in can_hold and m not in run.bars]
+            runs.append(run.model_copy(update={"bars": [*run.bars, *more]}) if more else run)
+        left = [
+            fallback.model_copy(update={"bars": sorted({*fallback.bars, *can_hold})})
+            if isinstance(fallback, Lump) and fallback.kind == "drill_past"
+            else fallback
+            for fallback in self.fallback
+        ]
+        self.__dict__ |= {"run": runs, "fallback": left}
+        asked = self.marks
+        more = [m for m in HAZARD_MARKS if m in now and m in asked and m not in told]
+        self.__dict__["fish"] = self.fish.model_copy(update={"marks": [*told, *more]})
+        return self
+
     @property
     def past_jobs(self) -> PastJobs | None:
         """What sort of jobs the odds of `odds_from` rest on; None without it."""
@@ -146,18 +178,6 @@ class Scenario(Section):
         for section in (*self.fallback, *self.reading):
             named += [*section.needs, *section.bars]
         return own_marks(named)
-
-    @property
-    def marks_now(self) -> tuple[str, ...]:
-        """The marks that hold at the decision: those of [fish] marks, and of the hazards of the
-        described fish those that the file names (a word that nothing asks for changes nothing).
-        With written consent `no_touch` does not hold, whatever [fish] marks say.
-        """
-        consent = self.fish.written_consent
-        derived = hazard_marks(hazards(self.fish), consent=consent)
-        told = [mark for mark in self.fish.marks if not (consent and mark == "no_touch")]
-        named = self.marks if derived.difference(told) else ()
-        return (*told, *(mark for mark in named if mark in derived and mark not in told))
 
     @property
     def actions(self) -> tuple[Run | Reading, ...]:

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from econ.decision import Answer, answer
+from econ.decision.methods import methods
 from econ.decision.page_model import page_model
 from econ.reports import safety
 from econ.reports.supplement.estimate import estimate
@@ -143,7 +144,10 @@ def test_a_log_ends_the_job_with_the_source_in_the_hole_or_without() -> None:
         ("sealed_source = true", {"source", "no_touch"}),
         ('marks = ["source"]', {"source", "no_touch"}),
         ("sealed_source = true, written_consent = true", {"source"}),
-        ('sealed_source = true, written_consent = true, marks = ["no_touch"]', {"source"}),
+        (
+            'sealed_source = true, written_consent = true, marks = ["no_touch"]',
+            {"source", "no_touch"},
+        ),
         ("explosives = true", {"live", "no_touch"}),
         ('what = "guns"', {"live", "no_touch"}),
         ("lithium_batteries = true", {"no_touch"}),
@@ -153,7 +157,7 @@ def test_a_log_ends_the_job_with_the_source_in_the_hole_or_without() -> None:
 def test_marks_of_hazards_bar_in_methods_plan_and_list_alike(fish: str, marks: set[str]) -> None:
     for mark in ("source", "live", "no_touch"):
         scenario = parse(JOB.format(fish=f", {fish}", keys=f'bars = ["{mark}"]', more=""))
-        assert (mark in scenario.marks_now) == (mark in marks)
+        assert (mark in scenario.fish.marks) == (mark in marks)
         found = answer(scenario)
         # a run that is barred from the start is never made, and costs nothing
         assert (cost(found, 1) == cost(found, 0)) == (mark in marks)
@@ -162,7 +166,7 @@ def test_marks_of_hazards_bar_in_methods_plan_and_list_alike(fish: str, marks: s
 
 
 def test_a_word_that_the_file_does_not_name_is_no_mark_of_it() -> None:
-    assert load(DEMO_B).marks_now == ()
+    assert load(DEMO_B).fish.marks == []
     assert load(DEMO_B).minimum_runs == 1
 
 
@@ -178,7 +182,59 @@ def test_a_source_told_in_the_marks_owes_a_run_as_the_key_does() -> None:
     assert "a sealed source in the fish and no run" in str(fault)
 
 
+KINDS = """
+[[run]]
+name = "{kind}"
+kind = "{kind}"
+hours = 20
+odds = {{ recovered = 0.9, nothing = 0.1 }}
+"""
+
+
+@pytest.mark.parametrize(
+    ("fish", "kind", "barred"),
+    [
+        ("sealed_source = true", "washover", True),
+        ("sealed_source = true", "spear", True),
+        ("sealed_source = true", "overshot", False),
+        ("sealed_source = true, written_consent = true", "washover", False),
+        ("sealed_source = true, written_consent = true", "junk_mill", True),
+        ("explosives = true", "overshot", True),
+        ("explosives = true, written_consent = true", "overshot", True),
+        ("lithium_batteries = true", "junk_mill", True),
+        ("lithium_batteries = true", "overshot", False),
+        ("trapped_gas = true", "junk_mill", False),
+    ],
+)
+def test_no_answer_and_no_plan_makes_a_run_that_a_hazard_bars(
+    fish: str, kind: str, barred: bool
+) -> None:
+    # by definition: what the first block of the text forbids is not what the verdict advises
+    text = JOB.format(fish=f", {fish}", keys="", more="")
+    text = text[: text.index("[[run]]")] + KINDS.format(kind=kind) + text[text.index("[[fall") :]
+    scenario = parse(text)
+    found = answer(scenario)
+    assert bool(safety.barred_runs(scenario)) == barred
+    assert (found.by_runs[-1].probability_recovered == 0.0) == barred
+    assert found.plan is not None
+    assert (found.plan.nodes[0].do == "stop") == barred
+    assert any("can never be made" in words for words in notes(scenario)) == barred
+    judged = next(each for each in methods(scenario).kinds if each.kind == kind)
+    assert (
+        any("writing" in why or "nothing may" in why or "live" in why for why in judged.reasons)
+        == barred
+    )
+
+
 def test_consent_against_its_own_mark_is_a_question() -> None:
     fish = ', sealed_source = true, written_consent = true, marks = ["no_touch"]'
     said = list(notes(parse(JOB.format(fish=fish, keys="", more=""))))
     assert any("is the consent there?" in words for words in said)
+
+
+def test_a_source_is_not_drilled_past_as_a_fallback_either() -> None:
+    past = '[[fallback]]\nname = "Past"\nkind = "drill_past"\nhours = 1\ncost = 0\n'
+    free = answer(parse(JOB.format(fish="", keys="", more="") + past))
+    assert cost(free, 0) == pytest.approx(1_000)
+    over = answer(parse(JOB.format(fish=", sealed_source = true", keys="", more="") + past))
+    assert cost(over, 0) == pytest.approx(180_000)

@@ -7,6 +7,7 @@ where a bar or a doubt has to be for the right cause.
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -16,6 +17,7 @@ from econ.decision.methods import methods
 from econ.job.methods.catalogue import catalogue
 from econ.job.methods.run_fragment import fragment
 from econ.job.methods.survey import Suitability
+from econ.reports.methods_tables import methods_document
 from econ.reports.methods_text import methods_text
 from econ.scenario import Scenario, parse
 
@@ -419,6 +421,65 @@ def test_fragments_agree_with_the_reading(fish: Fish) -> None:
         assert ("Does not suit here" in piece) == (judged.verdict == "no")
         assert ("Doubtful here" in piece) == (judged.verdict == "doubtful")
         assert "\nnothing = 0.000" not in piece
+
+
+@pytest.mark.parametrize("fish", FISH, ids=IDS)
+def test_fragments_hold_no_outcome_at_nothing_that_the_trade_knows(fish: Fish) -> None:
+    # by definition: what the catalogue gives a chance above 0 is printed above 0, tables sum to 1,
+    # and what one failure does to the belief is said and is no proof
+    job = described(fish.facts)
+    for kind, facts in catalogue().kinds.items():
+        text = fragment(job, kind)
+        known = {"nothing"}
+        known |= {
+            name
+            for name in ("part", "top_damaged", "string_lost", "hole_lost")
+            if getattr(facts, name).high > 0
+        }
+        if any(facts.whole[level].high > 0 for level in facts.whole):
+            known.add("recovered")
+        if facts.dropped is not None:
+            known.add("top_damaged")
+        odds = tomllib.loads(text)["run"][0]["odds"]
+        for table in (odds["workable"], odds["stubborn"]):
+            outcomes = {name: value for name, value in table.items() if name != "weight"}
+            assert all(outcomes[name] >= 0.001 for name in known), (kind, outcomes)
+            assert sum(outcomes.values()) == pytest.approx(1.0, abs=1e-9)
+        assert odds["workable"]["recovered"] >= odds["stubborn"]["recovered"]
+        after = float(
+            text.split("One failure (nothing) takes that chance from")[1].split()[2].rstrip(".")
+        )
+        assert 0.0 < after < 1.0
+
+
+@pytest.mark.parametrize("fish", FISH, ids=IDS)
+def test_json_has_the_kinds_in_the_order_of_money_that_the_text_prints(fish: Fish) -> None:
+    found = methods(described(fish.facts, units="metric"))
+    rows = methods_document(found)["kinds"]
+    gains = [row["worth"]["gain"] for row in rows if row["verdict"] != "no"]
+    assert gains == sorted(gains, reverse=True)
+    barred = [row["verdict"] == "no" for row in rows]
+    assert barred == sorted(barred)
+    assert all(row["reasons"] and row["kind"] and row["verdict"] for row in rows)
+    _, _, after = methods_text(found).partition("BEST FIRST IN MONEY")
+    assert bool(after) != all(barred)
+    first = after.split("\n\n")[0]
+    for purpose in {row["purpose"] for row in rows}:
+        listed = [
+            row["kind"] for row in rows if row["purpose"] == purpose and row["verdict"] != "no"
+        ]
+        places = [first.index(f": {kind} (") for kind in listed]
+        assert places == sorted(places)
+    for row in rows:  # a doubtful kind with better odds than one that suits explains itself
+        better = [
+            other
+            for other in rows
+            if row["verdict"] == "doubtful"
+            and other["verdict"] == "suits"
+            and other["purpose"] == row["purpose"]
+            and other["worth"]["chance"] < row["worth"]["chance"]
+        ]
+        assert bool(better) == any("better odds than" in why for why in row["reasons"])
 
 
 def test_cutters_in_tension_and_not() -> None:

@@ -44,6 +44,10 @@ OUTCOMES = ("recovered", "part", "nothing", "prepared", "top_damaged", *LOSSES)
 ON_TIME = 1e-9  # [days] less than this is rounding, not late
 STOP = 0  # the action that ends fishing; runs count from 1, readings from the last run on
 
+# Guns bar all that trips to the fish; a source, guns or batteries bar what washes them without the
+# written word of their owners.
+BARRED_BY = {"overshot": {"live"}, "wall_hook": {"live"}, "washover": {"live", "no_touch"}}
+
 Kind: TypeAlias = tuple[bool, ...]  # whether each doubt holds
 Odds: TypeAlias = dict[str, float]
 Way: TypeAlias = tuple[float, float, float]  # chance, days, cost of one way a fallback may go
@@ -142,6 +146,7 @@ class Rules:
         action = self.scenario["run"][number - 1]
         needs = {*action.get("needs", []), *(f"made_{k}" for k in action.get("after", []))}
         bars = {*action.get("bars", []), *(["attached"] if "trips" in action else [])}
+        bars |= BARRED_BY.get(action.get("kind", ""), set())
         return needs <= history.marks and not bars & history.marks
 
     def odds(self, number: int, kind: Kind, history: History) -> Odds:
@@ -322,7 +327,7 @@ class Rules:
             for place, fallback in enumerate(self.scenario["fallback"])
             if endings.is_open(fallback, ending)
             and set(fallback.get("needs", [])) <= marks
-            and not set(fallback.get("bars", [])) & marks
+            and not (set(fallback.get("bars", [])) | _not_drilled_past(fallback)) & marks
         ]
         return spent + min(costs)
 
@@ -365,6 +370,11 @@ class Rules:
                 yield chance * trouble, days + more_days, cost + event["cost"]
 
 
+def _not_drilled_past(fallback: Table) -> set[str]:
+    """Return the marks with which a fallback does not drill past the fish."""
+    return {"source", "live", "no_touch"} if fallback.get("kind") == "drill_past" else set()
+
+
 def held_at_first(fish: Table) -> set[str]:
     """Return the marks that hold before anything is done, with those of what is in the fish."""
     marks = set(fish.get("marks", []))
@@ -375,7 +385,7 @@ def held_at_first(fish: Table) -> set[str]:
     dangerous = marks & {"source", "live"} or fish.get("lithium_batteries")
     if dangerous and not fish.get("written_consent"):
         marks |= {"no_touch"}
-    return marks - ({"no_touch"} if fish.get("written_consent") else set())
+    return marks
 
 
 def times_odds(chance: float, ratio: float) -> float:

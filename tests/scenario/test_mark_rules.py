@@ -388,15 +388,15 @@ NOTED = [
          "marks nor a run that can be made has it"],
     ),
     (
-        changed(('"circulates"]', '"circulates", "live"]'),
-                ("after = [2]", 'after = [2]\nbars = ["live"]')),
-        ["run.4 can never be made, in no order and after no outcome: live, which bars it, holds "
+        changed(('"circulates"]', '"circulates", "sour"]'),
+                ("after = [2]", 'after = [2]\nbars = ["sour"]')),
+        ["run.4 can never be made, in no order and after no outcome: sour, which bars it, holds "
          "now and no run that can be made takes it"],
     ),
     (
-        changed(('"circulates"]', '"circulates", "live"]'),
-                ('bars = ["damaged_top"]', 'bars = ["live"]')),
-        ["fallback.2 is never open: live, which bars it, holds now and no run that can be made "
+        changed(('"circulates"]', '"circulates", "sour"]'),
+                ('bars = ["damaged_top"]', 'bars = ["sour"]')),
+        ["fallback.2 is never open: sour, which bars it, holds now and no run that can be made "
          "takes it"],
     ),
     (
@@ -419,8 +419,8 @@ def test_what_has_no_effect_is_noted(text: str, expected: list[str]) -> None:
 def test_a_run_barred_for_good_leaves_behind_what_needs_it() -> None:
     # the back-off is barred, so the string stays attached and nothing below is ever made
     text = changed(
-        ('"circulates"]', '"circulates", "live"]'),
-        ('needs = ["attached"]\ntakes', 'needs = ["attached"]\nbars = ["live"]\ntakes'),
+        ('"circulates"]', '"circulates", "sour"]'),
+        ('needs = ["attached"]\ntakes', 'needs = ["attached"]\nbars = ["sour"]\ntakes'),
     )
     never = [words for words in said(text) if "never be made" in words]
     assert [words.split(" ")[0] for words in never] == ["run.2", "run.3", "run.4"]

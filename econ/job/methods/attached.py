@@ -11,7 +11,7 @@ from econ.job.methods.verdicts import Finding, doubt, good, no, plugged
 
 def jar_direction(here: Situation) -> str:
     """Which way to jar: against the last motion. Common practice, no source."""
-    if here.mechanism == "packed_off":
+    if here.mechanism in ("packed_off", "cavings"):
         return "bleed trapped pressure and pump gently, never pull first"
     if here.mechanism == "differential" and here.attached:
         return "most force at once, usually down with torque, while the pill is mixed"

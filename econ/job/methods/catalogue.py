@@ -17,6 +17,7 @@ from types import MappingProxyType
 from typing import Any, Literal
 
 from econ.job.methods.ranges import Hours, Span
+from econ.scenario.hazards import hazard_bars
 
 Level = Literal["good", "fair", "poor"]
 LEVELS: tuple[Level, ...] = ("good", "fair", "poor")
@@ -264,6 +265,7 @@ def _run(row: dict[str, Any], source: str) -> RunFacts:
     read = dict(row)
     for name in _WORDS:
         read[name] = tuple(row.get(name, ()))
+    read["bars"] += hazard_bars(row["id"])
     for name in _SPANS:
         if name in row:
             read[name] = _span(row[name])

@@ -62,16 +62,26 @@ def overshot(here: Situation) -> Iterator[Finding]:
 
 
 def wall_hook(here: Situation) -> Iterator[Finding]:
-    """A hook or knuckle joint widens the sweep where the top lies out of reach."""
+    """A hook turns a top that lies out of reach into the bowl."""
+    yield from _swept(here, tool="hook", to="it to the middle")
+
+
+def knuckle_joint(here: Situation) -> Iterator[Finding]:
+    """A knuckle or bent joint leans the bowl over to a top that lies out of reach."""
+    yield from _swept(here, tool="joint", to="the bowl to it")
+
+
+def _swept(here: Situation, *, tool: str, to: str) -> Iterator[Finding]:
+    """What widens the sweep where the top lies out of reach."""
     yield from room_outside(here)
     if broken(here):
         yield doubt(f"the top is {here.top_condition}: dress it off first")
     if here.leans:
-        yield good("the top leans: the hook brings it to the middle")
+        yield good(f"the top leans: the {tool} brings {to}")
     elif here.enlarged:
         yield good(
             f"hole is {here.wide(here.hole_at_top)} at the top against a "
-            f"{here.wide(here.hole)} bit: the hook widens the sweep"
+            f"{here.wide(here.hole)} bit: the {tool} widens the sweep"
         )
     elif here.reach is not None and here.reach > limit("reach_hook"):
         yield good(

@@ -13,7 +13,7 @@ from typing import TypeVar
 
 from econ.job.methods.catalogue import limit
 from econ.scenario.base import Section
-from econ.scenario.hole import hazard_marks, hazards
+from econ.scenario.hazards import hazard_marks, hazards
 from econ.scenario.marks import ATTACHED
 from econ.scenario.program import Run
 from econ.scenario.quantities import UNITS
@@ -66,8 +66,7 @@ class Situation:
 
         A source, guns or batteries are not to be touched until their owners agree in writing.
         """
-        told = self.told - {"no_touch"} if self.consent else self.told
-        found = set(told | hazard_marks(self.hazards, consent=self.consent))
+        found = set(self.told | hazard_marks(self.hazards, consent=self.consent))
         if self.what == "cable" and not found & CABLE:
             found.add("cable_loose")
         if self.top_condition == "loose_junk" and not self.loose_junk:

@@ -72,6 +72,8 @@ def _shoe(facts: RunFacts, here: Situation) -> Iterator[tuple[str, str]]:
 
 def _guide(facts: RunFacts, here: Situation) -> Iterator[tuple[str, str]]:
     """The guide of a bowl, a thread or a magnet."""
+    if facts.id == "knuckle_joint":
+        yield "knuckle or bent joint above the bowl", "it leans the bowl over to the top"
     if facts.id in BOWLS and here.outside is not None and here.enlarged:
         yield (
             f"wall hook or cut-lip guide to sweep {here.wide(here.hole_at_top)}",

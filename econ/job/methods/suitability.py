@@ -108,7 +108,7 @@ _CHECKS = {
     "cut_thread": cable.cut_thread,
     "side_door": cable.side_door,
     "die_collar": catches.die_collar,
-    "knuckle_joint": catches.wall_hook,
+    "knuckle_joint": catches.knuckle_joint,
     "drill_past": junk.drill_past,
 }
 

@@ -24,6 +24,7 @@ from econ.job.methods.verdicts import VERDICTS, Verdict, broken
 from econ.job.methods.work_hours import planned_trips, rate_words, trips_of
 from econ.scenario.amounts import ends_and_middle
 from econ.scenario.framed import Framed
+from econ.scenario.hazards import HAZARD_MARKS
 from econ.scenario.quantities import UNITS
 from econ.scenario.run_log import LoggedRun
 from econ.scenario.scenario import Scenario
@@ -169,13 +170,10 @@ def unsuited_runs(scenario: Scenario, made: Collection[int] = ()) -> list[str]:
     ['run.1: magnet does not suit: the fish is 670 ft of pipe or tool; this takes loose junk']
     """
     judged = {each.kind: each for each in suitable(scenario)}
-    held, lines = {*scenario.marks_now}, []
+    held, lines = {*scenario.fish.marks}, []
     for number, run in enumerate(scenario.run, start=1):
-        if (
-            number - 1 in made
-            or not held.issuperset(run.all_needs)
-            or held.intersection(run.all_bars)
-        ):
+        barring = held.intersection(run.all_bars).difference(HAZARD_MARKS)
+        if number - 1 in made or not held.issuperset(run.all_needs) or barring:
             continue  # for a state of the fish that is not here yet
         found = judged.get(run.kind)
         if found is not None and found.verdict == "no":

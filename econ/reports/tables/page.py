@@ -23,7 +23,7 @@ from econ.reports.tables.answer import all_notes
 from econ.reports.tables.plain import Row, plain
 from econ.reports.tables.situation import CLOSE, Case, Situation, case_of, is_close
 from econ.reports.words import Money, error_in_words
-from econ.scenario.hole import hazards
+from econ.scenario.hazards import hazards
 
 # Of every knob: what it is called, and what turning it means.
 KNOBS = {

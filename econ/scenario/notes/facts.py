@@ -8,7 +8,7 @@ from itertools import pairwise
 from econ.scenario.amounts import ends_and_middle
 from econ.scenario.distributions import Distribution
 from econ.scenario.fallbacks import Sidetrack
-from econ.scenario.hole import hazards
+from econ.scenario.hazards import hazards
 from econ.scenario.marks import ATTACHED
 from econ.scenario.notes.registry import note
 from econ.scenario.program import Run

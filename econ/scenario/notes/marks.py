@@ -72,8 +72,8 @@ def consent_and_no_touch(scenario: Scenario) -> Iterator[str]:
     """Consent in writing is there or it is not."""
     if scenario.fish.written_consent and "no_touch" in scenario.fish.marks:
         yield (
-            "fish.written_consent = true and fish.marks has no_touch: is the consent there? it is "
-            "taken as given, and no_touch as not holding"
+            "fish.written_consent = true and fish.marks has no_touch: is the consent there? "
+            "no_touch is taken as holding, which bars what must not touch the fish"
         )
 
 

@@ -106,7 +106,7 @@ def marks_needed_can_hold(scenario: Scenario) -> Iterator[Fault]:
     """
     runs, misspelt = scenario.run, _alike(scenario)
     listed = {made(number) for number in range(1, len(runs) + 1)}
-    sources = listed | set(scenario.marks_now)
+    sources = listed | set(scenario.fish.marks)
     for run in runs:
         sources |= {*run.gives} if run.does_own_job else set()
         if any(odds.top_damaged > 0 for odds in run.odds_by_kind()):
