@@ -64,7 +64,7 @@ def answer_files(answer: Answer) -> dict[str, bytes]:
 
     told = document(answer)
     files = {
-        "answer.txt": text(answer).encode() + b"\n",
+        "answer.txt": text(answer, full=True).encode() + b"\n",
         "answer.json": json.dumps(told, indent=2, allow_nan=False).encode() + b"\n",
     }
     rows: Any
