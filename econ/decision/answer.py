@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
-from functools import partial
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -17,6 +17,7 @@ from econ.decision.delays import EndingLate, WaitingOnWeather, ending_late, wait
 from econ.decision.estimates import Estimate
 from econ.decision.fallbacks import Fallbacks, fallbacks
 from econ.decision.figures import figures, walked
+from econ.decision.fish_now import fish_now
 from econ.decision.hours import HoursLearned, hours_learned
 from econ.decision.limits import (
     DayLimit,
@@ -182,6 +183,11 @@ class Answer(Framed):
         """How many runs the log has; readings are none, nor is what was stopped half way."""
         runs = len(self.scenario.run)
         return sum(row.finished and row.run < runs for row in self.log)
+
+    @cached_property
+    def as_left(self) -> Scenario:
+        """The scenario with its fish as the log leaves it."""
+        return fish_now(self.scenario, self.log)
 
     @property
     def spent(self) -> float:

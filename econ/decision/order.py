@@ -47,6 +47,7 @@ from econ.engine.ledger import Ending
 from econ.engine.level import Level, begin
 from econ.engine.walk import advance, stop, walk
 from econ.scenario.framed import Framed
+from econ.scenario.reach import reach
 from econ.scenario.scenario import Scenario
 
 if TYPE_CHECKING:
@@ -132,9 +133,10 @@ def best_order(
     """
     inputs = job if isinstance(job, Inputs) else Inputs(job.in_field_units())
     case, histories, exact_costs = _draws_to_choose_on(inputs, n)
-    minimum = min(inputs.minimum_runs, len(case.program))
+    uses, before = _uses(inputs, case)
+    minimum = min(inputs.minimum_runs, sum(use in uses for use in case.program))
     choice = choose(case)
-    search = _Search(case, choice, *_uses(inputs, case), minimum, histories)
+    search = _Search(case, choice, uses, before, minimum, histories)
     complete = search.run(effort)
     orders = search.cheapest_first()
     n_valued = min(inputs.scenario.draws.most, valued)
@@ -382,7 +384,8 @@ def _draws_to_choose_on(inputs: Inputs, n: int) -> tuple[Case, int, bool]:
 
 
 def _uses(inputs: Inputs, case: Case) -> tuple[list[int], dict[int, Set[int]]]:
-    """The uses of runs that a program is made of, and those that come before each."""
+    """The uses of runs that a program is made of, and those that come before each. A run that can
+    be made in no state is in no program: there it would stand for one that is owed."""
     before = precedence(inputs)
     last = {number: number for number in before}
     made = {event.run for event in inputs.logged if event.finished}
@@ -391,7 +394,11 @@ def _uses(inputs: Inputs, case: Case) -> tuple[list[int], dict[int, Set[int]]]:
         number = case.runs[use].number
         before[use] = {last[number]} - made
         last[number] = use
-    return [*case.program, *further], before
+    uses = [*case.program, *further]
+    if not inputs.logged:
+        possible = reach(inputs.scenario, heed_bars=True).runs
+        uses = [use for use in uses if case.runs[use].number + 1 in possible]
+    return uses, before
 
 
 def _histories(case: Case, uses: Sequence[int]) -> int:

@@ -107,7 +107,7 @@ def first_screen(answer: Answer, *, terminal: bool = False) -> FirstScreen:
     )
     return FirstScreen(
         verdict=(said.headline, *(_hangs_on(answer) if is_close(situation) else ()), *told),
-        safety=(*safety.warnings(answer.scenario), *_barred(answer)),
+        safety=(*safety.warnings(answer.as_left), *_barred(answer)),
         blocks=tuple(block for block in blocks if block.rows),
         caution=CAUTION,
     )
@@ -137,7 +137,7 @@ def _hangs_on(answer: Answer) -> Iterator[str]:
 
 def _barred(answer: Answer) -> tuple[str, ...]:
     """Runs that a hazard bars, on one line each."""
-    return safety.barred_runs(answer.scenario)
+    return safety.barred_runs(answer.as_left)
 
 
 # ---- chances, dates and money -----------------------------------------------------------------
@@ -197,6 +197,10 @@ def _so_far(answer: Answer) -> str | None:
     before, after = answer.before, answer.after
     if before is not None and after is not None and answer.scenario.has_kinds and not after.doubts:
         said += f"; workable {percent(before.workable)} -> {percent(after.workable)}"
+    if any(then.beyond for then in answer.limits_then):
+        said += "; a run was made beyond the limit"
+    if answer.hours is not None and answer.scenario.fishing.learn_hours:
+        said += f"; hours ahead at {answer.hours.factor:.2f} of plan"
     return said + "."
 
 

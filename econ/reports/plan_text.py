@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from econ.decision.estimates import Estimate
+from econ.decision.fish_now import fish_now
 from econ.decision.order import ProgramSearch
 from econ.decision.plan import Do, Plan
 from econ.reports import safety, sentences
@@ -58,7 +59,7 @@ def plan_text(found: Plan, search: ProgramSearch, log: Sequence[LoggedRun] = ())
             *_orders(found, money),
         ]
         parts.append(_reach(found, money))
-    parts += [_notes(found), cautions(found), wrap(dict(FULL)["Data"])]
+    parts += [_notes(found), cautions(fish_now(found.scenario, log)), wrap(dict(FULL)["Data"])]
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
 
@@ -82,7 +83,8 @@ def _ended(found: Plan, outcome: str, money: Amounts) -> list[str]:
 def _head(found: Plan, money: Amounts, log: Sequence[LoggedRun]) -> list[str]:
     job = found.scenario
     lines = wrap(f"PLAN: {_now(found)}.")
-    lines += [line for words in safety.warnings(job) for line in wrap(words)]
+    harm = safety.warnings(fish_now(job, log))
+    lines += [line for words in harm for line in wrap(words)]
     lines += wrap(one_line(job.job.well))
     if job.job.event:
         lines += wrap(one_line(job.job.event))

@@ -16,10 +16,10 @@ from econ.reports.cautions import SHORT
 from econ.reports.first_screen import TOLD, Block, Row, first_screen
 from econ.reports.morning_text import morning
 from econ.reports.risk_text import authority, delays, fallbacks, insurance, knowing, rentals, risk
-from econ.reports.tables.plain import Told
 from econ.reports.tables.situation import Situation
 from econ.reports.words import Money, error_in_words, one_line, runs, wrap
 from econ.scenario.program import OddsByKind
+from econ.scenario.scenario import Scenario
 
 LISTED_STATES = 8
 SCREEN = 24  # lines
@@ -61,7 +61,7 @@ def text(answer: Answer, more: Sequence[Sequence[str]] = (), *, full: bool = Fal
         *more,
         _barred(answer),
         _notes(answer),
-        cautions(answer),
+        cautions(answer.as_left),
     ]
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
@@ -73,7 +73,7 @@ def screen_lines(answer: Answer, *, more_is_asked: bool = False) -> list[str]:
     verdict = [line for words in screen.verdict for line in wrap(words)]
     harm = [line for words in screen.safety for line in wrap(words)]
     caution = wrap(screen.caution)
-    duties = [] if more_is_asked else _duties(answer)
+    duties = [] if more_is_asked else _duties(answer.as_left)
     notes = 0 if more_is_asked else len(tables.all_notes(answer))
     rows = [(block, row) for block in screen.blocks for row in block.rows]
     dropped: list[Row] = []
@@ -273,7 +273,7 @@ def _worth(answer: Answer, money: Money) -> list[str]:
 
 def _barred(answer: Answer) -> list[str]:
     """Runs of the program that a hazard in the fish bars, with the rule."""
-    found = safety.barred_runs(answer.scenario)
+    found = safety.barred_runs(answer.as_left)
     if not found:
         return []
     return [
@@ -292,17 +292,17 @@ def _notes(answer: Answer) -> list[str]:
     return lines
 
 
-def cautions(told: Told) -> list[str]:
+def cautions(job: Scenario) -> list[str]:
     """The cautions that go with every text, and those of a sealed source in the fish."""
     lines = ["CAUTIONS"]
     for caution in SHORT:
         lines += wrap("- " + caution, hang=2)
-    return lines + _duties(told)
+    return lines + _duties(job)
 
 
-def _duties(told: Told) -> list[str]:
+def _duties(job: Scenario) -> list[str]:
     """Those of a sealed source in the fish; none without one."""
-    duties = safety.checklist(told.scenario)
+    duties = safety.checklist(job)
     if not duties:
         return []
     lines = ["", *wrap(duties[0])]

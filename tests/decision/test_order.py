@@ -303,6 +303,20 @@ def test_required_runs_may_be_other_runs() -> None:
     assert min(len(program.runs) for program in result.programs) == 1
 
 
+def test_a_run_that_can_never_be_made_stands_for_none_that_is_owed() -> None:
+    # by hand: 190,000 to stop, the fish included; run 1 costs 24,000 and saves nothing, so it is made only because one
+    # run must be; run 2 washes, which the source in the fish bars
+    raw = lump_job({"nothing": 1}, {"recovered": 0.9, "nothing": 0.1})
+    raw["fish"]["sealed_source"] = True
+    raw["run"][0]["kind"] = "overshot"
+    raw["run"][1]["kind"] = "washover"
+    raw["limits"] = {"minimum_runs": 1}
+    found = best_order(scenario(raw))
+    assert found.best.runs == (1,)
+    assert found.best.expected_cost == pytest.approx(214_000.0)
+    assert all(2 not in each.runs for each in found.programs)
+
+
 def test_a_tool_is_called_only_by_programs_that_use_it() -> None:
     raw = lump_job({"recovered": 0.4, "nothing": 0.6}, {"recovered": 0.4, "nothing": 0.6})
     raw["run"][1]["kind"] = "spear"

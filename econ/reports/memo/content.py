@@ -126,7 +126,7 @@ def _line(answer: Answer) -> str:
 
 def _because(answer: Answer, said: Said, money: Money) -> tuple[str, ...]:
     """What goes with the verdict: its sentences, and how the best limit ends."""
-    lines = [*safety.warnings(answer.scenario), " ".join(said.sentences)]
+    lines = [*safety.warnings(answer.as_left), " ".join(said.sentences)]
     if answer.ended is None and answer.ahead:
         limit = answer.limit
         end = sentences.say("to_the_end", to_the_end=money.short(answer.by_runs[-1].expected_cost))
@@ -246,10 +246,10 @@ def _appendix(answer: Answer, money: Money) -> tuple[Block, ...]:
         blocks.append(Points("Notes on the input", tuple(("", each) for each in noted)))
     cautions = list(FULL)
     blocks.append(Points("Cautions", tuple(cautions)))
-    barred = safety.barred_runs(answer.scenario)
+    barred = safety.barred_runs(answer.as_left)
     if barred:
         blocks.append(Points("Runs that are barred", tuple(("", each) for each in barred)))
-    if duties := safety.checklist(answer.scenario):
+    if duties := safety.checklist(answer.as_left):
         head, *items = duties
         blocks.append(Points(head, tuple(("[ ]", item) for item in items)))
     return tuple(blocks)

@@ -22,7 +22,7 @@ def first_page(book: Book, found: Supplement) -> None:
     sheet.title("Supplement to an authority for expenditure")
     sheet.across(sheet.row, 0, WIDE, asked_for(found), "text", "strong")
     sheet.row += 1
-    for words in safety.warnings(found.answer.scenario):
+    for words in safety.warnings(found.answer.as_left):
         sheet.note(words)
     _header(sheet, found)
     _stages(sheet, found)

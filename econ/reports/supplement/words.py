@@ -148,7 +148,7 @@ def basis(found: Supplement) -> list[str]:
 
 def cautions(found: Supplement) -> list[str]:
     """Cautions that go out with every report."""
-    job = found.answer.scenario
+    job = found.answer.as_left
     return [*safety.warnings(job), *safety.barred_runs(job), *SHORT, *safety.checklist(job)]
 
 
