@@ -27,7 +27,8 @@ from econ.reports.tables.situation import Situation, case_of, is_close
 from econ.reports.tables.tonight import clock, expected_cost, name_of
 from econ.reports.words import Money, runs
 
-LONGEST_NAME = 44  # characters of a name on a first screen
+LONGEST_NAME = 44  # characters of a name on a terminal
+LONGEST_ON_PAPER = 150
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = (
     *("Jan", "Feb", "Mar", "Apr", "May", "Jun"),
@@ -94,15 +95,16 @@ def first_screen(answer: Answer, *, terminal: bool = False) -> FirstScreen:
     """The first screen of an answer. terminal: first words of the verdict in capitals, and options
     of the command line named."""
     money, now = Money(answer), tonight(answer)
+    most = LONGEST_NAME if terminal else LONGEST_ON_PAPER
     situation = Situation.of_answer(answer)
     said = sentences.verdict(situation, money, terminal=terminal)
     told = [words for name, words in said.named if name in TOLD]
     if now.by == "plan" and situation.plan_gain is not None:
         told.append(sentences.say("plan_tonight", plan_gain=rounded(situation.plan_gain)))
     blocks = (
-        Block("", tuple(_stands(answer, now))),
-        Block(_next_title(now), tuple(_next(answer, now))),
-        Block(_orders_title(now), tuple(_orders(answer, now)), heads=True),
+        Block("", tuple(_stands(answer, now, most))),
+        Block(_next_title(now), tuple(_next(answer, now, most))),
+        Block(_orders_title(now), tuple(_orders(answer, now, most)), heads=True),
         Block("Money", tuple(_money(answer, now))),
     )
     return FirstScreen(
@@ -143,8 +145,8 @@ def _barred(answer: Answer) -> tuple[str, ...]:
 # ---- chances, dates and money -----------------------------------------------------------------
 
 
-def _stands(answer: Answer, now: Tonight) -> Iterator[Row]:
-    yield Row("", _where(answer))
+def _stands(answer: Answer, now: Tonight, most: int) -> Iterator[Row]:
+    yield Row("", _where(answer, most))
     if (so_far := _so_far(answer)) is not None:
         yield Row("So far", so_far, rank=1)
     back, limit = now.back, answer.limit
@@ -176,10 +178,10 @@ def _stands(answer: Answer, now: Tonight) -> Iterator[Row]:
         )
 
 
-def _where(answer: Answer) -> str:
+def _where(answer: Answer, most: int) -> str:
     factor, unit = tables.length_factor(answer), tables.length_unit(answer)
     top = answer.timetable.fish_top / factor
-    parts = [_short(answer.scenario.job.well)]
+    parts = [_short(answer.scenario.job.well, most)]
     if answer.ended != "recovered":
         parts.append(f"fish top {top:,.0f} {unit}")
     if answer.now is not None:
@@ -237,7 +239,7 @@ def _next_title(now: Tonight) -> str:
     return "Next run, not made" if now.do == "stop" else "A reading"
 
 
-def _next(answer: Answer, now: Tonight) -> Iterator[Row]:
+def _next(answer: Answer, now: Tonight, most: int) -> Iterator[Row]:
     """The next action, or why the next run of the list is not made."""
     if answer.ended is not None or not (answer.ahead or now.do != "stop"):
         return
@@ -248,28 +250,28 @@ def _next(answer: Answer, now: Tonight) -> Iterator[Row]:
         names = [row["name"] for row in tables.information(answer)["readings"]]
         price = dict(zip(names, prices, strict=True)).get(now.do)
         costs = "" if price is None else f", {rounded(price)} with the wait"
-        yield Row(_short(now.do), f"{reading.hours:g} h{costs}.")
+        yield Row(_short(now.do, most), f"{reading.hours:g} h{costs}.")
         return
     if listed is not None and now.do in ("stop", listed.run + 1):
         takes = f"{24 * listed.days:.0f} h, {rounded(listed.cost)}"
         if now.ends is not None:
             takes += f"; ends {_hour(answer, now.ends)}"
-        yield Row(_short(listed.name), f"{takes}.")
+        yield Row(_short(listed.name, most), f"{takes}.")
         yield Row("Odds", _odds(answer, now))
-        yield from _readings(answer, now)
+        yield from _readings(answer, now, most)
         return
     assert isinstance(now.do, int)
     assert answer.plan is not None
     first = answer.plan.nodes[0]
     odds = "" if first.odds is None else f"odds {percent(first.odds.value)}"
-    yield Row(_short(answer.scenario.run[now.do - 1].name), f"{odds}; chosen by the plan.")
+    yield Row(_short(answer.scenario.run[now.do - 1].name, most), f"{odds}; chosen by the plan.")
 
 
-def _readings(answer: Answer, now: Tonight) -> Iterator[Row]:
+def _readings(answer: Answer, now: Tonight, most: int) -> Iterator[Row]:
     """Readings that pay before the next run."""
     for row in tables.paying_readings(answer) if now.do != "stop" else ():
         worth, price = rounded(row["worth"]), rounded(row["price"])
-        words = f"{_short(row['name'])}, worth {worth}, costs {price} with its wait."
+        words = f"{_short(row['name'], most)}, worth {worth}, costs {price} with its wait."
         yield Row("A reading first", words, rank=1)
 
 
@@ -301,13 +303,13 @@ def _orders_title(now: Tonight) -> str:
     return f"Tonight, after {f'run {now.do}' if isinstance(now.do, int) else 'the reading'}"
 
 
-def _orders(answer: Answer, now: Tonight) -> Iterator[Row]:
+def _orders(answer: Answer, now: Tonight, most: int) -> Iterator[Row]:
     if answer.ended == "recovered":
         hours = 24 * (answer.timetable.recovery or 0.0)
         yield Row("Work after it", f"{hours:.0f} h, then drill ahead.")
         return
     if now.do == "stop":
-        yield from _stopping(answer)
+        yield from _stopping(answer, most)
     groups: dict[Do, list[tuple[str, float]]] = {}
     for order in now.orders:
         key = "lost" if order.outcome == "lost" else order.do
@@ -315,17 +317,17 @@ def _orders(answer: Answer, now: Tonight) -> Iterator[Row]:
     for do, outcomes in groups.items():
         chance = sum(each for _, each in outcomes)
         label = _either([OUTCOMES[name] for name, _ in outcomes]) + f" ({percent(chance)})"
-        yield Row(label, _to_do(answer, do), rank=2 if chance < RARE else 0)
+        yield Row(label, _to_do(answer, do, most), rank=2 if chance < RARE else 0)
     for tool in now.tools:
         words = CALLS.get(tool.action, sentences.ACTIONS[tool.action])
         if tool.action in ("call_now", "call_with_run", "either") and tool.delivery > 0:
             words += f", {tool.delivery:g} h on the road"
         if tool.action == "call_with_run" and tool.run is not None:
             words += f": run {tool.run}, about {_hour(answer, tool.day)}"
-        yield Row(_short(tool.tool), words + ".", rank=3 if tool.action in LATER else 0)
+        yield Row(_short(tool.tool, most), words + ".", rank=3 if tool.action in LATER else 0)
 
 
-def _stopping(answer: Answer) -> Iterator[Row]:
+def _stopping(answer: Answer, most: int) -> Iterator[Row]:
     if "attached" in answer.scenario.fish.marks and not answer.log:
         yield Row("First", "get off the fish: part the string as planned.")
     fallback = answer.timetable.fallback
@@ -335,10 +337,10 @@ def _stopping(answer: Answer) -> Iterator[Row]:
     if fallback.kickoff is not None:
         depth = fallback.kickoff / tables.length_factor(answer)
         words += f", kick-off at {depth:,.0f} {tables.length_unit(answer)}"
-    yield Row(_short(fallback.name), words + ".")
+    yield Row(_short(fallback.name, most), words + ".")
 
 
-def _to_do(answer: Answer, do: Do) -> str:
+def _to_do(answer: Answer, do: Do, most: int) -> str:
     if do == "recovered":
         hours = 24 * (answer.timetable.recovery or 0.0)
         return f"{hours:.0f} h of work after it, then drill ahead."
@@ -347,8 +349,8 @@ def _to_do(answer: Answer, do: Do) -> str:
     if do == "stop":
         several = len(answer.scenario.fallback) > 1
         name = "the fallback that is then the cheapest" if several else ""
-        return f"stop; {name or _short(answer.fallbacks.taken.name)}."
-    name = _short(name_of(answer, do) or "")
+        return f"stop; {name or _short(answer.fallbacks.taken.name, most)}."
+    name = _short(name_of(answer, do) or "", most)
     return f"run {do}, {name}." if isinstance(do, int) else f"the reading {name}."
 
 
@@ -410,9 +412,9 @@ def _hour(answer: Answer, day: float) -> str:
     return f"{said_date(when, answer.now)} {when:%H}:00"
 
 
-def _short(name: str) -> str:
+def _short(name: str, most: int) -> str:
     words = one_line(name).strip()
-    return words if len(words) <= LONGEST_NAME else words[: LONGEST_NAME - 2].rstrip() + ".."
+    return words if len(words) <= most else words[: most - 2].rstrip() + ".."
 
 
 def _either(words: Sequence[str]) -> str:

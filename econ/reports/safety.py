@@ -100,7 +100,7 @@ def barred_runs(scenario: Scenario) -> tuple[str, ...]:
         return ()
     here, kinds = situation(scenario), catalogue().kinds
     return tuple(
-        f"run.{number} ({run.kind}) is barred: {finding.reason}"
+        f"Run {number} ({run.kind}) is barred: {finding.reason}"
         for number, run in enumerate(scenario.run, start=1)
         if run.kind in kinds
         for finding in hazard_bars(kinds[run.kind], here)

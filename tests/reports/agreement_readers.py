@@ -271,16 +271,19 @@ def of_memo(memo: bytes) -> Reading:
     scale = scale_of(title.partition("(")[2].rstrip(")"))
     kept = {key: words for key, words in facts.items() if key not in ("Run", "Money spent")}
     lines = [f"{key}: {words}" for key, words in kept.items()]
-    found = of_words(" ".join([verdict, because, *lines]), scale)
+    in_full = _plain(*re.findall(r'(?s)<dd class="whole">(.*?)</dd>', html))
+    found = of_words(" ".join([verdict, because, in_full, *lines]), scale)
     if match := re.match(rf"{AMOUNT} h and {AMOUNT} ", facts.get("Takes", "")):
         found["next days"] = printed(match[1], 1.0 / 24.0)
         found["next cost"] = printed(match[2], scale)
     if "An hour of waiting" in facts:
-        found["hour"] = printed(facts["An hour of waiting"].split()[0])
+        found["hour"] = _with_its_unit(facts["An hour of waiting"])
     stop = facts["Runs"].split()
     found["best limit in the stop rule"] = printed(stop[0])
     found["days in the stop rule"] = printed(facts["Days"].split()[0])
-    found["money in the stop rule"] = printed(facts["Money"].split()[0], scale)
+    # in full and rounded up
+    money = float(facts["Money"].split()[0].replace(",", ""))
+    found["money in the stop rule"] = Shown(money - 0.5, 0.5 * (1.0 + 1e-6))
     names = ("cost", "P10", "P50", "P90", "worst tenth")
     for cells in grids[title]:
         n = cells[0]
@@ -295,13 +298,26 @@ def of_memo(memo: bytes) -> Reading:
     for k, cells in enumerate(grids.get("What each failure teaches", [])):
         _, *beliefs, odds, need = cells
         if len(beliefs) == 1:  # else one a doubt
-            found[f"belief {k}"] = printed(beliefs[0])
-        found[f"odds {k}"], found[f"needs {k}"] = printed(odds), needed_in_words(need)
-    for name, value, _ in grids["Assumptions and their origin"]:
+            found[f"belief {k}"] = _percent(beliefs[0])
+        found[f"odds {k}"] = _percent(odds)
+        found[f"needs {k}"] = needed_in_words(need) if need == "never" else _percent(need)
+    assumed = ("Assumptions that move the answer", "Other assumptions")
+    for name, value, _ in [row for title in assumed for row in grids.get(title, [])]:
         for start, of in (("spread,", "spread"), ("fishing day,", "fishing day")):
             if name.startswith(start):
-                found[of] = printed(value.split()[0])
+                found[of] = _with_its_unit(value)
     return found
+
+
+def _percent(token: str) -> Shown:
+    """A chance in percent."""
+    return printed(token.removesuffix(" %"), 0.01)
+
+
+def _with_its_unit(words: str) -> Shown:
+    """An amount of three digits with a word for its size: "53.0 thousand USD"."""
+    number, unit = words.split()[:2]
+    return printed(number, scale_of(unit))
 
 
 def _plain(*pieces: str) -> str:

@@ -65,8 +65,8 @@ def figure(
     """The figure `name` of `FIGURES`.
 
     sensitivity: for swings and map, which raise ValueError without it; size: "memo", 170 mm wide,
-    "strip", 186 mm wide and low, for the head of a memo, or "page", 257 x 170 mm, for a sheet
-    of its own.
+    "strip", 155 mm wide, low and without a finding, which a memo shows a fifth larger, or "page",
+    257 x 170 mm, for a sheet of its own.
 
     >>> import econ
     >>> answer = econ.answer(econ.load("scenarios/point/a_land_twist_off.toml"))

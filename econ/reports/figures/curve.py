@@ -25,6 +25,9 @@ from econ.reports.words import runs
 AXIS = (
     "Days. Limit by runs: until its last run has failed. Limit by days: after which no run starts."
 )
+AXIS_OF_STRIP = (
+    "Days until the last run of a limit has failed. Limit by days: no run starts after it."
+)
 LEFT = 16.0  # of the panel, where numbers stand [mm]
 FEW = 9  # limits between which a label finds room
 MOST_BARS = 20  # limits whose P10 to P90 has a line of its own
@@ -50,16 +53,16 @@ def draw_curve(answer: Answer, rows: list[Row], size: Size) -> Sheet:
     now = limits[0]
     sheet = Sheet(
         size,
-        height=88.0 if size == "strip" else 112.0,
+        height=75.0 if size == "strip" else 112.0,
         heading=f"Expected cost of the job against days of fishing ({money.unit})",
-        finding=verdict_words(answer),
+        finding="" if size == "strip" else verdict_words(answer),
         source=source_line(answer, PERCENTILES),
     )
     _curve_key(sheet, answer, money)
     across = _across(limits)
     if size != "strip":
         _rules(sheet, rows, best, across)
-    panel = _panel(sheet, across, AXIS)
+    panel = _panel(sheet, across, AXIS_OF_STRIP if size == "strip" else AXIS)
     panel.upward(0.0, 1.1 * max(*(money.of(row["p90"]) for row in limits), 1e-9))
     ticks(panel, x=18.0, y=11.0)
     axes = panel.axes

@@ -24,7 +24,7 @@ from econ.reports import theme
 from econ.reports.figures.lettering import POINT, Weight, Words, cut, folded, width
 
 Size = Literal["memo", "strip", "page"]
-WIDTHS: dict[Size, float] = {"memo": 170.0, "strip": 186.0, "page": 257.0}  # [mm]
+WIDTHS: dict[Size, float] = {"memo": 170.0, "strip": 155.0, "page": 257.0}  # [mm]
 PAGE_HEIGHT = 170.0  # [mm]
 EDGE = 3.0  # margin all round [mm]
 LINE_STEP = 1.35  # from one line of text to the next, in sizes
@@ -78,7 +78,8 @@ class Sheet:
         self.size = size
         self.width = WIDTHS[size]
         findings = folded(finding, most=self.inner, size=theme.TEXT, lines=2)
-        height += (len(findings) - 1) * step(theme.TEXT)
+        findings = findings if finding else []
+        height += max(0, len(findings) - 1) * step(theme.TEXT)
         self.height = PAGE_HEIGHT if size == "page" else height
         inches = self.width / 25.4, self.height / 25.4
         self.figure = Figure(figsize=inches, facecolor=theme.PAPER)

@@ -21,8 +21,8 @@ from econ.reports.tables.memo import sketch as sketch_row
 __all__ = ["Form", "Memo", "content", "memo_html", "memo_pdf", "pictures"]
 
 Form = Literal["html", "pdf"]
-SKETCH = (98.0, 66.0)  # [mm]
-DPI = 220.0
+SKETCH = (90.0, 64.0)  # [mm]
+DPI = 250.0  # dots an inch
 
 
 def content(answer: Answer, sensitivity: Sensitivity) -> Memo:
@@ -37,7 +37,10 @@ def pictures(answer: Answer, forms: Collection[Form]) -> dict[str, bytes]:
     with drawing():
         well = sketch(sketch_row(answer), width=SKETCH[0], height=SKETCH[1])
     files: dict[str, bytes] = {}
-    for name, drawn in (("curve", figure(answer, "curve", size="strip")), ("sketch", well)):
+    shown = {"sketch": well}
+    if len(answer.by_runs) > 1:
+        shown["curve"] = figure(answer, "curve", size="strip")
+    for name, drawn in shown.items():
         if "html" in forms:
             files[f"{name}.svg"] = svg(drawn)
         if "pdf" in forms:

@@ -9,7 +9,7 @@ from importlib.resources import files
 from jinja2 import Environment, StrictUndefined
 
 from econ.reports import theme
-from econ.reports.memo.content import Facts, Grid, Memo, Picture, Points
+from econ.reports.memo.content import Beside, Facts, Grid, Memo, Picture, Points
 
 
 def html(memo: Memo, figures: Mapping[str, bytes]) -> bytes:
@@ -17,7 +17,7 @@ def html(memo: Memo, figures: Mapping[str, bytes]) -> bytes:
     # Everything from a scenario goes through autoescape; nothing is marked safe.
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True)
     source = files("econ.reports.memo").joinpath("memo.html.j2").read_text(encoding="utf-8")
-    kinds = {Facts: "facts", Grid: "grid", Picture: "picture", Points: "points"}
+    kinds = {Facts: "facts", Grid: "grid", Picture: "picture", Points: "points", Beside: "beside"}
     pictures = {
         name: "data:image/svg+xml;base64," + base64.b64encode(svg).decode("ascii")
         for name, svg in figures.items()

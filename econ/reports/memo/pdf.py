@@ -1,12 +1,16 @@
-"""The memo as a PDF of A4 pages: the first for the morning call, then the appendix.
+"""The memo as a PDF of A4 pages: the first for the morning call, then what stands behind it.
 
-The first page must hold all of its blocks, so it is set smaller by steps until they fit.
+The first page is set as large as it fits, never smaller than SIZE points but for names of hundreds
+of letters; what room is left is spread between its parts. A curve that finds no room on it goes to
+the second page, and what stands behind a short first page begins on the same sheet. A block that
+fits a page is not broken over two. Everything is laid out on a sheet for measuring first.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from contextlib import closing
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from io import BytesIO
 from pathlib import Path
@@ -16,39 +20,68 @@ from fpdf import FPDF
 from fpdf.enums import XPos, YPos
 from fpdf.fonts import TTFFont
 from fpdf.util import Padding
+from PIL import Image
 
 from econ.reports import theme
 from econ.reports.figures.lettering import BOX, shown
-from econ.reports.memo.content import Block, Facts, Grid, Memo, Picture, Points
+from econ.reports.memo.content import Beside, Block, Facts, Grid, Memo, Picture, Points
 
 MARGIN = 12.0  # [mm]
 GAP = 6.0  # between the columns [mm]
-COLUMNS = (0.46, 0.54)  # their widths, of what is left
 WIDTH, HEIGHT = 210.0, 297.0
-FOOT = 9.0  # height kept for the last line [mm]
-STEPS = (1.0, 0.94, 0.88, 0.82, 0.76, 0.7, 0.64, 0.58)  # sizes tried for the first page
+WHOLE = WIDTH - 2 * MARGIN
+COLUMN = (WHOLE - GAP) / 2
+BOTTOM = HEIGHT - MARGIN - 5.0  # of what is laid out; the last line of a page stands below
 FAMILY = "memo"
 POINT = 25.4 / 72.0
-LONGEST = 150  # characters of a cell or a label that come from a name
-LONGEST_IN_APPENDIX = 320
+PADDING = Padding(right=1.6)  # [mm]
+LONGEST = 600  # characters of a cell or a label
+
+# Sizes of the first page [pt], times its scale; and those behind it
+NAME, VERDICT, HEAD, SIZE = 15.0, 12.0, 10.0, 9.0
+TABLE, FINE, FOOT = 8.4, 7.6, 7.4
+SCALES = (1.3, 1.25, 1.2, 1.15, 1.1, 1.05, 1.0)
+WITHOUT_CURVE = (*SCALES[2:], 0.92, 0.84, 0.76, 0.68, 0.6)
+BEHIND = (1.0, 0.96, 0.92)  # tried for the pages behind; the largest of the fewest pages
+BETWEEN = 3.0  # least between two parts of the first page [mm]
+MOST_BETWEEN = 9.0
+SHORT_PAGE = 70.0  # room that is left on a first page from which on the rest begins on it [mm]
+SIGN = 13.0  # height of the lines to sign [mm]
+SIGN_SHARES = (0.34, 0.24, 0.24, 0.18)
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How a memo is laid out: scale of the first page and of those behind, whether the curve is on
+    the first, how many of its blocks stand in the left column, what lies between its parts [mm],
+    whether the rest begins on it, and how many pages there are."""
+
+    scale: float
+    curve: bool
+    split: int
+    between: float = BETWEEN
+    goes_on: bool = False
+    behind: float = 1.0
+    pages: int = 0
 
 
 def pdf(memo: Memo, figures: Mapping[str, bytes]) -> bytes:
     """The memo with its `figures`, PNG by name."""
-    for step in STEPS:
-        sheet = _Sheet(memo, figures, step)
-        with closing(sheet):
-            if sheet.first_page() or step == STEPS[-1]:
-                sheet.appendix()
-                return bytes(sheet.file.output())
-    raise AssertionError("a step is always the last")
+    measuring = _Sheet(memo, figures, draws=False)
+    with closing(measuring):
+        layout = measuring.layout()
+    sheet = _Sheet(memo, figures)
+    with closing(sheet):
+        sheet.scratch = measuring
+        sheet.lay_out(layout)
+        return bytes(sheet.file.output())
 
 
 class _Sheet:
-    """A PDF under way; sizes are those of `theme` x scale."""
+    """A PDF under way."""
 
-    def __init__(self, memo: Memo, figures: Mapping[str, bytes], scale: float) -> None:
-        self.memo, self.figures, self.scale = memo, figures, scale
+    def __init__(self, memo: Memo, figures: Mapping[str, bytes], *, draws: bool = True) -> None:
+        self.memo, self.figures, self.scale, self.draws = memo, figures, 1.0, draws
         self.file = file = FPDF(format="A4")
         fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
         file.add_font(FAMILY, "", fonts / "DejaVuSans.ttf")
@@ -57,9 +90,12 @@ class _Sheet:
         file.set_title(shown(f"Fish or sidetrack: {memo.title}"))
         file.set_lang("en")
         file.set_margin(MARGIN)
+        file.c_margin = 0.0
         file.set_auto_page_break(False)
+        self.scratch = self  # where heights are measured
+        self.pages = 0  # that there are in all, once that is known
+        self.heights: dict[tuple[int, float, float], float] = {}
         self.boxes = False  # whether a sign had to be left out
-        self.longest = LONGEST
 
     def close(self) -> None:
         """Close the files of the typefaces."""
@@ -67,148 +103,310 @@ class _Sheet:
             if isinstance(font, TTFFont):
                 font.ttfont.close()
 
-    def first_page(self) -> bool:
-        """Lay out the first page; whether everything fits."""
+    # ---- which layout ---------------------------------------------------------------------
+
+    def layout(self) -> Layout:
+        """The layout in which everything fits and the first page is full."""
+        first = self._first()
+        end = self.first_page(first)
+        parts = 3 + bool(self.memo.safety) + (self.memo.curve is not None and first.curve)
+        between = min(BETWEEN + max(0.0, BOTTOM - end) / parts, MOST_BETWEEN)
+        goes_on = BOTTOM - end > SHORT_PAGE
+        found = replace(first, between=BETWEEN if goes_on else between, goes_on=goes_on)
+        tried = []
+        for scale in BEHIND:
+            one = replace(found, behind=scale)
+            before = self.file.page_no()
+            self.lay_out(one)
+            pages = self.file.page_no() - before + (not goes_on)
+            tried.append(replace(one, pages=pages))
+        fewest = min(each.pages for each in tried)
+        return next(each for each in tried if each.pages == fewest)
+
+    def _first(self) -> Layout:
+        for curve, scales in ((True, SCALES), (False, WITHOUT_CURVE)):
+            for scale in scales:
+                layout = Layout(scale, curve, self._split(scale))
+                if self.first_page(layout) <= BOTTOM:
+                    return layout
+        return layout
+
+    def _split(self, scale: float) -> int:
+        """How many blocks stand on the left so that the columns are most alike."""
+        self.scale = scale
+        self._page_for_measuring()
+        heights = []
+        for block in self.memo.first:
+            top = self.file.get_y()
+            self.block(block, MARGIN, COLUMN)
+            heights.append(self.file.get_y() - top)
+            self.file.set_y(MARGIN)
+        splits = range(1, len(heights) + 1)
+        return min(splits, key=lambda k: max(sum(heights[:k]), sum(heights[k:])))
+
+    def _page_for_measuring(self) -> None:
+        if self.file.page_no() == 0:
+            self.file.add_page()
+        self.file.set_y(MARGIN)
+
+    def measured(self, blocks: Sequence[Block], width: float) -> float:
+        """Height [mm] of blocks below one another."""
+        other = self.scratch
+        scale, y, other.scale = other.scale, other.file.get_y(), self.scale
+        height = 0.0
+        for block in blocks:
+            key = (id(block), width, self.scale)
+            if key not in other.heights:
+                other.file.set_y(0.0)
+                other.block(block, MARGIN, width)
+                other.heights[key] = other.file.get_y()
+            height += other.heights[key]
+        other.scale = scale
+        other.file.set_y(y)
+        return height
+
+    # ---- pages ----------------------------------------------------------------------------
+
+    def lay_out(self, layout: Layout) -> None:
+        """All pages."""
+        self.pages = layout.pages
+        if self.draws or self.file.page_no() == 0:
+            self.file.add_page()
+        self.first_page(layout)
+        if not layout.goes_on:
+            self.foot()
+            self.file.add_page()
+        elif not self.draws:
+            self.file.add_page()  # counted from here, in either case
+            self.file.set_y(MARGIN)
+            self.first_page(layout)
+        self.scale = layout.behind
+        if layout.goes_on:
+            self.space(2.0)
+        if self.memo.curve is not None and not layout.curve:
+            self.block(self.memo.curve, MARGIN, WHOLE)
+        for block in self.memo.behind:
+            self.part(block)
+        self.foot()
+
+    def first_page(self, layout: Layout) -> float:
+        """Lay out the first page; where it ends [mm]."""
         file, memo = self.file, self.memo
-        file.add_page()
-        self.text(memo.title, size=theme.TITLE + 3, bold=True)
-        self.text(memo.line, size=theme.SMALL, colour=theme.MUTED)
-        self.space(1.5)
-        top = file.get_y()
-        self.box(memo)
-        self.bar(top, file.get_y())
-        self.space(1.5)
-        whole = WIDTH - 2 * MARGIN
-        for block in memo.wide:
-            self.block(block, MARGIN, whole)
+        if not self.draws:
+            self._page_for_measuring()
+        self.scale = layout.scale
+        file.set_y(MARGIN)
+        self.text(memo.title, size=NAME, bold=True)
+        if memo.line:
+            self.text(memo.line, size=SIZE)
+        file.set_y(file.get_y() + BETWEEN / 2)
+        self.lines_to_sign()
+        self.gap(layout)
+        self.verdict()
+        if memo.safety:
+            self.gap(layout)
+            self.harm()
+        self.gap(layout)
         start, ends = file.get_y(), []
-        left = MARGIN
-        for share, blocks in zip(COLUMNS, (memo.left, memo.right), strict=True):
+        sides = (memo.first[: layout.split], memo.first[layout.split :])
+        for number, blocks in enumerate(sides):
             file.set_y(start)
-            width = share * (whole - GAP)
             for block in blocks:
-                self.block(block, left, width)
-            left += width + GAP
+                self.block(block, MARGIN + number * (COLUMN + GAP), COLUMN)
             ends.append(file.get_y())
-        self.foot()
-        return max(ends) <= HEIGHT - MARGIN - FOOT / 2
+        file.set_y(max(ends))
+        if memo.curve is not None and layout.curve:
+            self.gap(layout)
+            self.block(memo.curve, MARGIN, WHOLE)
+        self.gap(layout)
+        self.rule(theme.INK)
+        self.space(0.8)
+        self.text(memo.caution, size=SIZE)
+        return file.get_y()
 
-    def appendix(self) -> None:
-        """The pages after the first, as many as it takes, two columns of cautions."""
-        self.scale, self.longest = 0.86, LONGEST_IN_APPENDIX
+    def gap(self, layout: Layout) -> None:
+        """What lies between two parts of the first page."""
+        self.file.set_y(self.file.get_y() + layout.between)
+
+    def lines_to_sign(self) -> None:
+        """Time of issue, and who prepares and approves."""
+        file, memo = self.file, self.memo
+        top, left = file.get_y(), MARGIN
+        widths = [share * WHOLE for share in SIGN_SHARES]
+        cells = [("Issued for", memo.issued), *((label, ("",)) for label in memo.signed)]
+        bottom = top + SIGN
+        for (head, below), width in zip(cells, widths, strict=True):
+            file.set_y(top + 0.8)
+            self.text(head, size=SIZE, bold=True, left=left + 1.0, width=width - 1.5)
+            for words in filter(None, below):
+                self.text(words, size=SIZE, left=left + 1.0, width=width - 1.5)
+            bottom = max(bottom, file.get_y() + 0.8)
+            left += width
+        file.set_draw_color(theme.INK)
+        file.set_line_width(0.25)
+        left = MARGIN
+        for width in widths:
+            file.rect(left, top, width, bottom - top, style="D")
+            left += width
+        file.set_y(bottom)
+
+    def verdict(self) -> None:
+        """The verdict and what a close call hangs on, on a ground of its own."""
+        file, memo = self.file, self.memo
+        left, inside = MARGIN + 4.0, WHOLE - 6.0
+        top = file.get_y()
+        high = self.height(memo.verdict, inside, VERDICT, bold=True) + 3.2
+        high += sum(self.height(words, inside, SIZE + 0.5) for words in memo.because)
+        file.set_fill_color(theme.WASH)
+        file.rect(MARGIN, top, WHOLE, high, style="F")
+        file.set_fill_color(theme.FISHING)
+        file.rect(MARGIN, top, 1.8, high, style="F")
+        file.set_y(top + 1.4)
+        self.text(memo.verdict, size=VERDICT, bold=True, left=left, width=inside)
+        for words in memo.because:
+            self.text(words, size=SIZE + 0.5, left=left, width=inside)
+        file.set_y(top + high)
+
+    def harm(self) -> None:
+        """What in the fish can harm people, in a frame."""
         file = self.file
-        file.add_page()
-        whole = WIDTH - 2 * MARGIN
-        for block in self.memo.appendix:
-            if isinstance(block, Points):
-                self.columns(block, whole)
-            else:
-                self.block(block, MARGIN, whole, breaks=True)
-        self.foot()
+        top = file.get_y()
+        file.set_y(top + 1.2)
+        for words in self.memo.safety:
+            self.text(words, size=SIZE, left=MARGIN + 2.0, width=WHOLE - 4.0)
+            self.space(0.5)
+        bottom = file.get_y() + 0.6
+        file.set_draw_color(theme.FALLBACK)
+        file.set_line_width(0.7)
+        file.rect(MARGIN, top, WHOLE, bottom - top, style="D")
+        file.set_y(bottom)
 
-    def columns(self, block: Points, whole: float) -> None:
+    def part(self, block: Block) -> None:
+        """A block behind the first page, whole on its page where it fits one."""
+        if isinstance(block, Beside):
+            sides = (block.left, block.right)
+            high = max(self.measured(side, COLUMN) for side in sides)
+            if high > BOTTOM - MARGIN:
+                for each in (*block.left, *block.right):
+                    self.part(each)
+                return
+            self.ensure(high)
+            start, ends = self.file.get_y(), []
+            for number, side in enumerate(sides):
+                self.file.set_y(start)
+                for each in side:
+                    self.block(each, MARGIN + number * (COLUMN + GAP), COLUMN)
+                ends.append(self.file.get_y())
+            self.file.set_y(max(ends))
+        elif isinstance(block, Points) and len(block.rows) > 1:
+            self.columns(block)
+        elif isinstance(block, Picture):
+            self.ensure(self.measured([block], COLUMN))
+            self.block(block, MARGIN, COLUMN)
+        else:
+            high = self.measured([block], WHOLE)
+            self.ensure(high if high < (BOTTOM - MARGIN) / 2 else 30.0)
+            self.block(block, MARGIN, WHOLE, breaks=True)
+
+    def columns(self, block: Points) -> None:
         """Points in two columns, filled row by row, over pages where need be."""
         file = self.file
-        self.ensure(18.0)
-        self.heading(block.title, MARGIN, whole)
-        column = (whole - GAP) / 2
-        for first in range(0, len(block.rows), 2):
-            pair = block.rows[first : first + 2]
-            heights = [
-                self.height(f"{head} {words}", column - 3, theme.SMALL) for head, words in pair
-            ]
-            self.ensure(max(heights) + 1.0)
+        rows = [block.rows[first : first + 2] for first in range(0, len(block.rows), 2)]
+        high = [
+            max(self.height(f"{head} {words}", COLUMN - 3, FINE) for head, words in pair) + 0.6
+            for pair in rows
+        ]
+        head = self.height(block.title, WHOLE, HEAD, bold=True) + 2.0
+        note = self.height(block.note, WHOLE, FINE) + 1.0 if block.note else 0.0
+        self.ensure(head + note + sum(high[:2]))
+        self.heading(block.title, MARGIN, WHOLE)
+        if block.note:
+            self.text(block.note, size=FINE)
+            self.space(1.0)
+        for pair, tall in zip(rows, high, strict=True):
+            self.ensure(tall)
             start = file.get_y()
             for number, row in enumerate(pair):
                 file.set_y(start)
-                self.point(row, MARGIN + number * (column + GAP), column)
-            file.set_y(start + max(heights) + 0.6)
+                self.point(row, MARGIN + number * (COLUMN + GAP), COLUMN)
+            file.set_y(max(start + tall, file.get_y()))
+        self.space(1.6)
 
     def ensure(self, height: float) -> None:
         """Begin a new page where less than `height` [mm] is left."""
-        if self.file.get_y() + height > HEIGHT - MARGIN - FOOT:
+        if self.file.get_y() + height > BOTTOM:
             self.foot()
             self.file.add_page()
 
-    def box(self, memo: Memo) -> None:
-        """The verdict and what goes with it, indented for the bar beside it."""
-        file, inside = self.file, WIDTH - 2 * MARGIN - 4
-        self.text(memo.verdict, size=theme.TITLE, bold=True, left=MARGIN + 4, width=inside)
-        self.space(0.6)
-        for words in memo.because:
-            self.text(words, size=theme.TEXT - 0.8, left=MARGIN + 4, width=inside)
-        file.set_x(MARGIN)
-
-    def bar(self, top: float, bottom: float) -> None:
-        """The bar of the fishing colour beside the verdict."""
-        self.file.set_fill_color(theme.FISHING)
-        self.file.rect(MARGIN, top, 1.6, bottom - top, style="F")
+    # ---- blocks ---------------------------------------------------------------------------
 
     def block(self, block: Block, left: float, width: float, *, breaks: bool = False) -> None:
         """One block of `width` [mm] from `left` [mm]."""
         file = self.file
         if isinstance(block, Picture):
-            image = file.image(
-                BytesIO(self.figures[block.name]),
-                x=left,
-                y=file.get_y(),
-                w=width,
-                alt_text=shown(block.alt),
-            )
-            file.set_y(file.get_y() + image.rendered_height + 1.0)
+            data = BytesIO(self.figures[block.name])
+            if self.draws:
+                image = file.image(data, x=left, y=file.get_y(), w=width, alt_text=shown(block.alt))
+                high = image.rendered_height
+            else:
+                across, up = Image.open(data).size
+                high = width * up / across
+            file.set_y(file.get_y() + high + 1.0)
             return
-        if breaks:
-            self.ensure(25.0)
+        assert not isinstance(block, Beside)
         self.heading(block.title, left, width)
         if isinstance(block, Facts):
-            label = 0.34 * width
-            for name, words in block.rows:
-                start = file.get_y()
-                self.text(
-                    self.cut(name), size=theme.SMALL, colour=theme.MUTED, left=left, width=label
-                )
-                end = file.get_y()
-                file.set_y(start)
-                self.text(self.cut(words), size=theme.SMALL, left=left + label, width=width - label)
-                file.set_y(max(end, file.get_y()))
+            for head, words in block.rows:
+                self.run_in(head, words, left, width)
         elif isinstance(block, Grid):
             self.grid(block, left, width, breaks=breaks)
         else:
             for row in block.rows:
                 self.point(row, left, width)
-        self.space(1.6)
+        self.space(2.0)
 
     def heading(self, words: str, left: float, width: float) -> None:
-        """Title of a block over a thin line."""
-        file = self.file
-        self.text(words, size=theme.TEXT, bold=True, left=left, width=width)
-        file.set_draw_color(theme.RULE)
-        file.set_line_width(0.2)
-        file.line(left, file.get_y() + 0.2, left + width, file.get_y() + 0.2)
-        self.space(0.8)
+        """Title of a block over a line."""
+        self.text(words, size=HEAD, bold=True, left=left, width=width)
+        self.rule(theme.INK, left, width)
+        self.space(0.9)
+
+    def rule(self, colour: str, left: float = MARGIN, width: float = WHOLE) -> None:
+        """A line across."""
+        self.file.set_draw_color(colour)
+        self.file.set_line_width(0.25)
+        self.file.line(left, self.file.get_y() + 0.2, left + width, self.file.get_y() + 0.2)
 
     def grid(self, grid: Grid, left: float, width: float, *, breaks: bool) -> None:
         """A table; the marked row between two lines, in bold."""
         file = self.file
+        size = FINE if grid.small else TABLE
         shares = grid.shares or [1 / len(grid.header)] * len(grid.header)
         widths = [share * width for share in shares]
         align = ["L" if k < grid.words else "R" for k in range(len(widths))]
-        self.cells(grid.header, left, widths, align, colour=theme.MUTED)
+        self.cells(grid.header, left, widths, align, size=size)
+        self.rule(theme.RULE, left, width)
+        self.space(0.4)
         for number, row in enumerate(grid.rows):
-            if breaks:
-                self.ensure(8.0)
             marked = number == grid.marked
+            if breaks:
+                high = max(
+                    self.height(self.cut(cell), wide, size, bold=marked)
+                    for cell, wide in zip(row, widths, strict=True)
+                )
+                self.ensure(high + 1.5)
             top = file.get_y()
             if marked:
                 self.space(0.7)
-            self.cells(row, left, widths, align, bold=marked)
+            self.cells(row, left, widths, align, size=size, bold=marked)
             if marked:
                 file.set_draw_color(theme.INK)
                 for y in (top + 0.3, file.get_y() + 0.3):
                     file.line(left, y, left + width, y)
                 self.space(0.8)
         if grid.note:
-            self.text(grid.note, size=theme.SMALL - 0.5, colour=theme.MUTED, left=left, width=width)
+            self.space(0.5)
+            self.text(grid.note, size=FINE, left=left, width=width)
 
     def cells(
         self,
@@ -217,50 +415,66 @@ class _Sheet:
         widths: Sequence[float],
         align: Sequence[str],
         *,
+        size: float,
         bold: bool = False,
-        colour: str = theme.INK,
     ) -> None:
         """One row of a table, as high as its highest cell."""
         file = self.file
         top, bottom = file.get_y(), file.get_y()
         for cell, width, side in zip(row, widths, align, strict=True):
             file.set_y(top)
-            self.text(
-                self.cut(cell),
-                size=theme.SMALL,
-                bold=bold,
-                colour=colour,
-                left=left,
-                width=width,
-                align=side,
-            )
+            words = self.cut(cell)
+            self.text(words, size=size, bold=bold, left=left, width=width, align=side)
             bottom = max(bottom, file.get_y())
             left += width
         file.set_y(bottom)
 
     def point(self, row: tuple[str, str], left: float, width: float) -> None:
-        """One point of a list, its first word in bold."""
+        """One point of a list in small print, its first word in bold."""
         file = self.file
-        head, words = row
-        self.style(theme.SMALL, bold=False, colour=theme.INK)
+        self.style(FINE, bold=False)
         file.set_xy(left, file.get_y())
-        file.cell(2.5, self.line(theme.SMALL), "\u2022")
-        file.set_left_margin(left + 2.5)
+        file.cell(2.5, self.line(FINE), "\u2022")
+        self.run_in(*row, left + 2.5, width - 2.5, size=FINE, colon=False)
+
+    def run_in(
+        self,
+        head: str,
+        words: str,
+        left: float,
+        width: float,
+        *,
+        size: float = SIZE,
+        colon: bool = True,
+    ) -> None:
+        """A label in bold and words behind it, on as many lines as they take."""
+        file = self.file
+        file.set_left_margin(left)
         file.set_right_margin(WIDTH - left - width)
-        file.set_x(left + 2.5)
+        file.set_x(left)
         if head:
-            self.style(theme.SMALL, bold=True, colour=theme.INK)
-            file.write(self.line(theme.SMALL), f"{shown(head)} ")
-            self.style(theme.SMALL, bold=False, colour=theme.INK)
-        file.write(self.line(theme.SMALL), shown(words))
+            self.style(size, bold=True)
+            file.write(self.line(size), self.shown(f"{head}{':' if colon else ''}"))
+        self.style(size, bold=False)
+        # The blank is where a line may end, so it goes with the words behind it.
+        file.write(self.line(size), f"{' ' if head else ''}{self.shown(words)}")
         file.set_left_margin(MARGIN)
         file.set_right_margin(MARGIN)
-        file.ln(self.line(theme.SMALL))
+        file.ln(self.line(size))
+        self.space(0.6)
+
+    # ---- words ----------------------------------------------------------------------------
 
     def cut(self, words: str) -> str:
-        """Words that are too long for their place, with dots for what is left out."""
+        """Words that are too long for any place, with dots for what is left out."""
         line = shown(words)
-        return line if len(line) <= self.longest else line[: self.longest - 3].rstrip() + "..."
+        return line if len(line) <= LONGEST else line[: LONGEST - 3].rstrip() + "..."
+
+    def shown(self, words: str) -> str:
+        """Words as they can be drawn, and whether a sign is lacking."""
+        line = shown(words)
+        self.boxes |= BOX in line
+        return line
 
     def foot(self) -> None:
         """The last line of a page."""
@@ -268,8 +482,9 @@ class _Sheet:
         self.file.set_y(HEIGHT - MARGIN - 2.0)
         kept, self.scale = self.scale, 1.0
         lacking = f" {BOX}: a sign that this typeface lacks; see the HTML." if self.boxes else ""
-        words = f"{self.memo.foot} Page {self.file.page_no()}.{lacking}"
-        self.text(words, size=6.2, colour=theme.MUTED)
+        number = self.file.page_no()
+        words = f"{self.memo.foot} Page {number} of {self.pages}.{lacking}"
+        self.text(words, size=FOOT)
         self.scale = kept
         self.file.set_y(here)
 
@@ -279,42 +494,46 @@ class _Sheet:
         *,
         size: float,
         bold: bool = False,
-        colour: str = theme.INK,
         left: float = MARGIN,
-        width: float = WIDTH - 2 * MARGIN,
+        width: float = WHOLE,
         align: str = "L",
     ) -> None:
         """Words on as many lines as they take."""
-        self.style(size, bold=bold, colour=colour)
-        self.boxes |= BOX in shown(words)
+        self.style(size, bold=bold)
         self.file.set_xy(left, self.file.get_y())
         self.file.multi_cell(
             width,
             self.line(size),
-            shown(words),
+            self.shown(words),
             align=align,
-            padding=Padding(right=0.6),
+            padding=PADDING,
             new_x=XPos.LMARGIN,
             new_y=YPos.NEXT,
         )
 
-    def height(self, words: str, width: float, size: float) -> float:
+    def height(self, words: str, width: float, size: float, *, bold: bool = False) -> float:
         """Height [mm] that words take."""
-        self.style(size, bold=False, colour=theme.INK)
+        self.style(size, bold=bold)
         found = self.file.multi_cell(
-            width, self.line(size), shown(words), align="L", dry_run=True, output="HEIGHT"
+            width,
+            self.line(size),
+            shown(words),
+            align="L",
+            padding=PADDING,
+            dry_run=True,
+            output="HEIGHT",
         )
         assert isinstance(found, float | int)
         return float(found)
 
-    def style(self, size: float, *, bold: bool, colour: str) -> None:
-        """Set face, size and colour of what is written next."""
+    def style(self, size: float, *, bold: bool) -> None:
+        """Set face and size of what is written next."""
         self.file.set_font(FAMILY, "B" if bold else "", size * self.scale)
-        self.file.set_text_color(colour)
+        self.file.set_text_color(theme.INK)
 
     def line(self, size: float) -> float:
         """Height [mm] of a line of a size."""
-        return 1.24 * size * self.scale * POINT
+        return 1.26 * size * self.scale * POINT
 
     def space(self, height: float) -> None:
         """Leave some room [mm]."""

@@ -18,8 +18,8 @@ from econ.reports.tables.plain import Row
 INCH = 25.4
 HOLE, CASING, PIPE = 0.5, 0.62, 0.24  # half widths, of the width of a name column
 SIDE = 1.9  # how far to the side the redrill goes
-CAPTION = 7.0  # [pt]
-LEAST_STEP = 0.052  # of the height, between two names
+CAPTION = 7.8  # [pt]
+LEAST_STEP = 0.062  # of the height, between two names
 
 
 def sketch(row: Row, *, width: float, height: float) -> Figure:
@@ -33,7 +33,7 @@ def sketch(row: Row, *, width: float, height: float) -> Figure:
     span = depth - upper
     broken = upper > row["shoe"]
     head = 0.16 * span  # drawn above `upper` for casing and break
-    axes.set_xlim(-3.9, 6.2)
+    axes.set_xlim(-8.0, 12.8)
     axes.set_ylim(depth + 0.06 * span, upper - head - 0.05 * span)
     _hole(axes, row, upper, head, broken)
     names: list[tuple[float, str, str]] = [
@@ -120,8 +120,8 @@ def _left_names(
     names = sorted(names)
     places = _apart([depth for depth, _, _ in names], LEAST_STEP * height, _lowest(axes, height))
     for at, (depth, words, colour) in zip(places, names, strict=True):
-        axes.plot([-0.95, -0.66], [at, depth], color=colour, lw=0.6)
-        _name(axes, -1.0, at, cut(words, most=0.28 * width, size=CAPTION), colour, "right")
+        axes.plot([-1.1, -0.66], [at, depth], color=colour, lw=0.6)
+        _name(axes, -1.2, at, cut(words, most=0.335 * width, size=CAPTION), colour, "right")
 
 
 def _piece_names(axes: Axes, row: Row, height: float, width: float) -> None:
@@ -133,7 +133,7 @@ def _piece_names(axes: Axes, row: Row, height: float, width: float) -> None:
     middles = [0.5 * (piece["top"] + piece["bottom"]) for piece in pieces]
     for at, middle, piece in zip(_apart(middles, step, lowest), middles, pieces, strict=True):
         axes.plot([PIPE, 2.5], [middle, at], color=theme.RULE, lw=0.6, zorder=0)
-        words = cut(piece["name"], most=0.36 * width, size=CAPTION)
+        words = cut(piece["name"], most=0.49 * width, size=CAPTION)
         _name(axes, 2.55, at, words, theme.INK, "left")
 
 

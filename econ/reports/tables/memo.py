@@ -32,46 +32,25 @@ def stop_rule(answer: Answer) -> Row:
 def assumptions(answer: Answer) -> list[Row]:
     """What the answer rests on, and where each is from.
 
-    value: a number [unit] or words where unit is ""; money is in the currency.
+    value: a number [unit] or words where unit is ""; money is in the currency; inputs: names of the
+    main inputs of a sensitivity that it is, or is a part of.
     """
     scenario, taken = answer.scenario, answer.fallbacks.taken
     fishing, recovery, prices = scenario.fishing, scenario.recovery, answer.prices
     speeds = scenario.trip_speed
+    rates, daily = _rates(scenario.rates), _rates(fishing.day_rates)
     rows = [
-        _row("spread, each day on every branch", prices.spread_day, "money", _rates(scenario.rates))
+        _row("spread, each day on every branch", prices.spread_day, "money", rates, "spread rates")
     ]
     if fishing.day_rates:
-        rows.append(
-            _row(
-                "fishing day, beside the spread",
-                prices.fishing_day,
-                "money",
-                _rates(fishing.day_rates),
-            )
-        )
+        name = "fishing day, beside the spread"
+        rows.append(_row(name, prices.fishing_day, "money", daily, "fishing_day"))
     if speeds is not None:
         for way, speed in (("in", speeds.into), ("out", speeds.out)):
-            rows.append(
-                _row(
-                    f"trip speed {way}, cased and open hole, {length_unit(answer)}/h",
-                    f"{_words(speed.cased)}; {_words(speed.open)}",
-                    "",
-                    IN_FILE,
-                )
-            )
-    if scenario.has_kinds:
-        origin = IN_FILE + (", before the log" if answer.log else "")
-        origin = _evidence(answer, "workable") or origin
-        rows.append(_row("chance that the fish is workable", _words(fishing.workable), "", origin))
-    for number, run in enumerate(scenario.run, start=1):
-        kinds = run.odds_by_kind()
-        odds = " / ".join(
-            f"{each.recovered:.3g}" for each in (kinds if scenario.has_kinds else kinds[:1])
-        )
-        weights = [each.weight for each in kinds if each.weight is not None]
-        worth = f", worth {min(weights):.3g} past runs" if weights else ", stated as exact"
-        origin = run.full_origin or f"{IN_FILE}; its origin is not stated"
-        rows.append(_row(f"run {number} recovers, {run.name}", odds + worth, "", origin))
+            name = f"trip speed {way}, cased and open hole, {length_unit(answer)}/h"
+            words = f"{_words(speed.cased)}; {_words(speed.open)}"
+            rows.append(_row(name, words, "", IN_FILE, "trip_speed"))
+    rows += [*_doubts(answer), *_odds(answer)]
     for name, key in (
         ("odds p/(1-p) of recovery, factor a day", "odds_ratio_per_day"),
         ("odds of losing string or hole, factor a day", "loss_odds_ratio_per_day"),
@@ -79,13 +58,52 @@ def assumptions(answer: Answer) -> list[Row]:
         amount = getattr(fishing, key)
         if amount != 1.0:
             rows.append(_row(name, _words(amount), "", _evidence(answer, key) or IN_FILE))
-    rows.append(_row("work after recovery, hours", _words(recovery.hours), "", IN_FILE))
-    rows.append(
-        _row(f"{taken.name}, expected cost now", taken.now, "money", "built up from the file")
-    )
+    hours = _words(recovery.hours)
+    rows.append(_row("work after recovery, hours", hours, "", IN_FILE, "recovery"))
+    name, built = f"{taken.name}, expected cost now", "built up from the file"
+    rows.append(_row(name, taken.now, "money", built, "fallback"))
     if taken.lost_in_hole > 0:
         rows.append(_row("of it lost in hole", taken.lost_in_hole, "money", "pieces in the file"))
     return rows + _planned(answer)
+
+
+def _doubts(answer: Answer) -> list[Row]:
+    """The prior chance of each doubt."""
+    scenario = answer.scenario
+    before = ", before the log" if answer.log else ""
+    if scenario.doubt:
+        rows = []
+        for number, doubt in enumerate(scenario.doubt, start=1):
+            told = "; ".join(each.words() for each in doubt.evidence)
+            words = f"chance of {doubt.name.replace('_', ' ')}"
+            moves = "workable" if len(scenario.doubt) == 1 else f"doubt.{number}.workable"
+            value = _words(doubt.workable)
+            rows.append(_row(words, value, "", told or IN_FILE + before, moves))
+        return rows
+    if not scenario.has_kinds:
+        return []
+    origin = _evidence(answer, "workable") or IN_FILE + before
+    value = _words(scenario.fishing.workable)
+    return [_row("chance that the fish is workable", value, "", origin, "workable")]
+
+
+def _odds(answer: Answer) -> list[Row]:
+    """The stated odds of each run."""
+    scenario, ahead = answer.scenario, [run.run for run in answer.ahead]
+    rows = []
+    for number, run in enumerate(scenario.run, start=1):
+        kinds = run.odds_by_kind()
+        odds = " / ".join(
+            f"{each.recovered:.3g}" for each in (kinds if scenario.has_kinds else kinds[:1])
+        )
+        weights = [each.weight for each in kinds if each.weight is not None]
+        worth = f", worth {min(weights):.3g} past runs" if weights else ", stated as exact"
+        origin = run.full_origin or f"{IN_FILE}; origin not stated"
+        moves = "all_odds" if number - 1 in ahead else ""
+        if ahead and number - 1 == ahead[0]:
+            moves += " next_odds"
+        rows.append(_row(f"run {number} recovers, {run.name}", odds + worth, "", origin, moves))
+    return rows
 
 
 IN_FILE = "the scenario file"
@@ -96,8 +114,10 @@ def _evidence(answer: Answer, key: str) -> str:
     return "; ".join(each.words() for each in answer.scenario.fishing.evidence if each.of == key)
 
 
-def _row(name: str, value: object, unit: str, origin: str) -> Row:
-    return {"name": name, "value": value, "unit": unit, "origin": origin}
+def _row(name: str, value: object, unit: str, origin: str, inputs: str = "") -> Row:
+    """inputs: names with blanks between."""
+    moves = tuple(inputs.split())
+    return {"name": name, "value": value, "unit": unit, "origin": origin, "inputs": moves}
 
 
 def _rates(rates: Mapping[str, object]) -> str:
@@ -136,10 +156,12 @@ def sketch(answer: Answer) -> Row:
 def _planned(answer: Answer) -> list[Row]:
     """Planning values that stand in for keys left out, a row for each fallback."""
     kept: dict[str, list[str]] = {}
+    names = [fallback.name for fallback in answer.scenario.fallback]
     for path, value, unit in answer.scenario.assumed():
-        fallback, _, name = path.rpartition(".")
+        _, number, key = path.split(".")
         if value:
-            kept.setdefault(fallback, []).append(f"{name} {value:.4g} {unit}".strip())
+            words = f"{key.replace('_', ' ')} {value:.4g} {unit}".strip()
+            kept.setdefault(names[int(number) - 1], []).append(words)
     origin = "planning values: judgement, no source"
     return [
         _row(f"{fallback}, keys left out", ", ".join(values), "", origin)
