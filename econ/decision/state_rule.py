@@ -59,12 +59,15 @@ class State(Framed):
 
 @dataclass(frozen=True, repr=False)
 class StateRule(Framed):
-    """The rule; gain [currency] over the best limit by runs, on the same draws."""
+    """The rule; gain [currency] over the best limit by runs, on the same draws. states: those that
+    it reaches and that a run follows, rare ones left out; after_next: all states after the next
+    run, also where the list ends with it."""
 
     gain: float
     gain_error: float
     merged_share: float
     states: tuple[State, ...]
+    after_next: tuple[State, ...]
 
     def _rows(self) -> Sequence[State]:
         return self.states
@@ -113,7 +116,7 @@ def state_rule(
         float(_means(level.weight, slice(None))[-1]) if MERGED in level.histories else 0.0
         for level in levels
     )
-    return StateRule(mean, error, merged, _states(levels, goes))
+    return StateRule(mean, error, merged, _states(levels, goes), _after_next(levels, goes))
 
 
 def rule_levels(inputs: Inputs, case: Case, choice: Choice | None) -> list[RuleLevel]:
@@ -251,21 +254,37 @@ def _states(levels: Sequence[RuleLevel], goes: Goes) -> tuple[State, ...]:
             chance = float(chances[h])
             if chance < WORTH_LISTING and history:
                 continue
-            weight = level.weight[:, h]
-            top = np.broadcast_to(level.top, level.weight.shape)[:, h]
-            damaged = np.broadcast_to(level.damaged, level.weight.shape)[:, h]
-            rows.append(
-                State(
-                    runs=runs,
-                    history=history,
-                    chance=chance,
-                    workable=float(weight[0].mean()) / chance if chance else 0.0,
-                    fish_top=float((weight * top).sum(axis=0).mean()) / chance if chance else 0.0,
-                    top_damaged=bool(damaged.all()),
-                    go=going[h],
-                    run=level.runs[h],
-                )
-            )
+            rows.append(_state(level, h, chance=chance, runs=runs, go=going[h]))
         reached = here
         found += sorted(rows, key=lambda state: -state.chance)
     return tuple(found)
+
+
+def _after_next(levels: Sequence[RuleLevel], goes: Goes) -> tuple[State, ...]:
+    """All states after the next run, likeliest first; none where it is not made."""
+    if len(levels) < 2 or not goes[0][0]:
+        return ()
+    level = levels[1]
+    chances = _means(level.weight, slice(None))
+    rows = [
+        _state(level, h, chance=float(chances[h]), runs=1, go=goes[1][h])
+        for h in range(len(level.histories))
+    ]
+    return tuple(sorted(rows, key=lambda state: -state.chance))
+
+
+def _state(level: RuleLevel, h: int, *, chance: float, runs: int, go: bool) -> State:
+    """The state of history number h of a level."""
+    weight = level.weight[:, h]
+    top = np.broadcast_to(level.top, level.weight.shape)[:, h]
+    damaged = np.broadcast_to(level.damaged, level.weight.shape)[:, h]
+    return State(
+        runs=runs,
+        history=level.histories[h],
+        chance=chance,
+        workable=float(weight[0].mean()) / chance if chance else 0.0,
+        fish_top=float((weight * top).sum(axis=0).mean()) / chance if chance else 0.0,
+        top_damaged=bool(damaged.all()),
+        go=go,
+        run=level.runs[h],
+    )

@@ -147,11 +147,11 @@ def _orders(answer: Answer, do: Do, by: str) -> Iterator[Order]:
                 going.append(Order(node.after, node.chance.value, node.do))
     else:
         out = answer.ahead[0].odds
-        for state in answer.rule.states:
-            if len(state.history) == 1 and state.history[0] != "...":
-                next_run = "stop" if not state.go or state.run is None else state.run + 1
-                going.append(Order(state.history[0], state.chance, next_run))
-    yield from sorted(going, key=lambda order: -order.chance)
+        for state in answer.rule.after_next:
+            next_run = "stop" if not state.go or state.run is None else state.run + 1
+            going.append(Order(state.history[0], state.chance, next_run))
+    told = (order for order in going if order.chance > LEAST and order.outcome != "...")
+    yield from sorted(told, key=lambda order: -order.chance)
     if out > LEAST:
         yield Order("recovered", out, "recovered")
     lost = 1.0 - out - sum(order.chance for order in going)

@@ -18,8 +18,8 @@ def hours_learned(answer: Answer, money: Money) -> list[str]:
         name = one_line(answer.scenario.named(each.run))
         lines += wrap(f"- {name}: planned {each.planned:.1f} h, made {each.actual:.1f} h", hang=2)
     lines += wrap(
-        f"From them the hours of runs ahead are {found.factor:.2f} of plan (8 in 10: "
-        f"{found.low:.2f} to {found.high:.2f})."
+        f"By these, runs ahead take {found.factor:.2f} times the hours planned (8 times in 10 "
+        f"between {found.low:.2f} and {found.high:.2f})."
     )
     effect = found.effect
     if effect is None:
@@ -30,12 +30,12 @@ def hours_learned(answer: Answer, money: Money) -> list[str]:
         cost = f"{money.full(abs(change.value))} {'more' if change.value > 0 else 'less'}"
     limit = f"the best limit is {runs(effect.best_with)}, not {effect.best_without}"
     if effect.best_with == effect.best_without:
-        limit = f"the best limit is {runs(effect.best_with)} as without it"
+        limit = f"the best limit is {runs(effect.best_with)}, as it is without"
     if found.applied:
-        said = f"This is applied (learn_hours): {limit}; the expected cost is {cost}."
+        said = f"This is applied (learn_hours): {limit}, and the expected cost is {cost}."
     else:
         said = (
-            f"It is not applied. With it {limit}; the expected cost is {cost}. learn_hours = true "
-            "under [fishing] applies it."
+            f"This is not applied. With it {limit}, and the expected cost is {cost}. To apply it, "
+            "set learn_hours = true under [fishing]."
         )
     return lines + wrap(said)

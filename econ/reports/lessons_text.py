@@ -19,7 +19,7 @@ def lessons_text(found: Lessons) -> str:
     >>> job = econ.load("scenarios/point/a_land_twist_off.toml", ["draws.n=64"])
     >>> log = econ.read_log("scenarios/logs/a_two_runs.csv", job)
     >>> print(lessons_text(econ.lessons(job, log)).splitlines()[0])
-    LESSONS of 2 rows of the log, so far.
+    LESSONS from 2 rows of the log; the job goes on.
     """
     money = Money(found.mornings[0])
     parts = [
@@ -35,15 +35,15 @@ def lessons_text(found: Lessons) -> str:
 
 def _head(found: Lessons) -> list[str]:
     ended = found.mornings[-1].ended
-    how = "so far"
+    how = "the job goes on"
     if found.stopped:
-        how = "fishing was stopped after the last"
+        how = "fishing was then stopped"
     elif ended is not None:
         how = f"the job ended: {ended.replace('_', ' ')}"
     count = len(found.runs)
     rows = "1 row" if count == 1 else f"{count} rows"
     well = one_line(found.scenario.job.well)
-    return [*wrap(f"LESSONS of {rows} of the log, {how}."), *wrap(well)]
+    return [*wrap(f"LESSONS from {rows} of the log; {how}."), *wrap(well)]
 
 
 def named(do: object) -> str:
@@ -81,7 +81,10 @@ def _hours_and_cost(found: Lessons, money: Money) -> list[str]:
         f"{'in all':<26}{hours(total['hours_planned']):>8}{hours(total['hours']):>7}"
         f"{cost(total['cost_planned']):>10}{cost(total['cost']):>9}"
     )
-    words = "planned: of the run that was made, as known that morning, mobilization included."
+    words = (
+        "planned: what the run that was made was expected to take, as known that morning, with the "
+        "mobilization."
+    )
     if any(not row.finished for row in found.runs):
         words += " A run stopped half way has no plan of its own: what it took is on top."
     if total["rows_without_cost"]:
@@ -112,8 +115,8 @@ def _odds(found: Lessons) -> list[str]:
         )
     lines += wrap(
         f"Brier score {brier.score:.2f} over {runs(brier.runs)}, of all outcomes: 0 is the best, 2 "
-        f"the worst. Odds that are right expect {brier.expected:.2f} of themselves, give or take "
-        f"{brier.deviation:.2f}."
+        f"the worst. If the odds are right, a score of {brier.expected:.2f} is to be expected, "
+        f"give or take {brier.deviation:.2f}."
     )
     gap = brier.score - brier.expected
     if abs(gap) <= WITHIN * brier.deviation + ROUNDING:
@@ -166,20 +169,20 @@ def _regret(found: Lessons, money: Money) -> list[str]:
     lines += wrap(
         f"Expected before the first row: {money.short(total['expected_at_first'])}. It comes to "
         f"{money.short(total['total'])}: {money.short(total['spent'])} so far and "
-        f"{money.short(total['expected_still'])} still expected. What lies between is regret and "
+        f"{money.short(total['expected_still'])} still expected. The difference is regret and "
         "luck."
     )
     lines += wrap(
-        "regret: expected cost of what was done less that of what the program advised, both as "
-        "known then; 0 where the advice was taken. luck: all else, what came against what was to "
-        "be expected. A minus is money saved."
+        "regret: the expected cost of what was done less that of what the program advised, both as "
+        "known then. It is 0 where the advice was taken. luck: all else, what came against what "
+        "was to be expected. A minus is money saved."
     )
     if total["regret_unknown"]:
         lines += wrap("A regret of - is not known, and is in the luck.")
     if any(known.by == "plan" for known in found.mornings):
         lines += wrap(
-            "Where a plan was advised, a regret can be too high: after the run that was made it "
-            "goes on by the best limit."
+            "Where a plan was advised, a regret can be too high: it takes the job to go on by the "
+            "best limit after the run that was made."
         )
     if total["cost_between"] > 0:
         lines += wrap(
@@ -196,7 +199,7 @@ def _regret(found: Lessons, money: Money) -> list[str]:
 def _records(found: Lessons) -> list[str]:
     count = len(tables.record_rows(found))
     left = len(found.runs) - count
-    words = f"FOR econ odds: {count} {'row' if count == 1 else 'rows'} of a past job (--out)."
+    words = f"FOR econ odds: {count} {'row' if count == 1 else 'rows'}; --out writes them."
     if left:
         words += f" {left} left out: readings, and runs stopped half way, are no trials."
     return wrap(words)

@@ -11,6 +11,8 @@ from econ.reports.words import WIDTH, Money, one_line, wrap
 from econ.scenario.log_entry import Added, Taken
 from econ.scenario.run_log import LoggedRun
 
+PLANS = ("rule", "plan", "plan_stops")  # sentences on what is cheaper than the limit
+
 
 def added_text(added: Added, answer: Answer, *, file: str) -> str:
     """A row that was written to a log, and what it changed. file: what the log is called."""
@@ -63,7 +65,8 @@ def _as_it_stands(row: str) -> list[str]:
 
 def _verdict(answer: Answer, money: Money) -> list[str]:
     said = sentences.verdict(Situation.of_answer(answer), money, terminal=True)
-    return [*wrap(said.headline), *wrap(said.cost)]
+    also = [line for name, words in said.named if name in PLANS for line in wrap(words)]
+    return [*wrap(said.headline), *wrap(said.cost), *also]
 
 
 def _warnings(answer: Answer) -> list[str]:

@@ -19,7 +19,7 @@ def morning(answer: Answer, money: Money) -> list[str]:
     half_way = f" and {stopped} stopped half way" if stopped else ""
     lines = wrap(
         f"SO FAR: {runs(log['runs_made'])}{half_way} in {log['hours_since_first_run']:.1f} h; "
-        f"spent {spent}, which is on every branch and in no figure here."
+        f"spent {spent}. That is spent whatever is decided, and is in no figure here."
     )
     without = sum(row["cost"] is None for row in log["runs"])
     if without:
@@ -110,18 +110,18 @@ def _differences(
         hang=2,
     )
     lines += wrap(
-        f"- expected cost from there {money.short(before.expected_cost)} -> "
-        f"{money.short(after.expected_cost)}, fallback {money.short(before.fallback)} -> "
+        f"- expected cost from then on {money.short(before.expected_cost)} -> "
+        f"{money.short(after.expected_cost)}, of stopping {money.short(before.fallback)} -> "
         f"{money.short(after.fallback)} {money.unit}",
         hang=2,
     )
-    lines += wrap(f"- next run {_odds(answer, before)} -> {_odds(answer, after)}", hang=2)
+    lines += wrap(f"- next in the list: {_odds(answer, before)} -> {_odds(answer, after)}", hang=2)
     return lines
 
 
 def _odds(answer: Answer, status: Status) -> str:
     ahead = status.ahead
-    return "none" if ahead is None else f"{ahead.run + 1} at odds {ahead.odds:.2f}"
+    return "no run" if ahead is None else f"run {ahead.run + 1} at odds {ahead.odds:.2f}"
 
 
 def _left(answer: Answer, money: Money) -> list[str]:

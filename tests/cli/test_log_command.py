@@ -49,7 +49,7 @@ def test_a_log_is_begun_and_gone_on_with(folder: Path) -> None:
     assert "runs.csv was not there: it is new, with a header" in said
     assert (folder / "runs.csv").read_text() == HEADER + ROW
     assert "CHANGED BY THE LAST ENTRY (Run: nothing):" in said
-    assert "next run 1 at odds 0.40 -> 2 at odds 0.40" in said
+    assert "next in the list: run 1 at odds 0.40 -> run 2 at odds 0.40" in said
     assert "runs still worth making" in said
     more = (*TWO, "--outcome", "part", "--fish-top", "8500", "--cost", "3e4")
     said = add(*more, "--remark", '=HYPERLINK("x"), and more')

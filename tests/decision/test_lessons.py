@@ -232,7 +232,7 @@ def test_stopping_is_a_decision_as_well() -> None:
     assert found.stop_regret.value == pytest.approx(71_000, rel=EXACT)
     assert found.left_cost == pytest.approx(190_000, rel=EXACT)
     assert found.luck == pytest.approx(sum(each.luck for each in found.runs), rel=EXACT)
-    assert "fishing was stopped after the last" in " ".join(lessons_text(found).split())
+    assert "fishing was then stopped" in " ".join(lessons_text(found).split())
     assert record_rows(found)[-1]["job_end"] == "economics"
     with pytest.raises(ValueError, match="nobody stopped it"):
         lessons(raw, row(1, "recovered", start=0, end=1), stopped=True)
@@ -379,7 +379,7 @@ def files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def test_the_command(files: Path) -> None:
     said = ok("lessons", "job.toml", "--log", "runs.csv", "--out", "past.csv")
-    assert said.startswith("LESSONS of 2 rows of the log, so far.")
+    assert said.startswith("LESSONS from 2 rows of the log; the job goes on.")
     check_plain(said)
     records = econ.read_records(files / "past.csv")
     assert (len(records.job), records.rejected) == (2, ())

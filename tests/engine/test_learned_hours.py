@@ -290,8 +290,8 @@ def test_hours_are_in_the_text_and_the_json_of_the_morning_after(tmp_path: Path)
     words = " ".join(said.split())
     assert "HOURS: planned 32.2 h, made 38.0 h, 1.18 of plan." in words  # (24 + 5)/0.9
     assert "- run 1, run 1: planned 32.2 h, made 38.0 h" in words
-    assert "It is not applied. With it the best limit is" in words
-    assert "learn_hours = true under [fishing] applies it." in words
+    assert "This is not applied. With it the best limit is" in words
+    assert "To apply it, set learn_hours = true under [fishing]." in words
     hours = tables.document(found)["log"]["hours"]
     assert hours["runs"] == [{"run": 1, "planned": pytest.approx(29 / 0.9), "actual": 38.0}]
     assert hours["applied"] is False

@@ -6,10 +6,13 @@ import csv
 import io
 import json
 import re
+import shlex
+from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 from typing import Any, get_args
 
+import click
 import pytest
 from click.testing import CliRunner
 from full_text import text
@@ -336,7 +339,82 @@ def test_every_link_leads_somewhere(path: Path) -> None:
             assert anchor in anchors(prose(aim)), target
 
 
-def test_the_guide_is_linked_from_the_readme() -> None:
+def test_every_page_of_the_guide_is_within_reach() -> None:
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    for name in ("start", "keys", "glossary"):
-        assert f"notebooks/guide/{name}.md" in readme
+    assert "notebooks/guide/start.md" in readme
+    for path in GUIDE.glob("*.md"):
+        assert path.name == "start.md" or f"]({path.name})" in page("start"), path.name
+
+
+# Commands -------------------------------------------------------------------------------
+
+WRITTEN = [ROOT / "README.md", ROOT / "notebooks" / "08_facilitator.md", *GUIDE.glob("*.md")]
+
+
+def fenced(markdown: str, language: str) -> list[str]:
+    return re.findall(rf"^```{language}\n(.*?)^```$", markdown, re.M | re.S)
+
+
+@pytest.mark.parametrize("path", WRITTEN, ids=lambda path: path.name)
+def test_what_a_page_shows_of_the_terminal_is_what_is_printed(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(ROOT)
+    for block in fenced(prose(path), "console"):
+        typed, _, shown = block.partition("\n")
+        assert typed.startswith("$ econ "), typed
+        assert shown == printed(*shlex.split(typed)[2:]), typed
+
+
+def test_the_readme_shows_a_first_screen() -> None:
+    (block,) = fenced(prose(ROOT / "README.md"), "console")
+    assert block.startswith("$ econ answer scenarios/a_land_twist_off.toml\n")
+
+
+def commands(markdown: str) -> Iterator[list[str]]:
+    """Commands of the program that a page names, in code of a line or of a block, with their
+    options."""
+    blocks = [block.replace("\\\n", " ") for block in fenced(markdown, "sh")]
+    lines = [line for block in blocks for line in re.split(r"\n|&&", block)]
+    lines += re.findall(r"`([^`\n]+)`", re.sub(r"^```.*?^```$", "", markdown, flags=re.M | re.S))
+    for line in lines:
+        words = shlex.split(line) if "econ" in line else []
+        if words and re.fullmatch(r"(.*[/\\])?econ", words[0]):
+            yield words[1:]
+
+
+@pytest.mark.parametrize("path", WRITTEN, ids=lambda path: path.name)
+def test_every_command_of_a_page_is_one(path: Path) -> None:
+    for words in commands(prose(path)):
+        context = click.Context(main)
+        command: click.Command | None = main
+        while isinstance(command, click.Group) and words and not words[0].startswith("-"):
+            command = command.get_command(context, words.pop(0))
+        assert command is not None, words
+        known = {name for each in command.get_params(context) for name in each.opts}
+        asked = {word.split("=")[0] for word in words if word.startswith("--")}
+        assert asked - known == set(), (command.name, words)
+
+
+def test_the_reader_of_commands_sees_all_sorts() -> None:
+    written = (
+        "Say `econ log undo a.toml b.csv`.\n\n```sh\n.venv/bin/econ check x \\\n  --schema\n```\n"
+    )
+    assert list(commands(written)) == [
+        ["check", "x", "--schema"],
+        ["log", "undo", "a.toml", "b.csv"],
+    ]
+
+
+def test_every_command_is_on_the_page_of_commands() -> None:
+    named = {words[0] for words in commands(page("commands")) if words}
+    assert set(main.list_commands(click.Context(main))) <= named
+
+
+def test_the_ten_questions_of_the_starter_are_those_of_the_guide() -> None:
+    starter = (ROOT / "econ" / "scenario" / "starter.toml").read_text(encoding="utf-8")
+    asked = re.findall(r"^# ([ \d]\d\. .*?\?) {2,}", starter, re.M)
+    assert len(asked) == 10
+    for question in asked:
+        said = " ".join(question.split())
+        assert any(said in row for row in page("start").splitlines()), said
