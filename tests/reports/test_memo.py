@@ -30,7 +30,7 @@ import econ
 from econ.cli import main
 from econ.decision.sensitivity import Sensitivity, sensitivity
 from econ.reports import theme
-from econ.reports.memo import content, memo_html, memo_pdf
+from econ.reports.memo import content, memo_html, memo_pdf, pictures
 from econ.reports.memo.content import Beside, Block, Facts, Grid, Picture, Points
 from econ.reports.tables import document
 
@@ -60,8 +60,9 @@ def job(name: str) -> tuple[econ.Answer, Sensitivity]:
 
 @cache
 def forms(name: str) -> tuple[bytes, bytes]:
-    """HTML and PDF of a job."""
-    return memo_html(*job(name)), memo_pdf(*job(name))
+    """HTML and PDF of a job, with pictures that are drawn once for both."""
+    drawn = pictures(job(name)[0], ["html", "pdf"])
+    return memo_html(*job(name), drawn), memo_pdf(*job(name), drawn)
 
 
 class Reader(HTMLParser):

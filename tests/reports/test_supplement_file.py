@@ -33,6 +33,7 @@ from econ.reports.supplement.cells import (
 )
 from econ.reports.supplement.workbook import book
 
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 SHEETS = [
     *("Supplement", "Costs", "Partners", "Options", "Contingency", "Estimate", "Prices"),
     "Assumptions",

@@ -26,6 +26,7 @@ from econ.reports.supplement.costs import COLUMNS
 from econ.reports.supplement.html import shown
 from econ.scenario import ScenarioError
 
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 DEMOS = SCENARIO_A.parents[2] / "scenarios"
 QUICK = ("--set", "draws.n=16")
 TAGS = {

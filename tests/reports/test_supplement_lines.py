@@ -27,6 +27,7 @@ from econ.scenario import load
 from econ.scenario.paperwork import Partner
 from econ.scenario.run_log import parse_log, read_log
 
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 CENT = 0.005
 SAMPLED = 40.0  # [currency] what 16 x 256 draws of scenario A leave uncertain, five errors
 SCENARIOS = SCENARIO_A.parents[2] / "scenarios"

@@ -33,6 +33,7 @@ from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.estimate import Line
 from econ.reports.supplement.workbook import book
 
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 CENT = 0.01
 Changes = dict[Cell, float | str]
 AT_REST = [
