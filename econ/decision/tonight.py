@@ -79,7 +79,8 @@ class Tonight(Framed):
     """The next action and what follows it.
 
     do: the run (from 1), the reading, or "stop"; by: the policy that says so; begins, ends: of that
-    action [d from now]; orders: likeliest first, those that end the job last.
+    action [d from now]; orders: likeliest first, those that end the job last; if_nothing: what is
+    done one after another if the action, and then every run, ends `nothing`.
     """
 
     do: Do
@@ -87,6 +88,7 @@ class Tonight(Framed):
     begins: float
     ends: float | None
     orders: tuple[Order, ...]
+    if_nothing: tuple[Do, ...]
     back: Back
     asked: Asked
     tools: tuple[ToolOrder, ...]
@@ -107,17 +109,19 @@ def tonight(answer: Answer) -> Tonight:
     do, by = _first(answer)
     orders = tuple(_orders(answer, do, by)) if do != "stop" else ()
     begins = answer.timetable.begin
-    number = do - 1 if isinstance(do, int) else None
-    times = {run.run: run for run in answer.timetable.runs}
+    first = answer.timetable.runs[0] if answer.timetable.runs else None
     ends = None
-    if number in times and times[number].start == begins:
-        ends = times[number].end
+    if first is not None and do == first.run + 1:
+        ends = first.end
+    elif by == "plan" and answer.plan is not None:
+        ends = next((node.day for node in answer.plan.nodes if node.parent == 0), None)
     return Tonight(
         do=do,
         by=by,
         begins=begins,
         ends=ends,
         orders=orders,
+        if_nothing=tuple(_if_nothing(answer, by)) if do != "stop" else (),
         back=_back(answer, by),
         asked=_asked(answer, do, by),
         tools=tuple(_tools(answer)),
@@ -159,6 +163,23 @@ def _orders(answer: Answer, do: Do, by: str) -> Iterator[Order]:
         yield Order("lost", lost, "stop")
 
 
+def _if_nothing(answer: Answer, by: str) -> Iterator[Do]:
+    """What the policy does one after another if nothing comes of anything."""
+    if by != "plan" or answer.plan is None:
+        failed = [s for s in answer.rule.states if s.history and {*s.history} == {"nothing"}]
+        for state in sorted(failed, key=lambda state: state.runs):
+            yield "stop" if not state.go or state.run is None else state.run + 1
+        return
+    here = 0
+    while True:
+        after = [node for node in answer.plan.nodes if node.parent == here]
+        node = next((n for n in after if n.after in ("nothing", "reads_stubborn")), None)
+        if node is None:
+            return
+        yield node.do
+        here = node.id
+
+
 def _back(answer: Answer, by: str) -> Back:
     limit, plan, times = answer.limit, answer.plan, answer.timetable
     stop = answer.by_runs[0].days_if_fallback
@@ -181,11 +202,13 @@ def _back(answer: Answer, by: str) -> Back:
 def _asked(answer: Answer, do: Do, by: str) -> Asked:
     asked = answer.authority
     first, second = asked.stage_1, asked.stage_2
-    planned = first.planned
+    planned, fallback = first.planned, second.p90
+    if do == "stop":  # what is owed in any case goes with the fallback
+        planned, fallback = 0.0, planned + fallback
     if do != "stop" and answer.best == 0:  # a plan or a rule makes runs that no limit makes
         spent = answer.quantities[min(_most_runs(answer, by), len(answer.quantities) - 1)]
         planned = sum(spent.planned.values())
-    whole = planned + (second.p90 if second.probability > 0 else 0.0)
+    whole = planned + (fallback if second.probability > 0 else 0.0)
     short = None if asked.given is None else max(0.0, whole - asked.given)
     by_day = None
     if asked.response_hours > 0 and answer.ended != "recovered" and second.probability > 0:
@@ -193,7 +216,7 @@ def _asked(answer: Answer, do: Do, by: str) -> Asked:
     chance = second.probability
     if by == "plan" and answer.plan is not None:
         chance = 1.0 - answer.plan.probability_recovered.value
-    return Asked(planned, second.p90, chance, asked.given, short, by_day)
+    return Asked(planned, fallback, chance, asked.given, short, by_day)
 
 
 def _most_runs(answer: Answer, by: str) -> int:

@@ -26,6 +26,7 @@ from econ.reports.sentences import break_even, percent
 from econ.reports.tables.situation import Situation, case_of, is_close
 from econ.reports.tables.tonight import clock, expected_cost, name_of
 from econ.reports.words import Money, runs
+from econ.scenario.hazards import hazards
 
 LONGEST_NAME = 44  # characters of a name on a terminal
 LONGEST_ON_PAPER = 150
@@ -48,17 +49,17 @@ OUTCOMES = {
 }
 CALLS = {
     "too_early": "call it out later: it comes long before its run",
-    "release": "release it now",
+    "release": "release it",
     "do_not_order": "do not order it",
     "call_now": "call it out now",
     "call_with_run": "call it out with its run",
     "either": "call it out now or with its run",
 }
-RARE = 0.04  # a chance below which an outcome is left out where there is no room
+BEGINS = 1 / 48  # days of waiting before a run that are told
 LATER = ("do_not_order", "too_early")  # what nobody has to do tonight
 CAUTION = (
-    "No procedure, design or approval. Well control, local codes and the person in charge on the "
-    "rig come first."
+    "Sums only: no procedure, design or approval. Well control, local codes and the person in "
+    "charge on the rig come first."
 )
 
 
@@ -104,7 +105,7 @@ def first_screen(answer: Answer, *, terminal: bool = False) -> FirstScreen:
     blocks = (
         Block("", tuple(_stands(answer, now, most))),
         Block(_next_title(now), tuple(_next(answer, now, most))),
-        Block(_orders_title(now), tuple(_orders(answer, now, most)), heads=True),
+        Block(_orders_title(answer, now), tuple(_orders(answer, now, most)), heads=True),
         Block("Money", tuple(_money(answer, now))),
     )
     return FirstScreen(
@@ -147,6 +148,9 @@ def _barred(answer: Answer) -> tuple[str, ...]:
 
 def _stands(answer: Answer, now: Tonight, most: int) -> Iterator[Row]:
     yield Row("", _where(answer, most))
+    if answer.overspent:
+        words = f"overspent by {whole(answer.overspent)}: ask before spending more."
+        yield Row("AUTHORITY", words)
     if (so_far := _so_far(answer)) is not None:
         yield Row("So far", so_far, rank=1)
     back, limit = now.back, answer.limit
@@ -163,18 +167,19 @@ def _stands(answer: Answer, now: Tonight, most: int) -> Iterator[Row]:
     day = limit.days_if_recovered if ended == "recovered" else back.stop_now
     done = "back at depth" if ended == "recovered" else _done(answer)
     words = _then(answer, day, answer.by_runs[0].expected_cost, done).removeprefix("; ")
-    yield Row(label, words)
+    if case_of(Situation.of_answer(answer)) != "fish_required":  # else to stop is no choice
+        yield Row(label, words)
     with_a_run = Situation.of_answer(answer).best_with_a_run
     if now.do != "stop":
-        yield Row("To fish", _on_average(answer, now))
+        yield Row("All in", _on_average(answer, now))
     elif with_a_run is not None and ended is None:
-        yield Row("To fish", f"{rounded(with_a_run)} on average, at best.")
+        yield Row("Fishing on", f"{rounded(with_a_run)} on average with the best limit.")
     if answer.late is not None and ended is None:
         late = answer.late.by_runs[answer.best]
         yield Row(
             "Deadline",
-            f"in {answer.late.days:.1f} days; {percent(late.chance.value)} late, "
-            f"{rounded(late.cost.value)} on average.",
+            f"{_hour(answer, answer.late.days)}; {percent(late.chance.value)} chance to miss "
+            f"it, {rounded(late.cost.value)} on average.",
         )
 
 
@@ -198,7 +203,7 @@ def _so_far(answer: Answer) -> str | None:
     said = f"{runs(log['runs_made'])}, {rounded(log['spent'])} spent; last: {outcome}"
     before, after = answer.before, answer.after
     if before is not None and after is not None and answer.scenario.has_kinds and not after.doubts:
-        said += f"; workable {percent(before.workable)} -> {percent(after.workable)}"
+        said += f"; fish workable {percent(after.workable)}, {percent(before.workable)} before"
     if any(then.beyond for then in answer.limits_then):
         said += "; a run was made beyond the limit"
     if answer.hours is not None and answer.scenario.fishing.learn_hours:
@@ -236,7 +241,7 @@ def _on_average(answer: Answer, now: Tonight) -> str:
 def _next_title(now: Tonight) -> str:
     if isinstance(now.do, int):
         return f"Next run {now.do}"
-    return "Next run, not made" if now.do == "stop" else "A reading"
+    return "Run that does not pay" if now.do == "stop" else "A reading"
 
 
 def _next(answer: Answer, now: Tonight, most: int) -> Iterator[Row]:
@@ -253,18 +258,23 @@ def _next(answer: Answer, now: Tonight, most: int) -> Iterator[Row]:
         yield Row(_short(now.do, most), f"{reading.hours:g} h{costs}.")
         return
     if listed is not None and now.do in ("stop", listed.run + 1):
-        takes = f"{24 * listed.days:.0f} h, {rounded(listed.cost)}"
-        if now.ends is not None:
-            takes += f"; ends {_hour(answer, now.ends)}"
-        yield Row(_short(listed.name, most), f"{takes}.")
-        yield Row("Odds", _odds(answer, now))
         yield from _readings(answer, now, most)
+        takes = f"{24 * listed.days:.0f} h, {rounded(listed.cost)}"
+        if now.begins > BEGINS and now.do != "stop":
+            takes += f"; begins {_hour(answer, now.begins)}"
+        yield Row(_short(listed.name, most), f"{takes}.")
+        yield Row("Its odds", _odds(answer, now))
+        if now.do != "stop":
+            yield from _tools(now, answer, most)
         return
     assert isinstance(now.do, int)
     assert answer.plan is not None
     first = answer.plan.nodes[0]
+    takes = "" if now.ends is None else f"{24 * (now.ends - now.begins):.0f} h"
     odds = "" if first.odds is None else f"odds {percent(first.odds.value)}"
-    yield Row(_short(answer.scenario.run[now.do - 1].name, most), f"{odds}; chosen by the plan.")
+    words = "; ".join(filter(None, (takes, odds)))
+    yield Row(_short(answer.scenario.run[now.do - 1].name, most), f"{words}.")
+    yield from _tools(now, answer, most)
 
 
 def _readings(answer: Answer, now: Tonight, most: int) -> Iterator[Row]:
@@ -272,7 +282,7 @@ def _readings(answer: Answer, now: Tonight, most: int) -> Iterator[Row]:
     for row in tables.paying_readings(answer) if now.do != "stop" else ():
         worth, price = rounded(row["worth"]), rounded(row["price"])
         words = f"{_short(row['name'], most)}, worth {worth}, costs {price} with its wait."
-        yield Row("A reading first", words, rank=1)
+        yield Row("Before it", words, rank=1)
 
 
 def _odds(answer: Answer, now: Tonight) -> str:
@@ -286,21 +296,23 @@ def _odds(answer: Answer, now: Tonight) -> str:
     if needed == odds:
         odds, needed = (f"{100 * chance:.1f} %" for chance in (run.odds, run.break_even_odds))
     if now.do == "stop":
-        return f"{odds}; it would pay from {needed}."
+        more = ", mobilization left out" if not answer.log and _mobilized(answer) else ""
+        return f"{odds}; it needs {needed} to pay{more}."
     if run.odds < run.break_even_odds:
         if case_of(Situation.of_answer(answer)) == "fish_required":
             return f"{odds}; by itself it would need {needed}, but it is required."
-        return f"{odds}; by itself it needs {needed}, but prepares what follows."
+        return f"{odds}; alone it needs {needed}, but prepares what follows."
     return f"{odds}; it pays by itself above {needed}."
 
 
 # ---- tonight's orders -------------------------------------------------------------------------
 
 
-def _orders_title(now: Tonight) -> str:
+def _orders_title(answer: Answer, now: Tonight) -> str:
     if now.do == "stop":
-        return "Tonight"
-    return f"Tonight, after {f'run {now.do}' if isinstance(now.do, int) else 'the reading'}"
+        return "Once the stop is approved" if now.asked.by_day is not None else "Tonight"
+    what = f"run {now.do}" if isinstance(now.do, int) else "the reading"
+    return f"After {what}" + ("" if now.ends is None else f", about {_hour(answer, now.ends)}")
 
 
 def _orders(answer: Answer, now: Tonight, most: int) -> Iterator[Row]:
@@ -317,11 +329,25 @@ def _orders(answer: Answer, now: Tonight, most: int) -> Iterator[Row]:
     for do, outcomes in groups.items():
         chance = sum(each for _, each in outcomes)
         label = _either([OUTCOMES[name] for name, _ in outcomes]) + f" ({percent(chance)})"
-        yield Row(label, _to_do(answer, do, most), rank=2 if chance < RARE else 0)
+        yield Row(label, _to_do(answer, do, most))
+    if len(now.if_nothing) > 1:
+        yield Row("Nothing each time", _chain(now.if_nothing), rank=2)
+    if now.do == "stop":
+        yield from _tools(now, answer, most)
+
+
+def _chain(actions: Sequence[Do]) -> str:
+    """What is done one after another."""
+    named = [f"run {do}" if isinstance(do, int) else one_line(do) for do in actions if do != "stop"]
+    return f"{', '.join(named)}, then stop."
+
+
+def _tools(now: Tonight, answer: Answer, most: int) -> Iterator[Row]:
+    """What to do about rented tools."""
     for tool in now.tools:
         words = CALLS.get(tool.action, sentences.ACTIONS[tool.action])
         if tool.action in ("call_now", "call_with_run", "either") and tool.delivery > 0:
-            words += f", {tool.delivery:g} h on the road"
+            words += f", {tool.delivery:g} h on the way"
         if tool.action == "call_with_run" and tool.run is not None:
             words += f": run {tool.run}, about {_hour(answer, tool.day)}"
         yield Row(_short(tool.tool, most), words + ".", rank=3 if tool.action in LATER else 0)
@@ -345,7 +371,9 @@ def _to_do(answer: Answer, do: Do, most: int) -> str:
         hours = 24 * (answer.timetable.recovery or 0.0)
         return f"{hours:.0f} h of work after it, then drill ahead."
     if do == "lost":
-        return "stop, call the office."
+        return "secure the well, call the office."
+    if do == "stop" and "source" in hazards(answer.as_left.fish):
+        return "stop and hold: no plug before the approvals."
     if do == "stop":
         several = len(answer.scenario.fallback) > 1
         name = "the fallback that is then the cheapest" if several else ""
@@ -359,25 +387,30 @@ def _to_do(answer: Answer, do: Do, most: int) -> str:
 
 def _money(answer: Answer, now: Tonight) -> Iterator[Row]:
     asked = now.asked
-    parts = []
+    if answer.ended == "recovered":
+        return
     if now.do != "stop":
-        parts.append(f"{whole(asked.fishing)} to fish if every run fails")
+        yield Row("For the runs", f"{whole(asked.fishing)} if every run fails.")
     if asked.chance > 0:
         need = "" if asked.chance >= 1 else f", needed with {percent(asked.chance)} chance"
-        parts.append(f"{whole(asked.fallback)} for the fallback (P90){need}")
-    if parts and answer.ended != "recovered":
-        yield Row("Ask for", "; ".join(parts) + ".")
-    if answer.overspent:
-        yield Row("Authority", f"overspent by {whole(answer.overspent)}.")
-    elif asked.given is not None:
+        yield Row("For the fallback", f"{whole(asked.fallback)} (P90){need}.")
+    if asked.given is not None and not answer.overspent:
         left = "left" if answer.log else "given"
-        short = f", {whole(asked.short)} less than that" if asked.short else ""
-        yield Row("Authority", f"{asked.given:,.0f} {left}{short}.")
-    if asked.by_day is not None:
+        words = f"{asked.given:,.0f} {left}, "
+        words += f"{whole(asked.short)} short of this." if asked.short else "enough for both."
+        yield Row("Authority", words)
+    if asked.by_day is not None and asked.short != 0.0:
         wait, costs = f"{answer.authority.response_hours:g}", answer.authority.waiting_cost
-        when = "now" if asked.by_day <= 0 else _hour(answer, asked.by_day)
-        words = f"{when}; reply {wait} h, a wait costs {rounded(costs)}."
-        yield Row("Ask by" if asked.by_day > 0 else "Ask", words)
+        words = f"reply {wait} h, a wait costs {rounded(costs)}."
+        if asked.by_day <= 0:
+            words = f"now; reply {wait} h, not in dates; a wait costs {rounded(costs)}."
+            yield Row("Ask", words)
+        else:
+            yield Row("Ask by", f"{_hour(answer, asked.by_day, late=False)}; {words}")
+
+
+def _mobilized(answer: Answer) -> bool:
+    return answer.quantities[-1].expected["mobilization"] > 0
 
 
 # ---- dates and names --------------------------------------------------------------------------
@@ -405,8 +438,9 @@ def _date(answer: Answer, day: float) -> str:
     return said_date(when, answer.now)
 
 
-def _hour(answer: Answer, day: float) -> str:
-    when = clock(answer, day)
+def _hour(answer: Answer, day: float, *, late: bool = True) -> str:
+    """The full hour next to a day from now; the one before it where none may be `late`."""
+    when = clock(answer, day + (0.5 / 24.0 if late else 0.0))
     if when is None or answer.now is None:
         return f"day {day:.1f}"
     return f"{said_date(when, answer.now)} {when:%H}:00"

@@ -23,12 +23,14 @@ def warnings(scenario: Scenario) -> tuple[str, ...]:
     if "source" in found:
         rule = source_rules(scenario.job.source_rules).rupture
         barred = (
-            "The licensee agrees in writing to the runs listed: keep to what he agreed to."
+            "The licensee has agreed in writing, the file says: make only the runs he agreed to."
             if consent
             else "Nothing drills, mills, washes, taps, cuts or shoots until the licensee agrees in "
             "writing and the depth of the source is proven."
         )
-        said.append(f"SEALED SOURCE IN THE FISH ({rule}). {barred} Watch returns with a meter.")
+        said.append(
+            f"SEALED RADIOACTIVE SOURCE IN THE FISH ({rule}). {barred} Watch returns with a meter."
+        )
         said.append(
             "Before a stop: no plug until the regulator and the licensee agree; the licensee "
             f"asks.{_waiting(scenario)}"
@@ -61,8 +63,8 @@ def _waiting(scenario: Scenario) -> str:
     hours = scenario.limits.approval_hours
     if hours is None:
         return (
-            " How long that takes is not in the file (limits.approval_hours), so it costs nothing "
-            "here."
+            " The time that takes is not in the file (limits.approval_hours): dates and costs "
+            "leave it out."
         )
     spread = sum(map(mean_of, scenario.rates.values()))
     cost = hours / 24 * spread

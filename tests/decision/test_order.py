@@ -304,8 +304,8 @@ def test_required_runs_may_be_other_runs() -> None:
 
 
 def test_a_run_that_can_never_be_made_stands_for_none_that_is_owed() -> None:
-    # by hand: 190,000 to stop, the fish included; run 1 costs 24,000 and saves nothing, so it is made only because one
-    # run must be; run 2 washes, which the source in the fish bars
+    # by hand: 190,000 to stop, the fish included; run 1 costs 24,000 and saves nothing, so it is
+    # made only because one run must be; run 2 washes, which the source in the fish bars
     raw = lump_job({"nothing": 1}, {"recovered": 0.9, "nothing": 0.1})
     raw["fish"]["sealed_source"] = True
     raw["run"][0]["kind"] = "overshot"

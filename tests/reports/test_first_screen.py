@@ -135,25 +135,25 @@ def figures(answer: econ.Answer) -> Iterator[tuple[str, str]]:
     limit, stop = told["by_runs"][best["runs"]], told["by_runs"][0]
     if now["do"] != "stop":
         yield r"Fish out: ([\d.]+ %) chance", percent(now["probability_recovered"])
-        yield rf"To fish: {AMOUNT} on average", rounded(now["expected_cost"])
+        yield rf"All in: {AMOUNT} on average", rounded(now["expected_cost"])
         if now["by"] != "plan":
             yield rf"1 time in 10 above {AMOUNT};", rounded(limit["p90"])
             yield r"([\d.]+ %) chance to end dearer", percent(limit["dearer"])
             if limit["cost_if_recovered"] is not None:
                 yield rf"Fish out: .*?, for {AMOUNT}\.", rounded(limit["cost_if_recovered"])
             yield rf"Not out: .*?, for {AMOUNT}\.", rounded(limit["cost_if_fallback"])
-        yield r"Ask for: ([\d,]+) to fish", whole(now["ask"]["fishing"])
+        yield r"For the runs: ([\d,]+) if", whole(now["ask"]["fishing"])
     else:
         yield rf"Stop now: .*?, for {AMOUNT}\. ", rounded(stop["expected_cost"])
     if now["ask"]["chance"] > 0:
-        yield r"([\d,]+) for the fallback", whole(now["ask"]["fallback_p90"])
+        yield r"For the fallback: ([\d,]+) ", whole(now["ask"]["fallback_p90"])
     if now["by"] != "plan" and told["next_run"] is not None:
         odds, need = told["next_run"]["odds"], told["next_run"]["break_even_odds"]
         near = percent(odds) == percent(need)  # told to one more digit
-        yield r"Odds: ([\d.]+ %)", f"{100 * odds:.1f} %" if near else percent(odds)
+        yield r"Its odds: ([\d.]+ %)", f"{100 * odds:.1f} %" if near else percent(odds)
     for order in now["orders"]:
         if order["outcome"] == "recovered":
-            yield r"TONIGHT.*?Fish out \((.+?)\)", percent(order["chance"])
+            yield r"AFTER.*?Fish out \((.+?)\)", percent(order["chance"])
     for key, label in (
         ("recovered", "Fish out"),
         ("fallback", "Not out"),

@@ -42,6 +42,7 @@ def tonight(answer: Answer) -> Row:
             {"outcome": order.outcome, "chance": order.chance, "do": order.do}
             for order in found.orders
         ],
+        "if_nothing": list(found.if_nothing),
         "ask": {
             "fishing": asked.fishing,
             "fallback_p90": asked.fallback,
