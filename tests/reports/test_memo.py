@@ -6,95 +6,41 @@ and decision hold against the outside; here the question is whether a reader is 
 
 from __future__ import annotations
 
-import io
-import os
 import re
-import shutil
-import subprocess
 import sys
 from collections.abc import Iterable, Iterator
-from functools import cache
-from html.parser import HTMLParser
 from pathlib import Path
-from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from figure_jobs import answered, raws
+from figure_jobs import raws
+from memo_jobs import (
+    DEMOS,
+    LOGS,
+    ODD,
+    STRAINED,
+    Reader,
+    forms,
+    job,
+    pdf_text,
+    words_by_page,
+)
 from page_browser import browser
-from pypdf import PdfReader
 from raw_jobs import DEMO_A, RUN_BY_RUN
 
-import econ
 from econ.cli import main
-from econ.decision.sensitivity import Sensitivity, sensitivity
 from econ.reports import theme
-from econ.reports.memo import content, memo_html, memo_pdf, pictures
+from econ.reports.memo import content, memo_html, memo_pdf
 from econ.reports.memo.content import Beside, Block, Facts, Grid, Picture, Points
 from econ.reports.tables import document
 
-SCENARIOS = DEMO_A.parent
-DEMOS = {name: next(SCENARIOS.glob(f"{name}_*.toml")) for name in "abcd"}
-LOGS = {"a log": ("a", "a_two_runs.csv"), "d log": ("d", "d_three_runs.csv")}
-ODD = ("no run", "one run", "stop", "metric", "sure and free", "lump", "long", "hostile", "scripts")
 NUMBER = re.compile(r"\d[\d,]*\.?\d*")
 TAGS = {
     *("html", "head", "meta", "title", "style", "body", "main", "header", "section", "div"),
     *("h1", "h2", "p", "img", "table", "thead", "tbody", "tr", "th", "td", "ul", "li", "b"),
     *("dl", "dt", "dd", "br"),
 }
-
-
-@cache
-def job(name: str) -> tuple[econ.Answer, Sensitivity]:
-    """Answer and sensitivity, as the command asks for it, of a demo, of a demo after its log, or of
-    an odd job."""
-    if name in ODD:
-        return answered(name), sensitivity(answered(name).scenario, n=16, learning=False)
-    demo, log = LOGS.get(name, (name, None))
-    scenario = econ.load(DEMOS[demo], ["draws.n=32"])
-    made = () if log is None else econ.read_log(SCENARIOS / "logs" / log, scenario)
-    return econ.answer(scenario, made), sensitivity(scenario, made, n=16, learning=False)
-
-
-@cache
-def forms(name: str) -> tuple[bytes, bytes]:
-    """HTML and PDF of a job, with pictures that are drawn once for both."""
-    drawn = pictures(job(name)[0], ["html", "pdf"])
-    return memo_html(*job(name), drawn), memo_pdf(*job(name), drawn)
-
-
-class Reader(HTMLParser):
-    """Text, tags and attributes of a page."""
-
-    def __init__(self, page: bytes) -> None:
-        super().__init__()
-        self.words: list[str] = []
-        self.tags: set[str] = set()
-        self.attributes: list[tuple[str, str | None]] = []
-        self.inside = ""
-        self.feed(page.decode("utf-8"))
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.tags.add(tag)
-        self.attributes += attrs
-        self.inside = tag
-
-    def handle_data(self, data: str) -> None:
-        if self.inside not in ("style", "title"):
-            self.words.append(data)
-
-    @property
-    def text(self) -> str:
-        """All that is read."""
-        return " ".join(self.words)
-
-
-def pdf_text(data: bytes) -> str:
-    """Text of all pages, without the number of the page."""
-    text = "\n".join(page.extract_text() for page in PdfReader(io.BytesIO(data)).pages)
-    return re.sub(r"Page \d+ of \d+\.", "", text)
 
 
 ALL = [*DEMOS, *LOGS, *(name for name in ODD if name not in ("long", "hostile", "scripts"))]
@@ -134,7 +80,9 @@ def test_the_numbers_are_those_of_the_answer(name: str) -> None:
         assert f"{told['next_run']['odds']:.2f} against break-even" in words
         assert told["next_run"]["name"] in words
     for row in told["belief"]:
-        assert f"{100 * row['workable']:.0f} %" in words
+        for chance in row.get("doubts", {"": row["workable"]}).values():
+            shown = f"{100 * chance:.0f} %"
+            assert shown in words or shown in ("0 %", "100 %")  # never said of what is not certain
     verb = "Fish on" if told["answer"]["verb"] == "fish" else "Stop fishing"
     assert words.count(verb) == 1
     flat = told["answer"]["flat_runs"]
@@ -204,37 +152,11 @@ def test_text_of_a_scenario_is_only_text(name: str) -> None:
     assert not [word for word in (b"/Launch", b"/URI", b"/EmbeddedFile") if word in forms(name)[1]]
 
 
-def poppler(program: str) -> str:
-    """A program of poppler; without it the test is skipped, in CI it fails."""
-    found = shutil.which(program)
-    if found is None:
-        if os.environ.get("CI") == "true":
-            pytest.fail(f"{program} is not installed, and in CI its tests may not be skipped")
-        pytest.skip(f"{program} is not installed: the places of words cannot be read")
-    return found
-
-
-@pytest.mark.parametrize("name", [*DEMOS, *LOGS, *ODD, "thirty runs"])
+@pytest.mark.parametrize("name", [*DEMOS, *LOGS, *ODD, *STRAINED])
 def test_no_word_leaves_its_page_or_covers_another(name: str, tmp_path: Path) -> None:
-    if name == "thirty runs":
-        data = memo_pdf(answered(name), sensitivity(answered(name).scenario, n=16, learning=False))
-    else:
-        data = forms(name)[1]
-    source, boxes = tmp_path / "memo.pdf", tmp_path / "boxes.html"
-    source.write_bytes(data)
-    subprocess.run([poppler("pdftotext"), "-bbox", source, boxes], check=True)
-    clean = re.sub(r"[\x00-\x08\x0b\x0c\x0e-\x1f]", "", boxes.read_text(encoding="utf-8"))
-    space = "{http://www.w3.org/1999/xhtml}"
-    pages = list(ElementTree.fromstring(clean).iter(f"{space}page"))
-    assert 2 <= len(pages) <= (3 if name in (*DEMOS, *LOGS) else 6)
-    for page in pages:
-        width, height = float(page.attrib["width"]), float(page.attrib["height"])
-        words = np.array(
-            [
-                [float(word.attrib[key]) for key in ("xMin", "yMin", "xMax", "yMax")]
-                for word in page.iter(f"{space}word")
-            ]
-        )
+    pages = words_by_page(forms(name)[1], tmp_path)
+    assert len(pages) >= 2
+    for width, height, words in pages:
         assert len(words) > 10
         left, top, right, bottom = words.T
         assert left.min() >= 0

@@ -64,7 +64,7 @@ def draw_curve(answer: Answer, rows: list[Row], size: Size) -> Sheet:
         _rules(sheet, rows, best, across)
     panel = _panel(sheet, across, AXIS_OF_STRIP if size == "strip" else AXIS)
     panel.upward(0.0, 1.1 * max(*(money.of(row["p90"]) for row in limits), 1e-9))
-    ticks(panel, x=18.0, y=11.0)
+    ticks(panel, x=18.0, y=8.0 if size == "strip" else 11.0)
     axes = panel.axes
     least = 0.006 * across[1]  # a single limit is a narrow strip
     flat = [

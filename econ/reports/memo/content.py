@@ -229,7 +229,7 @@ def _next(answer: Answer, money: Money) -> Facts:
         rows.append(("A reading before it", f"{row['name']}: {worth} {money.unit}"))
     for contract in answer.contracts:
         words = CALLS.get(contract.action, sentences.ACTIONS[contract.action])
-        if contract.first_run is not None:
+        if contract.first_run is not None and contract.action not in ("release", "do_not_order"):
             words += f", for run {contract.first_run}"
         rows.append((contract.tool, words))
     hour = rounded(answer.prices.hour_of_waiting)
