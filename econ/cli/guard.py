@@ -69,4 +69,4 @@ def print_faults(error: ScenarioError) -> None:
     count = len(error.faults)
     if count > MOST_FAULTS:
         say(f"... and {count - MOST_FAULTS} more", err=True)
-    say(f"{count} fault{'s' if count > 1 else ''}; nothing was computed", err=True)
+    say(f"{count} fault{'s' if count > 1 else ''}; nothing was computed or written", err=True)

@@ -200,10 +200,15 @@ def _so_far(answer: Answer) -> str | None:
         return None
     last = answer.log[-1]
     outcome = last.outcome.replace("_", " ")
-    said = f"{runs(log['runs_made'])}, {rounded(log['spent'])} spent; last: {outcome}"
+    unknown = sum(row["cost"] is None for row in log["runs"])
+    spent = f"{rounded(log['spent'])}{' or more' if unknown else ''} spent"
+    if unknown == len(log["runs"]):
+        spent = "cost not logged"
+    said = f"{runs(log['runs_made'])}, {spent}; last: {outcome}"
     before, after = answer.before, answer.after
     if before is not None and after is not None and answer.scenario.has_kinds and not after.doubts:
-        said += f"; fish workable {percent(after.workable)}, {percent(before.workable)} before"
+        was, is_now = percent(before.workable), percent(after.workable)
+        said += f"; fish workable {is_now}" + ("" if was == is_now else f", {was} before")
     if any(then.beyond for then in answer.limits_then):
         said += "; a run was made beyond the limit"
     if answer.hours is not None and answer.scenario.fishing.learn_hours:

@@ -91,11 +91,9 @@ def _differences(
             hang=2,
         )
     elif answer.scenario.has_kinds:
-        lines += wrap(
-            f"- chance that the fish is workable {before.workable:.2f} -> {after.workable:.2f}"
-            f"{of_fish}",
-            hang=2,
-        )
+        was, now = f"{before.workable:.2f}", f"{after.workable:.2f}"
+        moved = f"{was} -> {now}" if was != now else f"stays {now}"
+        lines += wrap(f"- chance that the fish is workable {moved}{of_fish}", hang=2)
     factor = tables.length_factor(answer)
     if abs(after.fish_top - before.fish_top) > 0.05:
         unit = tables.length_unit(answer)

@@ -12,7 +12,7 @@ from econ.reports.after_log import log_row
 from econ.reports.tables.plain import plain
 
 Row = dict[str, Any]
-STEPS = "steps of this program, not ranges of yours"
+STEPS = "fixed steps, not ranges of yours"
 
 
 def sensitivity_document(found: Sensitivity) -> Row:

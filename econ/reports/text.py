@@ -262,13 +262,11 @@ def _worth(answer: Answer, money: Money) -> list[str]:
     if answer.ended is not None:
         return []
     prices = answer.prices
-    unit = tables.length_unit(answer)
-    foot = prices.foot_of_fish_top * tables.length_factor(answer)
-    lines = wrap(
-        f"An hour of waiting costs {prices.hour_of_waiting:,.0f} {money.currency}; the fish top "
-        f"1 {unit} deeper saves {foot:,.0f}."
-    )
-    return lines
+    unit, factor = tables.length_unit(answer), tables.length_factor(answer)
+    said = f"An hour of waiting costs {prices.hour_of_waiting:,.0f} {money.currency}"
+    if answer.timetable.fish_top + factor < answer.scenario.fish.bottom * factor:
+        said += f"; the fish top 1 {unit} deeper saves {prices.foot_of_fish_top * factor:,.0f}"
+    return wrap(f"{said}.")
 
 
 def _barred(answer: Answer) -> list[str]:

@@ -64,7 +64,7 @@ def test_text_is_plain_and_complete() -> None:
     )
     places = [text.index(heading) for heading in headings]
     assert places == sorted(places)  # the cost first, the limit apart from it, then the rest
-    assert "steps of this program, not ranges of yours" in " ".join(text.split())
+    assert "fixed steps, not ranges of yours" in " ".join(text.split())
     assert "workable chance     0.45 / 0.75" in text
     assert "run.1.charge" in text
     assert "[3]" in text
@@ -111,7 +111,7 @@ def test_json_is_what_the_function_gives(file: Path) -> None:
     assert swing["name"] == "run.1.charge"
     assert swing["low"]["value"] == pytest.approx(4_900)
     assert swing["high"]["change_limit_kept"] == found.amounts[0].high.change_kept.value
-    assert whole["drivers"]["basis"] == "steps of this program, not ranges of yours"
+    assert whole["drivers"]["basis"] == "fixed steps, not ranges of yours"
     assert [row["name"] for row in whole["drivers"]["rows"]] == [d.name for d in found.inputs]
     rows = {(row["driver"], row["rule"]): row for row in whole["break_even"]}
     fallback = rows["fallback", "one run"]

@@ -154,11 +154,10 @@ def figures(answer: econ.Answer) -> Iterator[tuple[str, str]]:
     for order in now["orders"]:
         if order["outcome"] == "recovered":
             yield r"AFTER.*?Fish out \((.+?)\)", percent(order["chance"])
-    for key, label in (
-        ("recovered", "Fish out"),
-        ("fallback", "Not out"),
-        ("stop_now", "Stop now"),
-    ):
+    labels = {"recovered": "Fish out", "fallback": "Not out", "stop_now": "Stop now"}
+    if best["runs"] and answer.cost_of_minimum > 0:  # a run is required: to stop is no choice
+        del labels["stop_now"]
+    for key, label in labels.items():
         when = now["back_at_depth"][key]
         if when is not None and (now["do"] != "stop" or key == "stop_now"):
             moment = said_moment(datetime.fromisoformat(when), datetime.fromisoformat(when))
@@ -294,6 +293,32 @@ def test_no_close_call_is_said_of_required_runs() -> None:
     said = shown("b with a required run")
     assert said.startswith("FISH ON, AS REQUIRED")
     assert "CLOSE CALL" not in said
+
+
+@pytest.mark.parametrize(
+    ("costs", "said"),
+    [
+        (("", ""), "2 runs, cost not logged;"),
+        (("70000", ""), "2 runs, 70.0 thousand or more spent;"),
+        (("70000", "5000"), "2 runs, 75.0 thousand spent;"),
+    ],
+)
+def test_a_cost_that_is_not_logged_is_not_said_to_be_nothing(
+    costs: tuple[str, str], said: str
+) -> None:
+    rows = "run,start,end,outcome,cost\n1,2026-03-14T06:00,2026-03-15T10:00,nothing,{}\n"
+    rows += "2,2026-03-15T10:00,2026-03-17T11:00,nothing,{}\n"
+    found = econ.load(A, ["draws.n=64", "fishing.workable=0.02"])  # a stop, a short screen
+    log = econ.parse_log(rows.format(*costs), found)
+    assert said in " ".join(screen_lines(econ.answer(found, log)))
+
+
+def test_a_fish_top_is_priced_only_where_the_fish_goes_on() -> None:
+    # the junk of C is 1 ft long: its top cannot be 1 ft deeper; the fish of A is 670 ft long
+    junk, string = (econ.text(econ.answer(econ.load(path, [FEW])), full=True) for path in (C, A))
+    assert "An hour of waiting costs" in junk
+    assert "deeper" not in junk
+    assert "1 ft deeper" in " ".join(string.split())
 
 
 def many_runs(count: int) -> dict[str, Any]:

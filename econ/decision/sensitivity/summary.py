@@ -99,7 +99,7 @@ class Sensitivity:
 
     def to_frame(self) -> pandas.DataFrame:
         """Every swing, two rows each: the uncertain amounts from P10 to P90, then the main inputs
-        by the steps of this program; `basis` says which."""
+        by fixed steps; `basis` says which."""
         import pandas
 
         frames = {"range": self.amounts_frame(), "step": self.inputs_frame()}

@@ -25,7 +25,7 @@ LISTED = {
 NAMES, VALUES, LIMITS = 46.0, 31.0, 30.0  # columns [mm]
 BASES = {
     Basis.RANGE: "Your ranges, from P10 to P90",
-    Basis.STEP: "Main drivers, steps of this program and not ranges of yours",
+    Basis.STEP: "Main drivers, by fixed steps and not by ranges of yours",
 }
 LOW: dict[str, Any] = {
     "facecolor": theme.PAPER,

@@ -60,7 +60,7 @@ class Basis(StrEnum):
     """How far an input is turned: to the ends of a range of the file, or by a step of ours."""
 
     RANGE = "range of the file"
-    STEP = "step of this program"
+    STEP = "fixed step, not a range of yours"
 
 
 CAUSE_WORDS = {
