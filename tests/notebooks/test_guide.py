@@ -17,6 +17,7 @@ import pytest
 from click.testing import CliRunner
 from full_text import text
 from schema_table import key_table
+from terminal_blocks import BLOCK, PAGES, rewritten
 
 import econ
 from econ.cli import main
@@ -355,20 +356,17 @@ def fenced(markdown: str, language: str) -> list[str]:
     return re.findall(rf"^```{language}\n(.*?)^```$", markdown, re.M | re.S)
 
 
-@pytest.mark.parametrize("path", WRITTEN, ids=lambda path: path.name)
+@pytest.mark.parametrize("path", PAGES, ids=lambda path: path.name)
 def test_what_a_page_shows_of_the_terminal_is_what_is_printed(
     path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(ROOT)
-    for block in fenced(prose(path), "console"):
-        typed, _, shown = block.partition("\n")
-        assert typed.startswith("$ econ "), typed
-        assert shown == printed(*shlex.split(typed)[2:]), typed
+    assert prose(path) == rewritten(prose(path)), "python tests/notebooks/terminal_blocks.py"
+    assert prose(path).count("```console") == len(BLOCK.findall(prose(path)))
 
 
 def test_the_readme_shows_a_first_screen() -> None:
-    (block,) = fenced(prose(ROOT / "README.md"), "console")
-    assert block.startswith("$ econ answer scenarios/a_land_twist_off.toml\n")
+    assert BLOCK.findall(prose(ROOT / "README.md")) == ["answer scenarios/a_land_twist_off.toml"]
 
 
 def commands(markdown: str) -> Iterator[list[str]]:
