@@ -401,6 +401,8 @@ def _money(answer: Answer, now: Tonight) -> Iterator[Row]:
         yield Row("For the fallback", f"{whole(asked.fallback)} (P90){need}.")
     if asked.given is not None and not answer.overspent:
         left = "left" if answer.log else "given"
+        if any(row.cost is None for row in answer.log):
+            left += " at most (costs are missing in the log)"
         words = f"{asked.given:,.0f} {left}, "
         words += f"{whole(asked.short)} short of this." if asked.short else "enough for both."
         yield Row("Authority", words)
