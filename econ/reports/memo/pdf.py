@@ -8,6 +8,7 @@ fits a page is not broken over two. Everything is laid out on a sheet for measur
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, replace
@@ -34,6 +35,7 @@ COLUMN = (WHOLE - GAP) / 2
 BOTTOM = HEIGHT - MARGIN - 5.0  # of what is laid out; the last line of a page stands below
 FAMILY = "memo"
 POINT = 25.4 / 72.0
+BEFORE_PERCENT = re.compile(r"(?<=\d) (?=%)")  # where no line ends
 PADDING = Padding(right=1.6)  # [mm]
 LONGEST = 600  # characters of a cell or a label
 
@@ -42,7 +44,8 @@ NAME, VERDICT, HEAD, SIZE = 15.0, 12.0, 10.0, 9.0
 TABLE, FINE, FOOT = 8.4, 7.6, 7.4
 SCALES = (1.3, 1.25, 1.2, 1.15, 1.1, 1.05, 1.0)
 WITHOUT_CURVE = (*SCALES[2:], 0.92, 0.84, 0.76, 0.68, 0.6)
-BEHIND = (1.0, 0.96, 0.92)  # tried for the pages behind; the largest of the fewest pages
+BEHIND = (1.0, 0.95, 0.9)  # tried for the pages behind, smaller ones where they save a page
+SHORT_END = 60.0  # of a last page that is worth the while [mm]
 BETWEEN = 3.0  # least between two parts of the first page [mm]
 MOST_BETWEEN = 9.0
 SHORT_PAGE = 70.0  # room that is left on a first page from which on the rest begins on it [mm]
@@ -54,7 +57,7 @@ SIGN_SHARES = (0.34, 0.24, 0.24, 0.18)
 class Layout:
     """How a memo is laid out: scale of the first page and of those behind, whether the curve is on
     the first, how many of its blocks stand in the left column, what lies between its parts [mm],
-    whether the rest begins on it, and how many pages there are."""
+    and whether the rest begins on it."""
 
     scale: float
     curve: bool
@@ -62,7 +65,6 @@ class Layout:
     between: float = BETWEEN
     goes_on: bool = False
     behind: float = 1.0
-    pages: int = 0
 
 
 def pdf(memo: Memo, figures: Mapping[str, bytes]) -> bytes:
@@ -70,11 +72,18 @@ def pdf(memo: Memo, figures: Mapping[str, bytes]) -> bytes:
     measuring = _Sheet(memo, figures, draws=False)
     with closing(measuring):
         layout = measuring.layout()
-    sheet = _Sheet(memo, figures)
-    with closing(sheet):
-        sheet.scratch = measuring
-        sheet.lay_out(layout)
-        return bytes(sheet.file.output())
+        best: FPDF | None = None
+        for scale in BEHIND:
+            sheet = _Sheet(memo, figures)
+            with closing(sheet):
+                sheet.scratch = measuring
+                sheet.lay_out(replace(layout, behind=scale))
+                if best is None or sheet.file.page_no() < best.page_no():
+                    best = sheet.file
+                    data = bytes(sheet.file.output())
+                if sheet.file.get_y() > SHORT_END:
+                    break
+    return data
 
 
 class _Sheet:
@@ -93,7 +102,6 @@ class _Sheet:
         file.c_margin = 0.0
         file.set_auto_page_break(False)
         self.scratch = self  # where heights are measured
-        self.pages = 0  # that there are in all, once that is known
         self.heights: dict[tuple[int, float, float], float] = {}
         self.boxes = False  # whether a sign had to be left out
 
@@ -112,16 +120,7 @@ class _Sheet:
         parts = 3 + bool(self.memo.safety) + (self.memo.curve is not None and first.curve)
         between = min(BETWEEN + max(0.0, BOTTOM - end) / parts, MOST_BETWEEN)
         goes_on = BOTTOM - end > SHORT_PAGE
-        found = replace(first, between=BETWEEN if goes_on else between, goes_on=goes_on)
-        tried = []
-        for scale in BEHIND:
-            one = replace(found, behind=scale)
-            before = self.file.page_no()
-            self.lay_out(one)
-            pages = self.file.page_no() - before + (not goes_on)
-            tried.append(replace(one, pages=pages))
-        fewest = min(each.pages for each in tried)
-        return next(each for each in tried if each.pages == fewest)
+        return replace(first, between=BETWEEN if goes_on else between, goes_on=goes_on)
 
     def _first(self) -> Layout:
         for curve, scales in ((True, SCALES), (False, WITHOUT_CURVE)):
@@ -169,17 +168,11 @@ class _Sheet:
 
     def lay_out(self, layout: Layout) -> None:
         """All pages."""
-        self.pages = layout.pages
-        if self.draws or self.file.page_no() == 0:
-            self.file.add_page()
+        self.file.add_page()
         self.first_page(layout)
         if not layout.goes_on:
             self.foot()
             self.file.add_page()
-        elif not self.draws:
-            self.file.add_page()  # counted from here, in either case
-            self.file.set_y(MARGIN)
-            self.first_page(layout)
         self.scale = layout.behind
         if layout.goes_on:
             self.space(2.0)
@@ -305,8 +298,9 @@ class _Sheet:
             self.block(block, MARGIN, COLUMN)
         else:
             high = self.measured([block], WHOLE)
-            self.ensure(high if high < (BOTTOM - MARGIN) / 2 else 30.0)
-            self.block(block, MARGIN, WHOLE, breaks=True)
+            whole = high < (BOTTOM - MARGIN) / 2
+            self.ensure(high if whole else 30.0)
+            self.block(block, MARGIN, WHOLE, breaks=not whole)
 
     def columns(self, block: Points) -> None:
         """Points in two columns, filled row by row, over pages where need be."""
@@ -474,7 +468,7 @@ class _Sheet:
         """Words as they can be drawn, and whether a sign is lacking."""
         line = shown(words)
         self.boxes |= BOX in line
-        return line
+        return BEFORE_PERCENT.sub("\u00a0", line)
 
     def foot(self) -> None:
         """The last line of a page."""
@@ -483,7 +477,7 @@ class _Sheet:
         kept, self.scale = self.scale, 1.0
         lacking = f" {BOX}: a sign that this typeface lacks; see the HTML." if self.boxes else ""
         number = self.file.page_no()
-        words = f"{self.memo.foot} Page {number} of {self.pages}.{lacking}"
+        words = f"{self.memo.foot} Page {number} of {{nb}}.{lacking}"
         self.text(words, size=FOOT)
         self.scale = kept
         self.file.set_y(here)
@@ -517,7 +511,7 @@ class _Sheet:
         found = self.file.multi_cell(
             width,
             self.line(size),
-            shown(words),
+            self.shown(words),
             align="L",
             padding=PADDING,
             dry_run=True,

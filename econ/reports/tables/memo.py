@@ -124,7 +124,7 @@ def _rates(rates: Mapping[str, object]) -> str:
     """Where a sum of rates is from."""
     ranges = sum(isinstance(each, Distribution) for each in rates.values())
     of = f"{len(rates)} rate{'s' if len(rates) > 1 else ''}"
-    return f"{IN_FILE}: {of}, {ranges} of them ranges"
+    return f"{IN_FILE}: {of}, {ranges} with a range"
 
 
 def sketch(answer: Answer) -> Row:
