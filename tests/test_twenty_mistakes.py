@@ -401,7 +401,7 @@ def test_mistake_9_limit_reached_says_stop_though_runs_are_left() -> None:
     assert answered(raw, failed(2, cost=0.0)).best == 1
     after = answered(raw, failed(3, cost=0.0))
     assert (after.best, len(after.ahead)) == (0, 2)
-    assert text(after).startswith("CLOSE CALL, leaning STOP FISHING: 0 more runs")
+    assert text(after).startswith("STOP FISHING: 0 more runs")
     assert "LEFT: 0 runs, 0.0 days of the limit." in spaced(after)
 
 

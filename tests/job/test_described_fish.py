@@ -253,7 +253,7 @@ FISH = [
             ],
             "until the licensee agrees in writing",
         ),
-        safety="SEALED SOURCE",
+        safety="SEALED RADIOACTIVE SOURCE",
     ),
     Fish(
         "28 the same with consent, depth proven",
@@ -266,7 +266,7 @@ FISH = [
         },
         advised={"screw_in": "", "washover": "", "wash_then_catch": ""},
         barred={"junk_mill": "25 TAC 289.253", "core_basket": "", "boot_basket": ""},
-        safety="SEALED SOURCE",
+        safety="SEALED RADIOACTIVE SOURCE",
     ),
     Fish(
         "29 source in an attached string, bore open",
@@ -278,7 +278,7 @@ FISH = [
         },
         advised={"source_retrieval": "hour one", "work_jar": ""},
         barred=dict.fromkeys(["freepoint_backoff", "sever", "chemical_cut"], "in writing"),
-        safety="SEALED SOURCE",
+        safety="SEALED RADIOACTIVE SOURCE",
     ),
     Fish(
         "30 guns not fired in tubing, stuck",

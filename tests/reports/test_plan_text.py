@@ -131,7 +131,7 @@ def test_cautions_and_a_sealed_source_go_with_it() -> None:
     assert "sealed source is in the fish" not in said(*made(CHECK_A))
     words = said(*made(DEMO_B))
     assert "A sealed source is in the fish. Rules of" in words
-    assert words.index("SEALED SOURCE IN THE FISH") < words.index("ORDERS")
+    assert words.index("SEALED RADIOACTIVE SOURCE IN THE FISH") < words.index("ORDERS")
 
 
 # ---- plans made by hand -----------------------------------------------------------------------
