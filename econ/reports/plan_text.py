@@ -90,7 +90,7 @@ def _head(found: Plan, money: Amounts, log: Sequence[LoggedRun]) -> list[str]:
         lines += wrap(one_line(job.job.event))
     lines += wrap(
         f"The expected cost is {money.full(found.expected_cost.value)}, from now on until drilling "
-        "ahead again; money already spent is left out."
+        f"ahead again{'' if log else '; money already spent is left out'}."
     )
     if found.fish:
         lines += wrap(
@@ -136,7 +136,7 @@ def _savings(found: Plan, search: ProgramSearch, money: Amounts) -> list[str]:
     gain = gain_over_sequence(found, search)
     sequence = f"the cheapest fixed sequence ({_sequence(search)})"
     if not _shown(gain, scale, money):
-        lines += wrap(f"It is about equal to {sequence}.")
+        lines += wrap(f"The plan costs about as much as {sequence}.")
     elif gain.value > 0:
         lines += wrap(f"It saves {_amount(gain, money)} against {sequence}.")
     else:

@@ -240,13 +240,13 @@ def _rule(answer: Answer, money: Money) -> list[str]:
 def _thumb(answer: Answer) -> list[str]:
     if not answer.ahead:
         return []
-    rules = answer.rules
+    rules, last = answer.rules, answer.by_runs[-1].days
     return [
         "RULES OF THUMB on the same numbers (days):",
-        f"  time limit            {_rule_days(rules.time_limit_days)}",
-        f"  economic fishing time {_rule_days(rules.economic_fishing_days)}",
-        f"  half rule             {_rule_days(rules.half_rule_days)}",
-        f"  this answer           {_rule_days(answer.limit.days)}",
+        f"  time limit            {_rule_days(rules.time_limit_days, last)}",
+        f"  economic fishing time {_rule_days(rules.economic_fishing_days, last)}",
+        f"  half rule             {_rule_days(rules.half_rule_days, last)}",
+        f"  this answer           {_rule_days(answer.limit.days, last)}",
         *wrap(
             "They differ because they weigh all of the fallback against days, once, and never "
             "lower the odds after a failed run."
@@ -254,8 +254,11 @@ def _thumb(answer: Answer) -> list[str]:
     ]
 
 
-def _rule_days(days: float) -> str:
-    return f"{days:8.1f}" if math.isfinite(days) else "no limit"
+def _rule_days(days: float, last: float) -> str:
+    """Days of a rule; nothing is said by those beyond the `last` run of the list."""
+    if not math.isfinite(days):
+        return "no limit"
+    return f"{days:8.1f}" if days <= 2.0 * last else "past the end of the list"
 
 
 def _worth(answer: Answer, money: Money) -> list[str]:

@@ -109,7 +109,7 @@ def test_a_plan_that_is_the_list_is_no_better() -> None:
     assert search.best.runs == search.listed.runs
     words = said(found, search)
     assert "The plan is no better than the best limit of the list (3 runs)" in words
-    assert "It is about equal to the cheapest fixed sequence (runs 1, 2, 3" in words
+    assert "The plan costs about as much as the cheapest fixed sequence (runs 1, 2, 3" in words
     assert "saves" not in words
 
 
