@@ -79,14 +79,17 @@ class Tonight(Framed):
     """The next action and what follows it.
 
     do: the run (from 1), the reading, or "stop"; by: the policy that says so; begins, ends: of that
-    action [d from now]; orders: likeliest first, those that end the job last; if_nothing: what is
-    done one after another if the action, and then every run, ends `nothing`.
+    action [d from now]; most_runs, longest_days: that the policy may come to; orders: likeliest
+    first, those that end the job last; if_nothing: what is done one after another if the action,
+    and then every run, ends `nothing`.
     """
 
     do: Do
     by: Literal["limit", "rule", "plan"]
     begins: float
     ends: float | None
+    most_runs: int
+    longest_days: float
     orders: tuple[Order, ...]
     if_nothing: tuple[Do, ...]
     back: Back
@@ -120,6 +123,10 @@ def tonight(answer: Answer) -> Tonight:
         by=by,
         begins=begins,
         ends=ends,
+        most_runs=_most_runs(answer, by),
+        longest_days=answer.plan.longest_days
+        if by == "plan" and answer.plan is not None
+        else answer.limit.days,
         orders=orders,
         if_nothing=tuple(_if_nothing(answer, by)) if do != "stop" else (),
         back=_back(answer, by),

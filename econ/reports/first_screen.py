@@ -101,7 +101,14 @@ def first_screen(answer: Answer, *, terminal: bool = False) -> FirstScreen:
     said = sentences.verdict(situation, money, terminal=terminal)
     told = [words for name, words in said.named if name in TOLD]
     if now.by == "plan" and situation.plan_gain is not None:
-        told.append(sentences.say("plan_tonight", plan_gain=rounded(situation.plan_gain)))
+        told.append(
+            sentences.say(
+                "plan_tonight",
+                most_runs=runs(now.most_runs),
+                days=f"{now.longest_days:.1f}",
+                plan_gain=rounded(situation.plan_gain),
+            )
+        )
     blocks = (
         Block("", tuple(_stands(answer, now, most))),
         Block(_next_title(now), tuple(_next(answer, now, most))),

@@ -72,7 +72,7 @@ TEMPLATES = {
     "{rule_gain} more; with sliders moved that is not worked out.",
     "plan": "A plan that chooses the run after each outcome saves {plan_gain} more; it begins with "
     "{plan_first}{show_plan}.",
-    "plan_tonight": "The orders below save {plan_gain} against the list as it is.",
+    "plan_tonight": "Orders below: {most_runs}, {days} days at most; they save {plan_gain}.",
     "plan_of_file": "In the file's case, a plan that chooses the run after each outcome saves "
     "{plan_gain} more; with sliders moved that is not worked out.",
     "plan_stops": "A plan that chooses after each outcome saves {plan_gain} more: it stops "

@@ -28,6 +28,8 @@ def tonight(answer: Answer) -> Row:
         "begins_day": found.begins,
         "ends_day": found.ends,
         "ends": moment(answer, found.ends),
+        "most_runs": found.most_runs,
+        "longest_days": found.longest_days,
         "probability_recovered": back.probability_recovered,
         "expected_cost": expected_cost(answer, found),
         "back_at_depth": {
