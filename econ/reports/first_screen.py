@@ -56,6 +56,7 @@ CALLS = {
     "either": "call it out now or with its run",
 }
 BEGINS = 1 / 48  # days of waiting before a run that are told
+NO_CATCH = 1e-6  # odds of a run that is made for the runs after it alone
 LATER = ("do_not_order", "too_early")  # what nobody has to do tonight
 CAUTION = (
     "Sums only: no procedure, design or approval. Well control, local codes and the person in "
@@ -178,7 +179,7 @@ def _stands(answer: Answer, now: Tonight, most: int) -> Iterator[Row]:
         yield Row(label, words)
     with_a_run = Situation.of_answer(answer).best_with_a_run
     if now.do != "stop":
-        yield Row("All in", _on_average(answer, now))
+        yield Row("From now on", _on_average(answer, now))
     elif with_a_run is not None and ended is None:
         yield Row("Fishing on", f"{rounded(with_a_run)} on average with the best limit.")
     if answer.late is not None and ended is None:
@@ -198,7 +199,9 @@ def _where(answer: Answer, most: int) -> str:
         parts.append(f"fish top {top:,.0f} {unit}")
     if answer.now is not None:
         parts.append(said_moment(answer.now, answer.now))
-    return ", ".join(parts) + f"; {one_line(answer.scenario.currency)}."
+    gives_up = answer.fallbacks.taken.value_given_up > 0 and answer.ended != "recovered"
+    counted = ", value given up counted" if gives_up else ""
+    return ", ".join(parts) + f"; {one_line(answer.scenario.currency)}{counted}."
 
 
 def _so_far(answer: Answer) -> str | None:
@@ -252,7 +255,7 @@ def _on_average(answer: Answer, now: Tonight) -> str:
 
 def _next_title(now: Tonight) -> str:
     if isinstance(now.do, int):
-        return f"Next run {now.do}"
+        return f"Run {now.do}"
     return "Run that does not pay" if now.do == "stop" else "A reading"
 
 
@@ -305,6 +308,8 @@ def _odds(answer: Answer, now: Tonight) -> str:
         return f"{odds}; by itself it would pay at no odds."
     assert run.break_even_odds is not None
     needed = percent(max(run.break_even_odds, 0.0))
+    if run.odds < NO_CATCH and now.do != "stop" and run.odds < run.break_even_odds:
+        return f"{odds}; it is made for the runs that follow it."
     if needed == odds:
         odds, needed = (f"{100 * chance:.1f} %" for chance in (run.odds, run.break_even_odds))
     if now.do == "stop":
@@ -411,7 +416,10 @@ def _money(answer: Answer, now: Tonight) -> Iterator[Row]:
         if any(row.cost is None for row in answer.log):
             left += " at most (costs are missing in the log)"
         words = f"{asked.given:,.0f} {left}, "
-        words += f"{whole(asked.short)} short of this." if asked.short else "enough for both."
+        if asked.short:
+            words += f"{whole(asked.short)} short of this."
+        else:
+            words += f"enough with {percent(answer.authority.suffices or 0.0)} chance."
         yield Row("Authority", words)
     if asked.by_day is not None and asked.short != 0.0:
         wait, costs = f"{answer.authority.response_hours:g}", answer.authority.waiting_cost

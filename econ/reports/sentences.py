@@ -56,7 +56,7 @@ TEMPLATES = {
     "then": ", then {fallback}",
     "go_to": "; go to {fallback}",
     "by": ", by {rule_gain}",
-    "or_another": "{fallback} or another fallback, as it then is",
+    "or_another": "{fallback}, or whichever fallback is cheapest by then",
     # What goes with it
     "cost_recovered": "The work after recovery costs {expected_cost}.",
     "cost_fallback": "{fallback}: expected cost {expected_cost}.",

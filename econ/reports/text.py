@@ -129,7 +129,7 @@ def _head(answer: Answer) -> list[str]:
         lines += wrap(one_line(job.event))
     when = "now" if answer.now is None else sentences.moment(answer.now)
     lines.append(f"Costs from {when} on; money already spent is left out.")
-    lines.append(f"{draws.scrambles} scrambles of {answer.draws} draws, seed {draws.seed}.")
+    lines.append(f"From {draws.scrambles * answer.draws:,} cases drawn, seed {draws.seed}.")
     return lines
 
 

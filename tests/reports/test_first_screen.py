@@ -135,7 +135,7 @@ def figures(answer: econ.Answer) -> Iterator[tuple[str, str]]:
     limit, stop = told["by_runs"][best["runs"]], told["by_runs"][0]
     if now["do"] != "stop":
         yield r"Fish out: ([\d.]+ %) chance", percent(now["probability_recovered"])
-        yield rf"All in: {AMOUNT} on average", rounded(now["expected_cost"])
+        yield rf"From now on: {AMOUNT} on average", rounded(now["expected_cost"])
         if now["by"] != "plan":
             yield rf"1 time in 10 above {AMOUNT};", rounded(limit["p90"])
             yield r"([\d.]+ %) chance to end dearer", percent(limit["dearer"])

@@ -427,7 +427,7 @@ function show() {
   if (el("curve")) {
     picture(found, verdict, same ? null : fileFound.cost);
     const legend = [verdict.flat.length > 1 ? "Shaded: limits within 2 % of the best." : "", same ? "" : "Dotted: the file's case."];
-    put(el("legend"), legend.filter(Boolean).concat("The scale does not begin at nothing.").join(" "));
+    put(el("legend"), legend.filter(Boolean).concat("The scale does not start at zero.").join(" "));
   }
   limitRows(found, verdict);
   flipRows(found, same);
