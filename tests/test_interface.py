@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import tomllib
 from importlib.metadata import version
 from pathlib import Path
 
@@ -22,6 +23,15 @@ def test_dir_shows_the_interface_and_nothing_else() -> None:
 def test_every_name_of_the_interface_is_there(name: str) -> None:
     # `theme` is a module, whose own name is dotted
     assert getattr(econ, name).__name__.rpartition(".")[2] == name
+
+
+def test_the_wheel_holds_every_file_of_data() -> None:
+    package = ROOT / "econ"
+    told = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    patterns = told["tool"]["setuptools"]["package-data"]["econ"]
+    listed = {path for pattern in patterns for path in package.glob(pattern)}
+    data = {path for path in package.rglob("*.*") if path.suffix not in (".py", ".pyc")}
+    assert data == listed
 
 
 def test_version_is_that_of_the_distribution() -> None:

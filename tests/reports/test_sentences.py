@@ -98,8 +98,8 @@ STOP = replace(
         (
             replace(FISH, limit=1, others=True),
             "fish",
-            "Fish on: at most 1 more run, about 3.2 days, then Sidetrack or another fallback, as "
-            "it then is.",
+            "Fish on: at most 1 more run, about 3.2 days, then Sidetrack, or whichever "
+            "fallback is cheapest by then.",
             "Expected cost 210.0 USD: 90.0 less than stopping now (300.0).",
         ),
         (
