@@ -216,7 +216,9 @@ def _so_far(answer: Answer) -> str | None:
         spent = "cost not logged"
     said = f"{runs(log['runs_made'])}, {spent}; last: {outcome}"
     before, after = answer.before, answer.after
-    if before is not None and after is not None and answer.scenario.has_kinds and not after.doubts:
+    if answer.ended is not None or not answer.scenario.has_kinds:
+        before = None
+    if before is not None and after is not None and not after.doubts:
         was, is_now = percent(before.workable), percent(after.workable)
         said += f"; fish workable {is_now}" + ("" if was == is_now else f", {was} before")
     if any(then.beyond for then in answer.limits_then):
@@ -327,7 +329,8 @@ def _odds(answer: Answer, now: Tonight) -> str:
 
 def _orders_title(answer: Answer, now: Tonight) -> str:
     if now.do == "stop":
-        return "Once the stop is approved" if now.asked.by_day is not None else "Tonight"
+        what = "the stop" if answer.ended is None else "the fallback"
+        return f"Once {what} is approved" if now.asked.by_day is not None else "Tonight"
     what = f"run {now.do}" if isinstance(now.do, int) else "the reading"
     return f"After {what}" + ("" if now.ends is None else f", about {_hour(answer, now.ends)}")
 
