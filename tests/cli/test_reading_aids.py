@@ -29,7 +29,7 @@ def test_another_fallback_is_named_only_where_it_can_be_taken(
     taken |= {row["name"] for row in document["fallback_reaches"]}
     assert (len(taken) > 1) == others
     text = said("answer", "--full", file, *QUICK, "--set", "limits.minimum_runs=1")
-    assert ("or another fallback" in text) == others
+    assert ("or whichever fallback" in text) == others
 
 
 def test_kinds_are_looked_up_for_runs_that_have_no_odds_yet(tmp_path: Path) -> None:

@@ -309,7 +309,7 @@ def test_a_certain_recovery_leads_to_no_fallback_anywhere() -> None:
     told = of_document(json.dumps(document(job.answer)))
     assert told["out"].value == pytest.approx(1.0, abs=1e-12)
     verdicts = [
-        text(job.answer).partition("IN FULL")[0].partition("NEXT")[0],
+        text(job.answer).partition("IN FULL")[0].partition("\nRUN ")[0],
         re.findall(r'(?s)class="verdict">(.*?)<', memo(job.answer).decode())[0],
         whatif_words(job).partition("after:")[0],
     ]
