@@ -217,7 +217,8 @@ class Ending:
         """Elapsed time to this end, retries and sticking again in expectation [d]."""
         if self.bill is not None:
             bill = self.bill
-            hours = bill.hours + bill.retry_time() + bill.stick_chance * bill.stick_hours
+            hours = bill.approval_hours + bill.hours + bill.retry_time()
+            hours = hours + bill.stick_chance * bill.stick_hours
         else:
             hours = nothing() if self.recovery_hours is None else self.recovery_hours
         return np.asarray(self.spent.days + hours / 24.0)

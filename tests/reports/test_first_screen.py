@@ -231,6 +231,18 @@ def test_a_sidetrack_takes_its_retries_in_expectation() -> None:
     assert found.days_if_fallback == pytest.approx(days)
 
 
+def test_the_wait_for_an_approval_is_in_the_dates() -> None:
+    # by hand: 36 h before the plug wherever the source stays in the hole, none with the fish out
+    plain, waiting = (
+        econ.answer(econ.load(B, [FEW, *more])).by_runs
+        for more in ((), ("limits.approval_hours=36",))
+    )
+    for one, other in zip(plain, waiting, strict=True):
+        assert other.days_if_recovered == one.days_if_recovered
+        assert one.days_if_fallback is not None
+        assert other.days_if_fallback == pytest.approx(one.days_if_fallback + 1.5)
+
+
 # ---- orders and the hour to ask ---------------------------------------------------------------
 
 
