@@ -101,9 +101,10 @@ def _changed(text: str, values: Table, change: Change) -> tuple[str, Table]:
     meant = copy.deepcopy(values)
     for edit in make:
         edit.mean(meant)
-    found = text
+    place, found = Text(text, values), text
     for edit in make:
-        found = edit.write(found)
+        found = edit.write(place)
+        place = Text(found) if edit is not make[-1] else place
     try:
         read = tomllib.loads(found.replace("\r\n", "\n"))
     except (tomllib.TOMLDecodeError, RecursionError, ValueError):
@@ -167,8 +168,8 @@ class _Set:
             raise refusal(dotted(self.path), "a key inside a table", path=self.path)
         place[str(self.path[-1])] = self.value
 
-    def write(self, text: str) -> str:
-        return Text(text).set(self.path, self.value, ORDER)
+    def write(self, text: Text) -> str:
+        return text.set(self.path, self.value, ORDER)
 
 
 class _Unset:
@@ -184,8 +185,8 @@ class _Unset:
         if isinstance(place, dict):
             place.pop(self.path[-1], None)
 
-    def write(self, text: str) -> str:
-        return Text(text).unset(self.path)
+    def write(self, text: Text) -> str:
+        return text.unset(self.path)
 
 
 class _Rename:
@@ -200,8 +201,8 @@ class _Rename:
             raise refusal(shown(self.to), "a name that is not taken", path=self.path)
         place[self.to] = place.pop(self.path[-1])
 
-    def write(self, text: str) -> str:
-        return Text(text).rename(self.path, self.to)
+    def write(self, text: Text) -> str:
+        return text.rename(self.path, self.to)
 
 
 class _Rows:
@@ -214,8 +215,8 @@ class _Rows:
         rows = _list_of(values, self.path, make=True)
         rows[self.at : self.at] = copy.deepcopy(list(self.rows))
 
-    def write(self, text: str) -> str:
-        return Text(text).insert_rows(self.path, self.at, self.rows, ORDER)
+    def write(self, text: Text) -> str:
+        return text.insert_rows(self.path, self.at, self.rows, ORDER)
 
 
 class _Delete:
@@ -225,8 +226,8 @@ class _Delete:
     def mean(self, values: Any) -> None:
         del _list_of(values, self.path)[self.at]
 
-    def write(self, text: str) -> str:
-        return Text(text).delete_row(self.path, self.at)
+    def write(self, text: Text) -> str:
+        return text.delete_row(self.path, self.at)
 
 
 class _Move:
@@ -237,8 +238,8 @@ class _Move:
         rows = _list_of(values, self.path)
         rows.insert(self.to, rows.pop(self.at))
 
-    def write(self, text: str) -> str:
-        return Text(text).move_row(self.path, self.at, self.to)
+    def write(self, text: Text) -> str:
+        return text.move_row(self.path, self.at, self.to)
 
 
 _Edit = _Set | _Unset | _Rename | _Rows | _Delete | _Move

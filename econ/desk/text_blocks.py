@@ -37,9 +37,9 @@ class Block:
 class Text:
     """A valid TOML text, its values and its places. Every method returns a new text."""
 
-    def __init__(self, text: str) -> None:
+    def __init__(self, text: str, values: Table | None = None) -> None:
         self.text = text
-        self.values = document(text)
+        self.values = document(text) if values is None else values
         walk = Walk(text)
         self.spans = walk.values
         self.pairs = sorted(walk.pairs, key=lambda pair: pair.start)
