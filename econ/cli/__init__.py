@@ -16,6 +16,7 @@ from econ.cli.terminal import path_shown, progress, say
 # Commands in modules of their own, each imported when its command, or help on all, is asked for.
 MODULES = {
     "afe": "econ.cli.afe",
+    "desk": "econ.cli.desk",
     "figures": "econ.cli.figures",
     "lessons": "econ.cli.lessons",
     "log": "econ.cli.log",

@@ -27,10 +27,10 @@ from pathlib import Path
 from typing import IO, Any
 
 from econ.desk.editing import Change, edited
+from econ.desk.places import checked
 from econ.desk.values import refusal, to_json
 from econ.desk.versions import Difference, differences, merged
-from econ.scenario.faults import Fault, ScenarioError, shown
-from econ.scenario.load import folder_of, parse
+from econ.scenario.faults import Fault, ScenarioError
 from econ.scenario.notes import notes
 from econ.scenario.scenario import dotted
 from econ.scenario.toml_text import decoded, document, read_bytes
@@ -342,12 +342,12 @@ class Draft:
             return _Base(None)
         data = read_bytes(self.path)
         text = decoded(data)
-        seen = _seen(self.path)
+        seen = file_seen(self.path)
         return _Base(data, text.removeprefix(MARK), text.startswith(MARK), seen)
 
     def _look_at_file(self) -> bool:
         """Whether another program has changed the file; without changes here its text is taken."""
-        if _seen(self.path) == self._base.seen:
+        if file_seen(self.path) == self._base.seen:
             return False
         try:
             now = self._read()
@@ -367,33 +367,14 @@ class Draft:
             values = document(self._text)
         except ScenarioError as error:
             return None, tuple(error.faults), ()
-        folder = folder_of(os.path.realpath(self.path))
-        if (fault := outside(folder, values)) is not None:
-            return values, (fault,), ()
         try:
-            scenario = parse(self._text, folder=folder)
+            scenario = checked(self._text, os.path.dirname(os.path.abspath(self.path)))
         except ScenarioError as error:
             return values, tuple(error.faults), ()
         return values, (), tuple(notes(scenario))
 
 
-def outside(folder: Path, values: Mapping[str, Any]) -> Fault | None:
-    """The fault of a scenario whose file of past jobs is not in its folder, links followed: the
-    desk reads no other."""
-    name = values.get("odds_from")
-    if not isinstance(name, str) or not name:
-        return None
-    try:
-        inside = Path(os.path.realpath(folder / name)).is_relative_to(os.path.realpath(folder))
-    except (OSError, ValueError):
-        inside = False
-    if inside:
-        return None
-    allowed = "a file in the folder of this one, or below it"
-    return Fault(f"odds_from = {shown(name)}", allowed, "copy it there", ("odds_from",))
-
-
-def _seen(path: str) -> tuple[int, int, int] | None:
+def file_seen(path: str) -> tuple[int, int, int] | None:
     """What tells a file from one that was written since, without reading it."""
     try:
         found = os.stat(path)
