@@ -10,6 +10,8 @@
     POST /api/settle          {base, mine}: keys that stay as they are here -> the job
     GET  /api/stream          events, a line of JSON each: job, answer, worker
     POST /api/log             {op: "add", cells} or {op: "undo"} -> {told, job}
+    GET  /api/layout          the file as a form; GET /api/questions the first ten
+    POST /api/questions       {answers} -> kinds of run that suit; {base, answers, runs} -> the job
     POST /api/plan, /api/weights, /api/beside {changes}, GET /api/methods
     POST /api/out             {what, open} -> {address}; GET it once, as a file or a page
     POST /api/window          -> {token} of one window more
@@ -33,6 +35,8 @@ from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
 from econ.desk.guard import PAPER_POLICY, Locks, TooLargeError
+from econ.desk.layout import layout
+from econ.desk.questions import questions
 from econ.desk.session import RefusedError, Session
 from econ.desk.supervisor import FaultsError, SupersededError, WorkerError
 from econ.desk.windows import Windows
@@ -152,6 +156,23 @@ def application(
             raise RefusedError(400, "changes are a list of key=value")
         return JSONResponse(await session.beside(made[:100]))
 
+    async def form(request: Request) -> Response:
+        return JSONResponse(layout())
+
+    async def asked(request: Request) -> Response:
+        return JSONResponse(questions())
+
+    async def answered(request: Request) -> Response:
+        given = await _body(request)
+        answers, kinds = given.get("answers"), given.get("runs")
+        if not isinstance(answers, dict):
+            raise RefusedError(400, "answers are an object, by key")
+        if kinds is None:
+            return JSONResponse(await session.suited(answers))
+        if not isinstance(kinds, list) or not all(isinstance(each, str) for each in kinds[:100]):
+            raise RefusedError(400, "runs are a list of kinds")
+        return JSONResponse(await session.first(given.get("base"), answers, kinds[:100]))
+
     async def methods(request: Request) -> Response:
         return JSONResponse(await session.methods())
 
@@ -176,6 +197,7 @@ def application(
         "plan": plan,
         "weights": weights,
         "beside": beside,
+        "questions": answered,
         "window": window,
         "close": close,
     }
@@ -183,6 +205,8 @@ def application(
         "job": job,
         "stream": stream,
         "methods": methods,
+        "layout": form,
+        "questions": asked,
         "versions": versions,
     }
     routes = [

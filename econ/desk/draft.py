@@ -28,6 +28,7 @@ from typing import IO, Any
 
 from econ.desk.editing import Change, edited
 from econ.desk.places import checked
+from econ.desk.text_blocks import Text
 from econ.desk.values import refusal, to_json
 from econ.desk.versions import Difference, differences, merged
 from econ.scenario.faults import Fault, ScenarioError
@@ -75,6 +76,7 @@ class State:
     values: dict[str, Any] | None  # None where the text is no TOML
     faults: tuple[Fault, ...]
     notes: tuple[str, ...]
+    remarks: Mapping[str, str]  # what stands behind a value in the text, by key
     undo: int  # steps that can be taken back
     unsaved: bool
     kept: bool  # whether changes are also on the disk
@@ -90,6 +92,7 @@ class State:
             "values": None if self.values is None else to_json(self.values),
             "faults": [fault_document(fault) for fault in self.faults],
             "notes": list(self.notes),
+            "remarks": dict(self.remarks),
             "undo": self.undo,
             "draft": {
                 "unsaved": self.unsaved,
@@ -169,6 +172,7 @@ class Draft:
             values=values,
             faults=faults,
             notes=said,
+            remarks=_remarks(self._text, values),
             undo=len(self._undo),
             unsaved=self.unsaved,
             kept=self._kept,
@@ -372,6 +376,12 @@ class Draft:
         except ScenarioError as error:
             return values, tuple(error.faults), ()
         return values, (), tuple(notes(scenario))
+
+
+def _remarks(text: str, values: Any) -> dict[str, str]:
+    if values is None:
+        return {}
+    return {dotted(path): words for path, words in Text(text, values).remarks().items()}
 
 
 def file_seen(path: str) -> tuple[int, int, int] | None:

@@ -3,6 +3,7 @@
 A change is a table, as the browser sends it. Items of a list count from 1, as in `--set`.
 
     {op: "set", key, value}            a value, in place of the old one or after its sisters
+    {op: "keep", key}                  a planning value kept: its mark REPLACE is taken away
     {op: "unset", key}                 a value or a table taken out
     {op: "rename", key, to}            a name of one's own, such as of a day rate
     {op: "add", list, at, values}      a row of a list of tables, `at` its end if left out
@@ -12,9 +13,9 @@ A change is a table, as the browser sends it. Items of a list count from 1, as i
 
 Nothing is written anew but the characters of the value. A key that stands in the file as a remark
 (`# key = value`) is used by taking its mark away, and a value with a remark of its own on its line
-is taken out by making it one. A row of a list is moved as text, with all its tables and with the
-comments directly above it; a comment with a blank line under it stays where it is. What refers to
-a run by its number follows the run.
+is taken out by making it one. Where a value is set, the mark of a planning value goes. A row of a
+list is moved as text, with all its tables and with the comments directly above it; a comment with
+a blank line under it stays where it is. What refers to a run by its number follows the run.
 
 A text is held against what was meant: `tomllib` must read from the new text exactly the old values
 with the change made on them, else the change is refused.
@@ -172,6 +173,17 @@ class _Set:
         return text.set(self.path, self.value, ORDER)
 
 
+class _Keep:
+    def __init__(self, path: KeyPath) -> None:
+        self.path = path
+
+    def mean(self, values: Any) -> None:
+        """Nothing: a mark is a remark."""
+
+    def write(self, text: Text) -> str:
+        return text.unmarked(self.path)
+
+
 class _Unset:
     def __init__(self, path: KeyPath) -> None:
         self.path = path
@@ -242,7 +254,7 @@ class _Move:
         return text.move_row(self.path, self.at, self.to)
 
 
-_Edit = _Set | _Unset | _Rename | _Rows | _Delete | _Move
+_Edit = _Set | _Keep | _Unset | _Rename | _Rows | _Delete | _Move
 
 
 def _list_of(values: Any, path: KeyPath, *, make: bool = False) -> list[Any]:
@@ -265,6 +277,10 @@ def _list_of(values: Any, path: KeyPath, *, make: bool = False) -> list[Any]:
 def _set(values: Table, change: Change) -> list[_Edit]:
     path = path_of(change["key"], values)
     return [_Set(path, from_json(change["value"]))]
+
+
+def _keep(values: Table, change: Change) -> list[_Edit]:
+    return [_Keep(path_of(change["key"], values))]
 
 
 def _unset(values: Table, change: Change) -> list[_Edit]:
@@ -366,6 +382,7 @@ def _follow(values: Table, path: KeyPath, where: dict[int, int]) -> list[_Edit]:
 
 _OPS = {
     "set": _set,
+    "keep": _keep,
     "unset": _unset,
     "rename": _rename,
     "add": _add,

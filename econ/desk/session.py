@@ -21,6 +21,7 @@ from typing import Any, Protocol, get_args
 from econ.desk.draft import Draft, ElsewhereError, OfferedError, StaleError, State, file_seen
 from econ.desk.papers import PAPERS
 from econ.desk.places import checked, digest, inside, safe_name
+from econ.desk.questions import first_text, with_runs
 from econ.desk.supervisor import Supervisor
 from econ.desk.windows import Windows
 from econ.desk.worker import fault_rows
@@ -338,6 +339,20 @@ class Session:
         parts = {**self._parts(), "changes": list(changes)}
         row: Row = await self._worker.ask("beside", parts, slot="beside")
         return row
+
+    async def suited(self, answers: Mapping[str, Any]) -> Row:
+        """Kinds of run for the fish and hole of the ten answers, best in money first."""
+        parts = {**self._parts(), "text": first_text(answers)}
+        row: Row = await self._worker.ask("methods", parts, slot="methods")
+        return row
+
+    async def first(self, base: Any, answers: Mapping[str, Any], kinds: Sequence[str]) -> Row:
+        """The ten answers, with runs of these kinds, as the text of the draft."""
+        text = first_text(answers)
+        if kinds:
+            parts = {**self._parts(), "text": text, "kinds": list(kinds)}
+            text = with_runs(text, await self._worker.ask("fragments", parts))
+        return await self.put(base, text)
 
     async def methods(self) -> Row:
         """Kinds of run for the fish and hole of the file."""

@@ -22,6 +22,7 @@ Table = dict[str, Any]
 WIDTH = 96  # columns; a table that is wider gets lines of its own
 LEAST_GAP = 2  # blanks before a remark
 REMARK = "# "  # what makes a line a remark
+MARK = "REPLACE"  # begins the remark on a planning value that nobody has looked at
 
 
 class Block:
@@ -51,12 +52,42 @@ class Text:
     def set(self, path: KeyPath, value: Any, order: Sequence[str] = ()) -> str:
         """With a value at a key. order: of the sections of the file, for a new one."""
         if path in self.spans:
-            return self._replaced(*self.spans[path], written(value))
+            new = self._replaced(*self.spans[path], written(value))
+            return Text(new).unmarked(path) if self._mark(path) else new
         if not self._stands(path):
             return self._inserted(path, value, order)
         if isinstance(value, dict) and not any(isinstance(each, list) for each in value.values()):
             return self._set_each(path, value, order)
         return Text(self.unset(path)).set(path, value, order)
+
+    def remarks(self) -> dict[KeyPath, str]:
+        """What stands behind the values, by key: the remark on the line and how it goes on."""
+        found = {}
+        for pair in self.pairs:
+            if self._outside(pair):
+                lines = self.text[pair.end : self._pair_end(pair)].split("\n")
+                words = " ".join(line.strip().lstrip("#").strip() for line in lines).strip()
+                if words:
+                    found[pair.path] = words
+        return found
+
+    def unmarked(self, path: KeyPath) -> str:
+        """Without the mark of a planning value on the line of a key."""
+        mark = self._mark(path)
+        return self.text if mark is None else self.text[: mark[0]] + self.text[mark[1] :]
+
+    def _mark(self, path: KeyPath) -> tuple[int, int] | None:
+        """Start and end of the mark on the line of a key."""
+        for pair in self.pairs:
+            if self._outside(pair) and pair.path == path[: len(pair.path)]:
+                line = self.text[pair.end : self._line_end(pair.end)]
+                found = re.match(rf"[ \t]*(#[ \t]*{MARK}:?[ \t]*)(?=[^\r\n])", line)
+                if found:
+                    return pair.end + found.start(1) + 2, pair.end + found.end(1)
+                found = re.match(rf"[ \t]*#[ \t]*{MARK}[ \t]*", line)
+                if found:  # nothing else is said there
+                    return pair.end, pair.end + found.end()
+        return None
 
     def _set_each(self, path: KeyPath, value: Table, order: Sequence[str]) -> str:
         """With a table at a key that is written as a section or in dotted keys."""
@@ -400,6 +431,8 @@ class Text:
             behind = free[walk.pairs[-1].end :]
         except (tomllib.TOMLDecodeError, ValueError, RecursionError):
             behind = free[len(free.rstrip("\r\n")) :]
+            if "#" in free:  # a key without a value, and what is to be said of it
+                behind = " " * LEAST_GAP + free[free.index("#") :]
         new = f"{name.rstrip()} = {written(value)}"
         gap = re.match(r" +(?=#)", behind)
         if gap:

@@ -133,6 +133,13 @@ class Bench:
 
         return methods_view(checked(parts["text"], parts["folder"], need_odds=False))
 
+    def do_fragments(self, parts: Row) -> list[str]:
+        """Texts of a [[run]] of each of these kinds, for the fish and hole of a text."""
+        from econ.job.methods.run_fragment import fragment
+
+        scenario = checked(parts["text"], parts["folder"], need_odds=False)
+        return [fragment(scenario, kind) for kind in parts["kinds"]]
+
     # ---- what is kept -------------------------------------------------------------------------
 
     def _job(self, parts: Row) -> tuple[Any, Any]:

@@ -303,6 +303,24 @@ def test_a_paste_lays_rows_over_those_that_are_there_and_adds_the_rest() -> None
     assert lost(text, new) <= 3
 
 
+def test_the_mark_of_a_planning_value_goes_where_it_is_set_or_kept() -> None:
+    text = (
+        "[rates]\nrig = 1   # REPLACE: USD/d, 0 or more\nfuel = 2 # REPLACE\n"
+        "in = { cased = 3, open = 4 }  # REPLACE: ft/h\n"
+    )
+    assert Text(text).remarks() == {
+        ("rates", "rig"): "REPLACE: USD/d, 0 or more",
+        ("rates", "fuel"): "REPLACE",
+        ("rates", "in"): "REPLACE: ft/h",
+    }
+    one = edited(text, [{"op": "set", "key": "rates.rig", "value": 5}])
+    assert one == text.replace("rig = 1   # REPLACE: USD", "rig = 5   # USD")
+    two = edited(one, [{"op": "keep", "key": "rates.fuel"}])
+    assert two == one.replace("fuel = 2 # REPLACE", "fuel = 2")
+    three = edited(two, [{"op": "set", "key": "rates.in.open", "value": 5}])
+    assert three == two.replace("open = 4 }  # REPLACE: ft", "open = 5 }  # ft")
+
+
 HOSTILE = [
     'a"""\n[rates]\nrig = 1',
     "\\",
@@ -357,8 +375,8 @@ def steps(path: str) -> tuple[Any, ...]:
         ({"op": "move", "list": "run", "at": 1}, "a change with all its parts"),
         ({"op": "rename", "key": "rates.rig", "to": "fuel"}, "a name that is not taken"),
         ({"op": "paste", "list": "run", "rows": ["x"]}, "a list of rows"),
-        ({"op": "exec"}, "one of: set, unset"),
-        ("nothing", "one of: set, unset"),
+        ({"op": "exec"}, "one of: set, keep, unset"),
+        ("nothing", "one of: set, keep, unset"),
     ],
 )
 def test_a_change_that_cannot_be_made_is_refused_in_words(change: Any, words: str) -> None:

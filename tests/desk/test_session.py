@@ -273,3 +273,29 @@ def test_a_packed_report_holds_every_file_of_the_command() -> None:
     files = {"figures/a.svg": b"a", "memo.pdf": b"\0" * 9}
     with zipfile.ZipFile(io.BytesIO(packed(files))) as archive:
         assert {name: archive.read(name) for name in archive.namelist()} == files
+
+
+def test_ten_answers_become_a_job_with_the_runs_that_were_ticked(tmp_path: Path) -> None:
+    with desk(tmp_path / "new.toml") as opened:
+        asked = opened.get("/api/questions")["questions"]
+        assert len(asked) == 10
+        assert opened.get("/api/layout")["sections"]
+        answers = {
+            "job.well": "Invented 9",
+            "well.depth": 9800,
+            "well.hole_diameter": 8.5,
+            "well.shoe_depth": 3600,
+            "fish.top": 9300,
+            "rates": {"rig": 26000},
+        }
+        assert opened.ask("POST", "/api/questions", {"answers": {}}).status == 422
+        suited = opened.post("/api/questions", {"answers": answers})["kinds"]
+        kinds = [row["kind"] for row in suited if row["verdict"] != "no"][:2]
+        assert len(kinds) == 2
+        base = opened.get("/api/job")["hash"]
+        job = opened.post("/api/questions", {"base": base, "answers": answers, "runs": kinds})
+        assert job["faults"] == []
+        assert [run["kind"] for run in job["values"]["run"]] == kinds
+        opened.post("/api/save", {"base": job["hash"]})
+    told = json.loads(econ("answer", "new.toml", "--json", folder=tmp_path))
+    assert told["scenario"] == "Invented 9"
