@@ -104,12 +104,20 @@ def first_text(answers: Mapping[str, Any]) -> str:
     )
     text = HEAD + text[text.index("# This file is an invented") :].split("#\n", maxsplit=1)[1]
     text = text.replace("; invented", "")
-    rate = float(given.get("dollar", 1.0)) if given.get("currency", DOLLARS) != DOLLARS else 1.0
+    rate = dollar(given)
     text = edited(text, _taken_out(document(text)))
     text = edited(text, _in_money(text, rate))
     text = edited(text, _fallback(given, rate))
     text = edited(text, _answered(given, rate, document(text)))
     return _marked(text, given)
+
+
+def dollar(answers: Mapping[str, Any]) -> float:
+    """How much of the money of the answers a US dollar is; 1 where they are in dollars."""
+    rate = answers.get("dollar")
+    if answers.get("currency", DOLLARS) in (DOLLARS, "") or not isinstance(rate, (int, float)):
+        return 1.0
+    return float(rate)
 
 
 def with_runs(text: str, fragments: Sequence[str]) -> str:
