@@ -93,7 +93,7 @@ class Window:
             with contextlib.suppress(StaleElementReferenceException):
                 if found := look():
                     return found
-            time.sleep(0.03)
+            time.sleep(0.1)  # a look takes the browser some work
         raise AssertionError(f"waited for nothing; the page has: {self.text()[:3000]}")
 
     def wait_for_text(self, words: str, css: str = "body") -> None:
