@@ -179,6 +179,7 @@ function versions(rows) {
 function standing() {
   if (!desk.job) return "";
   if (!desk.connected) return "The desk does not answer. It may have ended: start it again.";
+  if (desk.job.text === "") return "A new job: nothing is written yet.";
   const draft = desk.job.draft;
   const words = draft.unsaved ? "Not saved yet" : "Saved";
   const faults = desk.job.faults.length;
