@@ -16,7 +16,7 @@ from econ.decision.breakdown import Breakdown, TotalCost, breakdown, total_cost
 from econ.decision.delays import EndingLate, WaitingOnWeather, ending_late, waiting_on_weather
 from econ.decision.estimates import Estimate
 from econ.decision.fallbacks import Fallbacks, fallbacks
-from econ.decision.figures import figures, walked
+from econ.decision.figures import figures, slices, walked
 from econ.decision.fish_now import fish_now
 from econ.decision.hours import HoursLearned, hours_learned
 from econ.decision.limits import (
@@ -290,7 +290,7 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
             half_rule_days(fish_and_sidetrack=now.fallback, rig_day=now.spread_day),
         ),
         authority=authority(
-            named,
+            named | slices(found, best, named),
             given=limits.authority,
             response_hours=limits.response_hours,
             spread_day=now.spread_day,

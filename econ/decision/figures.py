@@ -141,6 +141,41 @@ def figures(found: Curves, limit: int, *, authority: bool = False) -> dict[str, 
     return named
 
 
+def slices(found: Curves, limit: int, stages: Mapping[str, Figure]) -> dict[str, Figure]:
+    """The three slices of what is spent at a limit, each where it is drawn, and their sum.
+
+    1a is fishing to the limit, 1b the work after a recovery, 2 the fallback, which is drawn as
+    stage 2. Planned is 1a if every run fails, 2 as it is then, and 1b as its mean. Chance x mean
+    sums to the expected cost without value given up; percentiles do not sum. stages: the figures
+    of the limit.
+    """
+    back, weight = found.recovered[:, limit], found.still["weight"][:, limit]
+    runs = sum((found.sums[name][:, limit] for name in SPENDING), np.zeros(len(back)))
+    after = found.sums["recovery"][:, limit] + found.sums["late_recovered"][:, limit]
+    planned = _none("currency")
+    if "fallback" in found.still:
+        planned = _ratio("currency", found.still["fallback"][:, limit], weight)
+    mean = stages["stage_2_mean"]
+    certain = weight.mean() > NONE_LEFT
+    named = {
+        "slice_1a_planned": stages["stage_1_planned"] if certain else _mean("currency", runs),
+        "slice_1a_mean": _mean("currency", runs),
+        "slice_1b_chance": _mean("fraction", back),
+        "slice_1b_mean": _ratio("currency", after, back),
+        "slice_2_planned": mean if planned.value is None else planned,
+        "spent_mean": _mean(
+            "currency", found.cost[:, limit] - found.sums["value_given_up"][:, limit]
+        ),
+    }
+    if found.distributions:
+        named |= {
+            "slice_1a_p90": _statistic(found, "on_runs", limit, P90),
+            "slice_1b_p90": _statistic(found, "on_recovery", limit, P90),
+            "spent_p90": _statistic(found, "spent", limit, P90),
+        }
+    return named
+
+
 def run_figures(found: Curves, place: int) -> dict[str, Figure]:
     """Figures of the run at a place of the program (from 0) if every run before it ended
     `nothing`: belief, odds, break-even odds, days and cost. Empty where there is no such run.
