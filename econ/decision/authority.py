@@ -71,8 +71,9 @@ class Authority(Framed):
 
     expected_call, p90: mean and P90 of all that is spent [currency], with their errors;
 
-    waiting_cost [currency]: of `response_hours` [h] at the spread, because the vote comes when
-    fishing is over;
+    response_hours: that partners have [h]; waiting_hours: that pass until the reply is due if they
+    are asked now, more than these where they run on working days [h]; waiting_cost [currency]: of
+    them at the spread;
     given: money approved from now on, what is spent by a log taken off; suffices: chance that
     all that is spent stays within it; stage_1_suffices: that the spend on fishing does.
     """
@@ -85,6 +86,7 @@ class Authority(Framed):
     p90: float
     p90_error: float
     response_hours: float
+    waiting_hours: float
     waiting_cost: float
     given: float | None
     suffices: float | None
@@ -93,7 +95,12 @@ class Authority(Framed):
 
 
 def authority(
-    named: Mapping[str, Figure], *, given: float | None, response_hours: float, spread_day: float
+    named: Mapping[str, Figure],
+    *,
+    given: float | None,
+    response_hours: float,
+    waiting_hours: float,
+    spread_day: float,
 ) -> Authority:
     """Authority at a limit. named: its figures; spread_day: mean spread [currency/d]."""
 
@@ -145,7 +152,8 @@ def authority(
         p90=value("spent_p90"),
         p90_error=error("spent_p90"),
         response_hours=response_hours,
-        waiting_cost=response_hours / 24.0 * spread_day,
+        waiting_hours=waiting_hours,
+        waiting_cost=waiting_hours / 24.0 * spread_day,
         given=given,
         suffices=None if given is None else value("within_authority"),
         stage_1_suffices=None if given is None else value("stage_1_within_authority"),
