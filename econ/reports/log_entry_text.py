@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from econ.decision import Answer, Status
 from econ.engine.case import ENDS
 from econ.reports import sentences
@@ -58,9 +60,13 @@ def undone_text(
 
 
 def _as_it_stands(row: str) -> list[str]:
-    words = one_line(row.rstrip("\r\n"))
-    width = WIDTH - 2
-    return [f"  {words[start : start + width]}" for start in range(0, len(words), width)]
+    """A row of a file, broken after a comma or a blank, so that no number is broken."""
+    width, lines = WIDTH - 2, [""]
+    for cell in re.findall(rf"[^, ]{{0,{width - 1}}}[, ]|.{{1,{width}}}", one_line(row.rstrip())):
+        if len(lines[-1]) + len(cell) > width:
+            lines.append("")
+        lines[-1] += cell
+    return [f"  {line}" for line in lines]
 
 
 def _verdict(answer: Answer, money: Money) -> list[str]:
