@@ -144,10 +144,10 @@ def figures(found: Curves, limit: int, *, authority: bool = False) -> dict[str, 
 def slices(found: Curves, limit: int, stages: Mapping[str, Figure]) -> dict[str, Figure]:
     """The three slices of what is spent at a limit, each where it is drawn, and their sum.
 
-    1a is fishing to the limit, 1b the work after a recovery, 2 the fallback, which is drawn as
-    stage 2. Planned is 1a if every run fails, 2 as it is then, and 1b as its mean. Chance x mean
-    sums to the expected cost without value given up; percentiles do not sum. stages: the figures
-    of the limit.
+    1a is fishing to the limit, getting off the fish included, 1b the work after a recovery, 2 the
+    fallback, which is drawn as stage 2. Planned is 1a if every run fails, 2 as it is then, and 1b
+    as its mean. Chance x mean sums to the expected cost without value given up; percentiles do
+    not sum. stages: the figures of the limit.
     """
     back, weight = found.recovered[:, limit], found.still["weight"][:, limit]
     runs = sum((found.sums[name][:, limit] for name in SPENDING), np.zeros(len(back)))
@@ -156,9 +156,13 @@ def slices(found: Curves, limit: int, stages: Mapping[str, Figure]) -> dict[str,
     if "fallback" in found.still:
         planned = _ratio("currency", found.still["fallback"][:, limit], weight)
     mean = stages["stage_2_mean"]
-    certain = weight.mean() > NONE_LEFT
+    failed = sum(
+        (found.still[name][:, limit] for name in (*SPENDING, "parting") if name in found.still),
+        np.zeros(len(back)),
+    )
+    first = _ratio("currency", failed, weight)
     named = {
-        "slice_1a_planned": stages["stage_1_planned"] if certain else _mean("currency", runs),
+        "slice_1a_planned": _mean("currency", runs) if first.value is None else first,
         "slice_1a_mean": _mean("currency", runs),
         "slice_1b_chance": _mean("fraction", back),
         "slice_1b_mean": _ratio("currency", after, back),

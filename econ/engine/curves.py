@@ -80,8 +80,9 @@ class Curves:
     reference)/risk tolerance), 0 where no tolerance is given.
     still: of those for whom every run to the limit has failed, times their chance, in the same
     shape: weight (the chance itself), days [d], fishing_hours and paid_hours [h], as in "made.0"
-    the chance that a run was made, the lines of fishing [currency], fallback: what is then spent on
-    it [currency]; and plain_days, the days whatever the weight.
+    the chance that a run was made, the lines of fishing [currency], fallback: what is then spent
+    on it, parting: on getting off the fish before it, where there is that [currency]; and
+    plain_days, the days whatever the weight.
     failures: along the path on which every run ends `nothing`, shape (scrambles, K), times the
     chance of getting there: see `failures_of`. now: the same for the present state, shape
     (scrambles,).
@@ -448,6 +449,8 @@ class _Block:
         bill = step.stop.bill
         if bill is not None:
             amounts["fallback"] = step.stop.weight * (bill.mean() - bill.given_up)
+            if step.stop.parted is not None:
+                amounts["parting"] = step.stop.weight * (step.stop.spent.total - spent.total)
         for name, values in amounts.items():
             row = self.sums.setdefault(f"still.{name}", np.zeros((self.scrambles, limits)))
             row[:, step.number] = self._sum(values)

@@ -71,7 +71,10 @@ def test_chance_times_mean_sums_to_the_expected_call(file: Path) -> None:
     assert call == pytest.approx(spent, rel=1e-12)
     first, after, fallback = found.authority.slices
     assert first.mean + after.expected == pytest.approx(found.stage_1.mean, rel=1e-12)
-    assert first.planned == found.stage_1.planned
+    if found.scenario.parting is None:
+        assert first.planned == found.stage_1.planned
+    else:  # getting off the fish is a part of the runs if every run fails
+        assert first.planned > found.stage_1.planned
     assert found.authority.p90 < first.p90 + after.p90 + fallback.p90
 
 
