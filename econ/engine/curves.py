@@ -146,12 +146,15 @@ class Tally:
     """Sums over the draws walked so far; more draws may follow, and those before are kept.
 
     distributions: whether to keep them; without, only `sums`, `still` and `failures` are made.
+    chosen: the job whose mean costs choose among the fallbacks, left out this one.
     """
 
-    def __init__(self, inputs: Inputs, *, distributions: bool = True) -> None:
+    def __init__(
+        self, inputs: Inputs, *, distributions: bool = True, chosen: Inputs | None = None
+    ) -> None:
         self.inputs = inputs
         self.n = 0
-        self._plan = _plan(inputs)
+        self._plan = _plan(inputs, inputs if chosen is None else chosen)
         self._parts = min(inputs.sampler.scrambles, MOST_PARTS) if distributions else 0
         self._sums: Sums = {}
         self._held: Sums = {}
@@ -265,10 +268,11 @@ def _statistics(plan: Plan, name: str, held: Array) -> Array:
     return np.concatenate([bins.quantiles(held, SHARES), above], axis=-1)
 
 
-def _plan(inputs: Inputs) -> Plan:
-    """The choice of fallbacks, bins wide enough for all ends, and the days of the curve."""
+def _plan(inputs: Inputs, chosen: Inputs) -> Plan:
+    """The choice of fallbacks by the job `chosen`, bins wide enough for all ends, and the days of
+    the curve."""
     pilot, limits = inputs.pilot(), inputs.scenario.limits
-    choice = choose(pilot)
+    choice = choose(pilot if chosen is inputs else chosen.pilot())
     ranges: dict[str, tuple[float, float]] = {}
 
     def widen(name: str, values: Array, possible: NDArray[np.bool_]) -> None:

@@ -76,7 +76,7 @@ def test_products_sum_to_the_ledger(name: str) -> None:
         for ledger in LINES:
             of_products = mean[ledger][taken.runs] if ledger in mean else 0.0
             assert of_products == pytest.approx(taken.expected[ledger], abs=1e-6), ledger
-    first, _, fallback = found.authority.slices
+    first, _, fallback = found.authority.call.slices
     assert sum(planned[name][found.best] for name in SPENDING if name in planned) == pytest.approx(
         first.planned, abs=1e-6
     )
