@@ -115,6 +115,9 @@ TEMPLATES = {
     "stage_2": "needed with {chance} chance, mean {mean}{p90}",
     "stage_2_none": "not needed",
     "and_p90": ", P90 {p90}",
+    "slice_1a": "mean {mean}{p90}",
+    "slice_1b": "{chance} chance, mean {mean}{p90}; drawn instead of stage 2",
+    "call": "{mean} on average{p90}",
     "waiting": "To wait {hours} h for a vote with the rig standing costs {cost}: ask before it is "
     "needed.",
     "suffices": "{given} suffices for the whole with {suffices} chance{alone}",
@@ -483,6 +486,31 @@ def authority(answer: Answer, money: Amounts) -> Lines:
         )
     lines.append((f"Stage 2, {'then ' if answer.best > 0 else ''}the fallback", words))
     return lines + given(answer, money)
+
+
+def slices(answer: Answer, money: Amounts) -> Lines:
+    """Stage 1 in its two slices, and all that is spent; none where no run is made."""
+    fishing, out, _ = answer.authority.call.slices
+    if answer.best == 0:
+        return []
+
+    def p90(amount: float) -> str:
+        return _fill("and_p90", p90=money.short(amount))
+
+    call = answer.authority.call
+    lines = [
+        (
+            "1a, the runs alone",
+            _fill("slice_1a", mean=money.short(fishing.mean), p90=p90(fishing.p90)),
+        )
+    ]
+    if money.shows(out.mean):
+        words = _fill(
+            "slice_1b", chance=percent(out.chance), mean=money.short(out.mean), p90=p90(out.p90)
+        )
+        lines.append(("1b, after a recovery", words))
+    words = _fill("call", mean=money.short(call.expected_call), p90=p90(call.p90))
+    return [*lines, ("Expected call", words)]
 
 
 def given(answer: Answer, money: Amounts) -> Lines:

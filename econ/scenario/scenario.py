@@ -12,6 +12,7 @@ from pydantic import BaseModel, BeforeValidator, Field, PrivateAttr, model_valid
 from pydantic_core import PydanticCustomError
 
 from econ.scenario.base import (
+    COUNT,
     MOST_CONTRACTS,
     MOST_FALLBACKS,
     MOST_READINGS,
@@ -55,6 +56,9 @@ class Scenario(Section):
     )
     units: Literal["field", "metric"] = key("field: ft, in, lb; metric: m, mm, kg")
     currency: Annotated[str, Field(min_length=1, max_length=12)] = key("Currency of all money")
+    currency_decimals: Annotated[int, Field(ge=0, le=4)] = key(
+        "Decimals in which the currency is paid", 2, json_schema_extra=COUNT
+    )
     price_date: date | None = key("Date of the prices", None)
     odds_from: Annotated[str, Field(max_length=1000)] = key(
         "File of odds from past jobs, as econ odds writes it, beside this file; left out, none", ""

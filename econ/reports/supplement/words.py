@@ -33,11 +33,6 @@ GROUP_WORDS = {
     "fallback": "stage 2, mean",
     "further": "by hand",
 }
-SHARED = (
-    "Each net is gross x interest to the cent; half a cent goes up. The operator, or without "
-    "one the largest interest, takes what is then left of the gross, so the nets sum to it. "
-    "Interests are plain shares: no carry, no back-in."
-)
 SHOWN = (
     "Options, odds and the plan are shown, not recomputed: they do not follow a change of a price. "
     "Who doubts them changes the scenario and runs the program again, or turns them on the "

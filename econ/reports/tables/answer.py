@@ -112,6 +112,28 @@ def document(answer: Answer) -> Row:
                         "p90": answer.stage_2.p90_error,
                     },
                 },
+                "slices": [
+                    {
+                        "slice": each.slice,
+                        "chance": each.chance,
+                        "planned": each.planned,
+                        "mean": each.mean,
+                        "p90": each.p90,
+                        "errors": {
+                            "chance": each.chance_error,
+                            "planned": each.planned_error,
+                            "mean": each.mean_error,
+                            "p90": each.p90_error,
+                        },
+                    }
+                    for each in answer.authority.call.slices
+                ],
+                "expected_call": answer.authority.call.expected_call,
+                "p90": answer.authority.call.p90,
+                "errors": {
+                    "expected_call": answer.authority.call.expected_call_error,
+                    "p90": answer.authority.call.p90_error,
+                },
                 "response_hours": answer.authority.response_hours,
                 "waiting_cost": answer.authority.waiting_cost,
                 "given": answer.authority.given,
