@@ -54,9 +54,6 @@ LARGEST = 400_000  # bytes
 TIMEOUT = 170  # seconds a cell may take on a busy machine
 PLOTTING = re.compile(r"matplotlib|Figure|subplots|axes\.|annotate|IPython|econ\.theme")
 HOLD_THEIR_CHECKS = (  # in the notebook itself
-    "03_the_cost_curve",
-    "04_stop_or_go",
-    "05_what_is_knowing_worth",
     "06_from_records_to_odds",
     "07_the_afe_supplement",
     "08_class_exercise",

@@ -47,6 +47,7 @@ __all__ = [
     "beside",
     "chance",
     "decision",
+    "digits",
     "end",
     "figure",
     "lines",
@@ -273,7 +274,7 @@ def thousand_jobs(prior: float, chances: tuple[float, float], outcome: str) -> P
         places = [divmod(number, 25) for number in range(workable + stubborn)]
         across, down = ([place[axis] for place in places] for axis in (0, 1))
         up = [24 - row for row in down]
-        style: dict[str, Any] = {"linestyle": "none", "marker": "s", "markersize": 6.2}
+        style: dict[str, Any] = {"linestyle": "none", "marker": "s", "markersize": 4.4}
         axes.plot(across[:workable], up[:workable], color=theme.RECOVERED, **style)
         axes.plot(across[workable:], up[workable:], color=theme.FALLBACK_TINT, **style)
         axes.plot(across[workable:], up[workable:], ".", color=theme.INK, markersize=1.6)
@@ -337,19 +338,23 @@ def lines(
         dash = DASHES[number % len(DASHES)]
         style: dict[str, Any] = {"drawstyle": "steps-post"} if stairs else {}
         axes.plot(across, values, dash, color=theme.FISHING, lw=2.2, **style)
-        axes.annotate(name, (across[-1], values[-1]), xytext=(5, 0), textcoords="offset points")
-        told.append(f"{name or 'the curve'} from {values[0]:,.4g} to {values[-1]:,.4g}")
+        told.append(f"{name or 'the curve'} from {digits(values[0])} to {digits(values[-1])}")
         if marked and name in marked:
             place = marked[name]
             axes.plot([across[place]], [values[place]], "o", color=theme.INK, ms=8)
-            told[-1] += f", marked at {across[place]:,.4g}"
+            told[-1] += f", marked at {digits(across[place])}"
     for name, level in (held_against or {}).items():
         axes.axhline(level, color=theme.FALLBACK, ls="--", lw=1.6)
         axes.annotate(name, (across[0], level), xytext=(3, 4), textcoords="offset points")
-        told.append(f"{name} at {level:,.4g}")
+        told.append(f"{name} at {digits(level)}")
     axes.set(xlabel=x, ylabel=y)
     axes.set_title(title, fontsize=SIZE, fontweight="bold", loc="left")
     axes.margins(x=0.02)
+    low, high = axes.get_ylim()
+    lowest = low
+    for level, name in sorted((values[-1], name) for name, values in curves.items()):
+        lowest = max(level, lowest + 0.055 * (high - low))  # names that would meet move up
+        axes.annotate(name, (across[-1], lowest), xytext=(6, 0), textcoords="offset points")
     return Picture(fig, f"{title}. {y} against {x}: {'; '.join(told)}.")
 
 
@@ -361,13 +366,13 @@ def bars(amounts: Mapping[str, float], *, unit: str, title: str, marked: str = "
         colour = theme.RECOVERED if own else theme.FISHING_TINT
         axes.barh(place, amount, color=colour, hatch="//" if own else None, edgecolor="white")
         side = "left" if amount >= 0 else "right"
-        axes.text(amount, place, f" {amount:,.4g} ", va="center", ha=side, fontsize=SIZE)
+        axes.text(amount, place, f" {digits(amount)} ", va="center", ha=side, fontsize=SIZE)
     axes.set_yticks(range(len(amounts)), list(amounts), fontsize=SIZE)
     axes.invert_yaxis()
     axes.margins(x=0.16)
     axes.set(xlabel=unit)
     axes.set_title(title, fontsize=SIZE, fontweight="bold", loc="left")
-    told = "; ".join(f"{name} {amount:,.4g}" for name, amount in amounts.items())
+    told = "; ".join(f"{name} {digits(amount)}" for name, amount in amounts.items())
     return Picture(fig, f"{title} [{unit}]: {told}.")
 
 
@@ -396,7 +401,7 @@ def beside(guesses: Sequence[float], value: float, *, unit: str) -> Picture:
     'The answer is 15.6 h. No guess is written down.'
     """
     fig, axes = _axes(1.3)
-    shown = f"{value:,.4g}"
+    shown = f"{digits(value)}"
     axes.axvline(value, color=theme.RECOVERED, lw=3)
     axes.annotate(f" {shown} {unit}", (value, 0.72), fontsize=1.2 * SIZE, fontweight="bold")
     told = "No guess is written down."
@@ -404,8 +409,8 @@ def beside(guesses: Sequence[float], value: float, *, unit: str) -> Picture:
         axes.plot(guesses, [0.3] * len(guesses), "o", color=theme.FISHING, ms=9, alpha=0.7)
         nearest = min(guesses, key=lambda each: abs(each - value))
         told = (
-            f"{len(guesses)} guesses, from {min(guesses):,.4g} to {max(guesses):,.4g}; "
-            f"the nearest is {nearest:,.4g}."
+            f"{len(guesses)} guesses, from {digits(min(guesses))} to {digits(max(guesses))}; "
+            f"the nearest is {digits(nearest)}."
         )
     axes.set(ylim=(0, 1), yticks=[], xlabel=f"{unit}; dots are guesses")
     low, high = min([*guesses, value]), max([*guesses, value])
@@ -415,11 +420,22 @@ def beside(guesses: Sequence[float], value: float, *, unit: str) -> Picture:
     return Picture(fig, f"The answer is {shown} {unit}. {told}")
 
 
+def digits(value: float) -> str:
+    """An amount in at most four digits, or whole from a thousand on.
+
+    >>> digits(15.62), digits(713532.2), digits(0.0442)
+    ('15.6', '713,532', '0.0442')
+    """
+    return f"{value:,.0f}" if abs(value) >= 1_000 else f"{value:.3g}"
+
+
 def _axes(high: float = HIGH) -> tuple[Figure, Axes]:
     fig = Figure(figsize=(WIDE, high), layout="constrained", facecolor=theme.PAPER)
     with drawing():
         axes = fig.subplots()
     axes.tick_params(labelsize=0.9 * SIZE)
+    for axis in (axes.xaxis, axes.yaxis):
+        axis.set_major_formatter(lambda value, _: f"{value:,.6g}")
     axes.spines[["top", "right"]].set_visible(False)
     return fig, axes
 
@@ -495,6 +511,11 @@ def _depth(branch: Branch) -> int:
     return 1 + max((_depth(then) for _, _, then in branch.ways), default=-1)
 
 
+def _cost(value: float) -> str:
+    """A cost at a place of a tree: small ones with a digit, to be worked out by hand."""
+    return digits(value) if abs(value) >= 1_000 else f"{value:.1f}".removesuffix(".0")
+
+
 def _draw_branch(
     axes: Axes, branch: Branch, *, depth: int, top: float, taken: bool, told: list[str]
 ) -> float:
@@ -503,7 +524,7 @@ def _draw_branch(
     if branch.sort == "end":
         weight = "bold" if taken else "normal"
         axes.text(
-            depth + 0.04, top, f"{branch.value:,.4g}", va="center", color=colour, weight=weight
+            depth + 0.04, top, f"{_cost(branch.value)}", va="center", color=colour, weight=weight
         )
         return top
     heights, below = [], top
@@ -524,13 +545,15 @@ def _draw_branch(
             height + 0.08,
             label,
             va="bottom",
-            fontsize=0.9 * SIZE,
+            fontsize=0.8 * SIZE,
             color=line["color"],
         )
     shape = {"chance": "o", "decision": "s"}[branch.sort]
     axes.plot([depth], [own], shape, color=theme.PAPER, mec=colour, ms=15, mew=2, zorder=3)
-    axes.text(depth - 0.04, own - 0.3, f"{branch.value:,.4g}", ha="center", va="top", color=colour)
-    said = f"{branch.best} at {branch.value:,.4g}" if branch.sort == "decision" else ""
+    axes.text(
+        depth - 0.04, own - 0.3, f"{_cost(branch.value)}", ha="center", va="top", color=colour
+    )
+    said = f"{branch.best} at {_cost(branch.value)}" if branch.sort == "decision" else ""
     if said and taken:
         told.insert(0, said)
     return own
