@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from econ.reports.figures import alt_text, figure, pictures
     from econ.reports.figures.output import png
     from econ.reports.figures.records import records_figure, records_in_words
-    from econ.reports.forms import afe, figures, memo, page
+    from econ.reports.forms import afe, class_page, figures, memo, page
     from econ.reports.supplement import supplement
     from econ.reports.tables import document
     from econ.reports.text import text
@@ -63,6 +63,7 @@ __all__ = [
     "best_order",
     "beta_posterior_mean",
     "certainty_equivalent",
+    "class_page",
     "document",
     "evpi",
     "evsi",
@@ -115,6 +116,7 @@ _HOMES = {
     "best_order": "econ.decision.order",
     "beta_posterior_mean": "econ.records",
     "certainty_equivalent": "econ.decision.value_of_information",
+    "class_page": "econ.reports.forms",
     "document": "econ.reports.tables",
     "evpi": "econ.decision.value_of_information",
     "evsi": "econ.decision.value_of_information",
