@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import re
 
+from econ import decision
 from econ.decision import Answer, Status
+from econ.decision.run_log import standing
 from econ.engine.case import ENDS
 from econ.reports import sentences
 from econ.reports.morning_text import changes, changes_back
 from econ.reports.tables.situation import Situation
 from econ.reports.words import WIDTH, Money, one_line, wrap
+from econ.scenario import Scenario, ScenarioError
 from econ.scenario.log_entry import Added, Taken
-from econ.scenario.run_log import LoggedRun
+from econ.scenario.run_log import LoggedRun, parse_log
 
 PLANS = ("rule", "plan", "plan_stops")  # sentences on what is cheaper than the limit
 
@@ -57,6 +60,19 @@ def undone_text(
     if row is not None and before is not None and row.outcome not in ENDS:
         lines += ["", *changes_back(answer, row, before, money)]
     return "\n".join(lines) + "\n"
+
+
+def taken_back_text(scenario: Scenario, text: str, taken: Taken, *, file: str, beside: str) -> str:
+    """What taking the last row of a log back changes, as far as its rows can be answered. text: of
+    the log as it was; file, beside: as in `undone_text`."""
+    found, row, before = None, None, None
+    try:
+        found = decision.answer(scenario, parse_log(taken.text, scenario))
+        rows = parse_log(text, scenario)
+        before, row = standing(scenario, rows, n=found.draws), rows[-1]
+    except ScenarioError:  # of rows that are left, or of the one that goes: it may be why it goes
+        pass
+    return undone_text(taken, file=file, beside=beside, answer=found, row=row, before=before)
 
 
 def _as_it_stands(row: str) -> list[str]:
