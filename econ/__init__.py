@@ -36,10 +36,10 @@ if TYPE_CHECKING:
         wilson_interval,
     )
     from econ.reports import theme
-    from econ.reports.figures import alt_text, figure
+    from econ.reports.figures import alt_text, figure, pictures
     from econ.reports.figures.output import png
     from econ.reports.figures.records import records_figure, records_in_words
-    from econ.reports.forms import afe, figures, memo, page
+    from econ.reports.forms import afe, class_page, figures, memo, page
     from econ.reports.supplement import supplement
     from econ.reports.tables import document
     from econ.reports.text import text
@@ -63,6 +63,7 @@ __all__ = [
     "best_order",
     "beta_posterior_mean",
     "certainty_equivalent",
+    "class_page",
     "document",
     "evpi",
     "evsi",
@@ -78,6 +79,7 @@ __all__ = [
     "parse",
     "parse_log",
     "parse_records",
+    "pictures",
     "plan",
     "png",
     "posterior",
@@ -114,6 +116,7 @@ _HOMES = {
     "best_order": "econ.decision.order",
     "beta_posterior_mean": "econ.records",
     "certainty_equivalent": "econ.decision.value_of_information",
+    "class_page": "econ.reports.forms",
     "document": "econ.reports.tables",
     "evpi": "econ.decision.value_of_information",
     "evsi": "econ.decision.value_of_information",
@@ -144,6 +147,9 @@ _HOMES = {
     "wilson_interval": "econ.records",
 }
 
+# Modules of the interface: colours and sizes of the figures, and the pictures of a lesson.
+_MODULES = {"pictures": "econ.reports.figures.pictures", "theme": "econ.reports.theme"}
+
 
 def __dir__() -> list[str]:
     return sorted(__all__)
@@ -152,8 +158,8 @@ def __dir__() -> list[str]:
 def __getattr__(name: str) -> Any:
     if name in _HOMES:
         return getattr(import_module(_HOMES[name]), name)
-    if name == "theme":  # a module: the colours and sizes of the figures
-        return import_module("econ.reports.theme")
+    if name in _MODULES:
+        return import_module(_MODULES[name])
     if name == "__version__":
         from importlib.metadata import version  # reads files, which few commands need
 

@@ -15,7 +15,7 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "econ"
-ROOMS = ["scenario", "sampling", "job", "records", "engine", "decision", "reports", "cli"]
+ROOMS = ["scenario", "sampling", "job", "records", "engine", "decision", "reports", "desk", "cli"]
 FACADE_FROM = ROOMS.index("reports")  # rooms from here on may ask `econ` itself, for its version
 LONGEST = 600  # lines; modules are cut at concepts, and here is where to look twice
 TOP_LEVEL = {

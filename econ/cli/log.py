@@ -18,7 +18,6 @@ from econ.cli.terminal import path_shown, progress, say
 
 if TYPE_CHECKING:
     from econ.scenario import Scenario
-    from econ.scenario.log_entry import Added, Taken
 
 
 @click.group()
@@ -48,10 +47,11 @@ def add(file: str, runs: str, changes: tuple[str, ...], **given: str | None) -> 
     """
     scenario = load_scenario(file, changes)
     guard(lambda: _check_log(runs, file, scenario))
+    from econ.scenario.log_change import entered
     from econ.scenario.run_log import log_name, parse_log
 
     old = guard(lambda: _bytes(runs))
-    added = guard(lambda: _with_row(old, given, scenario, log_name(runs)))
+    added = guard(lambda: entered(_text(old or b""), given, scenario, file=log_name(runs)))
     rows = guard(lambda: parse_log(added.text, scenario, file=log_name(runs)))
     with progress("answering"):
         from econ.decision import answer
@@ -81,36 +81,21 @@ def undo(file: str, runs: str, changes: tuple[str, ...]) -> None:
     beside = str(name.with_name(f"{name.stem}.undone{name.suffix or '.csv'}"))
     guard(lambda: _check_log(runs, file, scenario))
     guard(lambda: _check_log(beside, file, scenario))
+    from econ.scenario.log_change import taken_back
     from econ.scenario.log_entry import with_undone
 
     old = guard(lambda: _bytes(runs, must_be=True)) or b""
     kept = guard(lambda: _bytes(beside))
-    taken = guard(lambda: _without_last(old))
+    taken = guard(lambda: taken_back(_text(old)))
     moved = with_undone(guard(lambda: _text(kept or b"")), taken)
     with progress("answering"):
-        told = _undone(scenario, _text(old), taken, file=runs, beside=beside)
+        from econ.reports.log_entry_text import taken_back_text
+
+        told = taken_back_text(scenario, _text(old), taken, file=runs, beside=beside)
     from econ.cli.files import move_read
 
     move_read((runs, old, taken.text.encode()), to=(beside, kept, moved.encode()))
     say(told, end="")
-
-
-def _undone(scenario: Scenario, text: str, taken: Taken, *, file: str, beside: str) -> str:
-    """What taking a row back changes, as far as the rows can be answered."""
-    from econ.decision import answer
-    from econ.decision.run_log import standing
-    from econ.reports.log_entry_text import undone_text
-    from econ.scenario import ScenarioError
-    from econ.scenario.run_log import parse_log
-
-    found, row, before = None, None, None
-    try:
-        found = answer(scenario, parse_log(taken.text, scenario))
-        rows = parse_log(text, scenario)
-        before, row = standing(scenario, rows, n=found.draws), rows[-1]
-    except ScenarioError:  # of rows that are left, or of the one that goes: it may be why it goes
-        pass
-    return undone_text(taken, file=file, beside=beside, answer=found, row=row, before=before)
 
 
 def _check_log(path: str, file: str, scenario: Scenario) -> None:
@@ -144,48 +129,3 @@ def _text(data: bytes) -> str:
     from econ.scenario.toml_text import decoded
 
     return decoded(data)
-
-
-def _with_row(
-    old: bytes | None, given: dict[str, str | None], scenario: Scenario, name: str
-) -> Added:
-    """The log with the row that options give; ScenarioError where that cannot be written."""
-    from econ.scenario.faults import Fault, ScenarioError, shown
-    from econ.scenario.log_entry import with_row
-    from econ.scenario.run_log import parse_log
-
-    cells = {column: (value or "").strip() for column, value in given.items()}
-    if not any(cells.values()):
-        allowed = "--run (or --kind), --start, --end and --outcome"
-        raise ScenarioError([Fault("a row without a cell", allowed, "econ log add --help")])
-    odd = [
-        Fault(shown(value), "letters that UTF-8 can write", "", (f"--{column.replace('_', '-')}",))
-        for column, value in cells.items()
-        if any("\ud800" <= char <= "\udfff" for char in value)
-    ]
-    if odd:
-        raise ScenarioError(odd)
-    text = _text(old or b"")
-    if text.strip("\ufeff \t\r\n,;"):
-        parse_log(text, scenario, file=name)  # faults of the rows before it come first
-    number, kind = cells.get("run", ""), ""
-    if number.isdecimal() and 1 <= int(number) <= len(scenario.run):
-        kind = scenario.run[int(number) - 1].kind
-    return with_row(text, cells, kind=kind)
-
-
-def _without_last(old: bytes) -> Taken:
-    from econ.scenario.csv_rows import UnsplitRowError
-    from econ.scenario.faults import Fault, ScenarioError
-    from econ.scenario.log_entry import without_last_row
-
-    try:
-        taken = without_last_row(_text(old))
-    except UnsplitRowError as error:
-        fault = Fault("a row that cannot be split", error.allowed, "", (), error.line)
-        raise ScenarioError([fault]) from None
-    if taken is None:
-        raise ScenarioError(
-            [Fault("a log without a row", "a log with at least one", "econ log add writes one")]
-        )
-    return taken

@@ -10,7 +10,7 @@ and the percentiles of slices, each where it is drawn, never sum.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from econ.decision.figures import NONE_LEFT, Figure
@@ -66,11 +66,50 @@ class Slice(Framed):
 
 
 @dataclass(frozen=True, repr=False)
+class Call(Framed):
+    """The slices at a limit of `runs` runs, and mean and P90 of all that is spent [currency], with
+    their errors; value of the well that is given up is no money spent."""
+
+    runs: int
+    slices: tuple[Slice, Slice, Slice]
+    expected_call: float
+    expected_call_error: float
+    p90: float
+    p90_error: float
+
+
+def call(named: Mapping[str, Figure], runs: int) -> Call:
+    """The slices at a limit of `runs` runs. named: its figures (`figures.slices`)."""
+
+    def value(name: str) -> float:
+        figure = named.get(name)
+        return 0.0 if figure is None or figure.value is None else figure.value
+
+    def error(name: str) -> float:
+        return named[name].error if name in named else 0.0
+
+    def part(name: str) -> Slice:
+        words = ("chance", "planned", "mean", "p90")
+        names = [f"slice_{name}_{word}" for word in words]
+        if not value(names[0]) > NONE_LEFT:
+            return Slice(name, *[0.0] * 8)
+        return Slice(name, *map(value, names), *map(error, names))
+
+    return Call(
+        runs,
+        (part("1a"), part("1b"), part("2")),
+        value("spent_mean"),
+        error("spent_mean"),
+        value("spent_p90"),
+        error("spent_p90"),
+    )
+
+
+@dataclass(frozen=True, repr=False)
 class Authority(Framed):
-    """Both stages, the slices, the wait for a vote, and whether the authority given suffices.
+    """Both stages, the wait for a vote, and whether the authority given suffices.
 
-    expected_call, p90: mean and P90 of all that is spent [currency], with their errors;
-
+    call: the slices and all that is spent, at the best limit;
     response_hours: that partners have [h]; waiting_hours: that pass until the reply is due if they
     are asked now, more than these where they run on working days [h]; waiting_cost [currency]: of
     them at the spread;
@@ -80,11 +119,7 @@ class Authority(Framed):
 
     stage_1: Stage1
     stage_2: Stage2
-    slices: tuple[Slice, Slice, Slice]
-    expected_call: float
-    expected_call_error: float
-    p90: float
-    p90_error: float
+    call: Call
     response_hours: float
     waiting_hours: float
     waiting_cost: float
@@ -96,13 +131,15 @@ class Authority(Framed):
 
 def authority(
     named: Mapping[str, Figure],
+    called: Call,
     *,
     given: float | None,
     response_hours: float,
     waiting_hours: float,
     spread_day: float,
 ) -> Authority:
-    """Authority at a limit. named: its figures; spread_day: mean spread [currency/d]."""
+    """Authority at a limit. named: its figures; called: its slices; spread_day: mean spread
+    [currency/d]."""
 
     def value(name: str) -> float:
         figure = named.get(name)
@@ -132,25 +169,7 @@ def authority(
             error("stage_1_p90"),
         ),
         stage_2=stage_2,
-        slices=(
-            _slice("1a", 1.0, 0.0, value, error),
-            _slice("1b", value("slice_1b_chance"), error("slice_1b_chance"), value, error),
-            Slice(
-                "2",
-                stage_2.probability,
-                value("slice_2_planned") if stage_2.probability else 0.0,
-                stage_2.mean,
-                stage_2.p90,
-                stage_2.probability_error,
-                error("slice_2_planned") if stage_2.probability else 0.0,
-                stage_2.mean_error,
-                stage_2.p90_error,
-            ),
-        ),
-        expected_call=value("spent_mean"),
-        expected_call_error=error("spent_mean"),
-        p90=value("spent_p90"),
-        p90_error=error("spent_p90"),
+        call=called,
         response_hours=response_hours,
         waiting_hours=waiting_hours,
         waiting_cost=waiting_hours / 24.0 * spread_day,
@@ -158,30 +177,4 @@ def authority(
         suffices=None if given is None else value("within_authority"),
         stage_1_suffices=None if given is None else value("stage_1_within_authority"),
         suffices_error=None if given is None else error("within_authority"),
-    )
-
-
-def _slice(
-    name: str,
-    chance: float,
-    chance_error: float,
-    value: Callable[[str], float],
-    error: Callable[[str], float],
-) -> Slice:
-    """A slice of fishing by its figures; nothing where it is never drawn. What has no planned
-    figure is planned at its mean."""
-    if not chance > NONE_LEFT:
-        return Slice(name, *[0.0] * 8)
-    mean, p90 = f"slice_{name}_mean", f"slice_{name}_p90"
-    planned = "slice_1a_planned" if name == "1a" else mean
-    return Slice(
-        name,
-        chance,
-        value(planned),
-        value(mean),
-        value(p90),
-        chance_error,
-        error(planned),
-        error(mean),
-        error(p90),
     )

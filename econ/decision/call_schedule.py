@@ -99,7 +99,7 @@ def _flows(answer: Answer) -> Iterator[Flow]:
     whole = sum(stops)
     fallback = _part(taken[limit].expected, "fallback")
     days = _fallback_days(answer)
-    then = answer.authority.slices[2].planned
+    then = answer.authority.call.slices[2].planned
     for run, stop in enumerate(stops):
         share = stop / whole if whole > LEAST else float(run == limit)
         last = then if run == limit else 0.0

@@ -80,8 +80,9 @@ class Curves:
     reference)/risk tolerance), 0 where no tolerance is given.
     still: of those for whom every run to the limit has failed, times their chance, in the same
     shape: weight (the chance itself), days [d], fishing_hours and paid_hours [h], as in "made.0"
-    the chance that a run was made, the lines of fishing [currency], fallback: what is then spent on
-    it [currency]; and plain_days, the days whatever the weight.
+    the chance that a run was made, the lines of fishing [currency], fallback: what is then spent
+    on it, parting: on getting off the fish before it, where there is that [currency]; and
+    plain_days, the days whatever the weight.
     failures: along the path on which every run ends `nothing`, shape (scrambles, K), times the
     chance of getting there: see `failures_of`. now: the same for the present state, shape
     (scrambles,).
@@ -145,12 +146,15 @@ class Tally:
     """Sums over the draws walked so far; more draws may follow, and those before are kept.
 
     distributions: whether to keep them; without, only `sums`, `still` and `failures` are made.
+    chosen: the job whose mean costs choose among the fallbacks, left out this one.
     """
 
-    def __init__(self, inputs: Inputs, *, distributions: bool = True) -> None:
+    def __init__(
+        self, inputs: Inputs, *, distributions: bool = True, chosen: Inputs | None = None
+    ) -> None:
         self.inputs = inputs
         self.n = 0
-        self._plan = _plan(inputs)
+        self._plan = _plan(inputs, inputs if chosen is None else chosen)
         self._parts = min(inputs.sampler.scrambles, MOST_PARTS) if distributions else 0
         self._sums: Sums = {}
         self._held: Sums = {}
@@ -264,10 +268,11 @@ def _statistics(plan: Plan, name: str, held: Array) -> Array:
     return np.concatenate([bins.quantiles(held, SHARES), above], axis=-1)
 
 
-def _plan(inputs: Inputs) -> Plan:
-    """The choice of fallbacks, bins wide enough for all ends, and the days of the curve."""
+def _plan(inputs: Inputs, chosen: Inputs) -> Plan:
+    """The choice of fallbacks by the job `chosen`, bins wide enough for all ends, and the days of
+    the curve."""
     pilot, limits = inputs.pilot(), inputs.scenario.limits
-    choice = choose(pilot)
+    choice = choose(pilot if chosen is inputs else chosen.pilot())
     ranges: dict[str, tuple[float, float]] = {}
 
     def widen(name: str, values: Array, possible: NDArray[np.bool_]) -> None:
@@ -448,6 +453,8 @@ class _Block:
         bill = step.stop.bill
         if bill is not None:
             amounts["fallback"] = step.stop.weight * (bill.mean() - bill.given_up)
+            if step.stop.parted is not None:
+                amounts["parting"] = step.stop.weight * (step.stop.spent.total - spent.total)
         for name, values in amounts.items():
             row = self.sums.setdefault(f"still.{name}", np.zeros((self.scrambles, limits)))
             row[:, step.number] = self._sum(values)

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import re
+
+from econ import decision
 from econ.decision import Answer, Status
+from econ.decision.run_log import standing
 from econ.engine.case import ENDS
 from econ.reports import sentences
 from econ.reports.morning_text import changes, changes_back
 from econ.reports.tables.situation import Situation
 from econ.reports.words import WIDTH, Money, one_line, wrap
+from econ.scenario import Scenario, ScenarioError
 from econ.scenario.log_entry import Added, Taken
-from econ.scenario.run_log import LoggedRun
+from econ.scenario.run_log import LoggedRun, parse_log
 
 PLANS = ("rule", "plan", "plan_stops")  # sentences on what is cheaper than the limit
 
@@ -57,10 +62,27 @@ def undone_text(
     return "\n".join(lines) + "\n"
 
 
+def taken_back_text(scenario: Scenario, text: str, taken: Taken, *, file: str, beside: str) -> str:
+    """What taking the last row of a log back changes, as far as its rows can be answered. text: of
+    the log as it was; file, beside: as in `undone_text`."""
+    found, row, before = None, None, None
+    try:
+        found = decision.answer(scenario, parse_log(taken.text, scenario))
+        rows = parse_log(text, scenario)
+        before, row = standing(scenario, rows, n=found.draws), rows[-1]
+    except ScenarioError:  # of rows that are left, or of the one that goes: it may be why it goes
+        pass
+    return undone_text(taken, file=file, beside=beside, answer=found, row=row, before=before)
+
+
 def _as_it_stands(row: str) -> list[str]:
-    words = one_line(row.rstrip("\r\n"))
-    width = WIDTH - 2
-    return [f"  {words[start : start + width]}" for start in range(0, len(words), width)]
+    """A row of a file, broken after a comma or a blank, so that no number is broken."""
+    width, lines = WIDTH - 2, [""]
+    for cell in re.findall(rf"[^, ]{{0,{width - 1}}}[, ]|.{{1,{width}}}", one_line(row.rstrip())):
+        if len(lines[-1]) + len(cell) > width:
+            lines.append("")
+        lines[-1] += cell
+    return [f"  {line}" for line in lines]
 
 
 def _verdict(answer: Answer, money: Money) -> list[str]:

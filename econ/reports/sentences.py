@@ -491,14 +491,14 @@ def authority(answer: Answer, money: Amounts) -> Lines:
 
 def slices(answer: Answer, money: Amounts) -> Lines:
     """Stage 1 in its two slices, and all that is spent; none where no run is made."""
-    fishing, out, _ = answer.authority.slices
+    fishing, out, _ = answer.authority.call.slices
     if answer.best == 0:
         return []
 
     def p90(amount: float) -> str:
         return _fill("and_p90", p90=money.short(amount))
 
-    call = answer.authority
+    call = answer.authority.call
     lines = [
         (
             "1a, the runs alone",

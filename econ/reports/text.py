@@ -66,6 +66,26 @@ def text(answer: Answer, more: Sequence[Sequence[str]] = (), *, full: bool = Fal
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
 
+def handed_on(answer: Answer) -> str:
+    """The first screen as text for those who have not asked for it: every row of it, duties too,
+    and no word on options of the command line.
+
+    >>> import econ
+    >>> answer = econ.answer(econ.load("scenarios/point/a_land_twist_off.toml"))
+    >>> handed_on(answer).splitlines()[0]
+    'Fish on: at most 3 more runs, about 4.3 days, then Open-hole'
+    """
+    screen = first_screen(answer)
+    rows = [(block, row) for block in screen.blocks for row in block.rows]
+    lines = [
+        *(line for words in (*screen.verdict, *screen.safety) for line in wrap(words)),
+        *_laid_out(rows),
+        *wrap(screen.caution),
+        *_duties(answer.as_left),
+    ]
+    return "\n".join(lines) + "\n"
+
+
 def screen_lines(answer: Answer, *, more_is_asked: bool = False) -> list[str]:
     """The lines of the first screen. more_is_asked: whether the rest follows, so that nothing needs
     to be said of it."""

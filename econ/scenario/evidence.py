@@ -101,3 +101,5 @@ class PastJobs:
     runs: int
     kinds: tuple[tuple[str, int], ...]  # kinds of run with their runs
     seen: Seen
+    prior_weight: float | None = None  # runs of each kind that the odds of the trade count
+    prior_origin: str = ""

@@ -2,12 +2,14 @@
 
 `tomllib` gives values without positions. This module walks a text that `tomllib` has
 already accepted and returns the line of every key and list item, so that a fault can
-name its line. Because the text is known to be valid, the walk checks nothing.
+name its line, and the characters of every key, value and header, so that one of them can
+be changed and nothing else. Because the text is known to be valid, the walk checks nothing.
 """
 
 from __future__ import annotations
 
 import tomllib
+from dataclasses import dataclass
 
 Path = tuple[str | int, ...]
 DEEPEST = 100  # names in a dotted key; the lines of all its parts grow with the square
@@ -18,9 +20,7 @@ def key_lines(text: str) -> dict[Path, int]:
 
     List items, also those of arrays of tables, are counted from 0.
     """
-    walk = _Walk(text)
-    walk.document()
-    return walk.lines
+    return Walk(text).lines
 
 
 def nearest_line(lines: dict[Path, int], path: Path) -> int | None:
@@ -35,30 +35,59 @@ def nearest_line(lines: dict[Path, int], path: Path) -> int | None:
     return None
 
 
-class _Walk:
+@dataclass(frozen=True)
+class Header:
+    """A `[table]` or `[[table]]`: its characters from `start` to before `end`, and its path."""
+
+    start: int
+    end: int
+    path: Path
+    item: bool  # whether it begins an item of an array of tables
+
+
+@dataclass(frozen=True)
+class Pair:
+    """A `key = value` under a header or in an inline table, from `start` to before `end`."""
+
+    start: int
+    end: int
+    path: Path
+    table: Path  # of the header or inline table that it stands in
+
+
+class Walk:
+    """The places of a valid TOML `text`, as offsets of its characters.
+
+    lines: line of every key path, from 1; values: start and end of every written value, items of
+    inline lists among them; pairs and headers in the order of the text.
+    """
+
     def __init__(self, text: str) -> None:
-        # tomllib reads CRLF as LF; doing the same keeps the two in step.
-        self.text = text.replace("\r\n", "\n")
+        self.text = text
         self.at = 0
         self.line = 1
         self.lines: dict[Path, int] = {}
+        self.values: dict[Path, tuple[int, int]] = {}
+        self.pairs: list[Pair] = []
+        self.headers: list[Header] = []
         self.tables: dict[Path, int] = {}  # how many items an array of tables has so far
+        self._document()
 
-    def document(self) -> None:
+    def _document(self) -> None:
         table: Path = ()
-        while self.skip(" \t\n"):
+        while self._skip(" \t\r\n"):
             if self.text.startswith("[[", self.at):
-                table = self.header(2)
+                table = self._header(2)
             elif self.text[self.at] == "[":
-                table = self.header(1)
+                table = self._header(1)
             else:
-                self.pair(table)
+                self._pair(table)
 
-    def header(self, brackets: int) -> Path:
-        line = self.line
-        self.move(brackets)
-        names = self.names("]")
-        self.move(brackets)
+    def _header(self, brackets: int) -> Path:
+        line, start = self.line, self.at
+        self._move(brackets)
+        names = self._names("]")
+        self._move(brackets)
         path: Path = ()
         for number, name in enumerate(names, start=1):
             path = (*path, name)
@@ -69,88 +98,96 @@ class _Walk:
             self.tables[path] = self.tables.get(path, 0) + 1
             path = (*path, self.tables[path] - 1)
         self.lines[path] = line  # a table's own header, rather than one of a sub-table before it
+        self.headers.append(Header(start, self.at, path, brackets == 2))
         return path
 
-    def pair(self, table: Path) -> None:
-        line = self.line
+    def _pair(self, table: Path) -> None:
+        line, start = self.line, self.at
         path = table
-        for name in self.names("="):
+        for name in self._names("="):
             path = (*path, name)
             self.lines.setdefault(path, line)
-        self.move(1)
-        self.value(path)
+        self._move(1)
+        self._value(path)
+        self.pairs.append(Pair(start, self.values[path][1], path, table))
 
-    def names(self, end: str) -> list[str]:
+    def _names(self, end: str) -> list[str]:
         """Dotted key up to the character `end`, which is left standing."""
         found: list[str] = []
         while True:
-            self.skip(" \t")
+            self._skip(" \t")
             char = self.text[self.at]
             if char == end:
                 return found
             if len(found) > DEEPEST:
                 raise RecursionError("a key of too many names")
             if char == ".":
-                self.move(1)
+                self._move(1)
             elif char in "\"'":
-                found.append(tomllib.loads("key = " + self.string())["key"])
+                found.append(tomllib.loads("key = " + self._string())["key"])
             else:
                 start = self.at
                 while self.text[self.at] not in " \t." + end:
-                    self.move(1)
+                    self.at += 1
                 found.append(self.text[start : self.at])
 
-    def value(self, path: Path) -> None:
-        self.skip(" \t")
-        char = self.text[self.at]
+    def _value(self, path: Path) -> None:
+        self._skip(" \t")
+        start = end = self.at
+        char = self.text[start]
         if char in "\"'":
-            self.string()
+            self._string()
+            end = self.at
         elif char == "{":
-            self.items("}", path, table=True)
+            self._items("}", path, table=True)
+            end = self.at
         elif char == "[":
-            self.items("]", path, table=False)
+            self._items("]", path, table=False)
+            end = self.at
         else:
             while self.at < len(self.text) and self.text[self.at] not in ",]}#\n":
-                self.move(1)
+                self.at += 1
+            end = start + len(self.text[start : self.at].rstrip())
+        self.values[path] = start, end
 
-    def items(self, end: str, path: Path, *, table: bool) -> None:
-        self.move(1)
+    def _items(self, end: str, path: Path, *, table: bool) -> None:
+        self._move(1)
         count = 0
-        while self.skip(" \t\n,"):
+        while self._skip(" \t\r\n,"):
             if self.text[self.at] == end:
-                self.move(1)
+                self._move(1)
                 return
             if table:
-                self.pair(path)
+                self._pair(path)
             else:
                 self.lines.setdefault((*path, count), self.line)
-                self.value((*path, count))
+                self._value((*path, count))
                 count += 1
 
-    def string(self) -> str:
+    def _string(self) -> str:
         start = self.at
         quote = self.text[self.at]
         mark = quote * 3 if self.text.startswith(quote * 3, self.at) else quote
-        self.move(len(mark))
+        self._move(len(mark))
         while not self.text.startswith(mark, self.at):
-            self.move(2 if self.text[self.at] == "\\" and quote == '"' else 1)
-        self.move(len(mark))
+            self._move(2 if self.text[self.at] == "\\" and quote == '"' else 1)
+        self._move(len(mark))
         while len(mark) == 3 and self.text.startswith(quote, self.at):
-            self.move(1)  # up to two more quotes may belong to the string
+            self._move(1)  # up to two more quotes may belong to the string
         return self.text[start : self.at]
 
-    def skip(self, blank: str) -> bool:
+    def _skip(self, blank: str) -> bool:
         """Step over `blank` characters and comments; False at the end of the text."""
         while self.at < len(self.text):
             if self.text[self.at] == "#":
-                while self.at < len(self.text) and self.text[self.at] != "\n":
-                    self.move(1)
+                end = self.text.find("\n", self.at)
+                self.at = len(self.text) if end < 0 else end
             elif self.text[self.at] in blank:
-                self.move(1)
+                self._move(1)
             else:
                 return True
         return False
 
-    def move(self, characters: int) -> None:
+    def _move(self, characters: int) -> None:
         self.line += self.text.count("\n", self.at, self.at + characters)
         self.at += characters

@@ -91,7 +91,7 @@ def test_weeks_without_a_clock_are_counted_from_now() -> None:
 def test_weeks_sum_to_the_answer(name: str) -> None:
     # independent: the slices are read from other sums
     found = demo(name)
-    weeks, slices = call_schedule(found), found.authority.slices
+    weeks, slices = call_schedule(found), found.authority.call.slices
     for number, each in enumerate(slices):
         spent = sum(week.expected[number] for week in weeks)
         assert spent == pytest.approx(each.expected, rel=1e-9, abs=1e-6)

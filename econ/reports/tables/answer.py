@@ -127,13 +127,13 @@ def document(answer: Answer) -> Row:
                             "p90": each.p90_error,
                         },
                     }
-                    for each in answer.authority.slices
+                    for each in answer.authority.call.slices
                 ],
-                "expected_call": answer.authority.expected_call,
-                "p90": answer.authority.p90,
+                "expected_call": answer.authority.call.expected_call,
+                "p90": answer.authority.call.p90,
                 "errors": {
-                    "expected_call": answer.authority.expected_call_error,
-                    "p90": answer.authority.p90_error,
+                    "expected_call": answer.authority.call.expected_call_error,
+                    "p90": answer.authority.call.p90_error,
                 },
                 "response_hours": answer.authority.response_hours,
                 "waiting_hours": answer.authority.waiting_hours,

@@ -111,7 +111,7 @@ def _nets(
     """A slice as each partner has it."""
     if not own.names:
         return []
-    each = answer.authority.slices[number]
+    each = answer.authority.call.slices[number]
     parts = _of(own, each.slice)
 
     def nets(amount: float) -> list[float]:

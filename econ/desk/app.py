@@ -1,0 +1,298 @@
+"""What a window may ask of the desk, by path. All bodies are JSON; see `guard` for who may ask.
+
+    GET  /                    the shell, and /assets/ its parts
+    POST /api/enter           {token} -> {key}
+    GET  /api/job             the file and its log
+    POST /api/changes         {base, changes} -> the job
+    POST /api/undo, /api/save {base} -> the job
+    POST /api/offer           {op: "take" or "drop"}: the draft of an earlier start -> the job
+    GET  /api/versions        before, here and in the file, key by key
+    POST /api/settle          {base, mine}: keys that stay as they are here -> the job
+    GET  /api/stream          events, a line of JSON each: job, answer, worker
+    POST /api/log             {op: "add", cells} or {op: "undo"} -> {told, job}
+    GET  /api/layout          the file as a form; GET /api/questions the first ten
+    POST /api/questions       {answers} -> kinds of run that suit; {base, answers, runs} -> the job
+    POST /api/plan, /api/weights, /api/beside {changes}, GET /api/methods
+    POST /api/out             {what, open} -> {address}; GET it once, as a file or a page
+    POST /api/window          -> {token} of one window more
+    POST /api/close           the desk ends, unless something is unsaved
+
+A refusal is {error}, with {faults} where the input is bad (422), and with the newest {job} where it
+was made on an older one (409).
+"""
+
+from __future__ import annotations
+
+import json
+import mimetypes
+from collections.abc import Awaitable, Callable, Mapping
+from importlib.resources import files
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response, StreamingResponse
+from starlette.routing import Route
+
+from econ.desk.guard import PAPER_POLICY, Locks, TooLargeError
+from econ.desk.layout import layout
+from econ.desk.questions import questions
+from econ.desk.session import RefusedError, Session
+from econ.desk.supervisor import FaultsError, SupersededError, WorkerError
+from econ.desk.windows import Windows
+from econ.desk.worker import fault_rows
+from econ.reports import theme
+from econ.scenario.faults import ScenarioError
+
+Row = dict[str, Any]
+Handler = Callable[[Request], Awaitable[Response]]
+KINDS = {
+    ".html": "text/html; charset=utf-8",
+    ".css": "text/css; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".svg": "image/svg+xml",
+}
+SOON = 60.0  # [s] in which a ticket or a token of a further window works
+COLOURS = (
+    *("PAPER", "INK", "MUTED", "RULE", "WASH", "FISHING", "FALLBACK", "RECOVERED", "BAND"),
+    *("FLAT", "FISHING_TINT", "FALLBACK_TINT"),
+)
+
+
+def assets() -> dict[str, bytes]:
+    """The parts of the shell by name, the colours of all reports among them."""
+    found = {
+        each.name: each.read_bytes()
+        for each in files("econ.desk").joinpath("assets").iterdir()
+        if each.name.endswith(tuple(KINDS))
+    }
+    colours = "".join(f"  --{name.lower()}: {getattr(theme, name)};\n" for name in COLOURS)
+    colours += f"  --typefaces: {theme.SCREEN_TYPEFACES};\n"
+    found["theme.css"] = f":root {{\n{colours}}}\n".encode()
+    return found
+
+
+def application(
+    session: Session, windows: Windows, locks: Locks, *, entered: Callable[[], None]
+) -> Starlette:
+    """The routes. entered: called when a token was exchanged."""
+    parts = assets()
+
+    async def shell(request: Request) -> Response:
+        return _part("index.html")
+
+    async def asset(request: Request) -> Response:
+        return _part(request.path_params["name"])
+
+    def _part(name: str) -> Response:
+        if name not in parts:
+            return _refused(404, "nothing is here")
+        return Response(parts[name], media_type=KINDS[name[name.rindex(".") :]])
+
+    async def enter(request: Request) -> Response:
+        token = (await _body(request)).get("token")
+        if not isinstance(token, str) or locks.take(token) != ("window",):
+            return _refused(403, "this way in has been used, or is none")
+        entered()
+        return JSONResponse({"key": locks.key})
+
+    async def job(request: Request) -> Response:
+        return JSONResponse(session.job())
+
+    async def changes(request: Request) -> Response:
+        given = await _body(request)
+        return JSONResponse(await session.change(given.get("base"), given.get("changes")))
+
+    async def undo(request: Request) -> Response:
+        return JSONResponse(await session.undo((await _body(request)).get("base")))
+
+    async def save(request: Request) -> Response:
+        return JSONResponse(await session.save((await _body(request)).get("base")))
+
+    async def offered(request: Request) -> Response:
+        return JSONResponse(await session.offered((await _body(request)).get("op")))
+
+    async def versions(request: Request) -> Response:
+        return JSONResponse({"versions": session.versions()})
+
+    async def settle(request: Request) -> Response:
+        given = await _body(request)
+        return JSONResponse(await session.settle(given.get("base"), given.get("mine")))
+
+    async def stream(request: Request) -> Response:
+        return StreamingResponse(windows.stream(), media_type="application/x-ndjson")
+
+    async def log(request: Request) -> Response:
+        given = await _body(request)
+        match given.get("op"):
+            case "add":
+                return JSONResponse(await session.enter(_cells(given.get("cells"))))
+            case "undo":
+                return JSONResponse(await session.take_back())
+        raise RefusedError(400, "a log takes a row more, or gives its last one back")
+
+    async def out(request: Request) -> Response:
+        given = await _body(request)
+        name, data = await session.paper(str(given.get("what")))
+        shown = bool(given.get("open")) and name.endswith(".html")
+        ticket = locks.give((name, data, shown), seconds=SOON)
+        return JSONResponse({"address": f"/papers/{ticket}", "name": name})
+
+    async def paper(request: Request) -> Response:
+        taken = locks.take(request.path_params["ticket"])
+        if taken is None or not isinstance(taken[0], tuple):
+            return _refused(404, "this paper was taken, or is none; ask for it again")
+        return _paper(*taken[0])
+
+    async def plan(request: Request) -> Response:
+        return JSONResponse(await session.plan())
+
+    async def weights(request: Request) -> Response:
+        return JSONResponse(await session.weights())
+
+    async def beside(request: Request) -> Response:
+        made = (await _body(request)).get("changes")
+        if not isinstance(made, list) or not all(isinstance(each, str) for each in made[:100]):
+            raise RefusedError(400, "changes are a list of key=value")
+        return JSONResponse(await session.beside(made[:100]))
+
+    async def form(request: Request) -> Response:
+        return JSONResponse(layout())
+
+    async def asked(request: Request) -> Response:
+        return JSONResponse(questions())
+
+    async def answered(request: Request) -> Response:
+        given = await _body(request)
+        answers, kinds = given.get("answers"), given.get("runs")
+        if not isinstance(answers, dict):
+            raise RefusedError(400, "answers are an object, by key")
+        if kinds is None:
+            return JSONResponse(await session.suited(answers))
+        if not isinstance(kinds, list) or not all(isinstance(each, str) for each in kinds[:100]):
+            raise RefusedError(400, "runs are a list of kinds")
+        return JSONResponse(await session.first(given.get("base"), answers, kinds[:100]))
+
+    async def methods(request: Request) -> Response:
+        return JSONResponse(await session.methods())
+
+    async def window(request: Request) -> Response:
+        return JSONResponse({"token": locks.give("window", seconds=SOON)})
+
+    async def close(request: Request) -> Response:
+        if session.unsaved:
+            raise RefusedError(409, "save the file first, or take the changes back", unsaved=True)
+        windows.end_now()  # after this reply, because a stream ends at its next event
+        return JSONResponse({})
+
+    post: Mapping[str, Handler] = {
+        "enter": enter,
+        "changes": changes,
+        "undo": undo,
+        "save": save,
+        "offer": offered,
+        "settle": settle,
+        "log": log,
+        "out": out,
+        "plan": plan,
+        "weights": weights,
+        "beside": beside,
+        "questions": answered,
+        "window": window,
+        "close": close,
+    }
+    get: Mapping[str, Handler] = {
+        "job": job,
+        "stream": stream,
+        "methods": methods,
+        "layout": form,
+        "questions": asked,
+        "versions": versions,
+    }
+    routes = [
+        Route("/", shell, methods=["GET"]),
+        Route("/assets/{name}", asset, methods=["GET"]),
+        Route("/papers/{ticket}", paper, methods=["GET"]),
+        *(Route(f"/api/{name}", each, methods=["POST"]) for name, each in post.items()),
+        *(Route(f"/api/{name}", each, methods=["GET"]) for name, each in get.items()),
+    ]
+    return Starlette(routes=routes, exception_handlers=_HANDLERS)
+
+
+async def _body(request: Request) -> Row:
+    """The JSON object of a request; RefusedError where it is none."""
+    try:
+        given = json.loads(await request.body(), parse_constant=_no_number)
+    except (ValueError, RecursionError):
+        raise RefusedError(400, "the body is no JSON") from None
+    if not isinstance(given, dict):
+        raise RefusedError(400, "the body is no JSON object")
+    return given
+
+
+def _no_number(word: str) -> float:
+    raise ValueError(word)
+
+
+def _cells(given: Any) -> dict[str, str | None]:
+    """The cells of a row of the log, as texts."""
+    if not isinstance(given, dict):
+        raise RefusedError(400, "a row is an object of cells")
+    if not all(value is None or isinstance(value, str) for value in given.values()):
+        raise RefusedError(400, "a cell is a text")
+    return given
+
+
+def _paper(name: str, data: bytes, shown: bool) -> Response:
+    """A paper as a file to keep, or as a page under a policy of its own."""
+    headers = {"content-security-policy": PAPER_POLICY}
+    if not shown:
+        headers["content-disposition"] = f"attachment; {_named(name)}"
+    kind = mimetypes.guess_type(name)[0] or "application/octet-stream"
+    return Response(data, media_type=kind, headers=headers)
+
+
+def _named(name: str) -> str:
+    """A name of a file in a header: ASCII, and the whole of it in UTF-8 (RFC 6266)."""
+    from urllib.parse import quote
+
+    plain = name.encode("ascii", "replace").decode().replace("?", "_").replace('"', "_")
+    return f"filename=\"{plain}\"; filename*=UTF-8''{quote(name, safe='')}"
+
+
+def _refused(status: int, words: str, **more: Any) -> JSONResponse:
+    return JSONResponse({"error": words, **more}, status_code=status)
+
+
+async def _on_refused(request: Request, error: Exception) -> Response:
+    assert isinstance(error, RefusedError)
+    return _refused(error.status, str(error), **error.more)
+
+
+async def _on_faults(request: Request, error: Exception) -> Response:
+    assert isinstance(error, (FaultsError, ScenarioError))
+    rows = error.rows if isinstance(error, FaultsError) else fault_rows(error)
+    return _refused(422, "this cannot be used as it stands", faults=rows)
+
+
+async def _on_superseded(request: Request, error: Exception) -> Response:
+    return _refused(409, "a newer one has taken its place", newer=True)
+
+
+async def _on_failed(request: Request, error: Exception) -> Response:
+    return _refused(503, str(error))
+
+
+async def _on_too_large(request: Request, error: Exception) -> Response:
+    return _refused(413, str(error))
+
+
+_HANDLERS: Any = {
+    TooLargeError: _on_too_large,
+    RefusedError: _on_refused,
+    ScenarioError: _on_faults,
+    FaultsError: _on_faults,
+    SupersededError: _on_superseded,
+    WorkerError: _on_failed,
+    OSError: _on_failed,
+}

@@ -1,0 +1,319 @@
+// The shell: one job, the parts of the desk, and the answer beside them.
+//
+// A part is a module that has mount(root, desk) and update(desk). It asks the desk:
+//   desk.job, desk.answer, desk.quick   what stands; an answer is of desk.job if `desk.fresh`
+//   desk.change(changes)                keys of the file, one change after the other
+//   desk.ask(method, path, body)        anything else
+//   desk.subscribe(fn)                  fn(desk) after everything that happens
+//   desk.needSaved(words)               whether the file is saved, or was on being asked
+
+import { button, el, faultList, money, number, table } from "./page.js";
+import { asked, letIn, listen, Refused } from "./link.js";
+import * as call from "./call.js";
+
+const PARTS = [
+  ["questions", "First questions"],
+  ["form", "The job"],
+  ["mornings", "Mornings"],
+  ["orders", "Orders"],
+  ["scales", "Scales"],
+  ["papers", "Papers"],
+];
+
+const at = (id) => document.getElementById(id);
+
+const desk = {
+  job: null,
+  answer: null, // the newest full answer, with the input it is of
+  quick: null, // the newest first figures
+  refused: null, // why the newest job has no answer
+  doing: "starting",
+  connected: false,
+  told: "", // what was last said of a change
+  subscribers: new Set(),
+
+  // Whether the full answer is of the job as it stands.
+  get fresh() {
+    return this.job !== null && this.answer !== null && this.answer.input === this.job.input;
+  },
+  get quickFresh() {
+    return this.job !== null && this.quick !== null && this.quick.input === this.job.input;
+  },
+  // Whether the job as it stands can be answered at all.
+  get sound() {
+    return this.job !== null && this.job.faults.length === 0 && this.job.log.faults.length === 0;
+  },
+  get unsaved() {
+    return this.job !== null && this.job.draft.unsaved;
+  },
+
+  subscribe(fn) {
+    this.subscribers.add(fn);
+    return () => this.subscribers.delete(fn);
+  },
+  ask: asked,
+
+  // One change after the other, each on the text that the one before it left.
+  change(changes) {
+    return this.write("/api/changes", () => ({ base: this.job.hash, changes }));
+  },
+  undo() {
+    return this.write("/api/undo", () => ({ base: this.job.hash }));
+  },
+  save() {
+    return this.write("/api/save", () => ({ base: this.job.hash }));
+  },
+  put(path, body) {
+    return this.write(path, () => ({ base: this.job.hash, ...body }));
+  },
+  write(path, body) {
+    const next = writing.then(async () => {
+      try {
+        this.take(await asked("POST", path, body()));
+        this.say("");
+        return { done: true };
+      } catch (error) {
+        if (!(error instanceof Refused)) throw error;
+        if (error.told.job) this.take(error.told.job);
+        this.say(error.message, error.told.faults);
+        return { done: false, error };
+      }
+    });
+    writing = next.catch(() => {});
+    return next;
+  },
+  async needSaved(words) {
+    if (!this.unsaved) return true;
+    if (!window.confirm(`${words} goes by the file, and the file is not saved. Save it now?`)) return false;
+    return (await this.save()).done;
+  },
+  take(job) {
+    this.job = job;
+    this.happened();
+  },
+  say(words, faults) {
+    this.told = words;
+    at("news").replaceChildren(...(words ? [news(words, faults)] : []), ...offers());
+  },
+  happened() {
+    for (const fn of this.subscribers) fn(this);
+  },
+};
+
+let writing = Promise.resolve();
+let open = null; // the part that is shown
+const mounted = new Map();
+
+function news(words, faults) {
+  if (faults?.length) return faultList(faults, "This was not done:");
+  return el("p", { class: "refusal", role: "alert" }, `Not done: ${words}.`);
+}
+
+// ---- a draft of an earlier start, and a file that another program has changed -------------------
+
+let compared = null;
+
+function offers() {
+  const draft = desk.job?.draft;
+  if (!draft) return [];
+  const shown = [];
+  if (draft.offer) {
+    const count = draft.offer.changes;
+    const when = new Date(1000 * draft.offer.at).toLocaleString(navigator.languages);
+    shown.push(el("section", { class: "offer", "aria-label": "An earlier draft" },
+      el("p", {}, `A draft of an earlier start is here, which was not saved: ${count} ` +
+        `change${count === 1 ? "" : "s"}, the last one of ${when}.` +
+        (draft.offer.elsewhere ? " The file was changed since." : "") +
+        (draft.offer.lost ? " Its end could not be read." : "")),
+      button("Go on with it", () => desk.put("/api/offer", { op: "take" }), { class: "first" }),
+      button("Forget it", () => {
+        if (window.confirm("The draft is then gone for good.")) desk.put("/api/offer", { op: "drop" });
+      })));
+  }
+  if (draft.elsewhere) {
+    shown.push(el("section", { class: "offer", "aria-label": "Two versions of the file" },
+      el("p", {}, "Another program has changed the file, and there are changes here that are not " +
+        "saved. Nothing is written over: look at both, key by key, and choose."),
+      button("Compare", compare, { class: "first" }),
+      compared ? versions(compared) : null));
+  } else {
+    compared = null;
+  }
+  if (!draft.kept) {
+    shown.push(el("p", { class: "refusal", role: "alert" },
+      "The disk does not take the draft: changes are lost if the desk ends before you save."));
+  }
+  return shown;
+}
+
+async function compare() {
+  try {
+    compared = (await asked("GET", "/api/versions")).versions;
+    desk.say("");
+  } catch (error) {
+    desk.say(error.message, error.told?.faults);
+  }
+}
+
+function versions(rows) {
+  const boxes = new Map();
+  const shown = (value) => (value === null || value === undefined ? "none" : JSON.stringify(value));
+  const body = rows.map((row) => {
+    const box = el("input", { type: "checkbox", "aria-label": `Keep ${row.key} as it is here` });
+    box.checked = row.changed !== "elsewhere" && row.changed !== "alike";
+    box.disabled = row.changed === "alike";
+    boxes.set(row.key, box);
+    return [row.key, shown(row.before), shown(row.mine), shown(row.theirs), box];
+  });
+  return el("div", {},
+    table(["Key", "Before", "Here", "In the file", "As here"], body, { caption: "Where they differ" }),
+    button("Go on from the file, with what is ticked", () => {
+      const mine = [...boxes].filter(([, box]) => box.checked).map(([key]) => key);
+      compared = null;
+      desk.put("/api/settle", { mine });
+    }));
+}
+
+// ---- the head of the page ----------------------------------------------------------------------
+
+function standing() {
+  if (!desk.job) return "";
+  if (!desk.connected) return "The desk does not answer. It may have ended: start it again.";
+  const draft = desk.job.draft;
+  const words = draft.unsaved ? "Not saved yet" : "Saved";
+  const faults = desk.job.faults.length;
+  if (faults) return `${words}. ${faults} thing${faults === 1 ? "" : "s"} to put right before it can be answered.`;
+  return `${words}.`;
+}
+
+function head() {
+  const job = desk.job;
+  if (!job) return;
+  at("file").textContent = job.file;
+  document.title = `${desk.unsaved ? "* " : ""}${job.file} - the desk`;
+  if (at("standing").textContent !== standing()) at("standing").textContent = standing();
+  at("save").disabled = !desk.unsaved || !desk.connected || job.draft.elsewhere;
+  at("undo").disabled = !job.undo || !desk.connected;
+  at("news").replaceChildren(...(desk.told ? [...at("news").querySelectorAll(":scope > [role=alert]")] : []), ...offers());
+}
+
+function parts() {
+  const list = at("parts");
+  list.replaceChildren(...PARTS.filter(([name]) => mounted.has(name)).map(([name, words]) =>
+    el("li", {}, button(words, () => show(name), {
+      "aria-current": name === open ? "page" : null,
+      "data-part": name,
+    }))));
+}
+
+function show(name, { focus = true } = {}) {
+  open = name;
+  sessionStorage.setItem("desk-part", name);
+  parts();
+  for (const [each, part] of mounted) part.root.hidden = each !== name;
+  mounted.get(name).module.update?.(desk);
+  if (focus) at("work").focus({ preventScroll: true });
+}
+
+desk.show = (name) => mounted.has(name) && show(name);
+
+// ---- the beginning -------------------------------------------------------------------------------
+
+function shutOut(words) {
+  at("work").replaceChildren(el("h2", {}, "This window is not let in"), el("p", {}, words));
+  at("call").replaceChildren();
+  at("call").hidden = true;
+  at("parts").replaceChildren();
+  for (const id of ["save", "undo", "window", "close"]) at(id).hidden = true;
+}
+
+function heard(event) {
+  if (event.event === "answer") {
+    if (event.answer && event.stage === "full") desk.answer = { input: event.input, ...event.answer };
+    else if (event.answer) desk.quick = { input: event.input, ...event.answer };
+    desk.refused = event.answer ? null : event;
+    desk.happened();
+  } else if (event.event === "worker") {
+    desk.doing = event.doing;
+    desk.happened();
+  } else if (event.event === "job" && (event.hash !== desk.job?.hash || event.input !== desk.job?.input)) {
+    // Another window, or another program, has changed the job. Ours come with their own reply.
+    writing = writing.then(async () => {
+      if (event.hash !== desk.job?.hash || event.input !== desk.job?.input) {
+        desk.take(await asked("GET", "/api/job"));
+      }
+    }).catch(() => {});
+  }
+}
+
+async function begin() {
+  if (!(await letIn())) {
+    shutOut("The way in works once. Start the desk again with econ desk, or press Another window in one that is open.");
+    return;
+  }
+  try {
+    desk.job = await asked("GET", "/api/job");
+  } catch (error) {
+    shutOut(error.status === 401
+      ? "It belongs to a desk that has ended. Start the desk again with econ desk."
+      : `The desk does not answer: ${error.message}.`);
+    return;
+  }
+  desk.connected = true;
+  at("work").replaceChildren();
+  const loaded = await Promise.all(PARTS.map(([name]) => import(`./${name}.js`).catch(() => null)));
+  PARTS.forEach(([name], place) => {
+    const module = loaded[place];
+    if (!module) return;
+    const root = el("section", { id: `part-${name}` });
+    at("work").append(root);
+    module.mount(root, desk);
+    mounted.set(name, { module, root });
+  });
+  call.mount(at("call"), desk);
+  desk.subscribe(() => {
+    head();
+    call.update(desk);
+    mounted.get(open)?.module.update?.(desk);
+  });
+  at("save").addEventListener("click", () => desk.save());
+  at("undo").addEventListener("click", () => desk.undo());
+  at("window").addEventListener("click", async () => {
+    const { token } = await asked("POST", "/api/window");
+    window.open(`/#${token}`, "_blank", "noopener");
+  });
+  at("close").addEventListener("click", async () => {
+    try {
+      await asked("POST", "/api/close");
+      shutOut("The desk is closed, and so can be this window. The file is as you saved it.");
+    } catch (error) {
+      desk.say(error.message);
+    }
+  });
+  document.addEventListener("keydown", (event) => {
+    if ((event.ctrlKey || event.metaKey) && !event.altKey && event.key.toLowerCase() === "s") {
+      event.preventDefault();
+      document.activeElement?.blur?.(); // a field gives what was typed
+      desk.save();
+    }
+  });
+  const empty = desk.job.text === "";
+  const last = sessionStorage.getItem("desk-part");
+  const first = [empty ? "questions" : last, "form", ...mounted.keys()].find((name) => mounted.has(name));
+  if (first) show(first, { focus: false });
+  desk.happened();
+  listen(heard, (state) => {
+    if (state === "shut out") {
+      shutOut("The desk was started anew since. Use the window that it opened.");
+      return;
+    }
+    const was = desk.connected;
+    desk.connected = state === "open";
+    if (desk.connected && !was) asked("GET", "/api/job").then((job) => desk.take(job)).catch(() => {});
+    desk.happened();
+  });
+}
+
+begin();
+
+export { desk, money, number };

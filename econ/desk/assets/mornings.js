@@ -1,0 +1,220 @@
+// Mornings: last night's run into the log, what it changed, tonight's orders to copy or print.
+
+import { button, choice, el, faultList, field, moment, money, number, percent, table } from "./page.js";
+
+let desk = null;
+const at = {};
+
+export function mount(into, given) {
+  desk = given;
+  at.wrong = el("div", {});
+  at.form = el("form", { class: "entry", novalidate: true, "aria-label": "Last night's run" });
+  at.told = el("div", { role: "status" });
+  at.made = el("div", {});
+  at.left = el("div", {});
+  at.orders = el("section", { class: "orders", id: "tonight" });
+  into.replaceChildren(
+    el("h2", {}, "Mornings"),
+    el("section", {}, el("h3", {}, "Last night's run"), at.wrong, at.form, at.told),
+    el("section", {}, el("h3", {}, "Runs made"), at.made, at.left),
+    at.orders,
+  );
+  at.form.addEventListener("submit", (event) => { event.preventDefault(); enter(); });
+  update();
+}
+
+const plain = (word) => word.replaceAll("_", " ");
+const HINTS = {
+  nothing: "The fish is as it was.",
+  part: "A part of it is out: give the new fish top if it was measured.",
+  prepared: "The run did its own job, and the fish is still there.",
+  unfinished: "Stopped half way: time and money count, nothing was learned, the run is still to be made.",
+};
+
+function inputs(log) {
+  const last = log.rows[log.rows.length - 1];
+  const zone = last ? /(Z|[+-]\d\d:\d\d)$/.exec(last.start)?.[0] ?? "" : "";
+  const begun = last ? last.end.slice(0, 16) : decided();
+  const next = desk.fresh ? desk.answer.document.tonight.do : 1;
+  const runs = log.runs.map((name, n) => [String(n + 1), `${n + 1}. ${name}`]);
+  const readings = log.readings.map((name) => [name, `Reading: ${name}`]);
+  const outcomes = [...log.outcomes, ...(readings.length ? ["reads_workable", "reads_stubborn"] : [])];
+  return { zone, begun, next, made: [...runs, ...readings], outcomes };
+}
+
+function decided() {
+  const given = desk.job.values?.job?.decided_at?.date;
+  if (!given) return "";
+  return given.length > 10 ? given.slice(0, 16).replace(" ", "T") : `${given}T00:00`;
+}
+
+function draw(log) {
+  const { zone, begun, next, made, outcomes } = inputs(log);
+  const control = {
+    run: choice(made, next, { name: "run" }),
+    start: el("input", { type: "datetime-local", name: "start", value: begun, required: true }),
+    end: el("input", { type: "datetime-local", name: "end", required: true }),
+    outcome: choice([["", "choose"], ...outcomes.map((word) => [word, plain(word)])], "", { name: "outcome", required: true }),
+    fish_top: el("input", { name: "fish_top", inputmode: "decimal", autocomplete: "off" }),
+    top_condition: choice([["", "not seen"], ...log.top_conditions.map((word) => [word, plain(word)])], "", { name: "top_condition" }),
+    cost: el("input", { name: "cost", inputmode: "decimal", autocomplete: "off" }),
+    marks: el("input", { name: "marks", autocomplete: "off" }),
+    remark: el("input", { name: "remark", autocomplete: "off", maxlength: "300" }),
+  };
+  const unit = desk.job.values?.units === "metric" ? "m" : "ft";
+  const currency = desk.job.values?.currency ?? "";
+  const hint = el("p", { class: "hint", "aria-live": "polite" });
+  control.outcome.addEventListener("change", () => { hint.textContent = HINTS[control.outcome.value] ?? ""; });
+  at.control = control;
+  at.zone = zone;
+  at.form.replaceChildren(
+    field("What was run", control.run),
+    field("It began", control.start, zone ? `By the clock of the log (${zone}).` : null),
+    field("It ended", control.end),
+    field("What came of it", control.outcome),
+    hint,
+    field(`What it cost (${currency})`, control.cost, "Leave it empty where it is not known yet."),
+    el("details", {}, el("summary", {}, "What was seen of the fish"),
+      field(`Fish top after it (${unit})`, control.fish_top, "Only where it was measured."),
+      field("Condition of the top", control.top_condition),
+      field("Marks", control.marks, "Such as +washed -attached: they overrule what the outcome says.")),
+    field("Remark", control.remark),
+    el("div", { class: "doing" },
+      el("button", { type: "submit", class: "first" }, "Enter it"),
+      button("Take the last one back", takeBack, { disabled: log.rows.length === 0 })),
+  );
+}
+
+// A number as it is typed, in the separators of whoever types, for the file. What could be meant in
+// two ways goes as it is, and is refused in words.
+function plainNumber(text) {
+  const parts = new Intl.NumberFormat(navigator.languages).formatToParts(12345.6);
+  const group = parts.find((part) => part.type === "group")?.value ?? "";
+  const decimal = parts.find((part) => part.type === "decimal")?.value ?? ".";
+  let given = text.trim().replace(/[\s\u00a0\u202f]/g, "");
+  if (group.trim() && new RegExp(`^\\d{1,3}(\\${group}\\d{3})+(\\${decimal}\\d*)?$`).test(given)) given = given.replaceAll(group, "");
+  return decimal === "." ? given : given.replace(decimal, ".");
+}
+
+function cells() {
+  const given = Object.fromEntries(Object.entries(at.control).map(([name, each]) => [name, each.value.trim()]));
+  for (const name of ["fish_top", "cost"]) given[name] = plainNumber(given[name]);
+  for (const name of ["start", "end"]) if (given[name]) given[name] += at.zone;
+  return given;
+}
+
+async function enter() {
+  await send({ op: "add", cells: cells() }, "The log");
+}
+
+async function takeBack() {
+  const last = desk.job.log.rows[desk.job.log.rows.length - 1];
+  if (last && window.confirm(`Take back ${last.name}, ${moment(last.end)}? It goes to the end of a file beside the log.`)) {
+    await send({ op: "undo" }, "The log");
+  }
+}
+
+async function send(body, words) {
+  if (!(await desk.needSaved(words))) return;
+  at.wrong.replaceChildren();
+  at.told.replaceChildren(el("p", {}, "Being entered."));
+  for (const each of at.form.querySelectorAll("button")) each.disabled = true;
+  try {
+    const { told, job } = await desk.ask("POST", "/api/log", body);
+    at.drawn = null;
+    at.told.replaceChildren(el("h4", {}, "What it changed"), el("pre", { class: "told", tabindex: "0" }, told));
+    desk.take(job);
+  } catch (error) {
+    at.told.replaceChildren();
+    const faults = error.told?.faults ?? [{ text: error.message }];
+    at.wrong.replaceChildren(faultList(faults, "The log was left as it is:"));
+    for (const [name, each] of Object.entries(at.control)) {
+      each.setAttribute("aria-invalid", String(faults.some((fault) => new RegExp(`\\b${name}\\b`).test(fault.key ?? ""))));
+    }
+    at.wrong.scrollIntoView({ block: "nearest" });
+  } finally {
+    for (const each of at.form.querySelectorAll("button")) each.disabled = false;
+  }
+}
+
+export function update() {
+  const { job } = desk;
+  const { log } = job;
+  const able = job.faults.length === 0 && job.text !== "";
+  const key = JSON.stringify([log, able, job.values?.units, job.values?.currency]);
+  if (at.drawn !== key) {
+    at.drawn = key;
+    if (able) draw(log);
+    else at.form.replaceChildren(el("p", {}, "The job has to be whole before a run of it can be entered."));
+    made(log);
+  }
+  money_left();
+  orders();
+}
+
+function made(log) {
+  if (log.faults.length) {
+    at.made.replaceChildren(faultList(log.faults, `${log.file} cannot be used as it stands:`));
+    return;
+  }
+  if (!log.rows.length) {
+    at.made.replaceChildren(el("p", {}, `None yet. The first one begins ${log.file}.`));
+    return;
+  }
+  at.made.replaceChildren(table(["Run", "Began", "Ended", "Outcome", "Cost"], log.rows.map((row) => [
+    row.name, moment(row.start), moment(row.end), plain(row.outcome), row.cost === null ? "not known" : number(row.cost),
+  ]), { caption: `Rows of ${log.file}`, numbers: [4] }),
+  ...log.rows.filter((row) => row.warning).map((row) => el("p", { class: "refusal" }, row.warning)));
+}
+
+function money_left() {
+  if (!desk.fresh) {
+    at.left.replaceChildren();
+    return;
+  }
+  const { log, authority, currency } = desk.answer.document;
+  const said = [];
+  if (log) said.push(`Spent by the log: ${number(log.spent)} ${currency}.`);
+  if (authority.given !== null && authority.given !== undefined) {
+    said.push(log?.authority_overspent
+      ? `The authority is overspent by ${number(log.authority_overspent)}.`
+      : `Authority left: ${number(authority.given)}; it suffices for the whole with ${percent(authority.suffices)} chance.`);
+  }
+  at.left.replaceChildren(...said.map((words) => el("p", {}, words)));
+}
+
+function orders() {
+  const { fresh, answer } = desk;
+  const key = fresh ? answer.input : "none";
+  if (at.ordered === key) return;
+  at.ordered = key;
+  if (!fresh) {
+    at.orders.replaceChildren(el("h3", {}, "Tonight's orders"), el("p", {}, "They are shown as soon as the job as it stands is answered."));
+    return;
+  }
+  const text = el("pre", { class: "sheet", tabindex: "0", "aria-label": "Tonight's orders as text" }, answer.text);
+  const said = el("span", { class: "said", role: "status" });
+  at.orders.replaceChildren(
+    el("h3", {}, "Tonight's orders"),
+    el("div", { class: "doing" },
+      button("Copy as text", async () => {
+        try {
+          await navigator.clipboard.writeText(answer.text);
+          said.textContent = "Copied.";
+        } catch {
+          const range = document.createRange();
+          range.selectNodeContents(text);
+          getSelection().removeAllRanges();
+          getSelection().addRange(range);
+          said.textContent = "Marked: press Ctrl+C to copy it.";
+        }
+      }),
+      button("Print", () => {
+        document.body.dataset.print = "orders";
+        window.print();
+        delete document.body.dataset.print;
+      }),
+      said),
+    text,
+  );
+}

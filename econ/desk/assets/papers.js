@@ -1,0 +1,83 @@
+// Papers: reports of the saved file, each the same bytes that the command of its name writes.
+
+import { button, el } from "./page.js";
+
+const PAPERS = [
+  ["For the morning call", [
+    ["memo.pdf", "Memo, to print"],
+    ["memo.html", "Memo, as a page", true],
+  ]],
+  ["For the partners", [
+    ["supplement.xlsx", "Supplement to the authority, as a workbook"],
+    ["supplement.html", "Supplement, as a page", true],
+    ["supplement.csv", "Its costs, as a table"],
+  ]],
+  ["To turn the amounts", [["what_if.html", "A page with sliders, that needs no program", true]]],
+  ["Drawings", [
+    ["plan.pdf", "The plan as a tree"],
+    ["figures.zip", "Every figure with its table"],
+  ]],
+  ["All of it", [["report.zip", "Every report, packed"]]],
+  ["The files themselves", [
+    ["scenario", "The job"],
+    ["log", "The log of runs"],
+  ]],
+];
+
+let root = null;
+let desk = null;
+const rows = [];
+
+export function mount(into, given) {
+  root = into;
+  desk = given;
+  root.replaceChildren(
+    el("h2", {}, "Papers"),
+    el("p", {}, "Each is made from the saved file and its log, and holds what the command line would write."),
+    PAPERS.map(([head, papers]) => el("section", { class: "papers" },
+      el("h3", {}, head),
+      el("ul", {}, papers.map(([what, words, page]) => row(what, words, page))))),
+  );
+}
+
+function row(what, words, page) {
+  const said = el("span", { class: "said", role: "status" });
+  const place = el("span", {});
+  const keep = button("Download", () => make(what, words, false, { said, place }), { "aria-label": `Download: ${words}` });
+  const open = page ? button("Open", () => make(what, words, true, { said, place }), { "aria-label": `Open: ${words}` }) : null;
+  rows.push({ what, buttons: [keep, open].filter(Boolean) });
+  return el("li", {}, el("span", { class: "what" }, words), open, keep, place, said);
+}
+
+async function make(what, words, open, { said, place }) {
+  if (!(await desk.needSaved(words))) return;
+  said.textContent = "Being made.";
+  place.replaceChildren();
+  try {
+    const { address, name } = await desk.ask("POST", "/api/out", { what, open });
+    const link = el("a", open
+      ? { href: address, target: "_blank", rel: "noopener noreferrer" }
+      : { href: address, download: name }, open ? `Open ${name}` : name);
+    if (open) {
+      link.addEventListener("click", () => { place.replaceChildren(); said.textContent = ""; });
+      place.replaceChildren(link);
+      link.focus();
+      said.textContent = "Ready; the link works once.";
+    } else {
+      document.body.append(link);
+      link.click();
+      link.remove();
+      said.textContent = `${name} is with your downloads.`;
+    }
+  } catch (error) {
+    said.textContent = error.told?.faults ? error.told.faults.map((each) => each.text).join(" ") : `Not made: ${error.message}.`;
+  }
+}
+
+export function update() {
+  const able = desk.sound && desk.connected;
+  for (const { what, buttons } of rows) {
+    const there = what === "scenario" ? desk.job.text !== "" : what === "log" ? desk.job.log.there : able;
+    for (const each of buttons) each.disabled = !there;
+  }
+}

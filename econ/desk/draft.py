@@ -1,0 +1,512 @@
+"""A scenario that is being worked on: what is in the file, and what is not saved yet.
+
+Every change goes to a draft beside the file, `.NAME.econ-draft`, which only its owner may read
+and to which lines are only added, each flushed to the disk. Save alone writes the scenario. So a
+crash loses at most the change that was on its way, and the next start offers the rest.
+
+    line 1     {"draft": 1, "file": name, "hash": of the file, "text": of the file}
+    then       {"changes": [...], "hash": of the text after them}
+    or         {"text": whole, "hash": of it}, for an undo and for what came as a whole
+
+A state is known by the hash of its text. Who changes it says which state that was meant for; if
+it is no longer the present one, as with two windows, nothing is changed and the present state is
+handed back. A file that another program has changed is known by its hash and never written over:
+`three_versions` shows the differences key by key, and `settle` makes one text of them.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import IO, Any
+
+from econ.desk.editing import Change, edited
+from econ.desk.places import checked
+from econ.desk.text_blocks import Text
+from econ.desk.values import refusal, to_json
+from econ.desk.versions import Difference, differences, merged
+from econ.scenario.faults import Fault, ScenarioError
+from econ.scenario.notes import notes
+from econ.scenario.scenario import dotted
+from econ.scenario.toml_text import decoded, document, read_bytes
+
+MARK = "\ufeff"  # byte order mark
+VERSION = 1
+MOST_UNDO = 500
+Writer = Callable[[str, bytes | None, bytes], None]
+"""Writes a file whole or not at all in place of what was read: path, what it held, what it shall
+hold; refuses where it no longer holds that. `econ.cli.files.replace_read` is one."""
+
+
+class StaleError(Exception):
+    """A change was meant for a state that is no longer the present one."""
+
+
+class ElsewhereError(Exception):
+    """The file was changed by another program, and there are changes here that are not saved."""
+
+
+class OfferedError(Exception):
+    """A draft of an earlier start is there, and nobody has said what to do with it."""
+
+
+@dataclass(frozen=True)
+class Offer:
+    """A draft that an earlier start left behind."""
+
+    changes: int
+    at: float  # [s since 1970] of the last one
+    elsewhere: bool  # whether the file has been changed since
+    lost: bool  # whether its end could not be read
+
+
+@dataclass(frozen=True)
+class State:
+    """What a window shows of a job; `document` is the same for JSON."""
+
+    file: str
+    hash: str
+    text: str
+    values: dict[str, Any] | None  # None where the text is no TOML
+    faults: tuple[Fault, ...]
+    notes: tuple[str, ...]
+    remarks: Mapping[str, str]  # what stands behind a value in the text, by key
+    undo: int  # steps that can be taken back
+    unsaved: bool
+    kept: bool  # whether changes are also on the disk
+    elsewhere: bool  # whether another program has changed the file
+    offer: Offer | None
+
+    def document(self) -> dict[str, Any]:
+        """The state as JSON; faults by key path, list items counted from 1."""
+        return {
+            "file": self.file,
+            "hash": self.hash,
+            "text": self.text,
+            "values": None if self.values is None else to_json(self.values),
+            "faults": [fault_document(fault) for fault in self.faults],
+            "notes": list(self.notes),
+            "remarks": dict(self.remarks),
+            "undo": self.undo,
+            "draft": {
+                "unsaved": self.unsaved,
+                "kept": self.kept,
+                "elsewhere": self.elsewhere,
+                "offer": None if self.offer is None else vars(self.offer),
+            },
+        }
+
+
+def fault_document(fault: Fault) -> dict[str, Any]:
+    """A fault for JSON: its key path in dotted words and in steps, and its parts."""
+    return {
+        "key": dotted(fault.path),
+        "line": fault.line,
+        "given": fault.given,
+        "allowed": fault.allowed,
+        "suggestion": fault.suggestion,
+        "text": str(fault),
+    }
+
+
+def hash_of(text: str) -> str:
+    """The name of a text: SHA-256 in hexadecimal digits."""
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def draft_path(path: str | os.PathLike[str]) -> Path:
+    """Where the draft of a scenario file is: beside the file itself, also behind a link."""
+    real = Path(os.path.realpath(path))
+    return real.with_name(f".{real.name}.econ-draft")
+
+
+@dataclass
+class _Base:
+    """The file as it was read: its bytes, None where there is none, and its text."""
+
+    data: bytes | None
+    text: str = ""
+    marked: bool = False  # begins with a byte order mark
+    seen: tuple[int, int, int] | None = None  # time, size and number of the file
+
+
+class Draft:
+    """One scenario file and the changes to it that are not saved yet.
+
+    write: how a file is written, see `Writer`. Raises `ScenarioError` where the file cannot be
+    read or another desk has it. One thread at a time; the caller sees to that.
+    """
+
+    def __init__(self, path: str | os.PathLike[str], write: Writer) -> None:
+        self.path = os.fspath(path)
+        self._write = write
+        self._base = self._read()
+        self._text = self._base.text
+        self._undo: list[str] = []
+        self._log: _Log | None = None
+        self._offered: _Found | None = None
+        self._kept = True
+        self._lock = _Lock(draft_path(path))
+        try:
+            self._look_for_draft()
+        except BaseException:
+            self._lock.release()
+            raise
+
+    # What there is
+
+    def state(self) -> State:
+        """The present state; a file changed elsewhere is taken over where nothing is unsaved."""
+        elsewhere = self._look_at_file()
+        values, faults, said = self._checked()
+        return State(
+            file=self.path,
+            hash=hash_of(self._text),
+            text=self._text,
+            values=values,
+            faults=faults,
+            notes=said,
+            remarks=_remarks(self._text, values),
+            undo=len(self._undo),
+            unsaved=self.unsaved,
+            kept=self._kept,
+            elsewhere=elsewhere,
+            offer=self._offer(),
+        )
+
+    @property
+    def unsaved(self) -> bool:
+        """Whether the text is another one than that of the file as it was read."""
+        return self._text != self._base.text or (self._base.data is None and bool(self._text))
+
+    @property
+    def text(self) -> str:
+        """The present text."""
+        return self._text
+
+    # What can be done
+
+    def change(self, base: str, changes: Sequence[Change]) -> State:
+        """Make changes to the state with the hash `base`: all of them or none.
+
+        Raises StaleError, OfferedError, and ScenarioError where one cannot be made.
+        """
+        self._check(base)
+        new = edited(self._text, changes)
+        return self._take(new, {"changes": list(changes)})
+
+    def put(self, base: str, text: str) -> State:
+        """Take a whole text in place of the state with the hash `base`; see `change`."""
+        self._check(base)
+        document(text)
+        return self._take(text.removeprefix(MARK), {"text": text.removeprefix(MARK)})
+
+    def undo(self, base: str) -> State:
+        """Take the last change back, also one that is saved already; see `change`."""
+        self._check(base)
+        if not self._undo:
+            raise refusal("nothing to take back", "an undo after a change")
+        text = self._undo.pop()
+        return self._take(text, {"text": text}, undone=True)
+
+    def save(self, base: str) -> State:
+        """Write the scenario. Raises ElsewhereError where another program has changed it."""
+        self._check(base)
+        if self._look_at_file():
+            raise ElsewhereError
+        data = ((MARK if self._base.marked else "") + self._text).encode()
+        if data != self._base.data:
+            try:
+                self._write(self.path, self._base.data, data)
+            except Exception:
+                if self._look_at_file():
+                    raise ElsewhereError from None
+                raise
+        self._base = self._read()
+        self._end_log()
+        return self.state()
+
+    def take_up(self) -> State:
+        """Go on with the draft of an earlier start."""
+        found, self._offered = self._offered, None
+        if found is None:
+            raise refusal("no draft", "a draft of an earlier start")
+        self._undo = found.texts[:-1][-MOST_UNDO:]
+        self._text = found.texts[-1]
+        if hash_of(self._base.text) != hash_of(found.base):
+            # The file was changed since: keep what the draft began from, so that all three are
+            # there to compare.
+            self._base = _Base(found.base.encode(), found.base, self._base.marked)
+        self._begin_log({"text": self._text, "hash": hash_of(self._text)})
+        return self.state()
+
+    def throw_away(self) -> State:
+        """Forget the draft of an earlier start, or the changes that are not saved."""
+        self._offered = None
+        self._base = self._read()
+        if self._text != self._base.text:
+            self._undo.clear()
+        self._text = self._base.text
+        self._end_log()
+        return self.state()
+
+    def three_versions(self) -> list[Difference]:
+        """Where file, draft and the file as it was before both differ, key by key."""
+        theirs = self._read()
+        return differences(self._base.text, self._text, theirs.text)
+
+    def settle(self, base: str, mine: Sequence[str]) -> State:
+        """Go on from the file as another program left it, with the changes of the keys `mine`."""
+        self._check(base)
+        theirs = self._read()
+        text = merged(self._base.text, self._text, theirs.text, mine)
+        self._end_log()
+        self._undo.append(self._text)
+        self._base, self._text = theirs, theirs.text
+        if text == self._text:
+            return self.state()
+        return self._take(text, {"text": text}, undone=True)
+
+    def close(self) -> None:
+        """Let go of the file. What is not saved stays in the draft."""
+        if self._log is not None:
+            self._log.close()
+        self._lock.release()
+
+    # How
+
+    def _check(self, base: str) -> None:
+        if self._offered is not None:
+            raise OfferedError
+        if base != hash_of(self._text):
+            raise StaleError
+
+    def _take(self, text: str, entry: Mapping[str, Any], *, undone: bool = False) -> State:
+        if text != self._text:
+            self._record({**entry, "hash": hash_of(text)})
+            if not undone:
+                self._undo = [*self._undo[-MOST_UNDO + 1 :], self._text]
+            self._text = text
+        return self.state()
+
+    def _record(self, entry: Mapping[str, Any]) -> None:
+        """Add a line to the draft; where the disk refuses, go on and say that it is not kept."""
+        if self._log is None:
+            self._begin_log()
+        if self._log is not None:
+            try:
+                self._log.add(entry)
+            except OSError:
+                self._kept = False
+
+    def _begin_log(self, *more: Mapping[str, Any]) -> None:
+        try:
+            first = {
+                "draft": VERSION,
+                "file": os.path.basename(self.path),
+                "hash": hash_of(self._base.text),
+                "text": self._base.text,
+            }
+            self._log = _Log(draft_path(self.path), [first, *more])
+            self._kept = True
+        except OSError:
+            self._log, self._kept = None, False
+
+    def _end_log(self) -> None:
+        if self._log is not None:
+            self._log.close()
+        self._log, self._kept = None, True
+        with contextlib.suppress(OSError):
+            draft_path(self.path).unlink()
+
+    def _look_for_draft(self) -> None:
+        found = _read_log(draft_path(self.path))
+        if found is None:
+            return
+        if found.texts[-1] == self._base.text or len(found.texts) == 1:
+            self._end_log()  # it was saved, or nothing was changed
+            return
+        self._offered = found
+
+    def _offer(self) -> Offer | None:
+        found = self._offered
+        if found is None:
+            return None
+        elsewhere = hash_of(found.base) != hash_of(self._base.text)
+        return Offer(len(found.texts) - 1, found.at, elsewhere, found.lost)
+
+    def _read(self) -> _Base:
+        if not os.path.lexists(self.path):
+            return _Base(None)
+        data = read_bytes(self.path)
+        text = decoded(data)
+        seen = file_seen(self.path)
+        return _Base(data, text.removeprefix(MARK), text.startswith(MARK), seen)
+
+    def _look_at_file(self) -> bool:
+        """Whether another program has changed the file; without changes here its text is taken."""
+        if file_seen(self.path) == self._base.seen:
+            return False
+        try:
+            now = self._read()
+        except ScenarioError:
+            return True
+        if now.data == self._base.data:
+            self._base.seen = now.seen
+            return False
+        if self.unsaved:
+            return True
+        self._undo.append(self._text)
+        self._base, self._text = now, now.text
+        return False
+
+    def _checked(self) -> tuple[dict[str, Any] | None, tuple[Fault, ...], tuple[str, ...]]:
+        try:
+            values = document(self._text)
+        except ScenarioError as error:
+            return None, tuple(error.faults), ()
+        try:
+            scenario = checked(self._text, os.path.dirname(os.path.abspath(self.path)))
+        except ScenarioError as error:
+            return values, tuple(error.faults), ()
+        return values, (), tuple(notes(scenario))
+
+
+def _remarks(text: str, values: Any) -> dict[str, str]:
+    if values is None:
+        return {}
+    return {dotted(path): words for path, words in Text(text, values).remarks().items()}
+
+
+def file_seen(path: str) -> tuple[int, int, int] | None:
+    """What tells a file from one that was written since, without reading it."""
+    try:
+        found = os.stat(path)
+    except OSError:
+        return None
+    return found.st_mtime_ns, found.st_size, found.st_ino
+
+
+class _Log:
+    """A draft on the disk: lines are only added, and each is there before the next is taken.
+
+    It gets its name when its first lines are there, in place of an older draft.
+    """
+
+    def __init__(self, path: Path, first: Sequence[Mapping[str, Any]]) -> None:
+        new = path.with_name(path.name + "-new")
+        with contextlib.suppress(FileNotFoundError):
+            new.unlink()
+        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_NOFOLLOW", 0)
+        self._file: IO[bytes] = os.fdopen(os.open(new, flags, 0o600), "ab")
+        try:
+            for entry in first:
+                self.add(entry)
+            os.replace(new, path)
+        except BaseException:
+            self._file.close()
+            raise
+        _flush_folder(path.parent)
+
+    def add(self, entry: Mapping[str, Any]) -> None:
+        line = json.dumps({**entry, "at": round(time.time(), 3)}, ensure_ascii=True)
+        self._file.write(line.encode() + b"\n")
+        self._file.flush()
+        os.fsync(self._file.fileno())
+
+    def close(self) -> None:
+        self._file.close()
+
+
+def _flush_folder(folder: Path) -> None:
+    """See to it that a new name in a folder outlives a loss of power, where the system can."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+@dataclass
+class _Found:
+    """A draft as it was read: the text that it began from, and the texts after each change."""
+
+    base: str
+    texts: list[str]
+    at: float
+    lost: bool = field(default=False)
+
+
+def _read_log(path: Path) -> _Found | None:
+    """The draft at `path`; None where there is none. A line that is cut off or does not lead to
+    the text that it says ends the reading."""
+    try:
+        lines = path.read_bytes().splitlines(keepends=True)
+    except OSError:
+        return None
+    found: _Found | None = None
+    for line in lines:
+        try:
+            entry: Any = json.loads(line) if line.endswith(b"\n") else None
+            if found is None:
+                if entry["draft"] != VERSION:
+                    return None
+                found = _Found(entry["text"], [entry["text"]], float(entry["at"]))
+                continue
+            text = entry["text"] if "text" in entry else edited(found.texts[-1], entry["changes"])
+            if hash_of(text) != entry["hash"]:
+                raise ValueError("another text")
+        except (ValueError, KeyError, TypeError, AttributeError):
+            if found is not None:
+                found.lost = True
+            return found
+        if text != found.texts[-1]:
+            found.texts.append(text)
+        found.at = float(entry["at"])
+    return found
+
+
+class _Lock:
+    """So that two desks do not work on one file: held until the process ends."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path.with_name(path.name + "-lock")
+        self._handle: int | None = None
+        try:
+            import fcntl
+        except ImportError:  # a system without such locks
+            return
+        while self._handle is None:
+            try:
+                handle = os.open(self._path, os.O_RDWR | os.O_CREAT, 0o600)
+            except OSError:
+                return
+            try:
+                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except BlockingIOError:
+                os.close(handle)
+                raise refusal(
+                    "a file that another desk has open", "one desk for a file", "use that one"
+                ) from None
+            except OSError:  # a disk without such locks
+                os.close(handle)
+                return
+            with contextlib.suppress(OSError):
+                if os.path.samestat(os.fstat(handle), os.stat(self._path)):
+                    self._handle = handle
+                    return
+            os.close(handle)  # whoever had it has taken its name away meanwhile
+
+    def release(self) -> None:
+        if self._handle is not None:
+            with contextlib.suppress(OSError):
+                self._path.unlink()
+            os.close(self._handle)
+            self._handle = None

@@ -1,0 +1,281 @@
+"""Ten questions to a first answer.
+
+The answers go into the starter file, as if somebody had filled it in: what was answered stands
+without a mark, and what was not is a planning value of the starter, marked REPLACE, judgement
+without a source. Facts of the starter's invented job are taken out. Planning values of money are
+US dollars for land work, and are turned into the money of the file.
+
+An answer is {key: value}, its keys those of `questions.toml`; one left empty is left out.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
+from importlib.resources import files
+from typing import Any
+
+from econ.desk.editing import edited
+from econ.desk.layout import keys, layout
+from econ.desk.text_blocks import MARK, Text
+from econ.desk.values import from_json, refusal
+from econ.scenario.faults import Fault, ScenarioError
+from econ.scenario.scenario import Scenario, dotted
+from econ.scenario.toml_text import document
+
+Table = dict[str, Any]
+STARTERS = {"field": "starter.toml", "metric": "starter_metric.toml"}
+DOLLARS = "USD"  # what planning values of money count in
+DIGITS = 3  # of a planning value in another money
+FISH, RATES, DAY_RATES, FALLBACK = "fish.piece", "rates", "fishing.day_rates", "fallback[]."
+INVENTED = (  # keys of the starter's own story; taken out where they are not answered
+    *("job.event", "job.decided_at", "price_date", "well.inclination", "well.mud_weight"),
+    *("fish.outside_diameter", "fish.largest_diameter", "fish.inside_diameter"),
+    *("fish.top_condition", "fish.mechanism", "afe.number"),
+)
+LISTS = ("run", "fish.piece", "afe.line", "partner")  # of the same story
+LUMPS = {
+    "complete_above": ("Complete above the fish", 60.0, 150_000.0),
+    "respud": ("Another well", 480.0, 900_000.0),
+    "abandon": ("Plug and abandon", 72.0, 200_000.0),
+    "drill_past": ("Drill past the fish", 48.0, 60_000.0),
+}  # names, hours [h] and cost [USD] to begin with: judgement, no source
+LUMP_REMARKS = {
+    "hours": "amount, h, 0 or more; at the spread",
+    "cost": "amount, 0 or more; besides the spread",
+    "value_given_up": "amount, 0 or more; value of the well that is lost",
+}
+PARTING = {"hours": 8.0, "charge": 12_000.0}  # [h], [USD]; judgement, no source
+HEAD = f"""\
+# Written by the desk from ten questions.
+#
+# What was answered stands without a mark. A value marked {MARK} is a planning value for a simple
+# land job, judgement without a source: write your own in its place and take the mark away. What
+# stays marked was never looked at. A search for the word finds what is left.
+#
+"""
+
+
+@functools.cache
+def questions() -> Table:
+    """The questions as JSON: title, what is said with it, fields, and which of them must be.
+
+    >>> len(questions()["questions"])
+    10
+    """
+    raw = tomllib.loads(files("econ.desk").joinpath("questions.toml").read_text(encoding="utf-8"))
+    known = {
+        each["key"]: each
+        for section in layout()["sections"]
+        for each in [*section["fields"], *section["more"]]
+    }
+    for key, own in raw["own"].items():
+        known[key] = {"key": key, "required": False, "default": None, **own}
+        if "columns" in own:
+            known[key]["columns"] = [known[column] for column in own["columns"]]
+        if "of" in own:
+            known[key]["of"] = known[own["of"]]
+    asked = [
+        {**question, "fields": [known[key] for key in question["fields"]]}
+        for question in raw["question"]
+    ]
+    return {"questions": asked}
+
+
+def first_text(answers: Mapping[str, Any]) -> str:
+    """The file that the answers make, without runs.
+
+    Raises `ScenarioError` with a fault for every answer that is missing or of the wrong kind.
+
+    >>> text = first_text({"job.well": "Invented 1", "well.depth": 9800, "fish.top": 9300,
+    ...     "well.hole_diameter": 8.5, "well.shoe_depth": 3600, "rates": {"rig": 26000}})
+    >>> document(text)["fish"]["top"], document(text)["rates"]
+    (9300, {'rig': 26000})
+    """
+    given = {name: from_json(value) for name, value in answers.items() if not _empty(value)}
+    _check_known(given)
+    given.setdefault("fish.bottom", given.get("well.depth"))
+    units = given.get("units", "field")
+    text = (
+        files("econ.scenario").joinpath(STARTERS.get(units, STARTERS["field"])).read_text("utf-8")
+    )
+    text = HEAD + text[text.index("# This file is an invented") :].split("#\n", maxsplit=1)[1]
+    text = text.replace("; invented", "")
+    rate = float(given.get("dollar", 1.0)) if given.get("currency", DOLLARS) != DOLLARS else 1.0
+    text = edited(text, _taken_out(document(text)))
+    text = edited(text, _in_money(text, rate))
+    text = edited(text, _fallback(given, rate))
+    text = edited(text, _answered(given, rate, document(text)))
+    return _marked(text, given)
+
+
+def with_runs(text: str, fragments: Sequence[str]) -> str:
+    """A text with runs in place of those that it has; each is the text of a [[run]]."""
+    values = document(text)
+    count = len(values.get("run", []))
+    left = edited(text, [{"op": "delete", "list": "run", "at": 1}] * count)
+    if not fragments:
+        return left
+    order = tuple(info.alias or name for name, info in Scenario.model_fields.items())
+    place = Text(left).insert_rows(("run",), 0, [{}], order)
+    (empty,) = Text(place).row_texts(("run",))
+    joined = "\n".join(fragment.strip("\n") + "\n" for fragment in fragments)
+    found = place.replace(empty, joined + "\n", 1)
+    if len(document(found).get("run", [])) != len(fragments):
+        raise refusal("runs that do not read as runs", "a [[run]] each")
+    return found
+
+
+def _empty(value: Any) -> bool:
+    return value is None or value == "" or value == [] or value == {}
+
+
+def _check_known(given: Mapping[str, Any]) -> None:
+    """Raise the faults of answers that are missing, or that no question asks for."""
+    asked = {field["key"] for each in questions()["questions"] for field in each["fields"]}
+    faults = [
+        Fault("nothing", "an answer; this question must have one", "", tuple(key.split(".")))
+        for each in questions()["questions"]
+        for key in each["must"]
+        if key not in given
+    ]
+    faults += [
+        Fault(key, "an answer to one of the ten questions") for key in given if key not in asked
+    ]
+    for key, kind, words in (
+        (RATES, dict, "amounts by name"),
+        (DAY_RATES, dict, "amounts by name"),
+        (FISH, list, "a list of pieces"),
+        ("dollar", (int, float), "a number above 0"),
+        ("instead", str, f"sidetrack, {', '.join(LUMPS)}"),
+    ):
+        value = given.get(key)
+        wrong = value is not None and (not isinstance(value, kind) or isinstance(value, bool))
+        if key == "dollar" and not wrong and value is not None:
+            wrong = not (math.isfinite(value) and value > 0)
+        if key == "instead" and isinstance(value, str):
+            wrong = value not in ("sidetrack", *LUMPS)
+        if wrong:
+            faults.append(Fault("another kind of answer", words, "", tuple(key.split("."))))
+    if faults:
+        raise ScenarioError(faults)
+
+
+def _taken_out(values: Table) -> list[Table]:
+    changes: list[Table] = [{"op": "keep", "key": key} for key in INVENTED]
+    changes += [{"op": "set", "key": key, "value": ""} for key in ("job.event", "afe.number")]
+    changes += [{"op": "unset", "key": key} for key in (*INVENTED, "draws.n")]
+    for name in LISTS:
+        place: Any = values
+        for step in name.split("."):
+            place = place.get(step, [])
+        changes += [{"op": "delete", "list": name, "at": 1}] * len(place)
+    return changes
+
+
+def _in_money(text: str, rate: float) -> list[Table]:
+    """Planning values of money, in the money of the file."""
+    if rate == 1.0:
+        return []
+    known, changes = keys(), []
+    here = Text(text)
+    for path in here.remarks():
+        key = re.sub(r"\.[0-9]+", "[]", dotted(path))
+        free = re.sub(r"^(rates|fishing\.day_rates)\..*", r"\1.*", key)
+        quantity = known[free].quantity if free in known else None
+        if quantity is not None and quantity.dimension.startswith("money"):
+            place: Any = here.values
+            for step in path:
+                place = place[step]
+            if place != 0:
+                changes.append({"op": "set", "key": dotted(path), "value": in_money(place, rate)})
+        elif key == "fallback[].stick_again":
+            cost = {"op": "set", "key": dotted(path) + ".cost"}
+            changes.append(
+                {**cost, "value": in_money(here.values["fallback"][0]["stick_again"]["cost"], rate)}
+            )
+    return changes
+
+
+def in_money(amount: Any, rate: float) -> Any:
+    """An amount in another money, to three digits."""
+    if isinstance(amount, dict):
+        return {name: in_money(each, rate) for name, each in amount.items()}
+    found = float(f"{amount * rate:.{DIGITS}g}")
+    return int(found) if found == int(found) else found
+
+
+def _fallback(given: Mapping[str, Any], rate: float) -> list[Table]:
+    kind = given.get("instead", "sidetrack")
+    if kind == "sidetrack":
+        return []
+    name, hours, cost = LUMPS[kind]
+    row = {"name": name, "kind": kind, "hours": hours, "cost": in_money(cost, rate)}
+    row["value_given_up"] = 0
+    changes: list[Table] = [{"op": "add", "list": "fallback", "at": 1, "values": row}]
+    if kind != "drill_past":  # which is not open once the string or the hole is lost
+        changes.append({"op": "delete", "list": "fallback", "at": 2})
+    return changes
+
+
+def _answered(given: Mapping[str, Any], rate: float, values: Table) -> list[Table]:
+    """What was answered, as changes."""
+    changes: list[Table] = []
+    lump = given.get("instead", "sidetrack") != "sidetrack"
+    for key, value in given.items():
+        if key in ("dollar", "instead", "attached", "runs", RATES, DAY_RATES, FISH):
+            continue
+        if key.startswith(FALLBACK):
+            name = key.removeprefix(FALLBACK)
+            if (name in LUMP_REMARKS) == lump:
+                changes.append({"op": "set", "key": f"fallback.1.{name}", "value": value})
+            continue
+        changes.append({"op": "set", "key": key, "value": value})
+    for section, name in ((values[RATES], RATES), (values["fishing"]["day_rates"], DAY_RATES)):
+        amounts = given.get(name)
+        if amounts is None:
+            continue
+        changes += [
+            {"op": "set", "key": [*name.split("."), each], "value": amount}
+            for each, amount in amounts.items()
+        ]
+        changes += [
+            {"op": "unset", "key": [*name.split("."), each]}
+            for each in section
+            if each not in amounts
+        ]
+    for piece in given.get(FISH, []):
+        row = (
+            {"name": "Piece", "length": 0, "value": 0, **piece}
+            if isinstance(piece, dict)
+            else piece
+        )
+        changes.append({"op": "add", "list": FISH, "values": row})
+    if given.get("attached"):
+        changes.append({"op": "set", "key": "fish.marks", "value": ["attached"]})
+        changes.append({"op": "set", "key": "parting.hours", "value": PARTING["hours"]})
+        charge = in_money(PARTING["charge"], rate)
+        changes.append({"op": "set", "key": "parting.charge", "value": charge})
+    return changes
+
+
+def _marked(text: str, given: Mapping[str, Any]) -> str:
+    """With the mark on planning values that are not of the starter."""
+    marks: list[tuple[tuple[str | int, ...], str]] = []
+    if given.get("instead", "sidetrack") != "sidetrack":
+        marks += [
+            (("fallback", 0, name), words)
+            for name, words in LUMP_REMARKS.items()
+            if FALLBACK + name not in given
+        ]
+    if given.get("attached"):
+        marks += [(("parting", "hours"), "h, 0 or more"), (("parting", "charge"), "0 or more")]
+    for path, words in marks:
+        here = Text(text)
+        pair = next(each for each in here.pairs if each.path == path)
+        end = text.find("\n", pair.end)
+        text = text[: pair.end] + f"  # {MARK}: {words}, judgement, no source" + text[end:]
+    return text

@@ -1,0 +1,137 @@
+"""Which amounts of a file weigh most: each turned by itself, by the keys of the file.
+
+    swing = the most less the least of the expected cost at the best limit, with the amount at
+            its lower end, as it is, and at its upper end
+
+The ends of a range are its P10 and P90, those of a single number three quarters and five quarters
+of it, those of a single chance 0.15 less and more. Each end is a row of a sweep
+(`econ.decision.sweep`), so that the error is known; a swing within two errors is left out.
+`econ sensitivity` has more to say, of single inputs, of all of them together and of break-evens.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import islice
+from typing import Any
+
+import numpy as np
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from econ.decision.sweep import sweep
+from econ.scenario import Scenario
+from econ.scenario.amounts import mean_of
+from econ.scenario.distributions import Distribution
+from econ.scenario.load import anchored
+from econ.scenario.quantities import quantity_of
+from econ.scenario.scenario import dotted
+
+Row = dict[str, Any]
+SECTIONS = (
+    "rates",
+    "fishing",
+    "doubt",
+    "run",
+    "recovery",
+    "common",
+    "fallback",
+    "rental",
+    "weather",
+)
+MOST_KEYS = 160  # amounts that are turned: two rows of a sweep each
+AT_ONCE = 12  # of them, in some tenths of a second
+SHARE = 0.25  # of a single number, to each side
+CHANCE = 0.15  # of a single chance, to each side
+PERCENTILES = (0.1, 0.9)  # of a range
+
+
+def weighed(scenario: Scenario, text: str, folder: str, log: str, *, first: int) -> Row:
+    """What the amounts from number `first` on weigh, AT_ONCE of them; ends and values in the units
+    of the file. A desk asks for some after the others, so that an answer need not wait for all.
+
+    rows: key, words, unit, low, high, now, swing and its error [currency], those that weigh
+    nothing left out; next: number of the amount after them, None behind the last.
+    """
+    keep = anchored(text, (), folder)
+    found = list(islice(_ends(scenario), MOST_KEYS))
+    part = found[first : first + AT_ONCE]
+    changes = [(*keep, f"{row['key']}={row[end]:.8g}") for row in part for end in ("low", "high")]
+    (_, base), *turned = sweep(text, [keep, *changes], log=log)
+    rows = []
+    for row, (_, low), (_, high) in zip(part, turned[::2], turned[1::2], strict=True):
+        if base["error"] or low["error"] or high["error"]:
+            continue
+        costs = [each["expected_cost"] for each in (base, low, high)]
+        error = math.hypot(low["standard_error"], high["standard_error"])
+        swing = max(costs) - min(costs)
+        if swing > 2 * error:
+            rows.append({**row, "swing": swing, "error": error})
+    after = first + AT_ONCE
+    return {"rows": rows, "next": after if after < len(found) else None}
+
+
+def _ends(scenario: Scenario) -> Iterator[Row]:
+    """Every amount that may be turned, with its ends."""
+    for path, value, info in _amounts(scenario):
+        quantity = None if info is None else quantity_of(info.annotation, info.metadata)
+        if "odds" in path and not isinstance(value, Distribution):
+            continue  # alone it would leave the others without their sum of 1
+        chance = quantity is not None and quantity.dimension == "fraction"
+        if isinstance(value, Distribution):
+            low, high = (float(end) for end in value.quantile(np.array(PERCENTILES)))
+            now = mean_of(value)
+        elif chance:
+            now = float(value)
+            low, high = max(0.0, now - CHANCE), min(1.0, now + CHANCE)
+        else:
+            now = float(value)
+            low, high = now * (1 - SHARE), now * (1 + SHARE)
+        if low < high:
+            yield {
+                "key": dotted(path),
+                "words": _words(scenario, path, info),
+                "unit": "" if quantity is None else _unit(quantity.unit(scenario.units), scenario),
+                "low": low,
+                "high": high,
+                "now": min(high, max(low, now)),
+            }
+
+
+def _amounts(
+    value: Any, path: tuple[str | int, ...] = (), info: FieldInfo | None = None
+) -> Iterator[tuple[tuple[str | int, ...], Any, FieldInfo | None]]:
+    """Every number and range of the sections that are turned, with the field that describes it."""
+    if isinstance(value, Distribution) or (isinstance(value, float) and value != 0.0):
+        yield path, value, info
+    elif isinstance(value, BaseModel):
+        for name, field in type(value).model_fields.items():
+            key = field.alias or name
+            if (path or key in SECTIONS) and name in value.model_fields_set:
+                yield from _amounts(getattr(value, name), (*path, key), field)
+    elif isinstance(value, dict):
+        for name, item in value.items():
+            yield from _amounts(item, (*path, name), info)
+    elif isinstance(value, list):
+        for number, item in enumerate(value):
+            yield from _amounts(item, (*path, number), info)
+
+
+def _words(scenario: Scenario, path: Sequence[str | int], info: FieldInfo | None) -> str:
+    """What an amount is called: its place in the job, then its own name."""
+    *before, last = path
+    named = [str(step).replace("_", " ") for step in before if isinstance(step, str)]
+    if isinstance(path[1], int):
+        item = getattr(scenario, str(path[0]))[path[1]]
+        name = getattr(item, "name", "") or getattr(item, "tool", "")
+        named[0] = f"{named[0]} {path[1] + 1}, {name}" if name else f"{named[0]} {path[1] + 1}"
+    words = str(last).replace("_", " ") if isinstance(last, str) else str(last + 1)
+    said = "" if info is None or not info.description else info.description.splitlines()[0]
+    own = said if said and not isinstance(getattr(scenario, str(path[0]), None), dict) else words
+    whole = f"{', '.join(named)}: {own[0].lower() + own[1:] if own else words}"
+    return whole[0].upper() + whole[1:]
+
+
+def _unit(unit: str, scenario: Scenario) -> str:
+    return unit.replace("currency", scenario.currency)

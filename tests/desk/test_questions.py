@@ -1,0 +1,178 @@
+"""Ten questions make a file that `check` passes, and that a person could have written."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tomllib
+from typing import Any
+
+import pytest
+
+from econ.decision import answer
+from econ.decision.methods import methods
+from econ.desk.draft import Draft
+from econ.desk.first_runs import first_runs
+from econ.desk.questions import LUMPS, first_text, questions, with_runs
+from econ.desk.text_blocks import MARK, Text
+from econ.scenario.faults import ScenarioError
+from econ.scenario.load import parse
+from econ.scenario.scenario import dotted
+
+LEAST: dict[str, Any] = {
+    "job.well": "Invented 1",
+    "well.depth": 9800,
+    "fish.top": 9300,
+    "well.hole_diameter": 8.5,
+    "well.shoe_depth": 3600,
+    "rates": {"rig": 26000},
+}
+WHOLE: dict[str, Any] = {
+    **LEAST,
+    "job.event": "Parted in the collars, pipe out",
+    "job.decided_at": {"date": "2026-03-14T06:00"},
+    "fish.what": "drill_string",
+    "fish.piece": [
+        {"name": "Collars", "length": 400, "value": {"low": 30000, "high": 50000}},
+        {"name": "Motor and bit", "length": 100, "value": 180000},
+    ],
+    "fish.bottom": 9800,
+    "well.inclination": 2,
+    "well.mud_weight": 9.6,
+    "fish.mechanism": "parted",
+    "fish.top_condition": "clean",
+    "fish.outside_diameter": 6.5,
+    "fish.largest_diameter": 8.5,
+    "fish.inside_diameter": 2.8,
+    "rates": {"rig": 26000, "services": {"low": 18000, "likely": 21000, "high": 25000}},
+    "fishing.day_rates": {"hands": 2800, "rentals": 2400},
+    "fallback[].gross_rop": {"low": 28, "likely": 36, "high": 44},
+    "fallback[].hours": 60,
+    "limits.authority": 600000,
+}
+
+
+def finished(answers: dict[str, Any], most: int = 3) -> str:
+    """The file with the best runs of `methods` ticked, as a user would."""
+    text = first_text(answers)
+    here = parse(text, need_odds=False)
+    kinds = [each.kind for each in methods(here).kinds if each.verdict != "no"][:most]
+    return with_runs(text, first_runs(here, kinds, dollar=answers.get("dollar", 1.0)))
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {},
+        {"fish.mechanism": "differential", "attached": True},
+        {"fish.sealed_source": True, "fish.trapped_gas": True},
+        {"fish.what": "junk", "fish.mechanism": "junk", "fish.top": 9797},
+        {"currency": "NOK", "dollar": 10.0},
+        *({"instead": kind} for kind in LUMPS),
+    ],
+    ids=str,
+)
+def test_the_least_answers_make_a_file_that_is_sound(more: dict[str, Any]) -> None:
+    scenario = parse(finished({**LEAST, **more}))
+    assert scenario.run
+    assert scenario.job.well == "Invented 1"
+
+
+def test_metric_answers_make_a_sound_file() -> None:
+    metric = {"well.depth": 2990, "fish.top": 2835, "well.hole_diameter": 216}
+    text = finished({**LEAST, **metric, "units": "metric", "well.shoe_depth": 1100})
+    scenario = parse(text)
+    assert scenario.units == "metric"
+    assert scenario.run[0].string_length == pytest.approx(107, abs=1)
+
+
+def test_the_whole_answers_are_in_the_file_without_a_mark_and_it_answers() -> None:
+    text = finished(WHOLE)
+    values = tomllib.loads(text)
+    assert values["rates"] == WHOLE["rates"]
+    assert values["fishing"]["day_rates"] == WHOLE["fishing.day_rates"]
+    assert values["fish"]["piece"] == WHOLE["fish.piece"]
+    assert values["fallback"][0]["gross_rop"] == WHOLE["fallback[].gross_rop"]
+    assert "hours" not in values["fallback"][0]
+    assert str(values["job"]["decided_at"]) == "2026-03-14 06:00:00"
+    assert values["limits"]["authority"] == 600000
+    remarks = {dotted(path): words for path, words in Text(text).remarks().items()}
+    asked = {"rates.rig", "rates.services", "well.depth", "fish.top", "job.well"}
+    for key in asked:
+        assert MARK not in remarks.get(key, ""), key
+    found = answer(parse(text, ["draws.n=64"]))
+    assert found.best >= 1
+
+
+def test_what_was_not_asked_is_marked_as_a_planning_value_and_nothing_invented_stays() -> None:
+    text = finished(LEAST)
+    here = Text(text)
+    marked = {dotted(path) for path, words in here.remarks().items() if words.startswith(MARK)}
+    for key in ("trip_speed.in", "fallback.1.woc", "fishing.workable", "run.1.charge"):
+        assert key in marked
+    assert "run.1.odds.workable.recovered" in marked
+    assert "fish.top" not in marked
+    for word in ("Alder", "Fennbrook", "invented land job", "AD-7"):
+        assert word not in text
+    assert "afe" not in here.values or not here.values["afe"].get("line")
+    assert here.values["fish"]["bottom"] == 9800
+
+
+def test_planning_money_is_turned_into_the_money_of_the_file() -> None:
+    dollars = tomllib.loads(finished(LEAST))
+    crowns = tomllib.loads(finished({**LEAST, "currency": "NOK", "dollar": 10.0}))
+    for each in ("plug_cost", "directional_day", "bit_cost"):
+        assert crowns["fallback"][0][each] == 10 * dollars["fallback"][0][each]
+    cost = [each["fallback"][0]["stick_again"]["cost"] for each in (crowns, dollars)]
+    assert cost[0] == 10 * cost[1]
+    assert crowns["run"][0]["string_value"] == 10 * dollars["run"][0]["string_value"]
+    assert crowns["rates"] == dollars["rates"]
+    assert crowns["fallback"][0]["woc"] == dollars["fallback"][0]["woc"]
+
+
+def test_an_answer_that_is_missing_or_wrong_is_told_beside_its_question() -> None:
+    with pytest.raises(ScenarioError) as error:
+        first_text({"job.well": "", "rates": [1], "dollar": 0, "instead": "?", "spy": 1})
+    told = {dotted(fault.path) for fault in error.value.faults}
+    assert {"job.well", "well.depth", "fish.top", "rates", "dollar", "instead"} <= told
+    assert "spy" in str(error.value)
+
+
+def test_hostile_answers_are_text_and_nothing_else() -> None:
+    name = 'x"\n[rates]\nrig = 1 # \u202e</script>'
+    text = finished({**LEAST, "job.well": name, "job.event": name, "rates": {name: 5}})
+    values = tomllib.loads(text)
+    assert (values["job"]["well"], values["rates"]) == (name, {name: 5})
+
+
+def test_the_file_goes_on_being_edited_by_the_form(tmp_path: Any) -> None:
+    draft = Draft(tmp_path / "job.toml", lambda *_: None)
+    try:
+        state = draft.put(draft.state().hash, finished(WHOLE))
+        assert state.faults == ()
+        state = draft.change(
+            state.hash, [{"op": "set", "key": "run.1.wait", "value": {"low": 2, "high": 6}}]
+        )
+        assert state.faults == ()
+    finally:
+        draft.close()
+
+
+def test_there_are_ten_questions_and_every_field_of_them_is_described() -> None:
+    asked = questions()["questions"]
+    assert len(asked) == 10
+    for question in asked:
+        for field in question["fields"]:
+            assert field["label"]
+            assert field["kind"]
+            assert field["meaning"]
+        assert set(question["must"]) <= {field["key"] for field in question["fields"]}
+
+
+def test_the_questions_need_no_numpy() -> None:
+    code = (
+        "import sys; from econ.desk.questions import first_text, questions, with_runs\n"
+        "questions(); print({'numpy', 'scipy', 'pandas'} & set(sys.modules))"
+    )
+    found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert found.stdout.strip() == "set()"

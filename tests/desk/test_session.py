@@ -1,0 +1,301 @@
+"""A job on the desk, from a change to the papers: what any window may ask, over a real socket."""
+
+from __future__ import annotations
+
+import io
+import json
+import shutil
+import subprocess
+import sys
+import zipfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from .running import ROOT, Desk, Stream, desk
+
+POINT_A = ROOT / "scenarios" / "point" / "a_land_twist_off.toml"
+ONE = {"run": "1", "start": "2026-03-14T06:00", "end": "2026-03-15T10:00", "outcome": "nothing"}
+Row = dict[str, Any]
+
+
+@pytest.fixture(scope="module")
+def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Desk, Path]]:
+    path = tmp_path_factory.mktemp("job") / "job.toml"
+    shutil.copy(POINT_A, path)
+    with desk(path) as opened, opened.stream():  # a window stays, or the desk would end
+        yield opened, path
+
+
+@pytest.fixture
+def job(running: tuple[Desk, Path]) -> tuple[Desk, Path]:
+    """The desk with the demo in its file, and no log."""
+    opened, path = running
+    for log in path.parent.glob("*.csv"):
+        log.unlink()
+    if opened.get("/api/job")["draft"]["unsaved"]:
+        opened.post("/api/offer", {"op": "drop"})
+    path.write_bytes(POINT_A.read_bytes())
+    opened.wait_for(lambda: opened.get("/api/job")["text"] == POINT_A.read_text(encoding="utf-8"))
+    opened.wait_for(lambda: not opened.get("/api/job")["log"]["there"])
+    return opened, path
+
+
+def rig(opened: Desk, value: float) -> Row:
+    base = opened.get("/api/job")["hash"]
+    change = {"op": "set", "key": "rates.rig", "value": value}
+    found: Row = opened.post("/api/changes", {"base": base, "changes": [change]})
+    return found
+
+
+def econ(*command: str, folder: Path) -> str:
+    done = subprocess.run(
+        [sys.executable, "-m", "econ", *command],
+        capture_output=True,
+        text=True,
+        cwd=folder,
+        check=True,
+    )
+    return done.stdout
+
+
+def test_a_change_is_answered_as_the_command_answers_the_saved_file(job: Any) -> None:
+    opened, path = job
+    with opened.stream() as stream:
+        changed = rig(opened, 31000)
+        assert changed["draft"]["unsaved"]
+        assert path.read_bytes() == POINT_A.read_bytes()
+        shown = stream.answer(changed["input"])["answer"]["document"]
+        saved = opened.post("/api/save", {"base": changed["hash"]})
+    assert not saved["draft"]["unsaved"]
+    assert saved["input"] == changed["input"]
+    meant = POINT_A.read_text(encoding="utf-8").replace("rig = 27000", "rig = 31000")
+    assert path.read_text(encoding="utf-8") == meant
+    assert json.loads(econ("answer", "job.toml", "--json", folder=path.parent)) == shown
+
+
+def test_two_windows_do_not_fight(job: Any) -> None:
+    opened, _ = job
+    first = opened.get("/api/job")
+    changed = rig(opened, 31000)
+    body = {"base": first["hash"], "changes": [{"op": "set", "key": "rates.rig", "value": 5}]}
+    late = opened.ask("POST", "/api/changes", body)
+    assert late.status == 409
+    assert late.json["job"]["hash"] == changed["hash"]
+    assert late.json["job"]["values"]["rates"]["rig"] == 31000
+    back = opened.post("/api/undo", {"base": changed["hash"]})
+    assert back["text"] == first["text"]
+    assert not back["draft"]["unsaved"]
+
+
+def test_every_window_hears_of_a_change(job: Any) -> None:
+    opened, path = job
+    with opened.stream() as one, opened.stream() as other:
+        changed = rig(opened, 33000)
+        for stream in (one, other):
+            opened.wait_for(lambda stream=stream: heard(stream, changed["hash"]))
+        opened.post("/api/undo", {"base": changed["hash"]})
+        # Another program changes the file.
+        path.write_text(path.read_text(encoding="utf-8").replace("27000", "28000"))
+        opened.wait_for(lambda: opened.get("/api/job")["values"]["rates"]["rig"] == 28000)
+        now = opened.get("/api/job")
+        opened.wait_for(lambda: heard(one, now["hash"]))
+        assert one.answer(now["input"])
+
+
+def heard(stream: Stream, given: str) -> bool:
+    return any(event.get("hash") == given for event in stream.events)
+
+
+def test_a_file_changed_elsewhere_is_not_written_over(job: Any) -> None:
+    opened, path = job
+    changed = rig(opened, 31000)
+    theirs = path.read_text(encoding="utf-8").replace("plugs = 1", "plugs = 2")
+    path.write_text(theirs, encoding="utf-8")
+    refused = opened.ask("POST", "/api/save", {"base": changed["hash"]})
+    assert (refused.status, refused.json["elsewhere"]) == (409, True)
+    assert path.read_text(encoding="utf-8") == theirs
+    rows = {row["key"]: row for row in opened.get("/api/versions")["versions"]}
+    assert rows["rates.rig"]["mine"] == 31000
+    settled = opened.post("/api/settle", {"base": changed["hash"], "mine": ["rates.rig"]})
+    opened.post("/api/save", {"base": settled["hash"]})
+    assert path.read_text(encoding="utf-8") == theirs.replace("rig = 27000", "rig = 31000")
+
+
+def test_what_cannot_be_answered_is_told_and_the_draft_is_kept(job: Any) -> None:
+    opened, _ = job
+    changed = rig(opened, -5)
+    assert changed["faults"][0]["key"] == "rates.rig"
+    assert "rates.rig" in changed["faults"][0]["text"]
+    assert opened.ask("POST", "/api/plan").status == 422
+    refused = opened.ask(
+        "POST",
+        "/api/changes",
+        {"base": changed["hash"], "changes": [{"op": "set", "key": "run.9.charge", "value": 1}]},
+    )
+    assert refused.status == 422
+    assert refused.json["faults"]
+    assert opened.get("/api/job")["hash"] == changed["hash"]
+
+
+def test_a_night_is_entered_and_taken_back(job: Any) -> None:
+    opened, path = job
+    with opened.stream() as stream:
+        entered = opened.post("/api/log", {"op": "add", "cells": {**ONE, "cost": "91000"}})
+        assert "CHANGED BY THE LAST ENTRY" in entered["told"]
+        log = path.with_name("job_runs.csv")
+        assert log.read_text() == (
+            "run,kind,start,end,outcome,fish_top,top_condition,cost,remark,marks\n"
+            "1,overshot,2026-03-14T06:00,2026-03-15T10:00,nothing,,,91000,,\n"
+        )
+        assert entered["job"]["log"]["rows"][0]["name"] == "Overshot with jars"
+        shown = stream.answer(entered["job"]["input"])["answer"]["document"]
+    told = econ("answer", "job.toml", "--log", "job_runs.csv", "--json", folder=path.parent)
+    assert json.loads(told) == shown
+    assert opened.paper("log").body == log.read_bytes()
+    back = opened.post("/api/log", {"op": "undo"})
+    assert "TAKEN BACK" in back["told"]
+    assert back["job"]["log"]["rows"] == []
+    assert "91000" in path.with_name("job_runs.undone.csv").read_text()
+
+
+def test_a_night_that_cannot_have_been_is_refused(job: Any) -> None:
+    opened, path = job
+    for cells in ({**ONE, "end": "2026-03-13T00:00"}, {**ONE, "cost": "much"}, {}):
+        refused = opened.ask("POST", "/api/log", {"op": "add", "cells": cells})
+        assert refused.status == 422
+        assert refused.json["faults"]
+    assert opened.ask("POST", "/api/log", {"op": "add", "cells": {"run": 1}}).status == 400
+    assert opened.ask("POST", "/api/log", {"op": "burn"}).status == 400
+    assert opened.ask("POST", "/api/log", {"op": "undo"}).status == 422
+    rig(opened, 31000)
+    unsaved = opened.ask("POST", "/api/log", {"op": "add", "cells": ONE})
+    assert (unsaved.status, unsaved.json["unsaved"]) == (409, True)
+    assert not path.with_name("job_runs.csv").exists()
+
+
+def test_papers_are_those_of_the_command_line_to_the_byte(job: Any) -> None:
+    opened, path = job
+    opened.post("/api/log", {"op": "add", "cells": ONE})
+    folder = path.parent
+    options = ("job.toml", "--log", "job_runs.csv", "--out")
+    econ("afe", *options, "supplement.xlsx", "--out", "supplement.csv", folder=folder)
+    for name in ("supplement.xlsx", "supplement.csv"):
+        reply = opened.paper(name)
+        assert reply.body == (folder / name).read_bytes(), name
+        assert f'attachment; filename="job_{name}"' in reply.headers["content-disposition"]
+    assert opened.paper("scenario").body == path.read_bytes()
+    assert opened.ask("POST", "/api/out", {"what": "../job.toml"}).status == 404
+
+
+def test_a_page_opens_where_it_can_do_nothing(job: Any) -> None:
+    opened, _ = job
+    told = opened.post("/api/out", {"what": "what_if.html", "open": True})
+    reply = opened.ask("GET", told["address"], headers={"Desk-Key": None})
+    policy = reply.headers["content-security-policy"]
+    assert policy.startswith("sandbox allow-scripts")
+    assert "allow-same-origin" not in policy
+    assert "default-src 'none'" in policy
+    assert "connect-src" not in policy  # so that it is 'none'
+    assert "content-disposition" not in reply.headers
+    assert opened.ask("GET", told["address"], headers={"Desk-Key": None}).status == 404
+
+
+def test_plan_scales_and_two_cases(job: Any) -> None:
+    opened, _ = job
+    tree = opened.post("/api/plan")
+    # independent: each run at most once, by tests/reference/full_plan.py
+    assert tree["expected_cost"] == pytest.approx(484_760, rel=0.005)
+    assert (tree["order"]["do"], tree["order"]["name"]) == (1, "Overshot with jars")
+    assert sum(then["chance"] for then in tree["order"]["then"]) < 1
+    sliders = opened.post("/api/weights")["sliders"]
+    assert [row["key"] for row in sliders][:2] == ["fishing.workable", "rates.rig"]
+    assert sliders[1]["low"] < 27000 == sliders[1]["now"] < sliders[1]["high"]
+    assert [row["swing"] for row in sliders] == sorted((r["swing"] for r in sliders), reverse=True)
+    both = opened.post("/api/beside", {"changes": ["fishing.workable=0.3"]})
+    assert (both["before"]["runs"], both["after"]["runs"]) == (3, 1)
+    bad = opened.ask("POST", "/api/beside", {"changes": ["fishing.workable=3"]})
+    assert bad.status == 422
+
+
+def test_the_desk_is_not_closed_over_unsaved_changes(tmp_path: Path) -> None:
+    path = tmp_path / "job.toml"
+    shutil.copy(POINT_A, path)
+    with desk(path) as opened:
+        changed = rig(opened, 31000)
+        assert opened.ask("POST", "/api/close").status == 409
+        opened.process.send_signal(2)
+        opened.wait_for(lambda: any("not saved" in line for line in opened.said))
+        assert opened.get("/api/job")["hash"] == changed["hash"]
+        assert opened.stop() == 130
+    assert path.read_bytes() == POINT_A.read_bytes()
+    with desk(path) as again:
+        offer = again.get("/api/job")["draft"]["offer"]
+        assert offer["changes"] == 1
+        taken = again.post("/api/offer", {"op": "take"})
+        assert taken["hash"] == changed["hash"]
+        again.post("/api/save", {"base": taken["hash"]})
+        again.post("/api/close")
+        assert again.process.wait(timeout=30) == 0
+    assert b"rig = 31000" in path.read_bytes()
+    assert {each.name for each in tmp_path.iterdir()} == {"job.toml"}
+
+
+def test_a_new_job_begins_empty(tmp_path: Path) -> None:
+    with desk(tmp_path / "new.toml") as opened:
+        begun = opened.get("/api/job")
+        assert begun["text"] == ""
+        assert not begun["draft"]["unsaved"]
+        assert opened.ask("POST", "/api/out", {"what": "log"}).status == 404
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("arguments", [("nowhere/job.toml",), ("job.toml", "--log", "job.toml")])
+def test_what_cannot_be_opened_is_said_at_once(tmp_path: Path, arguments: tuple[str, ...]) -> None:
+    shutil.copy(POINT_A, tmp_path / "job.toml")
+    done = subprocess.run(
+        [sys.executable, "-m", "econ", "desk", *arguments, "--no-browser"],
+        capture_output=True,
+        text=True,
+        cwd=tmp_path,
+        check=False,
+        timeout=60,
+    )
+    assert done.returncode == 2, done.stderr
+    assert "nothing was computed or written" in done.stderr
+
+
+def test_a_packed_report_holds_every_file_of_the_command() -> None:
+    from econ.desk.papers import packed
+
+    files = {"figures/a.svg": b"a", "memo.pdf": b"\0" * 9}
+    with zipfile.ZipFile(io.BytesIO(packed(files))) as archive:
+        assert {name: archive.read(name) for name in archive.namelist()} == files
+
+
+def test_ten_answers_become_a_job_with_the_runs_that_were_ticked(tmp_path: Path) -> None:
+    with desk(tmp_path / "new.toml") as opened:
+        asked = opened.get("/api/questions")["questions"]
+        assert len(asked) == 10
+        assert opened.get("/api/layout")["sections"]
+        answers = {
+            "job.well": "Invented 9",
+            "well.depth": 9800,
+            "well.hole_diameter": 8.5,
+            "well.shoe_depth": 3600,
+            "fish.top": 9300,
+            "rates": {"rig": 26000},
+        }
+        assert opened.ask("POST", "/api/questions", {"answers": {}}).status == 422
+        suited = opened.post("/api/questions", {"answers": answers})["kinds"]
+        kinds = [row["kind"] for row in suited if row["verdict"] != "no"][:2]
+        assert len(kinds) == 2
+        base = opened.get("/api/job")["hash"]
+        job = opened.post("/api/questions", {"base": base, "answers": answers, "runs": kinds})
+        assert job["faults"] == []
+        assert [run["kind"] for run in job["values"]["run"]] == kinds
+        opened.post("/api/save", {"base": job["hash"]})
+    told = json.loads(econ("answer", "new.toml", "--json", folder=tmp_path))
+    assert told["scenario"] == "Invented 9"
