@@ -33,6 +33,7 @@ from econ.decision.plan import FEW_STATES, LITTLE, Plan, plan_of
 from econ.decision.quantities import Quantities, quantities
 from econ.decision.readings import ValueOfInformation, value_of_information
 from econ.decision.rentals import RentalCost, rental_costs
+from econ.decision.reply import waiting_hours
 from econ.decision.risk import Risk, risk
 from econ.decision.rules_of_thumb import (
     economic_fishing_days,
@@ -297,6 +298,7 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
             calls[best],
             given=limits.authority,
             response_hours=limits.response_hours,
+            waiting_hours=waiting_hours(scenario, clock(scenario, log)),
             spread_day=now.spread_day,
         ),
         prices=now,

@@ -110,9 +110,9 @@ class Authority(Framed):
     """Both stages, the wait for a vote, and whether the authority given suffices.
 
     call: the slices and all that is spent, at the best limit;
-
-    waiting_cost [currency]: of `response_hours` [h] at the spread, because the vote comes when
-    fishing is over;
+    response_hours: that partners have [h]; waiting_hours: that pass until the reply is due if they
+    are asked now, more than these where they run on working days [h]; waiting_cost [currency]: of
+    them at the spread;
     given: money approved from now on, what is spent by a log taken off; suffices: chance that
     all that is spent stays within it; stage_1_suffices: that the spend on fishing does.
     """
@@ -121,6 +121,7 @@ class Authority(Framed):
     stage_2: Stage2
     call: Call
     response_hours: float
+    waiting_hours: float
     waiting_cost: float
     given: float | None
     suffices: float | None
@@ -134,6 +135,7 @@ def authority(
     *,
     given: float | None,
     response_hours: float,
+    waiting_hours: float,
     spread_day: float,
 ) -> Authority:
     """Authority at a limit. named: its figures; called: its slices; spread_day: mean spread
@@ -169,7 +171,8 @@ def authority(
         stage_2=stage_2,
         call=called,
         response_hours=response_hours,
-        waiting_cost=response_hours / 24.0 * spread_day,
+        waiting_hours=waiting_hours,
+        waiting_cost=waiting_hours / 24.0 * spread_day,
         given=given,
         suffices=None if given is None else value("within_authority"),
         stage_1_suffices=None if given is None else value("stage_1_within_authority"),

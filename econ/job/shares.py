@@ -14,7 +14,8 @@ Calls one after another are differences of shares of the sum so far,
 
     call_i(w) = n_i(G_1 + ... + G_w) - n_i(G_1 + ... + G_(w-1)),
 
-so that roundings do not pile up: at every time a partner has paid its share of all that was called.
+of q_i = the sum of U f_i over the branches of a job, where their interests differ. So roundings
+do not pile up: at every time a partner has paid its share of all that was called.
 Where a call is a few units a single one of them may so be paid back.
 """
 
@@ -58,7 +59,11 @@ def shared(whole: int, interests: Sequence[float], *, rest_to: int | None = None
         return [-share for share in shared(-whole, interests, rest_to=rest_to)]
     parts = [Fraction(str(interest)) for interest in interests]
     total = sum(parts)
-    owed = [whole * part / total for part in parts]
+    return _given_out(whole, [whole * part / total for part in parts], rest_to)
+
+
+def _given_out(whole: int, owed: Sequence[Fraction], rest_to: int | None) -> list[int]:
+    """Units of a whole that is 0 or more, by what is owed before rounding."""
     if rest_to is not None:
         found = [floor(each + Fraction(1, 2)) for each in owed]
         found[rest_to] += whole - sum(found)
@@ -72,25 +77,40 @@ def shared(whole: int, interests: Sequence[float], *, rest_to: int | None = None
 
 
 def calls(
-    gross: Sequence[float],
-    interests: Sequence[float],
+    gross: Sequence[Sequence[float]],
+    interests: Sequence[Sequence[float]],
     *,
     decimals: int,
     rest_to: int | None = None,
 ) -> list[list[float]]:
-    """Calls of each partner, one for each gross amount [currency], by differences of shares of the
-    sums so far. Those of one time sum to the difference of the rounded sums.
+    """Calls of each partner, one for each time, by differences of shares of the sums so far.
 
-    >>> calls([10.0, 10.0, 10.0], [1, 1, 1], decimals=0)
+    gross: for each branch of the job, such as fishing and fallback, its amounts [currency] at the
+    same times, 0 or more; interests: of each branch, which sum to anything above 0. The calls of
+    one time sum to the difference of the rounded sums of all branches.
+
+    >>> calls([[10.0, 10.0, 10.0]], [[1, 1, 1]], decimals=0)
     [[4.0, 3.0, 3.0], [3.0, 4.0, 3.0], [3.0, 3.0, 4.0]]
     """
-    before = [0] * len(interests)
-    found: list[list[float]] = [[] for _ in interests]
-    so_far = Fraction(0)
-    for amount in gross:
-        so_far += Fraction(str(amount))
-        whole = floor(so_far * 10**decimals + Fraction(1, 2))
-        now = shared(whole, interests, rest_to=rest_to)
+    partners = len(interests[0])
+    parts = []
+    for stated in interests:
+        exact = [Fraction(str(each)) for each in stated]
+        parts.append([each / sum(exact) for each in exact])
+    before = [0] * partners
+    found: list[list[float]] = [[] for _ in range(partners)]
+    so_far = [Fraction(0)] * len(gross)
+    for amounts in zip(*gross, strict=True):
+        so_far = [old + Fraction(str(new)) for old, new in zip(so_far, amounts, strict=True)]
+        exact_units = sum(so_far) * 10**decimals
+        whole = floor(exact_units + Fraction(1, 2))
+        owed = [
+            sum((part[number] * own for part, own in zip(parts, so_far, strict=True)), Fraction(0))
+            for number in range(partners)
+        ]
+        total = sum(owed, Fraction(0))
+        scaled = [each * whole / total if total else total for each in owed]
+        now = _given_out(whole, scaled, rest_to)
         for number, (new, old) in enumerate(zip(now, before, strict=True)):
             found[number].append((new - old) / 10**decimals)
         before = now

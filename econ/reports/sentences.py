@@ -118,8 +118,9 @@ TEMPLATES = {
     "slice_1a": "mean {mean}{p90}",
     "slice_1b": "{chance} chance, mean {mean}{p90}; drawn instead of stage 2",
     "call": "{mean} on average{p90}",
-    "waiting": "To wait {hours} h for a vote with the rig standing costs {cost}: ask before it is "
-    "needed.",
+    "waiting": "To wait {hours} h{days} for a vote with the rig standing costs {cost}: ask before "
+    "it is needed.",
+    "working_days": " ({hours} h on working days)",
     "suffices": "{given} suffices for the whole with {suffices} chance{alone}",
     "alone": ", for the fishing alone with {alone}",
     "overspent": "none; overspent by {overspent}",
@@ -554,8 +555,15 @@ def waiting(answer: Answer, money: Amounts) -> str | None:
     asked = answer.authority
     if asked.response_hours <= 0 or answer.ended == "recovered":
         return None
-    hours = f"{asked.response_hours:g}"
-    return _fill("waiting", hours=hours, cost=money.full(asked.waiting_cost))
+    words = {"hours": f"{asked.waiting_hours:.4g}", "days": working_days(answer)}
+    return _fill("waiting", **words, cost=money.full(asked.waiting_cost))
+
+
+def working_days(answer: Answer) -> str:
+    """How many of the hours of a wait run on working days; empty where all do."""
+    asked = answer.authority
+    all_run = asked.waiting_hours == asked.response_hours
+    return "" if all_run else _fill("working_days", hours=f"{asked.response_hours:g}")
 
 
 def ask(situation: Situation) -> str:

@@ -53,7 +53,7 @@ class Limits(Section):
         "",
     )
     notice_at: Moment | None = key(
-        "When the partners are asked; left out, as late as a reply allows, or now", None
+        "When the partners are asked; left out, when costs are counted from", None
     )
     approval_hours: FixedHours | None = key(
         "Hours until regulator and licensee approve a plug over a sealed source: at the spread, "

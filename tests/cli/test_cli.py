@@ -113,7 +113,15 @@ KEYS = {
     "belief": {"failed_runs", "workable", "next_odds", "errors"},
     "rules": {"time_limit_days", "economic_fishing_days", "half_rule_days"},
     "authority": {
-        *("stage_1", "stage_2", "response_hours", "waiting_cost", "given", "suffices"),
+        *(
+            "stage_1",
+            "stage_2",
+            "response_hours",
+            "waiting_hours",
+            "waiting_cost",
+            "given",
+            "suffices",
+        ),
         *("stage_1_suffices", "suffices_error", "slices", "expected_call", "p90", "errors"),
     },
     "authority.slices": {"slice", "chance", "planned", "mean", "p90", "errors"},

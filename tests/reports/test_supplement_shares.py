@@ -103,7 +103,7 @@ def test_calls_add_up_for_each_partner(interests: list[float], decimals: int) ->
     dice = random.Random(7 * len(interests))
     gross = [round(dice.uniform(0, 90_000), 3) for _ in range(9)]
     for rest_to in (None, taker(interests, None)):
-        found = calls(gross, interests, decimals=decimals, rest_to=rest_to)
+        found = calls([gross], [interests], decimals=decimals, rest_to=rest_to)
         for week in range(1, len(gross) + 1):
             so_far = units(round(sum(gross[:week]), 3), decimals=decimals)
             paid = [round(sum(each[:week]) * 10**decimals) for each in found]
@@ -117,7 +117,7 @@ def test_calls_add_up_for_each_partner(interests: list[float], decimals: int) ->
 def test_roundings_of_calls_do_not_pile_up() -> None:
     # by hand: three weeks of 0.10 by 1/3: each week alone would be 0.04, 0.03, 0.03 and the first
     # would pay 0.12 of 0.30; by differences all pay 0.10
-    found = calls([0.10, 0.10, 0.10], [1, 1, 1], decimals=2)
+    found = calls([[0.10, 0.10, 0.10]], [[1, 1, 1]], decimals=2)
     assert [round(sum(each), 2) for each in found] == [0.10, 0.10, 0.10]
     assert found[0] == [0.04, 0.03, 0.03]
 

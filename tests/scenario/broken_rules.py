@@ -312,13 +312,12 @@ PAPERS += [
         "give time_zone",
     ),
     added("[limits]\nnotice_at = 2026-03-14", 150, "limits.notice_at", "a day", "date and time"),
-    Broken(
-        "decided_at = 2026-03-14T06:00:00",
-        'decided_at = 2026-03-14\n[limits]\nresponse_days = "working"',
-        11,
-        "limits.response_days",
-        "no time of the decision",
-        "job.decided_at",
+    added(
+        '[limits]\nresponse_hours = 9000\nresponse_days = "working"',
+        150,
+        "limits.response_hours",
+        "9000 on working days",
+        "up to 8784",
     ),
     added(
         A_AND_B.format(0.5, "0.5\ndeclines_fallback = true"),

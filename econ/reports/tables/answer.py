@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime
 
 import econ
 from econ.decision import Answer
@@ -11,6 +11,7 @@ from econ.decision.estimates import ROUNDING
 from econ.decision.guards import guards
 from econ.decision.limits import RunLimit
 from econ.decision.next_run import RunAhead
+from econ.decision.reply import clock_of
 from econ.job.methods import unsuited_runs
 from econ.reports.tables.decision import (
     fallback_reaches,
@@ -135,6 +136,7 @@ def document(answer: Answer) -> Row:
                     "p90": answer.authority.call.p90_error,
                 },
                 "response_hours": answer.authority.response_hours,
+                "waiting_hours": answer.authority.waiting_hours,
                 "waiting_cost": answer.authority.waiting_cost,
                 "given": answer.authority.given,
                 "suffices": answer.authority.suffices,
@@ -322,7 +324,7 @@ def latest_start(answer: Answer) -> datetime | None:
     if begin is None or answer.best == 0:
         return None
     try:
-        return begin + timedelta(days=answer.best_by_days.days)
+        return clock_of(answer.scenario).later(begin, answer.best_by_days.days)
     except OverflowError:  # past the last year a calendar holds
         return None
 

@@ -13,6 +13,7 @@ from econ.scenario.rules.registry import rule
 from econ.scenario.scenario import Scenario
 
 TROUBLE_CODE = re.compile("(FS|ST|LH|RG|CT)[0-9]{2}")  # of the program's own lines
+MOST_WORKING_HOURS = 8784  # of a reply: a year and more of working days
 SUM = 1e-6  # shares that miss a sum of 1 by less are taken to sum to it
 
 
@@ -142,23 +143,25 @@ def reply_clock_can_be_read(scenario: Scenario) -> Iterator[Fault]:
                 "such as America/Chicago or Europe/Oslo; with no zone, leave it out",
                 path=("limits", "time_zone"),
             )
-    if limits.response_days == "working" and not isinstance(decided, datetime):
+    if limits.response_days == "working" and limits.response_hours > MOST_WORKING_HOURS:
         yield Fault(
-            "working days, and no time of the decision",
-            "response_days with a date and time under job.decided_at",
-            "add decided_at with its hour, or use calendar",
-            path=("limits", "response_days"),
+            f"response_hours = {limits.response_hours:.10g} on working days",
+            f"up to {MOST_WORKING_HOURS}, where they run on working days",
+            "use calendar for a longer time",
+            path=("limits", "response_hours"),
         )
     if limits.notice_at is None:
         return
     path = ("limits", "notice_at")
-    if not isinstance(decided, datetime) or not isinstance(limits.notice_at, datetime):
+    if decided is None or not isinstance(limits.notice_at, datetime):
         yield Fault(
             "a day, or no time of the decision",
-            "a date and time, with a date and time under job.decided_at",
-            "write both with their hours",
+            "a date and time, with decided_at under [job]",
+            "write the hour, and add decided_at",
             path=path,
         )
+        return
+    if not isinstance(decided, datetime):
         return
     zones = [moment.tzinfo is not None for moment in (limits.notice_at, decided)]
     if zones[0] != zones[1] and not limits.time_zone:
