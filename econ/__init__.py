@@ -3,6 +3,7 @@
     load -> answer -> text, memo, afe, page, figures
             whatif, sensitivity, sweep, best_order, methods beside it, lessons after it
     read_records -> odds -> odds_fragment, for `odds_from` in a scenario
+    daily -> speeds_fragment, draft_runs: daily reports, for `speeds_from` and for read_records
 
 >>> import econ
 >>> scenario = econ.load("scenarios/point/a_land_twist_off.toml")
@@ -35,8 +36,10 @@ if TYPE_CHECKING:
         read_records,
         wilson_interval,
     )
+    from econ.records.daily_reports import DailyReports, daily, draft_runs, speeds_fragment
     from econ.reports import theme
     from econ.reports.figures import alt_text, figure, pictures
+    from econ.reports.figures.daily import daily_figure
     from econ.reports.figures.output import png
     from econ.reports.figures.records import records_figure, records_in_words
     from econ.reports.forms import afe, class_page, figures, memo, page
@@ -48,6 +51,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Answer",
+    "DailyReports",
     "Lessons",
     "Plan",
     "ProgramSearch",
@@ -64,7 +68,10 @@ __all__ = [
     "beta_posterior_mean",
     "certainty_equivalent",
     "class_page",
+    "daily",
+    "daily_figure",
     "document",
+    "draft_runs",
     "evpi",
     "evsi",
     "figure",
@@ -88,6 +95,7 @@ __all__ = [
     "records_figure",
     "records_in_words",
     "sensitivity",
+    "speeds_fragment",
     "supplement",
     "sweep",
     "text",
@@ -101,6 +109,7 @@ __version__: str
 # `econ check` import little.
 _HOMES = {
     "Answer": "econ.decision",
+    "DailyReports": "econ.records.daily_reports",
     "Lessons": "econ.decision.lessons",
     "Plan": "econ.decision.plan",
     "ProgramSearch": "econ.decision.order",
@@ -117,7 +126,10 @@ _HOMES = {
     "beta_posterior_mean": "econ.records",
     "certainty_equivalent": "econ.decision.value_of_information",
     "class_page": "econ.reports.forms",
+    "daily": "econ.records.daily_reports",
+    "daily_figure": "econ.reports.figures.daily",
     "document": "econ.reports.tables",
+    "draft_runs": "econ.records.daily_reports",
     "evpi": "econ.decision.value_of_information",
     "evsi": "econ.decision.value_of_information",
     "figure": "econ.reports.figures",
@@ -140,6 +152,7 @@ _HOMES = {
     "records_figure": "econ.reports.figures.records",
     "records_in_words": "econ.reports.figures.records",
     "sensitivity": "econ.decision.sensitivity",
+    "speeds_fragment": "econ.records.daily_reports",
     "supplement": "econ.reports.supplement",
     "sweep": "econ.decision.sweep",
     "text": "econ.reports.text",

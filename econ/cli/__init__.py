@@ -17,6 +17,7 @@ from econ.cli.terminal import path_shown, progress, say
 MODULES = {
     "afe": "econ.cli.afe",
     "class": "econ.cli.class_",
+    "daily": "econ.cli.daily",
     "desk": "econ.cli.desk",
     "figures": "econ.cli.figures",
     "lessons": "econ.cli.lessons",

@@ -21,9 +21,9 @@ from __future__ import annotations
 import os
 import stat
 from dataclasses import dataclass, replace
-from typing import Annotated, Literal
+from typing import Annotated, Literal, TypeVar
 
-from pydantic import BeforeValidator, Field, ValidationError, model_validator
+from pydantic import BaseModel, BeforeValidator, Field, ValidationError, model_validator
 from pydantic_core import PydanticCustomError
 
 from econ.scenario.amounts import Finite, Positive
@@ -130,6 +130,15 @@ class OddsFileFault(Fault):
 
 def read_odds_file(path: str | os.PathLike[str]) -> OddsFile:
     """The odds in the file at `path`; ScenarioError with every fault, each naming the file."""
+    return read_named(path, OddsFile, "econ odds RECORDS.csv --out FILE writes one")
+
+
+File = TypeVar("File", bound=BaseModel)
+
+
+def read_named(path: str | os.PathLike[str], form: type[File], missing: str) -> File:
+    """What a file that a scenario names holds, by its form; ScenarioError with every fault, each
+    naming the file. missing: what to do where there is none."""
     name = ascii(str(path))[1:-1]
     try:
         mode = os.stat(path).st_mode
@@ -142,15 +151,14 @@ def read_odds_file(path: str | os.PathLike[str]) -> OddsFile:
         text = read_text(path)
         raw = document(text)
     except ScenarioError as error:
-        missing = isinstance(error.__context__, FileNotFoundError)
-        todo = "econ odds RECORDS.csv --out FILE writes one"
-        faults = [replace(each, suggestion=todo) if missing else each for each in error.faults]
+        gone = isinstance(error.__context__, FileNotFoundError)
+        faults = [replace(each, suggestion=missing) if gone else each for each in error.faults]
         raise ScenarioError([_named(each, name) for each in faults]) from None
     try:
-        return OddsFile.model_validate(raw, by_alias=True, by_name=False)
+        return form.model_validate(raw, by_alias=True, by_name=False)
     except ValidationError as error:
         lines = key_lines(text)
-        found = [in_words(each, lines, root=OddsFile) for each in error.errors()]
+        found = [in_words(each, lines, root=form) for each in error.errors()]
         raise ScenarioError([_named(each, name) for each in found]) from None
 
 

@@ -8,6 +8,7 @@ from econ.reports.supplement.content import Supplement
 from econ.reports.tables.answer import all_notes
 from econ.reports.tables.situation import Situation
 from econ.reports.words import Money
+from econ.scenario.scenario import dotted
 
 NAMES = {  # of what the partners share
     "stage_1_asked_for": "Stage 1, asked for",
@@ -122,6 +123,12 @@ def basis(found: Supplement) -> list[str]:
         if run.full_origin
     ]
     origins += [f"fishing.{each.of}: {each.words()}" for each in scenario.fishing.evidence]
+    if scenario.from_reports is not None:
+        told = scenario.from_reports
+        origins += [
+            f"{dotted(each.path)}: from daily reports ({told.source}): {each.told}"
+            for each in told.taken
+        ]
     lines += origins or ["Odds, hours and charges: as the file gives them, origin not stated."]
     if found.stages["not_spent"].value:
         lines.append(

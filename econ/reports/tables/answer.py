@@ -24,7 +24,9 @@ from econ.reports.tables.decision import (
 from econ.reports.tables.morning import morning
 from econ.reports.tables.plain import Row, length_factor, plain
 from econ.reports.tables.tonight import tonight
+from econ.scenario.evidence import FromReports
 from econ.scenario.notes import notes
+from econ.scenario.scenario import dotted
 
 
 def document(answer: Answer) -> Row:
@@ -156,6 +158,8 @@ def document(answer: Answer) -> Row:
     )
     if answer.scenario.past_jobs:
         found["past_jobs"] = past_jobs(answer)
+    if answer.scenario.from_reports is not None:
+        found["daily_reports"] = daily_reports(answer.scenario.from_reports)
     if answer.weather is not None:
         found["weather"] = plain(waiting(answer.weather))
     if answer.late is not None:
@@ -353,6 +357,21 @@ def past_jobs(answer: Answer) -> list[Row]:
             "words": each.words(),
         }
         for path, each in said
+    ]
+
+
+def daily_reports(told: FromReports) -> list[Row]:
+    """What daily reports had to say on each value that they know."""
+    return [
+        {
+            "path": dotted(each.path),
+            "how": each.how,
+            "speeds_from": told.file,
+            "reports": told.source,
+            "cases": each.cases,
+            "words": each.told,
+        }
+        for each in told.values
     ]
 
 
