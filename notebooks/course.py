@@ -19,7 +19,7 @@ import json
 import re
 import shutil
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -144,6 +144,121 @@ def small_tree() -> econ.pictures.Picture:
     return econ.pictures.tree(step(0.6, 2, 0), unit="thousand", title="Two runs at 90")
 
 
+# The handout ----------------------------------------------------------------------------
+
+STYLE = """
+@page { size: A4; margin: 14mm }
+body { font: 10pt/1.35 "DejaVu Sans", Verdana, sans-serif; color: #1a1d21; margin: 0 }
+section { break-after: page } section:last-child { break-after: auto }
+h1 { font-size: 15pt; margin: 0 0 2mm } h2 { font-size: 11.5pt; margin: 4mm 0 1.5mm }
+p { margin: 0 0 2mm } table { border-collapse: collapse; width: 100% }
+td, th { border: 0.4pt solid #59616a; padding: 1mm 2mm; text-align: left; vertical-align: top }
+th { background: #f1f3f5 } .blank td { height: 6.2mm } td.n { text-align: right }
+small { color: #59616a }
+"""
+FORMULAS = (
+    ("Hours of a run", "wait + make up + way in + circulate + work + way out + lay down"),
+    ("Way in, way out", "shoe / speed in casing + (top - shoe) / speed in open hole"),
+    ("Cost of a run", "C = hours / 24 x (spread + fishing day) + charges"),
+    ("Odds of the next run", "p = b p<sub>w</sub> + (1 - b) p<sub>s</sub>"),
+    ("Belief after an outcome", "b' = b n<sub>w</sub> / (b n<sub>w</sub> + (1 - b) n<sub>s</sub>)"),
+    ("Odds needed, simple", "p* = C / (F - S)"),
+    (
+        "Odds needed, all outcomes",
+        "p* = (C + p<sub>string</sub> (F<sub>string</sub> - F) + p<sub>hole</sub> "
+        "(F<sub>hole</sub> - F) - p<sub>part</sub> (F - F<sub>part</sub>)) / (F - S)",
+    ),
+    ("One more run, then stop", "go = C + p S + (1 - p) F; stop = F; take the lower"),
+    ("Price of a reading", "hours / 24 x (spread + fishing day) + charge"),
+)
+SYMBOLS = (
+    ("b", "belief that the fish is workable", "0 to 1"),
+    ("p<sub>w</sub>, p<sub>s</sub>", "odds of recovery on a workable, a stubborn fish", "0 to 1"),
+    ("n<sub>w</sub>, n<sub>s</sub>", "chance of the outcome seen, on each kind", "0 to 1"),
+    ("C", "cost of the next run", "money"),
+    ("F", "fallback: sidetrack and what is left in the hole", "money"),
+    ("S", "work that is left when the fish is out", "money"),
+    ("spread", "what a day costs whatever is decided", "money a day"),
+)
+CAUTIONS = (
+    "<h2>Before any of it</h2><p>Sums only: no procedure, design or approval. Well control, the "
+    "pull, torque and jar limits of the weakest part as worn, the rules for explosives, sealed "
+    "sources and H2S, and the stability of the hole come first. Local codes, licensed people, the "
+    "limits of tool suppliers and the person in charge on the rig win over any number here.</p>"
+    "<p><small>The job, the well and its numbers are invented.</small></p>"
+)
+OUTCOMES = ("recovered", "part", "nothing", "top damaged", "string lost", "hole lost")
+
+
+def handout() -> str:
+    """Two pages to print: formulas, a break-even sheet, a Bayes table, and a job worked through."""
+    answer = econ.answer(econ.load(SCENARIOS / "point" / "a_land_twist_off.toml"))
+    one = _table(("", "formula"), FORMULAS) + "<h2>Symbols</h2>"
+    one += _table(("symbol", "meaning", "unit"), SYMBOLS)
+    sheet = [
+        (words, *[""] * 5) for words in ("C", "F", "S", "F - S", "needed p*", "stated p", "go?")
+    ]
+    one += "<h2>Break-even sheet</h2>"
+    one += "<p>One column for each run. Odds are stated by the one who owns them.</p>"
+    one += _table(("", *(f"run {n}" for n in range(1, 6))), sheet, blank=True)
+    rows = [(words, *[""] * 5) for words in OUTCOMES]
+    head = (
+        "outcome",
+        "on workable",
+        "on stubborn",
+        "b x workable",
+        "(1 - b) x stubborn",
+        "belief after",
+    )
+    two = "<h2>Bayes table</h2><p>Belief before the run: b = ______. The last column is the fourth"
+    two += " over the sum of the fourth and the fifth.</p>" + _table(head, rows, blank=True)
+    two += "<p>And for the run after it: b = ______.</p>" + _table(head, rows, blank=True)
+    two += "<h2>A job worked through</h2>" + "".join(f"<p>{line}</p>" for line in worked(answer))
+    two += CAUTIONS
+    title = "Fish on, or stop and sidetrack?"
+    pages = (f"<h1>{title} Formulas</h1>{one}", f"<h1>{title} Tables and a job</h1>{two}")
+    body = "".join(f"<section>{page}</section>" for page in pages)
+    return (
+        f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
+        f"<style>{STYLE}</style></head><body>{body}</body></html>"
+    )
+
+
+def worked(answer: econ.Answer) -> list[str]:
+    """The first two decisions of scenario A in sentences, with the numbers of the program."""
+    job, first, second = answer.scenario, answer.ahead[0], answer.ahead[1]
+    workable, stubborn = job.run[0].odds_by_kind()
+    spread, fishing = sum(job.rates.values()), sum(job.fishing.day_rates.values())
+    fallback = answer.fallbacks.rows[0].now
+    left = job.recovery.hours / 24 * (spread + job.recovery.fishing_share * fishing)
+    left += job.recovery.charge
+    b, n = first.workable, (workable.nothing, stubborn.nothing)
+    hours, saved = 24 * first.days, fallback - left
+    stop, limit = answer.by_runs[0].expected_cost, answer.limit.expected_cost
+    return [
+        f"{job.job.well}, invented: fish top {job.fish.top:,.0f} ft, spread {spread:,.0f} USD"
+        f" a day, fishing adds {fishing:,.0f}.",
+        f"Run 1 takes {hours:.1f} h: C = {hours:.1f} / 24 x {spread + fishing:,.0f} + charges ="
+        f" {first.cost:,.0f} USD.",
+        f"F = {fallback:,.0f}, S = {left:,.0f}, F - S = {saved:,.0f} USD. Needed, simple:"
+        f" {first.cost:,.0f} / {saved:,.0f} = {first.cost / saved:.2f}; with all outcomes"
+        f" {first.break_even_odds:.2f}.",
+        f"Stated: p = {b:.2f} x {workable.recovered:.2f} + {1 - b:.2f} x {stubborn.recovered:.2f} ="
+        f" {first.odds:.2f}. More than needed: <b>go</b>.",
+        f"Run 1 brings nothing. b' = {b:.2f} x {n[0]:.2f} / ({b:.2f} x {n[0]:.2f} + {1 - b:.2f} x"
+        f" {n[1]:.2f}) = {second.workable:.2f}.",
+        f"Run 2 has odds of {second.odds:.2f} and needs {second.break_even_odds:.2f}: <b>go</b>."
+        f" The best limit is {answer.best} runs; it costs {limit:,.0f} USD on average, to stop now"
+        f" {stop:,.0f}.",
+    ]
+
+
+def _table(head: Sequence[str], rows: Iterable[Sequence[str]], *, blank: bool = False) -> str:
+    top = "".join(f"<th>{words}</th>" for words in head)
+    body = "".join("<tr>" + "".join(f"<td>{cell}</td>" for cell in row) + "</tr>" for row in rows)
+    return f'<table class="{"blank" if blank else ""}"><tr>{top}</tr>{body}</table>'
+
+
 # The folder -----------------------------------------------------------------------------
 
 
@@ -163,6 +278,7 @@ def write(folder: Path) -> list[Path]:
             put(folder / name / path.name, text.encode())
     for name, draw in slides().items():
         put(folder / "slides" / f"{name}.png", draw().png())
+    put(folder / "handout.html", handout().encode())
     for what in (HERE / "guide", SCENARIOS):
         shutil.copytree(what, folder / what.name, dirs_exist_ok=True)
     shutil.copy(HERE / "08_facilitator.md", folder)

@@ -15,9 +15,11 @@ from __future__ import annotations
 
 import ast
 import json
+import os
 import re
 import shutil
 import socket
+import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -26,6 +28,7 @@ from typing import Any
 import nbformat
 import pytest
 from nbclient import NotebookClient
+from pypdf import PdfReader
 
 import econ
 
@@ -282,6 +285,38 @@ def test_the_version_of_the_teacher_is_the_whole_notebook(path: Path, whole_cour
     assert differences(whole, made) == []
     for target in re.findall(r"\]\(([^)#\s]+)", "\n".join(each.source for each in made.cells)):
         assert ":" in target or (whole_course / "teacher" / target).exists(), target
+
+
+def test_the_handout_is_two_pages_with_the_numbers_of_the_job(
+    whole_course: Path, tmp_path: Path
+) -> None:
+    page = whole_course / "handout.html"
+    words = re.sub(r"<[^>]+>", "", page.read_text(encoding="utf-8"))
+    # independent: the worked table of scenario A; 0.127 and 0.42 by hand in notebook 2
+    for told in ("74,967", "713,532", "122,325", "591,207", "= 0.13;", "= 0.47", "= 0.42"):
+        assert told in words, told
+    out = tmp_path / "handout.pdf"
+    printer = [chromium(), "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer"]
+    subprocess.run(
+        [*printer, f"--user-data-dir={tmp_path}", f"--print-to-pdf={out}", page.as_uri()],
+        check=True,
+        capture_output=True,
+        timeout=TIMEOUT,
+    )
+    pages = [each.extract_text() for each in PdfReader(out).pages]
+    assert len(pages) == 2
+    assert "Break-even sheet" in pages[0]
+    assert "Bayes table" in pages[1]
+    assert "person in charge" in pages[1]
+
+
+def chromium() -> str:
+    """The browser of the system; without one the test is skipped, but never in CI."""
+    found = shutil.which("chromium") or shutil.which("chromium-browser")
+    if found is None:
+        assert os.environ.get("CI") != "true", "chromium is missing"
+        pytest.skip("chromium is missing: the handout cannot be printed")
+    return found
 
 
 def test_slides_are_large_enough_for_a_screen(whole_course: Path) -> None:

@@ -9,7 +9,7 @@
     bars(...)                  amounts side by side
     shares(...)                counted shares with their intervals
     beside(...)                an answer beside the guesses of a class
-    figure(...), records(...)  the figures of an answer and of past jobs
+    figure(...), plan(...), records(...)   the figures of an answer, a plan and past jobs
 
 All of them return a `Picture`, which a notebook shows by itself. The drawings of wells and tools
 are ours and not to scale across. A tree is rolled back from its ends: an end has its cost, a
@@ -28,11 +28,13 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
 
 from econ.decision import Answer
+from econ.decision.plan import Plan
 from econ.records import RecordOdds
 from econ.reports import theme
 from econ.reports.figures import alt_text
 from econ.reports.figures import figure as figure_of
 from econ.reports.figures.output import drawing, png, svg
+from econ.reports.figures.plan import plan_figure
 from econ.reports.figures.records import records_figure, records_in_words
 from econ.scenario import Scenario
 from econ.scenario.amounts import mean_of
@@ -51,6 +53,7 @@ __all__ = [
     "end",
     "figure",
     "lines",
+    "plan",
     "records",
     "shares",
     "thousand_jobs",
@@ -92,6 +95,28 @@ class Picture:
 def figure(answer: Answer, name: str) -> Picture:
     """The figure `name` of an answer: see `econ.figure`."""
     return Picture(figure_of(answer, name), alt_text(answer, name))
+
+
+def plan(found: Plan) -> Picture:
+    """The tree of a plan, with the orders that follow its first run in words.
+
+    >>> import econ
+    >>> found = econ.plan(econ.load("scenarios/fuller/a_land_twist_off.toml"))
+    >>> plan(found).words[:44]
+    'Plan at 483,414 on average: run 1 now; after'
+    """
+    first, *others = found.nodes
+    told = [f"{_order(first.do)} now"]
+    for node in others:
+        if node.parent == first.id and node.after is not None:
+            after = node.after.replace("_", " ")
+            told.append(f"after {after} ({node.chance.value:.0%}) {_order(node.do)}")
+    words = f"Plan at {digits(found.expected_cost.value)} on average: {'; '.join(told)}."
+    return Picture(plan_figure(found), words)
+
+
+def _order(do: int | str) -> str:
+    return f"run {do}" if isinstance(do, int) else str(do)
 
 
 def records(found: RecordOdds) -> Picture:
