@@ -21,6 +21,12 @@ ENDINGS = (".svg", ".png")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
 @click.option("--for", "case", metavar="FILE", help="Say where this scenario lies outside them.")
 @click.option(
+    "--prior-weight",
+    type=click.FloatRange(0.5, 1000.0),
+    metavar="RUNS",
+    help="Runs of each kind that the planning odds of the trade count; 5 if left out.",
+)
+@click.option(
     "--units",
     type=click.Choice(["field", "metric"]),
     default="field",
@@ -34,6 +40,7 @@ def odds(
     tables: str | None,
     as_json: bool,
     case: str | None,
+    prior_weight: float | None,
     units: str,
 ) -> None:
     """Turn past jobs in RECORDS, a CSV table of one row a run, into odds.
@@ -67,7 +74,7 @@ def odds(
         metric = units == "metric"
         rows = guard(lambda: read_records(records, units="metric" if metric else "field"))
         next_step()
-        found = estimate(rows)
+        found = estimate(rows, prior_weight=prior_weight)
         next_step()
         outside = None
         if scenario is not None:

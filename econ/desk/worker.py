@@ -21,8 +21,9 @@ from pathlib import Path
 from typing import Any
 
 from econ.desk.draft import fault_document
-from econ.desk.places import NAMES_A_FILE, checked, digest, inside
+from econ.desk.places import checked, digest, inside
 from econ.scenario.faults import ScenarioError
+from econ.scenario.load import NAMED_FILES
 from econ.scenario.toml_text import document
 
 Row = dict[str, Any]
@@ -184,14 +185,15 @@ class Bench:
 
 
 def _beside(parts: Row) -> bytes:
-    """What the file that a scenario names holds now; empty where it names none."""
-    name = document(parts["text"]).get(NAMES_A_FILE)
-    if not isinstance(name, str) or not inside(Path(parts["folder"]) / name, parts["folder"]):
-        return b""
-    try:
-        return (Path(parts["folder"]) / name).read_bytes()
-    except OSError:
-        return b""
+    """What the files that a scenario names hold now, one after the other; empty where it names
+    none."""
+    raw, found = document(parts["text"]), []
+    for key in NAMED_FILES:
+        name = raw.get(key)
+        if isinstance(name, str) and inside(Path(parts["folder"]) / name, parts["folder"]):
+            with contextlib.suppress(OSError):
+                found.append((Path(parts["folder"]) / name).read_bytes())
+    return b"\0".join(found)
 
 
 def fault_rows(error: ScenarioError) -> list[Row]:

@@ -16,11 +16,12 @@ from econ.records.columns import MECHANISMS, TOPS
 from econ.records.counts import Counts, count
 from econ.records.effects import Effects, effects
 from econ.records.fish_kinds import FishKinds, fish_kinds
-from econ.records.honesty import Calibration, OneOut, calibration, leave_one_out
+from econ.records.honesty import Calibration, OneOut, calibration, handed_out, leave_one_out
 from econ.records.outcomes import OddsTable, frame_of, outcome_tables
 from econ.records.pooling import Pooling, pool
 from econ.records.records import ENDINGS, Ints, Records
 from econ.records.recovery_time import RecoveryTimes, recovery_times
+from econ.records.trade import usual_weight
 from econ.scenario.evidence import PastJobs, Seen
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 
 FEW_RUNS = 10  # of a kind of run; with fewer its odds are mostly those of other kinds
 FEW_JOBS = 20
+LEAST_WEIGHT, MOST_WEIGHT = 0.5, 1000.0  # runs that the odds of the trade may count
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -43,6 +45,8 @@ class RecordOdds:
     tables: tuple[OddsTable, ...]
     calibration: Calibration | None
     one_out: OneOut
+    by_run: tuple[float, ...]  # mean chance of run 1, 2, ... by the odds handed out [fraction]
+    prior_weight: float  # runs that the odds of the trade count
     seen: Seen  # what sort of jobs the records hold
     warnings: tuple[str, ...]
 
@@ -67,22 +71,30 @@ class RecordOdds:
         return frame_of(self.tables)
 
 
-def odds(records: Records, *, seed: int = 0) -> RecordOdds:
-    """Everything from the records. seed: of the simulations that tell kinds of fish apart.
+def odds(records: Records, *, prior_weight: float | None = None, seed: int = 0) -> RecordOdds:
+    """Everything from the records, with the planning odds of the trade where they are thin.
 
-    Chances are fractions with 95 % intervals; the modules name the source of each.
+    prior_weight: runs that the odds of the trade count, from 0.5 to 1,000, 5 if left out; seed: of
+    the simulations that tell kinds of fish apart. Chances are fractions with 95 % intervals; the
+    modules name the source of each. ValueError for another weight.
 
     >>> from econ.records import read_records
     >>> found = odds(read_records("scenarios/records/invented_jobs.csv"))
     >>> [f"{each.kind} {each.mean:.2f}" for each in found.pooled.kinds][:2]
-    ['overshot 0.27', 'wash_then_catch 0.22']
+    ['overshot 0.27', 'wash_then_catch 0.21']
+    >>> [f"{chance:.2f}" for chance in found.by_run][:3]
+    ['0.38', '0.24', '0.16']
     >>> found.fish.told_apart
     True
     """
+    weight = usual_weight() if prior_weight is None else float(prior_weight)
+    if not LEAST_WEIGHT <= weight <= MOST_WEIGHT:
+        raise ValueError(f"prior_weight {weight}: give {LEAST_WEIGHT:g} to {MOST_WEIGHT:g} runs")
     counts = count(records)
-    pooled = pool(counts)
-    fish = fish_kinds(records, seed=seed)
-    tables = outcome_tables(records, pooled, fish)
+    pooled = pool(counts, weight=weight)
+    fish = fish_kinds(records, weight=weight, seed=seed)
+    tables = outcome_tables(records, pooled, fish, weight=weight)
+    chances = handed_out(records, fish)
     return RecordOdds(
         records=records,
         counts=counts,
@@ -92,7 +104,9 @@ def odds(records: Records, *, seed: int = 0) -> RecordOdds:
         effects=effects(records),
         tables=tables,
         calibration=calibration(records),
-        one_out=leave_one_out(records),
+        one_out=leave_one_out(records, fish, weight=weight),
+        by_run=tuple(float(chances[records.run == each.run].mean()) for each in counts.by_run),
+        prior_weight=weight,
         seen=seen(records),
         warnings=tuple(_warnings(records, counts, fish)),
     )
@@ -134,7 +148,7 @@ def _warnings(records: Records, counts: Counts, fish: FishKinds) -> list[str]:
     jobs = len(records.names)
     found = []
     if jobs < FEW_JOBS:
-        found.append(f"few jobs ({jobs}): the odds are little more than the weak prior")
+        found.append(f"few jobs ({jobs}): the odds still lean on those of the trade")
     rare = [each.kind for each in counts.by_kind if each.share.cases < FEW_RUNS]
     if rare:
         found.append(

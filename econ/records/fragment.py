@@ -14,6 +14,7 @@ from collections.abc import Iterable
 
 from econ.records.estimate import RecordOdds
 from econ.records.outcomes import OddsTable
+from econ.records.trade import ORIGIN
 from econ.scenario.evidence import Seen
 from econ.scenario.odds_file import OddsFile
 from econ.scenario.program import OUTCOMES
@@ -24,7 +25,8 @@ HEAD = """\
 #     odds_from = "this file"
 # A run without odds takes those of its kind; a run whose odds have a weight is blended with
 # them by weight; a run whose odds have none keeps them. weight: runs (or jobs) it is worth.
-# low and high: 95 % interval. Past jobs are no promise: see what econ odds says of them.
+# low and high: 95 % interval. prior: planning odds of the trade, which count so many runs of each
+# kind among those of the records. Past jobs are no promise: see what econ odds says of them.
 """
 
 
@@ -44,13 +46,13 @@ def odds_fragment(found: RecordOdds) -> str:
         f"runs = {len(found.records.job)}",
         *(f"{name} = {count}" for name, count in endings.items()),
     ]
+    lines.append(f"prior = {{ weight = {_number(found.prior_weight)}, origin = {_text(ORIGIN)} }}")
     fish = found.fish
-    if fish.told_apart and fish.workable is not None:
-        share = fish.workable
-        lines.append(
-            f"workable = {{ mean = {_number(share.mean)}, weight = {_number(share.weight)}, "
-            f"low = {_number(share.low)}, high = {_number(share.high)} }}"
-        )
+    share = fish.workable
+    lines.append(
+        f"workable = {{ mean = {_number(share.mean)}, weight = {_number(share.weight)}, "
+        f"low = {_number(share.low)}, high = {_number(share.high)} }}"
+    )
     if fish.per_day is not None and fish.per_day.carried:
         day = fish.per_day
         factor = min(1e6, math.exp(TENTH * day.error))

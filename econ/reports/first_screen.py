@@ -18,6 +18,7 @@ from datetime import datetime
 
 from econ.decision import Answer
 from econ.decision.plan import Do
+from econ.decision.reply import reply
 from econ.decision.tonight import Tonight, tonight
 from econ.reports import safety, sentences, tables
 from econ.reports.amounts import rounded, whole
@@ -425,13 +426,23 @@ def _money(answer: Answer, now: Tonight) -> Iterator[Row]:
             words += f"enough with {percent(answer.authority.suffices or 0.0)} chance."
         yield Row("Authority", words)
     if asked.by_day is not None and asked.short != 0.0:
-        wait, costs = f"{answer.authority.response_hours:g}", answer.authority.waiting_cost
-        words = f"reply {wait} h, a wait costs {rounded(costs)}."
+        wait, costs = f"{answer.authority.response_hours:g} h", answer.authority.waiting_cost
         if asked.by_day <= 0:
-            words = f"now; reply {wait} h, not in dates; a wait costs {rounded(costs)}."
-            yield Row("Ask", words)
+            due = _due(answer) or f"{wait}, not in dates"
+            yield Row("Ask", f"now; reply {due}; a wait costs {rounded(costs)}.")
         else:
+            words = f"reply {wait}, a wait costs {rounded(costs)}."
             yield Row("Ask by", f"{_hour(answer, asked.by_day, late=False)}; {words}")
+
+
+def _due(answer: Answer) -> str:
+    """When a reply that is asked for now is due, where its hours do not run on all days until
+    then."""
+    asked = answer.authority
+    if answer.now is None or asked.waiting_hours == asked.response_hours:
+        return ""
+    due = reply(answer).due
+    return "" if due is None else f"due {said_moment(due, answer.now)}"
 
 
 def _mobilized(answer: Answer) -> bool:

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from econ.records import RecordOdds
+from econ.records.trade import ORIGIN
 from econ.reports.names import one_line
 from econ.reports.tables import records as tables
 from econ.reports.tables.plain import Row
@@ -150,12 +151,7 @@ def _fish(found: RecordOdds) -> list[str]:
         lines += _wrap(
             "Odds that fall from run to run for another reason look the same to this fit."
         )
-    rows = tables.fish_rows(found)
-    if not rows:
-        return lines
-    if not found.fish.told_apart:
-        lines += _wrap("What the fit says all the same, to show how little is known:")
-    share, *odds = rows
+    share, *odds = tables.fish_rows(found)
     lines.append(f"  {'share of workable fish':<24}{share['mean']:.2f}  {_ends(share)}")
     for good, bad in zip(odds[::2], odds[1::2], strict=True):
         lines.append(
@@ -164,8 +160,8 @@ def _fish(found: RecordOdds) -> list[str]:
         )
     by = "profile likelihood" if found.fish.profiled else "curvature (very many runs)"
     return lines + _wrap(
-        f"Intervals by {by}. Weak priors hold rare kinds; on few jobs they pull the share towards "
-        "even, so read the intervals, not the middle."
+        f"Intervals by {by}. Beside the records the odds of the trade count {found.prior_weight:g} "
+        f"runs of each kind ({ORIGIN})."
     )
 
 

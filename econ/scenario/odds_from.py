@@ -67,7 +67,8 @@ def resolve(raw: Table, folder: str | os.PathLike[str]) -> Resolved:
                 resolved.raw["run"][place] = {**run, "odds": {"nothing": 1.0}}
         return resolved
     kinds = tuple((kind, each.runs) for kind, each in file.kind.items())
-    resolved.past = PastJobs(name, file.source, file.jobs, file.runs, kinds, file.seen)
+    prior = (None, "") if file.prior is None else (file.prior.weight, file.prior.origin)
+    resolved.past = PastJobs(name, file.source, file.jobs, file.runs, kinds, file.seen, *prior)
     _Blend(resolved, file, name).all()
     return resolved
 

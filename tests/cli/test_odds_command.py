@@ -222,7 +222,7 @@ def test_a_sweep_finds_the_file_and_sees_that_it_has_changed(folder: Path, tmp_p
         best = min(each["expected_cost"] for each in alone["by_runs"])
         assert float(row["expected_cost"]) == pytest.approx(best, rel=1e-9)
     assert sweep(tmp_path) == rows  # goes on where it was: nothing to do
-    changed = first.replace("recovered = 0.26", "recovered = 0.16", 1)
+    changed = first.replace("recovered = 0.66", "recovered = 0.56", 1)
     assert changed != first
     write(tmp_path / "odds.toml", changed)
     result = econ(*arguments(tmp_path))

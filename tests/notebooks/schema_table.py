@@ -43,6 +43,9 @@ SECTIONS = {  # part of the schema: where it stands in a file
     "Insurance": "`[insurance]`",
     "Afe": "`[afe]`",
     "AfeLine": "`[[afe.line]]`",
+    "EarlierSupplement": "`[[afe.earlier]]`",
+    "CurrencySplit": "`[[afe.currency_split]]`",
+    "Revision": "`[[afe.revision]]`",
     "Partner": "`[[partner]]`",
     "Correlation": "`[[correlation]]`",
     "DrawSettings": "`[draws]`",
@@ -150,7 +153,8 @@ def _takes(given: Schema) -> str:
         kind = kind[0]
     if kind == "object":
         (inside,) = plain.get("patternProperties", {"": plain.get("additionalProperties")}).values()
-        return f"names, each with an {_takes(inside)}"
+        takes = _takes(inside)
+        return f"names, each with {'an' if takes[0] in 'aeiou' else 'a'} {takes}"
     if kind == "array":
         inside = _takes(plain["items"])
         return "list of pairs of numbers" if "list" in inside else f"list of {inside}s"

@@ -92,13 +92,13 @@ def of_document(written: str) -> Reading:
         "stage 2 chance": two["probability"],
         **{f"stage 2 {name}": two[name.lower()] for name in ("mean", "P90")},
         "waiting": authority["waiting_cost"],
-        "response": authority["response_hours"],
+        "response": authority["waiting_hours"],
         "authority": authority["given"],
         "suffices": authority["suffices"],
         "stage 1 suffices": authority["stage_1_suffices"],
     }
-    if authority["response_hours"]:
-        values["spread"] = authority["waiting_cost"] / authority["response_hours"] * 24.0
+    if authority["waiting_hours"]:
+        values["spread"] = authority["waiting_cost"] / authority["waiting_hours"] * 24.0
     if run is not None:
         values |= {f"next {name}": run[name] for name in ("odds", "days", "cost")}
         values |= {"gain": run["gain"], "needs": needed(run["break_even_odds"])}

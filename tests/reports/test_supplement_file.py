@@ -36,7 +36,7 @@ from econ.reports.supplement.workbook import book
 pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 SHEETS = [
     *("Supplement", "Costs", "Partners", "Options", "Contingency", "Estimate", "Prices"),
-    "Assumptions",
+    *("Assumptions", "Rounding"),
 ]
 HOSTILE = [
     "=1+1",
@@ -144,7 +144,7 @@ def test_print_set_up_and_panes(data: bytes) -> None:
 
 
 def test_only_functions_that_all_share(data: bytes) -> None:
-    shared = {*("SUM", "SUMIF", "MIN", "IF", "ABS", "ROUND", "OR")}
+    shared = {*("SUM", "SUMIF", "MIN", "IF", "ABS", "ROUND", "OR", "INT", "LARGE")}
     used: set[str] = set()
     for page in loaded(data):
         for row in page.iter_rows():

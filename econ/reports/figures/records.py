@@ -63,14 +63,14 @@ def records_in_words(found: RecordOdds) -> str:
 
 def _drawn(found: RecordOdds, size: Size) -> Sheet:
     kinds, fish = tables.kind_rows(found), tables.fish_rows(found)[1:]
-    apart = found.fish.told_apart
     count = len(found.records.names)
-    ways = "two kinds of fish told apart" if apart else "two kinds of fish not told apart"
+    apart = "tell" if found.fish.told_apart else "do not tell"
     sheet = Sheet(
         size,
         height=max(112.0, 46.0 + ROW * len(kinds)),
         heading="Odds from past jobs",
-        finding=f"{count} jobs, {len(found.records.job)} runs; {ways}.",
+        finding=f"{count} jobs, {len(found.records.job)} runs; they {apart} two kinds of fish "
+        "apart.",
         source=f"Bars and band: 95 % intervals. Records: {found.records.file}",
     )
     timed = bool(tables.time_rows(found))
@@ -78,8 +78,8 @@ def _drawn(found: RecordOdds, size: Size) -> Sheet:
         [
             Key("dot", "odds, kinds pooled", POOLED),
             Key("dot", "plain rate of the records", RATE),
-            *([Key("dot", "on a workable fish", WORKABLE)] if apart else []),
-            *([Key("dot", "on a stubborn fish", STUBBORN)] if apart else []),
+            Key("dot", "on a workable fish", WORKABLE),
+            Key("dot", "on a stubborn fish", STUBBORN),
             *([Key("line", "fish still in the hole (Kaplan-Meier)", CURVE)] if timed else []),
             *([Key("line", "share of jobs recovered", SHARE)] if timed else []),
         ]
@@ -87,7 +87,7 @@ def _drawn(found: RecordOdds, size: Size) -> Sheet:
     middle = 0.56 * sheet.width
     top, bottom = sheet.top - 4.0, sheet.bottom + 9.0
     left = sheet.panel(left=EDGE + NAMES, right=middle, bottom=bottom, top=top)
-    _kinds(sheet, left, kinds, fish if apart else [])
+    _kinds(sheet, left, kinds, fish)
     half = bottom + 0.5 * (top - bottom)
     right = sheet.width - EDGE - 2.0
     upper = sheet.panel(left=middle + 16.0, right=right, bottom=half + 8.0, top=top)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Mapping
 
+from econ.decision.hold import Issued
 from econ.engine.curves import FISHING
 from econ.reports.supplement.cells import Cell, Value
 from econ.reports.supplement.content import Supplement
@@ -155,3 +157,8 @@ TABLES: dict[str, Callable[[Supplement], list[Row]]] = {
 def table_csv(found: Supplement, name: str) -> str:
     """A table of `TABLES` as CSV with a header."""
     return as_csv(TABLES[name](found))
+
+
+def issue_json(found: Supplement) -> str:
+    """The issue, for `econ afe --hold`."""
+    return json.dumps(Issued.of(found.answer).document(), indent=1, ensure_ascii=False) + "\n"

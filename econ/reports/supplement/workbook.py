@@ -6,6 +6,7 @@ from econ.reports.supplement import sheets
 from econ.reports.supplement.book import Book
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.first_page import first_page
+from econ.reports.supplement.shares import rounding_sheet
 
 SHEETS = (
     first_page,
@@ -38,4 +39,5 @@ def book(found: Supplement) -> Book:
     laid = Book(f"{number}supplement {afe.supplement}: {found.answer.scenario.job.well}")
     for lay_out in SHEETS:
         lay_out(laid, found)
+    rounding_sheet(laid, found.shares)
     return laid

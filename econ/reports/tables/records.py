@@ -85,10 +85,8 @@ def time_rows(found: RecordOdds) -> list[Row]:
 
 
 def fish_rows(found: RecordOdds) -> list[Row]:
-    """Share of workable fish and odds on each kind; empty where they were not fitted."""
+    """Share of workable fish and odds on each kind."""
     fish = found.fish
-    if fish.workable is None:
-        return []
     rows = [_estimate("share of workable fish", "", fish.workable)]
     for kind, good, bad in zip(fish.kinds, fish.on_workable, fish.on_stubborn, strict=True):
         rows += [_estimate(kind, "workable", good), _estimate(kind, "stubborn", bad)]
