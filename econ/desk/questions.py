@@ -78,11 +78,38 @@ def questions() -> Table:
             known[key]["columns"] = [known[column] for column in own["columns"]]
         if "of" in own:
             known[key]["of"] = known[own["of"]]
-    asked = [
-        {**question, "fields": [known[key] for key in question["fields"]]}
-        for question in raw["question"]
-    ]
+    planned = {units: document(_starter(units)) for units in STARTERS}
+    asked = []
+    for question in raw["question"]:
+        fields = []
+        for key in question["fields"]:
+            path = key.replace("[]", ".0").split(".")
+            values = {units: _at(each, path) for units, each in planned.items()}
+            own = {*raw["own"], *INVENTED, *question["must"], "fish.bottom"}
+            told = key not in own and _amounts(values)
+            more = {"planned": values} if told else {}
+            fields.append({**known[key], **more, "needed": key in question["must"]})
+        asked.append({**question, "fields": fields})
     return {"questions": asked}
+
+
+def _amounts(values: Table) -> bool:
+    return all(isinstance(each, (int, float, dict)) for each in values.values()) and not any(
+        isinstance(each, bool) for each in values.values()
+    )
+
+
+def _at(values: Any, path: Sequence[str]) -> Any:
+    for step in path:
+        try:
+            values = values[int(step)] if isinstance(values, list) else values[step]
+        except (KeyError, IndexError, TypeError, ValueError):
+            return None
+    return values
+
+
+def _starter(units: str) -> str:
+    return files("econ.scenario").joinpath(STARTERS[units]).read_text(encoding="utf-8")
 
 
 def first_text(answers: Mapping[str, Any]) -> str:
@@ -99,9 +126,7 @@ def first_text(answers: Mapping[str, Any]) -> str:
     _check_known(given)
     given.setdefault("fish.bottom", given.get("well.depth"))
     units = given.get("units", "field")
-    text = (
-        files("econ.scenario").joinpath(STARTERS.get(units, STARTERS["field"])).read_text("utf-8")
-    )
+    text = _starter(units if units in STARTERS else "field")
     text = HEAD + text[text.index("# This file is an invented") :].split("#\n", maxsplit=1)[1]
     text = text.replace("; invented", "")
     rate = dollar(given)

@@ -43,6 +43,10 @@ export function unitOf(meta, state) {
 }
 
 export function defaultOf(meta, state) {
+  const foreign = meta.dimension?.startsWith("money") && !["USD", "", undefined].includes(state.currency);
+  if (meta.planned && foreign) return null;
+  const planned = meta.planned?.[state.units === "metric" ? "metric" : "field"];
+  if (planned !== undefined && planned !== null) return middleOf(planned) ?? planned;
   const value = meta.default;
   if (value === null || value === undefined || value === "") return null;
   return typeof value === "object" ? value[state.units === "metric" ? "metric" : "field"] : value;
@@ -72,7 +76,7 @@ class Field {
     this.mark = el("p", { class: "planned", hidden: true });
     this.wrong = el("p", { class: "wrong", id: `${this.id}-wrong` });
     this.about = el("details", { class: "about" });
-    this.label = el("label", { for: this.id }, meta.label, " ", this.unit);
+    this.label = el("label", { for: this.id }, meta.label, " ", this.unit, meta.needed ? el("span", { class: "needed" }, "needed") : null);
     this.control = this.build();
     this.node = el("div", { class: `field k-${meta.kind}`, "data-key": this.key }, this.label, this.control, this.wrong, this.mark, this.about);
   }
@@ -133,6 +137,7 @@ class Field {
     if (this.meta.range) told.push(`Allowed: ${this.meta.range}${state.units === "metric" && this.meta.unit.field !== this.meta.unit.metric ? " (in field units)" : ""}.`);
     const planned = defaultOf(this.meta, state);
     if (this.meta.required) told.push("It must be given.");
+    else if (this.meta.planned) told.push(`Left out, it is planned with${typeof planned === "number" ? ` ${show(planned)}` : ""}: judgement, no source.`);
     else if (planned !== null) told.push(`Left out, ${typeof planned === "boolean" ? (planned ? "yes" : "no") : typeof planned === "number" ? show(planned) : planned}.`);
     const remark = (state.remark ?? "").replace(new RegExp(`^${MARK}:? ?`), "");
     if (remark) told.push(`In the file: ${remark}`);
@@ -302,6 +307,7 @@ class TextField extends Field {
 
   fill(value) {
     this.input.value = value ?? "";
+    this.input.placeholder = value === undefined && this.meta.default ? String(this.meta.default) : "";
   }
 }
 
@@ -320,7 +326,8 @@ class FlagField extends Field {
 
 class ChoiceField extends Field {
   build() {
-    const first = this.meta.required ? [] : [["", this.meta.default ? "Left out" : "Not told"]];
+    const otherwise = this.meta.choices.find(([word]) => word === this.meta.default)?.[1];
+    const first = this.meta.required ? [] : [["", otherwise ? `${otherwise}, if not told` : "Not told"]];
     this.select = choice([...first, ...this.meta.choices], "", this.told({ id: this.id }));
     this.select.addEventListener("change", () => this.set(this.select.value === "" ? undefined : this.select.value));
     return this.select;

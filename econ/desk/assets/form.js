@@ -4,10 +4,11 @@
 // after every change, except where somebody is typing. Rows of a list have fields of their own, and
 // lists that are tables take a paste from a spreadsheet.
 
-import { button, choice, el, newId } from "./page.js";
-import { MARK, makeField } from "./fields.js";
+import { button, choice, el } from "./page.js";
+import { MARK, makeField, middleOf } from "./fields.js";
 import { grid } from "./grid.js";
-import { readAmount } from "./numbers.js";
+import { show } from "./numbers.js";
+import { pasting } from "./paste.js";
 
 let desk = null;
 const at = { sections: [], layout: null };
@@ -218,7 +219,20 @@ class Names {
     this.name = el("input", { type: "text", "aria-label": "Name of one more", placeholder: "Name of one more", autocomplete: "off" });
     this.name.addEventListener("keydown", (event) => event.key === "Enter" && this.add());
     this.said = el("p", { class: "wrong", role: "status" });
-    this.node = el("div", {}, this.list, el("div", { class: "adding" }, this.name, button("Add it", () => this.add())), this.said);
+    this.pasted = pasting({
+      row: "Name",
+      columns: [{ key: "[].name", kind: "text", label: "Name" }, { key: "[].value", kind: "amount", label: this.meta.label }],
+      count: () => 0,
+      put: (_, rows) => change(rows.filter((row) => row.name && row.value !== undefined).map((row) => ({ op: "set", key: this.steps(row.name), value: row.value }))),
+    });
+    this.node = el("div", {}, this.list, this.pasted.node,
+      el("div", { class: "adding" }, this.name, button("Add it", () => this.add()), button("Paste rows", () => this.pasted.panel())), this.said);
+    this.node.addEventListener("paste", (event) => {
+      const text = event.clipboardData?.getData("text/plain") ?? "";
+      if (!/[\t\n]/.test(text.trim())) return;
+      event.preventDefault();
+      this.pasted.read(text, 1, 0);
+    });
     this.fields = new Map();
   }
 
@@ -268,8 +282,18 @@ class Rows {
     this.layout = layout;
     this.path = layout.list.split(".");
     this.list = el("div", { class: "rows" });
-    this.node = el("div", {}, this.list,
-      button(`Add a ${layout.row.toLowerCase()}`, () => this.add(), { class: "add" }));
+    const adding = [button(`Add a ${layout.row.toLowerCase()}`, () => this.add(), { class: "add" })];
+    if (layout.id === "run") {
+      this.pasted = pasting({
+        row: "Run",
+        columns: layout.fields.filter((meta) => !/trips\[\]|\.workable|\.stubborn/.test(meta.key)),
+        count: () => this.rows.length,
+        put: (place, rows) => change([{ op: "paste", list: "run", at: place, rows: rows.map((row) => ({ ...layout.add, ...row })) }]),
+        atCell: false,
+      });
+      adding.push(button("Paste rows", () => this.pasted.panel(), { class: "add" }));
+    }
+    this.node = el("div", {}, this.list, this.pasted?.node, el("div", { class: "adding" }, adding));
     this.rows = [];
   }
 
@@ -328,11 +352,12 @@ class Row {
     const { value } = this;
     const name = value[layout.name];
     this.title.textContent = `${layout.row} ${this.number}. ${name ?? "no name"}`;
+    const told = layout.id === "run" ? runInWords(value) : "";
     const start = `${layout.list}.${this.number}`;
     const mine = (key) => key === start || key.startsWith(`${start}.`);
     const faults = at.faults.filter((fault) => mine(fault.key));
     const planned = Object.entries(desk.job.remarks ?? {}).filter(([key, words]) => words.startsWith(MARK) && mine(key));
-    this.count.textContent = [planned.length ? `${planned.length} planned` : "", faults.length ? `${faults.length} to put right` : ""].filter(Boolean).join(", ");
+    this.count.textContent = [told, planned.length ? `${planned.length} planned` : "", faults.length ? `${faults.length} to put right` : ""].filter(Boolean).join(", ");
     this.node.classList.toggle("has-faults", faults.length > 0);
     if (!this.node.open) return;
     const shape = shapeOf(layout, value);
@@ -368,8 +393,12 @@ class Row {
         button("Take out", () => change([{ op: "delete", list: layout.list, at: this.number }]), { class: "small", "aria-label": `Take ${layout.row} ${this.number} out` })),
       this.wrong,
     ];
-    if (layout.id === "run") parts.push(...this.runParts(value, make));
-    parts.push(el("div", { class: "fields" }, plain(layout.fields)));
+    if (layout.id === "run") {
+      // What it is comes first, then its hours and how it may end, then what it costs.
+      const first = layout.fields.slice(0, 3);
+      parts.push(el("div", { class: "fields" }, plain(first)), ...this.runParts(value, make));
+      parts.push(el("div", { class: "fields" }, plain(layout.fields.slice(3))));
+    } else parts.push(el("div", { class: "fields" }, plain(layout.fields)));
     if (layout.id === "fallback") parts.unshift(this.kindOfFallback(value));
     const more = plain(layout.more);
     if (more.length) parts.push(el("details", { class: "more" }, el("summary", {}, "More"), el("div", { class: "fields" }, more)));
@@ -434,6 +463,12 @@ class Row {
   }
 }
 
+function runInWords(value) {
+  const odds = value.odds?.workable ?? value.odds;
+  const hours = middleOf(value.hours);
+  return [hours === null ? "" : `${show(hours)} h`, typeof odds?.recovered === "number" ? `fish out ${show(100 * odds.recovered)} %` : ""].filter(Boolean).join(", ");
+}
+
 // What decides which fields a row has.
 function shapeOf(layout, value) {
   if (layout.id === "run") return `${(value.trips ?? []).length} ${"hours" in value} ${Boolean(value.odds?.workable || value.odds?.stubborn)}`;
@@ -487,4 +522,3 @@ class Table {
   }
 }
 
-export { goTo, newId, readAmount };

@@ -51,7 +51,7 @@ function question(asked, place) {
   return el("section", { class: "question", "aria-label": asked.title },
     el("h3", {}, `${place + 1}. ${asked.title}`),
     asked.say ? el("p", { class: "hint" }, asked.say) : null,
-    el("div", { class: "fields" }, asked.fields.filter((meta) => !["rows", "names", "runs"].includes(meta.kind)).map((meta) => single(meta, asked))),
+    el("div", { class: "fields" }, asked.fields.filter((meta) => !["rows", "names", "runs"].includes(meta.kind)).map(single)),
     asked.fields.filter((meta) => ["rows", "names", "runs"].includes(meta.kind)).map((meta) => ({ rows: pieces, names, runs })[meta.kind](meta)));
 }
 
@@ -66,15 +66,15 @@ function answer(key, value) {
   return Promise.resolve({ done: true });
 }
 
-function single(meta, asked) {
-  const field = makeField({ ...meta, required: asked.must.includes(meta.key), default: given_(meta) }, meta.key, ([each]) =>
+function single(meta) {
+  // What is not told is not taken for a no: it stays a planning value that nobody has looked at.
+  const told = meta.kind === "flag" && meta.key.startsWith("fish.") ? null : meta.default;
+  const usual = { units: "field", currency: "USD" }[meta.key];
+  const field = makeField({ ...meta, required: false, default: usual ?? told }, meta.key, ([each]) =>
     answer(meta.key, each.op === "unset" ? undefined : each.value));
-  field.meta.default = meta.default;
   at.fields.push(field);
   return field.node;
 }
-
-const given_ = (meta) => (meta.kind === "flag" ? false : meta.default);
 
 function state(key) {
   return {
