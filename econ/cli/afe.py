@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from econ.scenario import Scenario
 
 ENDINGS = (".xlsx", ".html", ".csv", ".json")
-TABLES = ("costs", "stages", "options", "partners", "limits", "lines")
+TABLES = ("costs", "stages", "options", "partners", "limits", "lines", "calls")
 
 
 @click.command()

@@ -181,7 +181,8 @@ def of_words(words: str, scale: float) -> Reading:
     if re.search(r"the fallback(?:, with no further vote)?:? +not needed", words):
         found["stage 2 chance"] = Shown(0.0, 1e-9)
     read(
-        rf"To wait {AMOUNT} h for a vote with the rig standing costs {money}",
+        rf"To wait {AMOUNT} h(?: .[0-9.]+ h on working days.)? for a vote with the rig standing "
+        rf"costs {money}",
         response=1,
         waiting=scale,
     )
@@ -474,6 +475,8 @@ def of_workbook(book: bytes) -> Reading:
     }
     for name, (label, place) in places.items():
         values[name] = first[label][place]
+    if rested := first.get("Hours until that reply, rest days included"):
+        values["response"] = rested[0]
     names = ("days", "cost", "P10", "P50", "P90", "out")
     best = int(values["best limit"])
     for cells in _table(read["Options"], "Every limit"):

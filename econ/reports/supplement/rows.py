@@ -11,6 +11,7 @@ from econ.reports.supplement.cells import Cell, Value
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.costs import COLUMNS
 from econ.reports.tables.figures import as_csv
+from econ.reports.tables.partners import call_rows
 from econ.reports.tables.plain import Row
 
 
@@ -151,6 +152,7 @@ TABLES: dict[str, Callable[[Supplement], list[Row]]] = {
     "partners": partner_rows,
     "limits": limit_rows,
     "lines": line_rows,
+    "calls": lambda found: call_rows(found.answer),
 }
 
 

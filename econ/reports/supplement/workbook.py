@@ -6,12 +6,14 @@ from econ.reports.supplement import sheets
 from econ.reports.supplement.book import Book
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.first_page import first_page
+from econ.reports.supplement.partner_sheets import partner_sheets
 from econ.reports.supplement.shares import rounding_sheet
 
 SHEETS = (
     first_page,
     sheets.costs_sheet,
     sheets.partners_sheet,
+    partner_sheets,
     sheets.options_sheet,
     sheets.contingency_sheet,
     sheets.estimate_sheet,
