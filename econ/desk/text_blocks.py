@@ -7,6 +7,7 @@ lines and comments that stand alone. A row of a list is all blocks under its pat
 
 from __future__ import annotations
 
+import functools
 import re
 import tomllib
 from collections.abc import Sequence
@@ -41,18 +42,42 @@ class Text:
     def __init__(self, text: str, values: Table | None = None) -> None:
         self.text = text
         self.values = document(text) if values is None else values
-        walk = Walk(text)
-        self.spans = walk.values
-        self.pairs = sorted(walk.pairs, key=lambda pair: pair.start)
-        self.headers = walk.headers
         self.end_of_line = "\r\n" if 2 * text.count("\r\n") > text.count("\n") else "\n"
 
+    @functools.cached_property
+    def _walk(self) -> Walk:
+        return Walk(self.text)
+
+    @property
+    def spans(self) -> dict[KeyPath, tuple[int, int]]:
+        """Start and end of every value that is written in one place."""
+        return self._walk.values
+
+    @functools.cached_property
+    def pairs(self) -> list[Pair]:
+        """Every `key = value`, in the order of the text."""
+        return sorted(self._walk.pairs, key=lambda pair: pair.start)
+
+    @property
+    def headers(self) -> list[Header]:
+        """Every header, in the order of the text."""
+        return self._walk.headers
+
     # Values
+
+    def set_all(self, values: Sequence[tuple[KeyPath, Any]], order: Sequence[str] = ()) -> str:
+        """With values at several keys, none inside another; see `set`."""
+        here = [each for each in values if each[0] in self.spans and not self._mark(each[0])]
+        text = self._cuts([self._exchange(*self.spans[path], written(new)) for path, new in here])
+        for path, value in values:
+            if (path, value) not in here:
+                text = Text(text).set(path, value, order)
+        return text
 
     def set(self, path: KeyPath, value: Any, order: Sequence[str] = ()) -> str:
         """With a value at a key. order: of the sections of the file, for a new one."""
         if path in self.spans:
-            new = self._replaced(*self.spans[path], written(value))
+            new = self._cuts([self._exchange(*self.spans[path], written(value))])
             return Text(new).unmarked(path) if self._mark(path) else new
         if not self._stands(path):
             return self._inserted(path, value, order)
@@ -102,15 +127,16 @@ class Text:
                 text = Text(text).unset((*path, name))
         return text
 
-    def _replaced(self, start: int, end: int, new: str) -> str:
-        """With other characters; a remark behind them stays in its column where it can."""
-        before, old, behind = self.text[:start], self.text[start:end], self.text[end:]
-        gap = re.match(r" +(?=#)", behind)
-        if gap and "\n" not in old:
-            wide = len(gap.group())
-            kept = max(min(wide, LEAST_GAP), wide - len(new) + len(old))
-            behind = " " * kept + behind[wide:]
-        return before + new + behind
+    def _exchange(self, start: int, end: int, new: str) -> tuple[int, int, str]:
+        """Start, end and what comes instead, for other characters; a remark behind them stays in
+        its column where it can."""
+        old = self.text[start:end]
+        gap = re.compile(r" +(?=#)").match(self.text, end)
+        if gap is None or "\n" in old:
+            return start, end, new
+        wide = len(gap.group())
+        kept = max(min(wide, LEAST_GAP), wide - len(new) + len(old))
+        return start, gap.end(), new + " " * kept
 
     def _inserted(self, path: KeyPath, value: Any, order: Sequence[str]) -> str:
         parent = path[:-1]
@@ -120,8 +146,10 @@ class Text:
         if any(isinstance(step, int) for step in rest) or not isinstance(self._value(parent), dict):
             raise refusal(dotted(path), "a key inside a table", path=path)
         names = [str(step) for step in rest]
-        if parent in self.spans:
-            return self._into_inline(parent, names, value)
+        for length in range(len(parent), 0, -1):
+            if parent[:length] in self.spans:  # an inline table, perhaps with dotted keys in it
+                names = [str(step) for step in path[length:]]
+                return self._into_inline(parent[:length], names, value)
         if not parent and (len(names) > 1 or _is_section(value)):
             return self._new_section(names, value, order)
         return self._into_section(parent, names, value)
@@ -187,7 +215,7 @@ class Text:
         for pair in self.pairs:
             if pair.path[: len(path)] != path or any(a <= pair.start < b for a, b, _ in cuts):
                 continue
-            cuts.append(self._cut(pair))
+            cuts += self._cut(pair)
         return self._cuts(cuts)
 
     def rename(self, path: KeyPath, to: str) -> str:
@@ -218,11 +246,10 @@ class Text:
                 at += 1
         raise AssertionError(end)
 
-    def _cut(self, pair: Pair) -> tuple[int, int, str]:
-        """Start, end and what comes instead, to take out a pair."""
+    def _cut(self, pair: Pair) -> list[tuple[int, int, str]]:
+        """Starts, ends and what comes instead, to take out a pair."""
         if not self._outside(pair):
-            start, end = self._between_commas(pair.start, pair.end)
-            return start, end, ""
+            return self._between_commas(pair.start, pair.end)
         start, end = self._line_start(pair.start), self._line_end(pair.end)
         remark = self.text[pair.end : end].strip()
         if remark.startswith("#") and "\n" not in self.text[pair.start : pair.end]:
@@ -230,23 +257,27 @@ class Text:
             room = wide >= LEAST_GAP + len(REMARK)
             gone = len(REMARK) if room else 0
             line = self.text[pair.start : pair.end]
-            return pair.start, pair.end + gone, REMARK + line
-        return start, self._pair_end(pair), ""
+            return [(pair.start, pair.end + gone, REMARK + line)]
+        return [(start, self._pair_end(pair), "")]
 
-    def _between_commas(self, start: int, end: int) -> tuple[int, int]:
-        """Of an item of an inline table or list: its characters with one comma."""
-        found = re.compile(r"[ \t]*,[ \t]*(?:#[^\n]*)?(\r?\n)?").match(self.text, end)
-        if found:
-            first = self._line_start(start)
-            if found.group(1) and not self.text[first:start].strip():
-                return first, found.end()  # a line of its own
-            if found.group(1) is None and "#" not in found.group():
-                return start, found.end()
-            return start, end + self.text[end:].index(",") + 1
+    def _between_commas(self, start: int, end: int) -> list[tuple[int, int, str]]:
+        """What to take out for an item of an inline table or list: its characters and one comma;
+        where it has lines of its own, these and the comments directly above them."""
+        comma = re.compile(r"(?:[ \t\r\n]|#[^\n]*\n)*,").match(self.text, end)
+        after = comma.end() if comma else end
+        if "\n" in self.text[end:after]:  # the comma stands on a line below
+            return [(start, end, ""), (after - 1, after, "")]
+        first, last = self._line_start(start), self._line_end(after)
+        behind = self.text[after:last].strip()
+        if not self.text[first:start].strip() and (not behind or behind.startswith("#")):
+            while re.match(r"[ \t]*#", self.text[self._line_start(first - 1) : first]):
+                first = self._line_start(first - 1)
+            return [(first, last, "")]
+        if comma:
+            blanks = len(self.text[after:last]) - len(self.text[after:last].lstrip(" \t"))
+            return [(start, after + blanks, "")]
         before = re.compile(r",[ \t]*$").search(self.text, 0, start)
-        if before:
-            return before.start(), end
-        return start, end
+        return [(before.start() if before else start, end, "")]
 
     # Rows of lists of tables
 
@@ -276,8 +307,7 @@ class Text:
     def delete_row(self, path: KeyPath, at: int) -> str:
         """Without item `at` of a list."""
         if path in self.spans:
-            start, end = self._between_commas(*self.spans[*path, at])
-            return self.text[:start] + self.text[end:]
+            return self._cuts(self._between_commas(*self.spans[*path, at]))
         return self._cuts([(b.start, self._block_end(b), "") for b in self._rows(path)[at]])
 
     def move_row(self, path: KeyPath, at: int, to: int) -> str:
@@ -350,6 +380,8 @@ class Text:
 
     def blocks(self) -> list[Block]:
         """The blocks in the order of the text."""
+        if not self.headers:
+            return []
         starts = [self._first_comment(header) for header in self.headers]
         ends = [*starts[1:], len(self.text)]
         found = []
