@@ -18,7 +18,7 @@ from __future__ import annotations
 import functools
 import tomllib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from importlib.resources import files
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
@@ -47,6 +47,7 @@ class Key:
     quantity: Quantity | None
     choices: tuple[str, ...]
     longest: int | None  # of a text
+    variants: tuple[str, ...] = ()  # where a table can be of several kinds: those that have it
 
     def document(self) -> Table:
         """The key for JSON."""
@@ -61,6 +62,8 @@ class Key:
             found["choices"] = list(self.choices)
         if self.longest:
             found["longest"] = self.longest
+        if self.variants:
+            found["variants"] = list(self.variants)
         if self.quantity is not None:
             units = [self.quantity.unit(system) for system in ("field", "metric")]
             if isinstance(self.default, float) and units[0] != units[1]:
@@ -79,7 +82,11 @@ def keys() -> dict[str, Key]:
     """Every key of a scenario by its path, in the order of the models."""
     found: dict[str, Key] = {}
     for each in _keys(Scenario, ""):
-        found.setdefault(each.path, each)  # a key that two kinds of fallback share
+        if each.path in found:  # a key that two kinds of fallback share
+            both = (*found[each.path].variants, *each.variants)
+            found[each.path] = replace(found[each.path], variants=both)
+        else:
+            found[each.path] = each
     return found
 
 
@@ -99,7 +106,10 @@ def _key(info: FieldInfo, path: str) -> Iterator[Key]:
     rows = [] if inner is None else [each for each in _options(inner) if _is_table(each)]
     if rows:
         for each in rows:
-            yield from _keys(each, path + "[].")
+            for inside in _keys(each, path + "[]."):
+                named = (each.__name__.lower(),) if len(rows) > 1 else inside.variants
+                needed = inside.required and (len(rows) == 1 or inside.path == path + "[].name")
+                yield replace(inside, variants=named, required=needed)
         return
     if get_origin(annotation) is dict:
         path, kind = path + ".*", "amount"

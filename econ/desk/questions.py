@@ -78,11 +78,38 @@ def questions() -> Table:
             known[key]["columns"] = [known[column] for column in own["columns"]]
         if "of" in own:
             known[key]["of"] = known[own["of"]]
-    asked = [
-        {**question, "fields": [known[key] for key in question["fields"]]}
-        for question in raw["question"]
-    ]
+    planned = {units: document(_starter(units)) for units in STARTERS}
+    asked = []
+    for question in raw["question"]:
+        fields = []
+        for key in question["fields"]:
+            path = key.replace("[]", ".0").split(".")
+            values = {units: _at(each, path) for units, each in planned.items()}
+            own = {*raw["own"], *INVENTED, *question["must"], "fish.bottom"}
+            told = key not in own and _amounts(values)
+            more = {"planned": values} if told else {}
+            fields.append({**known[key], **more, "needed": key in question["must"]})
+        asked.append({**question, "fields": fields})
     return {"questions": asked}
+
+
+def _amounts(values: Table) -> bool:
+    return all(isinstance(each, (int, float, dict)) for each in values.values()) and not any(
+        isinstance(each, bool) for each in values.values()
+    )
+
+
+def _at(values: Any, path: Sequence[str]) -> Any:
+    for step in path:
+        try:
+            values = values[int(step)] if isinstance(values, list) else values[step]
+        except (KeyError, IndexError, TypeError, ValueError):
+            return None
+    return values
+
+
+def _starter(units: str) -> str:
+    return files("econ.scenario").joinpath(STARTERS[units]).read_text(encoding="utf-8")
 
 
 def first_text(answers: Mapping[str, Any]) -> str:
@@ -99,17 +126,23 @@ def first_text(answers: Mapping[str, Any]) -> str:
     _check_known(given)
     given.setdefault("fish.bottom", given.get("well.depth"))
     units = given.get("units", "field")
-    text = (
-        files("econ.scenario").joinpath(STARTERS.get(units, STARTERS["field"])).read_text("utf-8")
-    )
+    text = _starter(units if units in STARTERS else "field")
     text = HEAD + text[text.index("# This file is an invented") :].split("#\n", maxsplit=1)[1]
     text = text.replace("; invented", "")
-    rate = float(given.get("dollar", 1.0)) if given.get("currency", DOLLARS) != DOLLARS else 1.0
+    rate = dollar(given)
     text = edited(text, _taken_out(document(text)))
     text = edited(text, _in_money(text, rate))
     text = edited(text, _fallback(given, rate))
     text = edited(text, _answered(given, rate, document(text)))
     return _marked(text, given)
+
+
+def dollar(answers: Mapping[str, Any]) -> float:
+    """How much of the money of the answers a US dollar is; 1 where they are in dollars."""
+    rate = answers.get("dollar")
+    if answers.get("currency", DOLLARS) in (DOLLARS, "") or not isinstance(rate, (int, float)):
+        return 1.0
+    return float(rate)
 
 
 def with_runs(text: str, fragments: Sequence[str]) -> str:

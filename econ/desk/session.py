@@ -21,7 +21,7 @@ from typing import Any, Protocol, get_args
 from econ.desk.draft import Draft, ElsewhereError, OfferedError, StaleError, State, file_seen
 from econ.desk.papers import PAPERS
 from econ.desk.places import checked, digest, inside, safe_name
-from econ.desk.questions import first_text, with_runs
+from econ.desk.questions import dollar, first_text, with_runs
 from econ.desk.supervisor import Supervisor
 from econ.desk.windows import Windows
 from econ.desk.worker import fault_rows
@@ -350,7 +350,7 @@ class Session:
         """The ten answers, with runs of these kinds, as the text of the draft."""
         text = first_text(answers)
         if kinds:
-            parts = {**self._parts(), "text": text, "kinds": list(kinds)}
+            parts = {**self._parts(), "text": text, "kinds": list(kinds), "dollar": dollar(answers)}
             text = with_runs(text, await self._worker.ask("fragments", parts))
         return await self.put(base, text)
 

@@ -136,10 +136,10 @@ class Bench:
 
     def do_fragments(self, parts: Row) -> list[str]:
         """Texts of a [[run]] of each of these kinds, for the fish and hole of a text."""
-        from econ.job.methods.run_fragment import fragment
+        from econ.desk.first_runs import first_runs
 
         scenario = checked(parts["text"], parts["folder"], need_odds=False)
-        return [fragment(scenario, kind) for kind in parts["kinds"]]
+        return first_runs(scenario, parts["kinds"], dollar=parts["dollar"])
 
     # ---- what is kept -------------------------------------------------------------------------
 

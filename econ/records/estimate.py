@@ -21,7 +21,7 @@ from econ.records.outcomes import OddsTable, frame_of, outcome_tables
 from econ.records.pooling import Pooling, pool
 from econ.records.records import ENDINGS, Ints, Records
 from econ.records.recovery_time import RecoveryTimes, recovery_times
-from econ.records.trade import usual_weight
+from econ.records.trade import ORIGIN, usual_weight
 from econ.scenario.evidence import PastJobs, Seen
 
 if TYPE_CHECKING:
@@ -116,8 +116,18 @@ def past_jobs(found: RecordOdds) -> PastJobs:
     """The records as a scenario knows them that takes odds from them."""
     records = found.records
     kinds = tuple((each.kind, each.share.cases) for each in found.counts.by_kind)
-    names = records.file, records.file
-    return PastJobs(*names, len(records.names), len(records.job), kinds, found.seen)
+    return PastJobs(
+        file=records.file,
+        source=records.file,
+        jobs=len(records.names),
+        runs=len(records.job),
+        kinds=kinds,
+        seen=found.seen,
+        rows_lost=records.rows_lost,
+        jobs_lost=records.jobs_lost,
+        prior_weight=found.prior_weight,
+        prior_origin=ORIGIN,
+    )
 
 
 def seen(records: Records) -> Seen:
@@ -144,6 +154,12 @@ def seen(records: Records) -> Seen:
     return Seen.model_validate(found)
 
 
+def lost_in_words(records: Records) -> str:
+    """How many rows and jobs were not taken."""
+    jobs = len(records.names) + records.jobs_lost
+    return f"{records.rows_lost} of {records.trials} rows and {records.jobs_lost} of {jobs} jobs"
+
+
 def _warnings(records: Records, counts: Counts, fish: FishKinds) -> list[str]:
     jobs = len(records.names)
     found = []
@@ -168,11 +184,11 @@ def _warnings(records: Records, counts: Counts, fish: FishKinds) -> list[str]:
     held = {each.column for each in records.rejected if not each.whole_row}
     if held:
         found.append(f"cells taken as empty in {', '.join(sorted(held))}: see what was rejected")
-    left = sum(each.whole_row for each in records.rejected)
-    if left > 0.1 * records.rows_read:
+    if records.rows_lost:
+        more = "; these odds are not to be used" if records.too_much_lost else ""
         found.append(
-            f"{left} of {records.rows_read} rows were rejected; if they are not like the others, "
-            "the odds are not those of your jobs"
+            f"{lost_in_words(records)} were not taken; if they are not like the others, the odds "
+            f"are not those of your jobs{more}"
         )
     if fish.told_apart and fish.per_day is None:
         found.append("no times: odds that fall with time would look like stubborn fish")

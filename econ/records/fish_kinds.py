@@ -175,12 +175,12 @@ def _too_little(records: Records) -> str:
     returns = int((np.bincount(records.job) > 1).sum())
     if jobs < LEAST_JOBS or returns < LEAST_RETURNS:
         return (
-            f"too few to tell two kinds of fish apart: {jobs} jobs, {returns} of them with two "
-            f"runs or more; it takes at least {LEAST_JOBS} and {LEAST_RETURNS}"
+            f"two kinds of fish cannot be told apart by the records alone: {jobs} jobs, {returns} "
+            f"of them with two runs or more; it takes at least {LEAST_JOBS} and {LEAST_RETURNS}"
         )
     if won == 0 or won == jobs == len(records.job):
         what = "no run recovered a fish" if won == 0 else "every run recovered its fish"
-        return f"{what}, so nothing tells two kinds of fish apart"
+        return f"two kinds of fish cannot be told apart by the records alone: {what}"
     return ""
 
 
@@ -291,11 +291,11 @@ def _why(apart: bool, gain: float, chance: float | None, by_time: bool) -> str:
     )
     if apart:
         return (
-            f"told apart: two kinds of fish fit better than one (2 log likelihood {gain:.1f}); of "
-            f"records from one kind of fish as good a fit comes from {found}"
+            f"two kinds of fish are told apart: they fit better than one (2 log likelihood "
+            f"{gain:.1f}); of records from one kind of fish as good a fit comes from {found}"
         )
     return (
-        "the records cannot tell two kinds of fish apart: one kind of fish gives as good a fit as "
-        f"theirs (2 log likelihood {gain:.1f}) in {found}; how far apart the two lie is the trade's"
+        "two kinds of fish cannot be told apart by the records alone: one gives as good a fit "
+        f"(2 log likelihood {gain:.1f}) in {found}; how far apart the two lie is the trade's"
         + ("; odds that fall with elapsed time fit as well" if by_time else "")
     )

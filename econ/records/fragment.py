@@ -12,10 +12,12 @@ import math
 import tomllib
 from collections.abc import Iterable
 
-from econ.records.estimate import RecordOdds
+from econ.records.estimate import RecordOdds, lost_in_words
 from econ.records.outcomes import OddsTable
+from econ.records.records import MOST_LOST
 from econ.records.trade import ORIGIN
 from econ.scenario.evidence import Seen
+from econ.scenario.faults import Fault, ScenarioError
 from econ.scenario.odds_file import OddsFile
 from econ.scenario.program import OUTCOMES
 
@@ -30,14 +32,25 @@ HEAD = """\
 """
 
 
-def odds_fragment(found: RecordOdds) -> str:
-    """The TOML text; ValueError would mean that this program cannot read what it writes.
+def odds_fragment(found: RecordOdds, *, force: bool = False) -> str:
+    """The TOML text.
+
+    Raises ScenarioError where more than a fifth of the rows or jobs were not taken, because those
+    left may be another sort of job, unless `force`. ValueError would mean that this program cannot
+    read what it writes.
 
     >>> from econ.records import odds, read_records
     >>> text = odds_fragment(odds(read_records("scenarios/records/invented_jobs.csv")))
     >>> [line for line in text.splitlines() if line.startswith("[kind")][:2]
     ['[kind.overshot]', '[kind.wash_then_catch]']
     """
+    records = found.records
+    if records.too_much_lost and not force:
+        given = f"{lost_in_words(records)} that were not taken"
+        allowed = f"up to {100 * MOST_LOST:g} in 100 of the rows and of the jobs"
+        raise ScenarioError(
+            [Fault(given, allowed, "mend them; --force writes the odds all the same")]
+        )
     endings = found.endings
     lines = [
         HEAD + "schema = 1",
@@ -45,6 +58,8 @@ def odds_fragment(found: RecordOdds) -> str:
         f"jobs = {len(found.records.names)}",
         f"runs = {len(found.records.job)}",
         *(f"{name} = {count}" for name, count in endings.items()),
+        f"rows_not_taken = {records.rows_lost}",
+        f"jobs_not_taken = {records.jobs_lost}",
     ]
     lines.append(f"prior = {{ weight = {_number(found.prior_weight)}, origin = {_text(ORIGIN)} }}")
     fish = found.fish

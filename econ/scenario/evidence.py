@@ -101,6 +101,8 @@ class PastJobs:
     runs: int
     kinds: tuple[tuple[str, int], ...]  # kinds of run with their runs
     seen: Seen
+    rows_lost: int | None = None  # rows of the records that were not taken; None: not known
+    jobs_lost: int | None = None
     prior_weight: float | None = None  # runs of each kind that the odds of the trade count
     prior_origin: str = ""
 

@@ -3,6 +3,7 @@
     schema = 1
     source = "jobs.csv"            # the records, and their counts
     jobs, runs, recovered, lost, stopped
+    rows_not_taken, jobs_not_taken # of the table, beside these
     prior = { weight, origin }                            # what the odds lean on beside the records
     workable = { mean, weight, low, high }                # share of workable fish
     [odds_ratio_per_day]  median, factor, low, high, jobs # only where the records carry it
@@ -12,8 +13,9 @@
     odds = { outcomes, weight, low, high }                # on all fish together
     workable = { ... }                                    # and by kind of fish
     stubborn = { ... }
-low and high are the 95 % interval of recovered. Checked as strictly as a scenario. Files of before
-have no prior, and workable and the tables by kind of fish only where the records told them apart.
+low and high are the 95 % interval of recovered. Checked as strictly as a scenario. Older files have
+no prior and no count of what was not taken, and workable and the tables by kind of fish only where
+the records told them apart.
 """
 
 from __future__ import annotations
@@ -110,6 +112,8 @@ class OddsFile(Section):
     recovered: Whole = key("Jobs that recovered the fish")
     lost: Whole = key("Jobs that ended with a lost string or hole")
     stopped: Whole = key("Jobs stopped, censored")
+    rows_not_taken: Whole | None = key("Rows of the records that were not taken", None)
+    jobs_not_taken: Whole | None = key("Jobs of which no row was taken", None)
     prior: PriorRuns | None = key("What the odds lean on beside the records", None)
     workable: Known | None = key("Share of workable fish", None)
     odds_ratio_per_day: PerDayFactor | None = key("Factor for each day elapsed", None)

@@ -13,7 +13,7 @@ from econ.decision import answer
 from econ.decision.methods import methods
 from econ.desk.draft import Draft
 from econ.desk.first_runs import first_runs
-from econ.desk.questions import LUMPS, first_text, questions, with_runs
+from econ.desk.questions import LUMPS, dollar, first_text, questions, with_runs
 from econ.desk.text_blocks import MARK, Text
 from econ.scenario.faults import ScenarioError
 from econ.scenario.load import parse
@@ -57,7 +57,7 @@ def finished(answers: dict[str, Any], most: int = 3) -> str:
     text = first_text(answers)
     here = parse(text, need_odds=False)
     kinds = [each.kind for each in methods(here).kinds if each.verdict != "no"][:most]
-    return with_runs(text, first_runs(here, kinds, dollar=answers.get("dollar", 1.0)))
+    return with_runs(text, first_runs(here, kinds, dollar=dollar(answers)))
 
 
 @pytest.mark.parametrize(

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from cli.command import ok
 
 from .running import ROOT, Desk, Stream, desk
 
@@ -50,17 +51,6 @@ def rig(opened: Desk, value: float) -> Row:
     return found
 
 
-def econ(*command: str, folder: Path) -> str:
-    done = subprocess.run(
-        [sys.executable, "-m", "econ", *command],
-        capture_output=True,
-        text=True,
-        cwd=folder,
-        check=True,
-    )
-    return done.stdout
-
-
 def test_a_change_is_answered_as_the_command_answers_the_saved_file(job: Any) -> None:
     opened, path = job
     with opened.stream() as stream:
@@ -73,7 +63,7 @@ def test_a_change_is_answered_as_the_command_answers_the_saved_file(job: Any) ->
     assert saved["input"] == changed["input"]
     meant = POINT_A.read_text(encoding="utf-8").replace("rig = 27000", "rig = 31000")
     assert path.read_text(encoding="utf-8") == meant
-    assert json.loads(econ("answer", "job.toml", "--json", folder=path.parent)) == shown
+    assert json.loads(ok("answer", path, "--json")) == shown
 
 
 def test_two_windows_do_not_fight(job: Any) -> None:
@@ -152,7 +142,7 @@ def test_a_night_is_entered_and_taken_back(job: Any) -> None:
         )
         assert entered["job"]["log"]["rows"][0]["name"] == "Overshot with jars"
         shown = stream.answer(entered["job"]["input"])["answer"]["document"]
-    told = econ("answer", "job.toml", "--log", "job_runs.csv", "--json", folder=path.parent)
+    told = ok("answer", path, "--log", log, "--json")
     assert json.loads(told) == shown
     assert opened.paper("log").body == log.read_bytes()
     back = opened.post("/api/log", {"op": "undo"})
@@ -180,8 +170,8 @@ def test_papers_are_those_of_the_command_line_to_the_byte(job: Any) -> None:
     opened, path = job
     opened.post("/api/log", {"op": "add", "cells": ONE})
     folder = path.parent
-    options = ("job.toml", "--log", "job_runs.csv", "--out")
-    econ("afe", *options, "supplement.xlsx", "--out", "supplement.csv", folder=folder)
+    names = [folder / f"supplement.{end}" for end in ("xlsx", "csv")]
+    ok("afe", path, "--log", folder / "job_runs.csv", "--out", names[0], "--out", names[1])
     for name in ("supplement.xlsx", "supplement.csv"):
         reply = opened.paper(name)
         assert reply.body == (folder / name).read_bytes(), name
@@ -297,5 +287,5 @@ def test_ten_answers_become_a_job_with_the_runs_that_were_ticked(tmp_path: Path)
         assert job["faults"] == []
         assert [run["kind"] for run in job["values"]["run"]] == kinds
         opened.post("/api/save", {"base": job["hash"]})
-    told = json.loads(econ("answer", "new.toml", "--json", folder=tmp_path))
+    told = json.loads(ok("answer", tmp_path / "new.toml", "--json"))
     assert told["scenario"] == "Invented 9"

@@ -310,6 +310,20 @@ def test_what_is_shared_is_in_more_than_one(written: dict[str, set[str]]) -> Non
         assert sum(row["key"] in each for each in written.values()) > 1, row["key"]
 
 
+def test_the_glossary_has_the_words_of_tools_and_of_the_demos() -> None:
+    words = [row["word"] for row in GLOSSARY["The trade"]]
+    needed = (
+        *("bumper sub", "grapple", "lost in hole", "spread, spread rate", "overpull", "twist-off"),
+        *("heavy-weight pipe", "stabiliser", "bent joint", "caliper", "impression block", "jars"),
+    )
+    assert set(needed) <= set(words)
+    assert words == sorted(words, key=str.lower)
+    # the trade notes, and what `econ methods` says of it: it knocks the catch loose
+    told = {row["word"]: row["meaning"] for row in GLOSSARY["The trade"]}
+    assert "knocks the catch loose" in told["bumper sub"]
+    assert "down blow" in told["bumper sub"]
+
+
 def test_every_heading_of_the_text_is_there() -> None:
     risky = [QUICK, "limits.authority=4200000", "limits.risk_tolerance=8000000"]
     shown = " ".join(text(econ.answer(econ.load(D, risky))).split())

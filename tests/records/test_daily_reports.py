@@ -8,6 +8,7 @@ schemas (WITSML 1.4.1.1 and 2.0).
 from __future__ import annotations
 
 import os
+import time
 import zipfile
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -31,6 +32,7 @@ import econ
 from econ.records.daily_reports import DailyReports, daily
 from econ.records.daily_reports import sources as sources_module
 from econ.records.daily_reports.measures import length, moment
+from econ.records.daily_reports.sorting import depths_pattern, depths_said
 from econ.records.daily_reports.values import percentiles
 from econ.records.daily_reports.words import own_vocabulary, vocabulary
 from econ.scenario import ScenarioError
@@ -233,6 +235,8 @@ def test_times_that_cannot_be(tmp_path: Path) -> None:
         found = daily(write(tmp_path / "x.xml", document([report([good, bad])])))
         assert found.hours == pytest.approx(3)
         assert says in told(found)
+    assert moment("2026-03-01T24:00:00Z") == moment("2026-03-02T00:00:00Z")
+    assert moment("2026-03-01T06:00:00.0000000Z") == moment("2026-03-01T06:00:00Z")
     assert moment("2026-02-30T00:00:00Z") is None
     assert moment("1026-02-20T00:00:00Z") is None
 
@@ -371,6 +375,32 @@ def test_a_zip_that_lies_about_its_size_is_stopped(
     path.write_bytes(bytes(data))
     with pytest.raises(ScenarioError):
         daily(path)
+
+
+@pytest.mark.parametrize("part", ["<a b='{}'/>", "<!--{}-->", "<{}/>"])
+def test_a_tag_without_an_end_is_stopped(tmp_path: Path, part: str) -> None:
+    text = document([one_report(), part.format("x" * 6_000_000)])
+    found = daily(write(tmp_path / "x.xml", text))
+    assert found.reports == 1
+    assert "a tag or comment over 4 MB in x.xml: the whole reports before it are taken" in told(
+        found
+    )
+
+
+def test_no_text_takes_long_to_look_through() -> None:
+    """Steps of the search grow with the length of a text, not with its square."""
+    known = own_vocabulary()
+    pattern = depths_pattern(known)
+
+    def seconds(text: str) -> float:
+        begun = time.process_time()
+        for _ in range(5):
+            depths_said(text, pattern, 1.0)
+            known.hits(text, "english")
+        return time.process_time() - begun
+
+    for piece in (" 234", "1 m to ", "12 m ", " ", "9", "no not ", "free point "):
+        assert seconds(piece * (4000 // len(piece))) < 0.25, piece
 
 
 def test_names_in_a_zip_lead_nowhere(tmp_path: Path) -> None:

@@ -158,6 +158,15 @@ def test_drilling_by_hole_size(tmp_path: Path) -> None:
     ]
     found = read(tmp_path / "b", chain, hole_size=8.5)
     assert value(found, "drilling", 8.5).p50 / M == pytest.approx(10)
+    gross = [
+        Did(6, "drill", "Drilled", hole=(1000, 1100)),
+        Did(2, "circulate", "Circulated between stands"),
+        Did(3, "repair", "Repaired pump"),
+        Did(6, "drill", "Drilled", hole=(1100, 1240)),
+        Did(5, "circulate", "Circulated clean before the trip"),
+    ]
+    found = read(tmp_path / "d", gross, hole_size=8.5)
+    assert value(found, "drilling", 8.5).p50 / M == pytest.approx(240 / 14)
     short = [Did(1.5, "drill", "Drilled", hole=(1000, 1200))]
     assert read(tmp_path / "c", short, hole_size=8.5).values == ()
 

@@ -223,7 +223,7 @@ def test_two_kinds_are_told_apart_where_they_are_and_not_where_there_is_one() ->
     ]
     assert sum(each.told_apart for each in one) <= binom.ppf(0.999, 10, 0.05)
     silent = next(each for each in one if not each.told_apart)
-    assert "cannot tell two kinds of fish apart" in silent.why
+    assert "two kinds of fish cannot be told apart" in silent.why
 
 
 def test_the_far_quantile_of_chi_square_is_far_above_what_one_kind_gives() -> None:

@@ -179,7 +179,9 @@ function versions(rows) {
 function standing() {
   if (!desk.job) return "";
   if (!desk.connected) return "The desk does not answer. It may have ended: start it again.";
+  if (desk.job.text === "") return "A new job: nothing is written yet.";
   const draft = desk.job.draft;
+  if (desk.job.text === "") return "There is nothing in the file yet.";
   const words = draft.unsaved ? "Not saved yet" : "Saved";
   const faults = desk.job.faults.length;
   if (faults) return `${words}. ${faults} thing${faults === 1 ? "" : "s"} to put right before it can be answered.`;

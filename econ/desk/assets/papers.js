@@ -34,7 +34,7 @@ export function mount(into, given) {
   root.replaceChildren(
     el("h2", {}, "Papers"),
     el("p", {}, "Each is made from the saved file and its log, and holds what the command line would write."),
-    PAPERS.map(([head, papers]) => el("section", { class: "papers" },
+    ...PAPERS.map(([head, papers]) => el("section", { class: "papers" },
       el("h3", {}, head),
       el("ul", {}, papers.map(([what, words, page]) => row(what, words, page))))),
   );

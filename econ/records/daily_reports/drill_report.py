@@ -24,6 +24,7 @@ from econ.records.daily_reports import measures
 from econ.records.daily_reports.activity import Activity, Moment, Notebook, Report
 
 DEEPEST_NESTING = 100
+LARGEST_TOKEN = 4_000_000  # bytes of a tag or a comment, which the parser keeps until its end
 LONGEST_TEXT = 4000  # characters of a field that are kept
 MOST_ACTIVITIES = 5000  # of a report
 MOST_REPORTS = 50_000  # of a file
@@ -68,9 +69,14 @@ def read_drill_reports(
     parser: Any = make_parser()
     parser.forbid_dtd = True
     parser.setContentHandler(handler)
+    held, seen = 0, 0
     try:
         for chunk in chunks:
             parser.feed(chunk)
+            held = held + len(chunk) if handler.events == seen else 0
+            seen = handler.events
+            if held > LARGEST_TOKEN:
+                raise BrokenXMLError(f"a tag or comment over {LARGEST_TOKEN // 1_000_000} MB")
         parser.close()
     except DefusedXmlException:
         raise BrokenXMLError(
@@ -91,6 +97,7 @@ class _Handler(ContentHandler):
         super().__init__()
         self.file, self.notebook, self.take = file, notebook, take
         self.path: list[str] = []
+        self.events = 0  # tags and pieces of text that were met
         self.count = 0
         self.report_at = 0  # nesting of the report that is open, 0: none
         self.part_at = 0  # of the part or activity in it
@@ -105,6 +112,7 @@ class _Handler(ContentHandler):
 
     def startElement(self, name: str, attrs: Any) -> None:  # noqa: N802
         """A tag opens."""
+        self.events += 1
         local = name.rpartition(":")[2].lower()
         path = self.path
         path.append(local)
@@ -141,12 +149,14 @@ class _Handler(ContentHandler):
 
     def characters(self, content: str) -> None:
         """Text between tags."""
+        self.events += 1
         if self.field and self._room > 0:
             self.texts.append(content[: self._room])
             self._room -= len(content)
 
     def endElement(self, name: str) -> None:  # noqa: N802
         """A tag closes."""
+        self.events += 1
         level = len(self.path)
         local = self.path.pop()
         if not self.report_at:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import re
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 from econ.records.daily_reports.activity import EPOCH, Moment
 
@@ -30,6 +30,7 @@ LENGTHS = {
 }
 TIMES = {"h": 1.0, "hr": 1.0, "min": 1 / 60, "s": 1 / 3600, "d": 24.0}
 NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
+END_OF_DAY = re.compile(r"(\d{4}-\d\d-\d\d)[Tt ]24:00(?::00(?:\.0+)?)?(.*)", re.ASCII)
 YEARS = (1900, 2099)
 
 
@@ -66,17 +67,21 @@ def hours(text: str, unit: str) -> float | None:
 
 
 def moment(text: str) -> Moment | None:
-    """A date and time of ISO 8601; None where it is none.
+    """A date and time of ISO 8601; None where it is none. The hour 24 is midnight at the end of
+    the day, and a date alone at its beginning.
 
-    >>> moment("2026-03-01T06:00:00+01:00").written(), moment("yesterday")
-    ('2026-03-01T06:00+01:00', None)
+    >>> moment("2026-03-01T06:00:00+01:00").written(), moment("2026-03-01T24:00:00Z").written()
+    ('2026-03-01T06:00+01:00', '2026-03-02T00:00+00:00')
     """
     stripped = text.strip()
-    if len(stripped) < 16 or stripped[10] not in "Tt ":
+    late = END_OF_DAY.fullmatch(stripped)
+    if late is not None:
+        stripped = f"{late[1]}T00:00:00{late[2]}"
+    if len(stripped) < 10 or (len(stripped) > 10 and stripped[10] not in "Tt "):
         return None
     try:
-        found = datetime.fromisoformat(stripped)
-    except ValueError:
+        found = datetime.fromisoformat(stripped) + timedelta(days=late is not None)
+    except (ValueError, OverflowError):
         return None
     if not YEARS[0] <= found.year <= YEARS[1]:
         return None

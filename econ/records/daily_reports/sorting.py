@@ -43,7 +43,8 @@ HELD = ("held", "stuck")
 ELSEWHERE = ("completion", "workover", "completion operations", "well srvc", "abandonment")
 PLANNED = (*ELSEWHERE, "plug abandon")  # main codes under which casing is cut and pulled by plan
 TROUBLE = ("held", "stuck", "cut", "fish")
-DIGITS = r"\d{1,3}(?:[ ,']\d{3})+(?:\.\d+)?(?!\d)|\d{1,3}(?:\.\d{3})+(?!\d)|\d+(?:[.,]\d+)?"
+# At most five digits before the point: no hole is deeper, and a long row of digits takes no time.
+DIGITS = r"\d{1,2}[ ,']\d{3}(?:\.\d{1,4})?(?!\d)|\d{1,2}\.\d{3}(?!\d)|\d{1,5}(?:[.,]\d{1,4})?(?!\d)"
 UNIT = r"\s*(?:(m(?:md|rkb|eters?|etres?|etros?)?|ft|feet|pies|')(?![a-z0-9/]))?"
 
 
@@ -210,8 +211,8 @@ def _digits(text: str) -> float:
     >>> _digits("2,345.5"), _digits("1 234"), _digits("2.345"), _digits("12,5"), _digits("3270.5")
     (2345.5, 1234.0, 2345.0, 12.5, 3270.5)
     """
-    if re.fullmatch(r"\d{1,3}(?:\.\d{3})+", text):
+    if re.fullmatch(r"\d{1,2}\.\d{3}", text):
         return float(text.replace(".", ""))
-    if re.fullmatch(r"\d{1,3}(?:[ ,']\d{3})+(?:\.\d+)?", text):
+    if re.fullmatch(r"\d{1,2}[ ,']\d{3}(?:\.\d+)?", text):
         return float(re.sub(r"[^\d.]", "", text))
     return float(text.replace(",", "."))

@@ -9,7 +9,9 @@
               crew let it set, trips in that time included
     entry     hours from the end of a plug to the first tag or drilling of its cement: no time to
               set, for it is entered when the rig is ready
-    drilling  length over hours of all drilling of a day in a hole size, of days with 2 h of it
+    drilling  new hole of a day in a hole size over the hours from its first to its last drilling:
+              connections, surveys, reaming and circulating between are in them, trips, waits and
+              repairs are not; of days with 2 h of drilling
 
 A percentile of n cases lies between the sorted cases, the least at 0 and the greatest at 1 (type 7
 of Hyndman and Fan, "Sample quantiles in statistical packages", The American Statistician 1996).
@@ -36,6 +38,7 @@ from econ.scenario.framed import Framed
 LONG = 1.0  # [h] least length of a leg
 MOSTLY = 0.8  # share of a leg that makes it a cased or an open one
 DRILLED = 2.0  # [h] least drilling of a day that counts
+GROSS = ("drill", "ream", "circulate", "survey")  # sorts whose hours count between drilling
 SPEED, HOURS, RATE = "ft/h", "h", "ft/h"
 STRETCHES = {  # what is taken at a stretch: name of the value
     "make_up": "make_up",
@@ -192,23 +195,29 @@ def _cement(well: str, steps: Sequence[Sorted]) -> Iterator[Case]:
 
 def _drilling(well: str, steps: Sequence[Sorted], pattern: object) -> Iterator[Case]:
     deepest: dict[str, float] = {}  # by wellbore
-    days: dict[tuple[int, float], list[float]] = {}
+    days: dict[int, list[tuple[Sorted, float]]] = {}  # steps of a report, with what was drilled
     for each in steps:
         report = each.step.report
+        made = 0.0
         if each.sort == "sidetrack":
             deepest.pop(report.wellbore, None)
-        if each.sort != "drill":
+        if each.sort == "drill":
+            drilled = _drilled(each, deepest.get(report.wellbore), pattern)
+            if drilled is not None:
+                deepest[report.wellbore] = drilled[1]
+                made = drilled[1] - drilled[0]
+        if report.hole_size is not None and each.sort in GROSS:
+            days.setdefault(id(report), []).append((each, made))
+    for day in days.values():
+        places = [place for place, (each, _) in enumerate(day) if each.sort == "drill"]
+        if not places:
             continue
-        drilled = _drilled(each, deepest.get(report.wellbore), pattern)
-        if drilled is not None:
-            deepest[report.wellbore] = drilled[1]
-        if report.hole_size is None:
-            continue
-        day = days.setdefault((id(report), report.hole_size), [0.0, 0.0])
-        day[0] += each.step.hours
-        day[1] += 0.0 if drilled is None else drilled[1] - drilled[0]
-    for (_, size), (hours, made) in days.items():
-        if hours >= DRILLED and made > 0:
+        between = day[places[0] : places[-1] + 1]
+        drilling = sum(each.step.hours for each, _ in between if each.sort == "drill")
+        hours = sum(each.step.hours for each, _ in between)
+        made = sum(length for _, length in between)
+        size = day[0][0].step.report.hole_size
+        if drilling >= DRILLED and made > 0 and size is not None:
             yield Case("drilling", made / hours, well, _nominal(size))
 
 

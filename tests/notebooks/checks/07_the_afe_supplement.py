@@ -17,8 +17,13 @@ assert abs(stage_2.mean / 774_315 - 1) < 0.01
 
 # %% vote-price
 assert wait == 106_000  # independent: the notes of scenario A
-assert abs(wait - answer.authority.waiting_cost) < 0.01
 assert round(saved, -3) == 33_000
+
+# %% weekend
+assert answer.authority.response_hours == 48
+assert answer.authority.waiting_hours == 90  # by hand: 42 h to Monday, and 48 h
+assert abs(answer.authority.waiting_cost - 90 / 24 * 53_000) < 0.01
+assert round(answer.authority.waiting_cost) == 198_750
 
 # %% revised
 paper = econ.supplement(answer)
@@ -59,8 +64,13 @@ for column, cell in enumerate(paper.shares.gross):
     interests = [round(10_000 * each.interest) for each in job.partner]
     assert job.partner[0].operator
     by_program = [round(100 * partner.nets[column].number) for partner in paper.shares.partners]
-    assert by_program == operator_takes_the_rest(gross, interests)
-    assert sum(by_program) == sum(largest_remainder(gross, interests)) == gross
+    assert by_program == largest_remainder(gross, interests)
+    assert sum(by_program) == sum(operator_takes_the_rest(gross, interests)) == gross
+asked = econ.load(FILE, ["afe.rounding='operator_takes_rest'", "draws.n=64"])
+other = econ.supplement(econ.answer(asked))
+for column, cell in enumerate(other.shares.gross):
+    by_program = [round(100 * partner.nets[column].number) for partner in other.shares.partners]
+    assert by_program == operator_takes_the_rest(round(100 * cell.number), interests)
 
 # %% twenty-differ
 # by hand: of 10 cents each holds half a cent; rounded to the nearest 19 partners pay a cent, the

@@ -1,0 +1,420 @@
+// Fields of a form: one for every kind of key, each with its unit, its meaning on demand, what is
+// wrong with it, and the mark of a planning value.
+//
+// A field is made with what it is about and `change(changes)`, and has
+//   node            its element
+//   show(state)     state: {value, faults, remark, units, currency}; never over what is being typed
+//   key             its key path, items from 1, as `econ check` writes it
+
+import { button, choice, el, newId } from "./page.js";
+import { read, readAmount, show, showAmount } from "./numbers.js";
+
+export const MARK = "REPLACE";
+
+export const FORMS = [
+  ["number", "One number", []],
+  ["likely", "Low, likely, high", ["low", "likely", "high"]],
+  ["even", "Low to high", ["low", "high"]],
+  ["percentiles", "P10, P50, P90", ["p10", "p50", "p90"]],
+  ["mean", "Mean and cases", ["mean", "weight"]],
+  ["spread", "Mean and deviation", ["mean", "sd"]],
+  ["factor", "Median and factor", ["median", "factor"]],
+];
+const NAMES = {
+  low: "Low", likely: "Likely", high: "High", p10: "P10", p50: "P50", p90: "P90", mean: "Mean",
+  weight: "Cases", sd: "Deviation", median: "Median", factor: "Factor",
+};
+
+export function formOf(value) {
+  if (value === null || value === undefined || typeof value === "number") return "number";
+  if (typeof value !== "object") return null;
+  const names = Object.keys(value).sort().join(" ");
+  if (value.shape && value.shape !== "pert") return null;
+  const found = FORMS.find(([, , parts]) => [...parts].sort().join(" ") === names);
+  return found && parts(value) ? found[0] : null;
+}
+const parts = (value) => Object.values(value).every((each) => typeof each === "number");
+
+export function unitOf(meta, state) {
+  if (!meta.unit) return "";
+  const unit = meta.unit[state.units === "metric" ? "metric" : "field"];
+  return { fraction: "0 to 1", count: "", ratio: "", degrees: "degrees" }[unit] ??
+    unit.replace("currency", state.currency || "money");
+}
+
+export function defaultOf(meta, state) {
+  const foreign = meta.dimension?.startsWith("money") && !["USD", "", undefined].includes(state.currency);
+  if (meta.planned && foreign) return null;
+  const planned = meta.planned?.[state.units === "metric" ? "metric" : "field"];
+  if (planned !== undefined && planned !== null) return middleOf(planned) ?? planned;
+  const value = meta.default;
+  if (value === null || value === undefined || value === "") return null;
+  return typeof value === "object" ? value[state.units === "metric" ? "metric" : "field"] : value;
+}
+
+// A key path as steps that a name with a dot in it survives.
+export const stepsOf = (key) => (Array.isArray(key) ? key : key.split("."));
+
+export function makeField(meta, key, change) {
+  const kinds = {
+    amount: AmountField, number: NumberField, whole: NumberField, text: TextField, flag: FlagField,
+    choice: ChoiceField, date: DateField, words: WordsField, numbers: WordsField, pairs: PairsField,
+  };
+  const kind = meta.key.endsWith(".*") && !Array.isArray(key) ? TableField : kinds[meta.kind] ?? TextField;
+  return new kind(meta, key, change);
+}
+
+class Field {
+  constructor(meta, key, change) {
+    this.meta = meta;
+    this.steps = stepsOf(key);
+    this.key = this.steps.join(".");
+    this.change = change;
+    this.state = {};
+    this.id = newId("f");
+    this.unit = el("span", { class: "unit", id: `${this.id}-unit` });
+    this.mark = el("p", { class: "planned", hidden: true });
+    this.wrong = el("p", { class: "wrong", id: `${this.id}-wrong` });
+    this.about = el("details", { class: "about" });
+    this.label = el("label", { for: this.id }, meta.label, " ", this.unit, meta.needed ? el("span", { class: "needed" }, "needed") : null);
+    this.control = this.build();
+    this.node = el("div", { class: `field k-${meta.kind}`, "data-key": this.key }, this.label, this.control, this.wrong, this.mark, this.about);
+  }
+
+  // What a screen reader says with a control: its unit, and what is wrong.
+  told(more) {
+    return { "aria-describedby": `${this.id}-unit ${this.id}-wrong`, autocomplete: "off", spellcheck: "false", ...more };
+  }
+
+  set(value) {
+    this.complain("");
+    if (value === undefined) return this.change([{ op: "unset", key: this.steps }]);
+    return this.change([{ op: "set", key: this.steps, value }]);
+  }
+
+  complain(words, ...more) {
+    this.wrong.replaceChildren(...(words ? [words, " ", ...more] : []));
+    this.own = words !== "";
+    this.invalid(words !== "");
+  }
+
+  invalid(is) {
+    for (const each of this.controls()) {
+      if (is) each.setAttribute("aria-invalid", "true");
+      else each.removeAttribute("aria-invalid");
+    }
+  }
+
+  controls() {
+    return this.node.querySelectorAll("input, select, textarea");
+  }
+
+  busy() {
+    return this.node.contains(document.activeElement) && this.dirty;
+  }
+
+  show(state) {
+    this.state = state;
+    this.unit.textContent = unitOf(this.meta, state);
+    if (!this.busy()) this.fill(state.value, state);
+    if (!this.own) {
+      this.wrong.textContent = (state.faults ?? []).map(faultWords).join(" ");
+      this.invalid(Boolean(state.faults?.length));
+    }
+    const planned = (state.remark ?? "").startsWith(MARK);
+    this.node.classList.toggle("is-planned", planned);
+    this.mark.hidden = !planned;
+    if (planned && !this.mark.firstChild) {
+      this.mark.replaceChildren("Planning value, not looked at. ",
+        button("Keep it", () => this.change([{ op: "keep", key: this.steps }]), { class: "small", "aria-label": `Keep the planning value of ${this.meta.label}` }));
+    }
+    if (!planned) this.mark.replaceChildren();
+    this.explain(state);
+  }
+
+  explain(state) {
+    const told = [this.meta.meaning];
+    if (this.meta.range) told.push(`Allowed: ${this.meta.range}${state.units === "metric" && this.meta.unit.field !== this.meta.unit.metric ? " (in field units)" : ""}.`);
+    const planned = defaultOf(this.meta, state);
+    if (this.meta.required) told.push("It must be given.");
+    else if (this.meta.planned) told.push(`Left out, it is planned with${typeof planned === "number" ? ` ${show(planned)}` : ""}: judgement, no source.`);
+    else if (planned !== null) told.push(`Left out, ${typeof planned === "boolean" ? (planned ? "yes" : "no") : typeof planned === "number" ? show(planned) : planned}.`);
+    const remark = (state.remark ?? "").replace(new RegExp(`^${MARK}:? ?`), "");
+    if (remark) told.push(`In the file: ${remark}`);
+    else if (state.value !== undefined) told.push("The file says nothing of where it is from.");
+    const key = `${told.join("|")}${this.key}`;
+    if (this.explained === key) return;
+    this.explained = key;
+    this.about.replaceChildren(el("summary", { "aria-label": `About ${this.meta.label}` }, "about"),
+      ...told.map((words) => el("p", {}, words)), el("p", { class: "key" }, this.key));
+  }
+
+  // A typed number, or a question where it can mean two.
+  number(text, took) {
+    const found = read(text);
+    if (found.wrong) this.complain(`"${text}" is no number.`);
+    else if (found.ask) this.question(text, found.ask, took);
+    else took(this.meta.kind === "whole" && found.value !== undefined ? Math.round(found.value) : found.value);
+  }
+
+  question(text, values, took) {
+    this.complain(`Is ${text}`, ...values.flatMap((value, n) => [
+      n ? " or " : "", button(String(value), () => took(value), { class: "small" }),
+    ]), "?");
+  }
+}
+
+function faultWords(fault) {
+  const rest = fault.suggestion ? ` ${fault.suggestion}.` : "";
+  return `Given ${fault.given}; allowed: ${fault.allowed}.${rest}`;
+}
+
+class NumberField extends Field {
+  build() {
+    this.input = el("input", this.told({ id: this.id, type: "text", inputmode: "decimal" }));
+    this.input.addEventListener("input", () => { this.dirty = true; });
+    this.input.addEventListener("change", () => this.take());
+    return this.input;
+  }
+
+  take() {
+    this.dirty = false;
+    this.number(this.input.value, (value) => {
+      this.input.value = value === undefined ? "" : show(value);
+      this.set(value);
+    });
+  }
+
+  fill(value, state) {
+    this.input.value = show(value);
+    const planned = defaultOf(this.meta, state);
+    this.input.placeholder = planned === null || value !== undefined ? "" : show(planned);
+  }
+}
+
+class AmountField extends Field {
+  build() {
+    this.form = choice(FORMS.map(([id, words]) => [id, words]), "number", { class: "form-of", "aria-label": `${this.meta.label}: a number or a range` });
+    this.form.addEventListener("change", () => this.reform());
+    this.slots = el("span", { class: "slots" });
+    this.layOut("number");
+    return el("div", { class: "amount", role: "group", "aria-label": this.meta.label }, this.slots, this.form);
+  }
+
+  layOut(form) {
+    if (this.formNow === form) return;
+    this.formNow = form;
+    const names = FORMS.find(([id]) => id === form)?.[2] ?? [];
+    const slot = (name, n) => {
+      const input = el("input", this.told({
+        id: n === 0 ? this.id : null, type: "text", inputmode: "decimal", "data-part": name,
+        "aria-label": name ? `${this.meta.label}, ${NAMES[name]}` : null, placeholder: name ? NAMES[name] : "",
+      }));
+      input.addEventListener("input", () => { this.dirty = true; });
+      input.addEventListener("change", () => this.take());
+      return input;
+    };
+    this.slots.replaceChildren(...(form === null
+      ? [el("code", { class: "written", tabindex: "0", id: this.id })]
+      : names.length ? names.map(slot) : [slot("", 0)]));
+    this.slots.className = `slots n${Math.max(1, names.length)}`;
+  }
+
+  inputs() {
+    return [...this.slots.querySelectorAll("input")];
+  }
+
+  // Another form begins with numbers that say much the same, for the user to change.
+  reform() {
+    const form = this.form.value;
+    const value = this.state.value;
+    this.layOut(form);
+    const middle = middleOf(value);
+    this.dirty = true;
+    if (middle === null) return this.inputs()[0]?.focus();
+    const of = { low: 0.8 * middle, likely: middle, high: 1.25 * middle, p10: 0.8 * middle, p50: middle, p90: 1.25 * middle, mean: middle, sd: 0.1 * middle, weight: 10, median: middle, factor: 1.3 };
+    if (value && typeof value === "object") {
+      const ends = [value.low ?? value.p10, value.high ?? value.p90];
+      if (ends[0] !== undefined) { of.low = of.p10 = ends[0]; of.high = of.p90 = ends[1]; }
+    }
+    for (const input of this.inputs()) {
+      const number = input.dataset.part ? of[input.dataset.part] : middle;
+      const most = this.meta.range?.includes("from 0 to 1") ? 1 : Infinity;
+      const part = input.dataset.part;
+      input.value = show(Number(Math.min(part === "weight" || part === "factor" ? Infinity : most, number).toPrecision(4)));
+    }
+    this.take();
+  }
+
+  take() {
+    const found = this.inputs().map((input) => [input.dataset.part, read(input.value), input]);
+    const bad = found.find(([, each]) => each.wrong || each.ask);
+    if (bad?.[1].wrong) return this.complain(`"${bad[2].value}" is no number.`);
+    if (bad) return this.question(bad[2].value, bad[1].ask, (value) => { bad[2].value = String(value).replace(".", show(0.5)[1]); this.take(); });
+    if (found.length === 1) {
+      this.dirty = false;
+      return this.set(found[0][1].value);
+    }
+    if (found.every(([, each]) => each.value === undefined)) {
+      this.dirty = false;
+      return this.set(undefined);
+    }
+    if (found.some(([, each]) => each.value === undefined)) return this.complain("Give all of them.");
+    this.dirty = false;
+    const value = Object.fromEntries(found.map(([name, each]) => [name, each.value]));
+    if (this.state.value?.shape) value.shape = this.state.value.shape;
+    return this.set(value);
+  }
+
+  busy() {
+    return super.busy() || (this.own && this.dirty);
+  }
+
+  fill(value, state) {
+    const form = formOf(value);
+    this.layOut(form);
+    this.form.value = form ?? "";
+    if (form === null) {
+      this.slots.firstChild.textContent = JSON.stringify(value);
+      return;
+    }
+    const planned = defaultOf(this.meta, state);
+    for (const input of this.inputs()) {
+      input.value = input.dataset.part ? show(value[input.dataset.part]) : show(value);
+      if (!input.dataset.part) input.placeholder = planned === null || value !== undefined ? "" : show(planned);
+    }
+  }
+}
+
+export function middleOf(value) {
+  if (typeof value === "number") return value;
+  if (!value || typeof value !== "object") return null;
+  const found = value.likely ?? value.p50 ?? value.median ?? value.mean;
+  if (typeof found === "number") return found;
+  return typeof value.low === "number" && typeof value.high === "number" ? (value.low + value.high) / 2 : null;
+}
+
+class TextField extends Field {
+  build() {
+    this.input = el("input", this.told({ id: this.id, type: "text", maxlength: this.meta.longest ?? null }));
+    this.input.addEventListener("input", () => { this.dirty = true; });
+    this.input.addEventListener("change", () => {
+      this.dirty = false;
+      this.set(this.input.value === "" ? undefined : this.input.value);
+    });
+    return this.input;
+  }
+
+  fill(value) {
+    this.input.value = value ?? "";
+    this.input.placeholder = value === undefined && this.meta.default ? String(this.meta.default) : "";
+  }
+}
+
+class FlagField extends Field {
+  build() {
+    const told = this.meta.default === null || this.meta.default === undefined;
+    this.select = choice([...(told ? [["", "Not told"]] : []), ["true", "Yes"], ["false", "No"]], "", this.told({ id: this.id }));
+    this.select.addEventListener("change", () => this.set(this.select.value === "" ? undefined : this.select.value === "true"));
+    return this.select;
+  }
+
+  fill(value) {
+    this.select.value = String(value ?? this.meta.default ?? "");
+  }
+}
+
+class ChoiceField extends Field {
+  build() {
+    const otherwise = this.meta.choices.find(([word]) => word === this.meta.default)?.[1];
+    const first = this.meta.required ? [] : [["", otherwise ? `${otherwise}, if not told` : "Not told"]];
+    this.select = choice([...first, ...this.meta.choices], "", this.told({ id: this.id }));
+    this.select.addEventListener("change", () => this.set(this.select.value === "" ? undefined : this.select.value));
+    return this.select;
+  }
+
+  fill(value) {
+    if (value !== undefined && ![...this.select.options].some((each) => each.value === value)) {
+      this.select.append(el("option", { value }, `${value} (in the file)`));
+    }
+    this.select.value = value ?? "";
+  }
+}
+
+class DateField extends Field {
+  build() {
+    this.input = el("input", this.told({ id: this.id, type: this.meta.key === "price_date" ? "date" : "datetime-local" }));
+    this.input.addEventListener("input", () => { this.dirty = true; });
+    this.input.addEventListener("change", () => {
+      this.dirty = false;
+      this.set(this.input.value === "" ? undefined : { date: this.input.value });
+    });
+    return this.input;
+  }
+
+  fill(value) {
+    const text = value?.date ?? "";
+    const plain = this.meta.key === "price_date" ? /^\d{4}-\d\d-\d\d$/ : /^\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d)?$/;
+    const day = /^\d{4}-\d\d-\d\d$/.test(text) && this.input.type === "datetime-local";
+    if (text && !plain.test(text) && !day) this.input.type = "text"; // with a zone, as it is written
+    this.input.value = day ? `${text}T00:00` : text;
+  }
+}
+
+class WordsField extends TextField {
+  build() {
+    const input = super.build();
+    if (this.meta.choices) input.placeholder = this.meta.choices.map(([word]) => word).slice(0, 3).join(", ");
+    return input;
+  }
+
+  set(value) {
+    if (value === undefined) return super.set(undefined);
+    const words = value.split(/[\s,;]+/).filter(Boolean);
+    if (this.meta.kind !== "numbers") return super.set(words);
+    if (words.some((each) => !/^\d+$/.test(each))) return this.complain("Numbers of runs, such as 1 2.");
+    return super.set(words.map(Number));
+  }
+
+  fill(value) {
+    this.input.value = Array.isArray(value) ? value.join(", ") : "";
+  }
+}
+
+class PairsField extends TextField {
+  set(value) {
+    if (value === undefined) return super.set(undefined);
+    const pairs = value.split(";").map((each) => each.split("/").map((end) => read(end)));
+    if (pairs.some((pair) => pair.length !== 2 || pair.some((end) => !("value" in end)))) {
+      return this.complain("Top / bottom; top / bottom, such as 5200 / 6900; 7400 / 9200.");
+    }
+    return super.set(pairs.map((pair) => pair.map((end) => end.value)));
+  }
+
+  fill(value) {
+    this.input.value = Array.isArray(value) ? value.map((pair) => pair.map(show).join(" / ")).join("; ") : "";
+    this.input.placeholder = "top / bottom; top / bottom";
+  }
+}
+
+// Amounts by name in one line: washed = 4; made_1 = 0.5
+class TableField extends TextField {
+  set(value) {
+    if (value === undefined) return super.set(undefined);
+    const found = {};
+    for (const each of value.split(";").filter((words) => words.trim())) {
+      const [name, amount] = each.split("=");
+      const number = readAmount(amount ?? "");
+      if (!("value" in number)) return this.complain("Name = number; name = number, such as washed = 4.");
+      found[name.trim()] = number.value;
+    }
+    return super.set(found);
+  }
+
+  fill(value) {
+    const rows = Object.entries(value ?? {});
+    const plain = rows.every(([, amount]) => showAmount(amount) !== null);
+    this.input.readOnly = !plain;
+    this.input.value = plain ? rows.map(([name, amount]) => `${name} = ${showAmount(amount)}`).join("; ") : JSON.stringify(value);
+  }
+}

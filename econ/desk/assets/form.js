@@ -1,0 +1,524 @@
+// The whole scenario as a form, in the order of the trade.
+//
+// The layout comes from the desk; a field is made when its section is opened, and is filled anew
+// after every change, except where somebody is typing. Rows of a list have fields of their own, and
+// lists that are tables take a paste from a spreadsheet.
+
+import { button, choice, el } from "./page.js";
+import { MARK, makeField, middleOf } from "./fields.js";
+import { grid } from "./grid.js";
+import { show } from "./numbers.js";
+import { pasting } from "./paste.js";
+
+let desk = null;
+const at = { sections: [], layout: null };
+
+export async function mount(root, given) {
+  desk = given;
+  at.root = root;
+  at.head = el("div", { class: "form-head" });
+  at.body = el("div", { class: "form" });
+  root.replaceChildren(el("h2", {}, "The job"), at.head, at.body);
+  try {
+    at.layout = await desk.ask("GET", "/api/layout");
+  } catch (error) {
+    at.body.replaceChildren(el("p", { class: "refusal", role: "alert" }, `The form could not be laid out: ${error.message}.`));
+    return;
+  }
+  at.sections = at.layout.sections.map((layout) => new Section(layout));
+  at.body.replaceChildren(...at.sections.map((section) => section.node));
+  const open = (sessionStorage.getItem("desk-form") ?? "job").split(" ");
+  for (const section of at.sections) section.node.open = open.includes(section.layout.id);
+  update(desk);
+}
+
+const change = (changes) => desk.change(changes);
+
+export function update(given) {
+  desk = given;
+  if (!at.layout || !desk.job) return;
+  const key = `${desk.job.hash} ${desk.job.faults.length}`;
+  if (at.shown === key) return;
+  at.shown = key;
+  at.values = desk.job.values ?? {};
+  at.none = desk.job.values === null;
+  at.body.hidden = at.none;
+  at.faults = [...desk.job.faults];
+  at.told = new Set();
+  for (const section of at.sections) section.update();
+  head();
+}
+
+// ---- what is to be put right, and what was never looked at ---------------------------------------
+
+function head() {
+  const rest = at.faults.filter((fault) => !at.told.has(fault));
+  const planned = Object.entries(desk.job.remarks ?? {}).filter(([, words]) => words.startsWith(MARK));
+  const parts = [];
+  if (at.none) {
+    parts.push(el("p", { class: "refusal" }, "The text of the file cannot be read as it stands; put it right in a text editor: "), ...rest.map(faultLine));
+  } else if (at.faults.length) {
+    parts.push(el("section", { class: "faults", "aria-label": "To put right" },
+      el("p", {}, `${at.faults.length} thing${at.faults.length === 1 ? "" : "s"} to put right:`),
+      el("ul", {}, at.faults.map(faultLine))));
+  }
+  if (planned.length) {
+    const was = at.head.querySelector("details.planning")?.open;
+    parts.push(el("details", { class: "planning", open: was },
+      el("summary", {}, `${planned.length} planning value${planned.length === 1 ? "" : "s"} that nobody has looked at`),
+      el("p", { class: "hint" }, "Judgement for a simple land job, no source. Go to one to replace it, or keep it there."),
+      el("ul", {}, planned.map(([key]) => el("li", {}, button(wordsOf(key), () => goTo(key), { class: "link" }))))));
+  }
+  at.head.replaceChildren(...parts);
+}
+
+function faultLine(fault) {
+  const words = fault.text;
+  return el("li", {}, fault.key && !at.none ? button(words, () => goTo(fault.key), { class: "link" }) : words);
+}
+
+// The label of a key, with its row.
+function wordsOf(key) {
+  const free = key.replace(/\.\d+(?=\.)/g, "[]");
+  for (const { layout } of at.sections) {
+    for (const meta of [...layout.fields, ...layout.more]) {
+      const same = meta.key === free || meta.key.startsWith(`${free}.`) || (meta.key.endsWith(".*") && free.startsWith(meta.key.slice(0, -1)));
+      if (!same) continue;
+      const row = key.match(/\.(\d+)\./);
+      const name = meta.key.endsWith(".*") ? key.slice(meta.key.length - 1) : meta.label;
+      const where = layout.row && row ? `${layout.row} ${row[1]}: ` : `${layout.title}: `;
+      return `${where}${name}`;
+    }
+  }
+  return key;
+}
+
+function goTo(key) {
+  const section = at.sections.find((each) => each.has(key));
+  if (!section) return;
+  section.node.open = true;
+  section.build();
+  section.update();
+  section.rows?.open?.(key);
+  const found = [...section.node.querySelectorAll("[data-key]")];
+  const near = found.find((node) => node.dataset.key === key) ?? found.find((node) => node.dataset.key.startsWith(`${key}.`)) ??
+    found.filter((node) => key.startsWith(`${node.dataset.key}.`)).pop();
+  if (!near) return section.node.scrollIntoView();
+  for (let outer = near.closest("details:not([open])"); outer; outer = outer.parentElement?.closest("details:not([open])")) outer.open = true;
+  near.scrollIntoView({ block: "center" });
+  near.querySelector("input, select, textarea")?.focus({ preventScroll: true });
+}
+
+
+// ---- values by key path ---------------------------------------------------------------------------
+
+function valueAt(steps) {
+  let place = at.values;
+  for (const step of steps) {
+    if (place === null || place === undefined) return undefined;
+    place = Array.isArray(place) ? place[Number(step) - 1] : place[step];
+  }
+  return place;
+}
+
+function remarkAt(steps) {
+  for (let count = steps.length; count > 0; count -= 1) {
+    const found = desk.job.remarks?.[steps.slice(0, count).join(".")];
+    if (found !== undefined) return found;
+  }
+  return "";
+}
+
+function stateOf(field) {
+  const faults = at.faults.filter((fault) => fault.key === field.key || fault.key.startsWith(`${field.key}.`));
+  for (const fault of faults) at.told.add(fault);
+  return {
+    value: valueAt(field.steps),
+    faults,
+    remark: remarkAt(field.steps),
+    units: at.values.units,
+    currency: at.values.currency,
+  };
+}
+
+const keyOf = (meta, place) => {
+  let key = meta.key.endsWith(".*") ? meta.key.slice(0, -2) : meta.key;
+  for (const each of place) key = key.replace("[]", `.${each}`);
+  return key;
+};
+
+// ---- sections ---------------------------------------------------------------------------------------
+
+class Section {
+  constructor(layout) {
+    this.layout = layout;
+    this.count = el("span", { class: "count" });
+    this.inside = el("div", { class: "inside" });
+    this.node = el("details", { class: "section", id: `section-${layout.id}` },
+      el("summary", {}, el("span", { class: "title" }, layout.title), " ", this.count), this.inside);
+    this.node.addEventListener("toggle", () => {
+      if (this.node.open) {
+        this.build();
+        this.update();
+      }
+      sessionStorage.setItem("desk-form", at.sections.filter((each) => each.node.open).map((each) => each.layout.id).join(" "));
+    });
+  }
+
+  has(key) {
+    const { list, names } = this.layout;
+    if (list && (key === list || key.startsWith(`${list}.`))) return true;
+    if (names && (key === names || key.startsWith(`${names}.`))) return true;
+    return this.plain().some((meta) => meta.key === key || meta.key.startsWith(`${key}.`) || key.startsWith(`${meta.key}.`));
+  }
+
+  plain() {
+    return [...this.layout.fields, ...this.layout.more].filter((meta) => !meta.key.includes("[]") && !meta.key.endsWith(".*"));
+  }
+
+  build() {
+    if (this.built) return;
+    this.built = true;
+    const { layout } = this;
+    const made = (metas) => metas.filter((meta) => !meta.key.includes("[]") && !meta.key.endsWith(".*")).map((meta) => makeField(meta, meta.key, change));
+    this.fields = made(layout.fields);
+    this.folded = made(layout.more);
+    const parts = [layout.say ? el("p", { class: "hint" }, layout.say) : null];
+    if (layout.names) this.rows = new Names(layout);
+    else if (layout.list) this.rows = layout.table ? new Table(layout) : new Rows(layout);
+    parts.push(el("div", { class: "fields" }, this.fields.map((field) => field.node)));
+    if (this.rows) parts.push(this.rows.node);
+    if (this.folded.length) {
+      parts.push(el("details", { class: "more" }, el("summary", {}, "More"), el("div", { class: "fields" }, this.folded.map((field) => field.node))));
+    }
+    this.inside.replaceChildren(...parts.filter(Boolean));
+  }
+
+  update() {
+    const faults = at.faults.filter((fault) => fault.key && this.has(fault.key));
+    const planned = Object.entries(desk.job.remarks ?? {}).filter(([key, words]) => words.startsWith(MARK) && this.has(key));
+    const rows = this.layout.list ? valueAt(this.layout.list.split(".")) : null;
+    const told = [];
+    if (Array.isArray(rows) && rows.length) told.push(`${rows.length}`);
+    if (planned.length) told.push(`${planned.length} planned`);
+    if (faults.length) told.push(`${faults.length} to put right`);
+    this.count.textContent = told.join(", ");
+    this.node.classList.toggle("has-faults", faults.length > 0);
+    if (!this.node.open || !this.built) return;
+    for (const field of [...this.fields, ...this.folded]) field.show(stateOf(field));
+    this.rows?.update();
+  }
+}
+
+// Amounts under names of one's own.
+class Names {
+  constructor(layout) {
+    this.layout = layout;
+    this.meta = layout.fields.find((meta) => meta.key.endsWith(".*"));
+    this.list = el("div", { class: "names" });
+    this.name = el("input", { type: "text", "aria-label": "Name of one more", placeholder: "Name of one more", autocomplete: "off" });
+    this.name.addEventListener("keydown", (event) => event.key === "Enter" && this.add());
+    this.said = el("p", { class: "wrong", role: "status" });
+    this.pasted = pasting({
+      row: "Name",
+      columns: [{ key: "[].name", kind: "text", label: "Name" }, { key: "[].value", kind: "amount", label: this.meta.label }],
+      count: () => 0,
+      put: (_, rows) => change(rows.filter((row) => row.name && row.value !== undefined).map((row) => ({ op: "set", key: this.steps(row.name), value: row.value }))),
+    });
+    this.node = el("div", {}, this.list, this.pasted.node,
+      el("div", { class: "adding" }, this.name, button("Add it", () => this.add()), button("Paste rows", () => this.pasted.panel())), this.said);
+    this.node.addEventListener("paste", (event) => {
+      const text = event.clipboardData?.getData("text/plain") ?? "";
+      if (!/[\t\n]/.test(text.trim())) return;
+      event.preventDefault();
+      this.pasted.read(text, 1, 0);
+    });
+    this.fields = new Map();
+  }
+
+  steps(name) {
+    return [...this.layout.names.split("."), name];
+  }
+
+  async add() {
+    const name = this.name.value.trim();
+    if (!name) return this.name.focus();
+    if (name in (valueAt(this.layout.names.split(".")) ?? {})) {
+      this.said.textContent = `${name} is there already.`;
+      return;
+    }
+    this.said.textContent = "";
+    const done = await change([{ op: "set", key: this.steps(name), value: 0 }]);
+    if (!done.done) return;
+    this.name.value = "";
+    this.fields.get(name)?.input?.node.querySelector("input")?.focus();
+  }
+
+  update() {
+    const names = Object.keys(valueAt(this.layout.names.split(".")) ?? {});
+    if (names.join("\n") !== this.known) {
+      this.known = names.join("\n");
+      const old = this.fields;
+      this.fields = new Map(names.map((name) => [name, old.get(name) ?? this.row(name)]));
+      this.list.replaceChildren(...[...this.fields.values()].map((row) => row.node));
+    }
+    for (const { input } of this.fields.values()) input.show(stateOf(input));
+  }
+
+  row(name) {
+    const input = makeField({ ...this.meta, label: name }, this.steps(name), change);
+    const rename = button("Rename", () => {
+      const to = window.prompt(`Another name for ${name}`, name);
+      if (to && to !== name) change([{ op: "rename", key: this.steps(name), to }]);
+    }, { class: "small", "aria-label": `Rename ${name}` });
+    const out = button("Take out", () => change([{ op: "unset", key: this.steps(name) }]), { class: "small", "aria-label": `Take ${name} out` });
+    return { input, node: el("div", { class: "name-row" }, input.node, el("span", { class: "acts" }, rename, out)) };
+  }
+}
+
+// A list whose rows are folded, each with its own fields.
+class Rows {
+  constructor(layout) {
+    this.layout = layout;
+    this.path = layout.list.split(".");
+    this.list = el("div", { class: "rows" });
+    const adding = [button(`Add a ${layout.row.toLowerCase()}`, () => this.add(), { class: "add" })];
+    if (layout.id === "run") {
+      this.pasted = pasting({
+        row: "Run",
+        columns: layout.fields.filter((meta) => !/trips\[\]|\.workable|\.stubborn/.test(meta.key)),
+        count: () => this.rows.length,
+        put: (place, rows) => change([{ op: "paste", list: "run", at: place, rows: rows.map((row) => ({ ...layout.add, ...row })) }]),
+        atCell: false,
+      });
+      adding.push(button("Paste rows", () => this.pasted.panel(), { class: "add" }));
+    }
+    this.node = el("div", {}, this.list, this.pasted?.node, el("div", { class: "adding" }, adding));
+    this.rows = [];
+  }
+
+  async add() {
+    const done = await change([{ op: "add", list: this.layout.list, values: this.layout.add }]);
+    if (!done.done) return;
+    const row = this.rows[this.rows.length - 1];
+    row.node.open = true;
+    row.update();
+    row.node.querySelector("input")?.focus();
+  }
+
+  // Unfold the row that a key is of.
+  open(key) {
+    const row = this.rows[Number(key.slice(this.layout.list.length + 1).split(".")[0]) - 1];
+    if (!row) return;
+    row.node.open = true;
+    row.update();
+  }
+
+  update() {
+    const values = valueAt(this.path) ?? [];
+    while (this.rows.length > values.length) this.rows.pop().node.remove();
+    while (this.rows.length < values.length) {
+      const row = new Row(this, this.rows.length + 1);
+      this.rows.push(row);
+      this.list.append(row.node);
+    }
+    for (const row of this.rows) row.update();
+  }
+}
+
+class Row {
+  constructor(list, number) {
+    this.list = list;
+    this.number = number;
+    this.title = el("span", { class: "title" });
+    this.count = el("span", { class: "count" });
+    this.inside = el("div", { class: "inside" });
+    this.node = el("details", { class: "row", "data-key": `${list.layout.list}.${number}` }, el("summary", {}, this.title, " ", this.count), this.inside);
+    this.node.addEventListener("toggle", () => this.node.open && this.update());
+  }
+
+  get value() {
+    return valueAt([...this.list.path, this.number]) ?? {};
+  }
+
+  move(to) {
+    const count = this.list.rows.length;
+    if (to < 1 || to > count) return null;
+    return change([{ op: "move", list: this.list.layout.list, at: this.number, to }]);
+  }
+
+  update() {
+    const { layout } = this.list;
+    const { value } = this;
+    const name = value[layout.name];
+    this.title.textContent = `${layout.row} ${this.number}. ${name ?? "no name"}`;
+    const told = layout.id === "run" ? runInWords(value) : "";
+    const start = `${layout.list}.${this.number}`;
+    const mine = (key) => key === start || key.startsWith(`${start}.`);
+    const faults = at.faults.filter((fault) => mine(fault.key));
+    const planned = Object.entries(desk.job.remarks ?? {}).filter(([key, words]) => words.startsWith(MARK) && mine(key));
+    this.count.textContent = [told, planned.length ? `${planned.length} planned` : "", faults.length ? `${faults.length} to put right` : ""].filter(Boolean).join(", ");
+    this.node.classList.toggle("has-faults", faults.length > 0);
+    if (!this.node.open) return;
+    const shape = shapeOf(layout, value);
+    if (this.shape !== shape) {
+      const focus = document.activeElement?.closest?.("[data-key]")?.dataset.key;
+      this.shape = shape;
+      this.build(value);
+      if (focus) [...this.node.querySelectorAll("[data-key]")].find((node) => node.dataset.key === focus)?.querySelector("input, select")?.focus();
+    }
+    for (const field of this.fields) field.show(stateOf(field));
+    const here = faults.filter((fault) => fault.key === start);
+    this.wrong.textContent = here.map((fault) => fault.text).join(" ");
+    for (const fault of here) at.told.add(fault);
+    for (const extra of this.extras) extra.update(value);
+  }
+
+  build(value) {
+    const { layout } = this.list;
+    this.fields = [];
+    this.extras = [];
+    this.wrong = el("p", { class: "wrong" });
+    const make = (meta, place) => {
+      const field = makeField(meta, keyOf(meta, place), change);
+      this.fields.push(field);
+      return field.node;
+    };
+    const shown = (meta) => meta.key.includes("[]") && fits(layout, meta, value);
+    const plain = (metas) => metas.filter((meta) => shown(meta) && !/trips\[\]|\.odds\./.test(meta.key)).map((meta) => make(meta, [this.number]));
+    const parts = [
+      el("p", { class: "acts" },
+        button("Earlier", () => this.move(this.number - 1), { class: "small", "aria-label": `${layout.row} ${this.number} earlier` }),
+        button("Later", () => this.move(this.number + 1), { class: "small", "aria-label": `${layout.row} ${this.number} later` }),
+        button("Take out", () => change([{ op: "delete", list: layout.list, at: this.number }]), { class: "small", "aria-label": `Take ${layout.row} ${this.number} out` })),
+      this.wrong,
+    ];
+    if (layout.id === "run") {
+      // What it is comes first, then its hours and how it may end, then what it costs.
+      const first = layout.fields.slice(0, 3);
+      parts.push(el("div", { class: "fields" }, plain(first)), ...this.runParts(value, make));
+      parts.push(el("div", { class: "fields" }, plain(layout.fields.slice(3))));
+    } else parts.push(el("div", { class: "fields" }, plain(layout.fields)));
+    if (layout.id === "fallback") parts.unshift(this.kindOfFallback(value));
+    const more = plain(layout.more);
+    if (more.length) parts.push(el("details", { class: "more" }, el("summary", {}, "More"), el("div", { class: "fields" }, more)));
+    this.inside.replaceChildren(...parts);
+  }
+
+  // Trips or plain hours, and the odds as a table.
+  runParts(value, make) {
+    const { layout } = this.list;
+    const key = `run.${this.number}`;
+    const clock = choice([["trips", "Built up from trips"], ["hours", "All hours at once"]], value.trips ? "trips" : "hours", { "aria-label": `Hours of run ${this.number}` });
+    clock.addEventListener("change", () => change(clock.value === "hours"
+      ? [{ op: "unset", key: `${key}.trips` }, { op: "set", key: `${key}.hours`, value: { low: 20, likely: 26, high: 40 } }]
+      : [{ op: "unset", key: `${key}.hours` }, { op: "set", key: `${key}.trips`, value: [{ make_up: 2.5, circulate: 1.5, work: { low: 2, likely: 3, high: 6 }, lay_down: 1.5 }] }]));
+    const parts = [el("div", { class: "field" }, el("label", {}, "Its hours ", clock))];
+    (value.trips ?? []).forEach((trip, n) => {
+      const metas = layout.fields.filter((meta) => meta.key.includes("trips[]"));
+      const out = value.trips.length > 1 ? button("Take the trip out", () => change([{ op: "delete", list: `${key}.trips`, at: n + 1 }]), { class: "small" }) : null;
+      parts.push(el("fieldset", {}, el("legend", {}, `Trip ${n + 1}`), el("div", { class: "fields" }, metas.map((meta) => make(meta, [this.number, n + 1]))), out));
+    });
+    if (value.trips) parts.push(button("Add a trip", () => change([{ op: "add", list: `${key}.trips`, values: { make_up: 2.5, circulate: 1.5, work: 3, lay_down: 1.5 } }]), { class: "small" }));
+    parts.push(this.odds(value, make));
+    return parts;
+  }
+
+  odds(value, make) {
+    const { layout } = this.list;
+    const key = `run.${this.number}.odds`;
+    const byKind = Boolean(value.odds?.workable || value.odds?.stubborn);
+    const kinds = byKind ? ["workable.", "stubborn."] : [""];
+    const of = (kind) => layout.fields.filter((meta) => meta.key.startsWith(`run[].odds.${kind}`) && meta.key.split(".").length === (kind ? 4 : 3));
+    const how = choice([["kinds", "For a good and for a stubborn fish"], ["one", "One table"]], byKind ? "kinds" : "one", { "aria-label": `Odds of run ${this.number}` });
+    how.addEventListener("change", () => {
+      const now = value.odds ?? {};
+      change([{ op: "set", key, value: how.value === "one" ? { ...now.workable } : { workable: { ...now }, stubborn: { ...now } } }]);
+    });
+    const rows = of(kinds[0]).map((meta, n) => el("tr", {}, el("th", { scope: "row" }, meta.label),
+      kinds.map((kind) => el("td", {}, make(of(kind)[n], [this.number])))));
+    const sums = kinds.map(() => el("td", { class: "sum" }));
+    this.extras.push({
+      update: (fresh) => kinds.forEach((kind, n) => {
+        const table = kind ? fresh.odds?.[kind.slice(0, -1)] : fresh.odds;
+        const sum = Object.entries(table ?? {}).filter(([name]) => name !== "weight").reduce((all, [, chance]) => all + (typeof chance === "number" ? chance : 0), 0);
+        sums[n].textContent = Math.abs(sum - 1) < 1e-6 ? "1" : `${Number(sum.toFixed(6))}, not 1`;
+      }),
+    });
+    const heads = byKind ? [el("th", { scope: "col" }, "If it can be fished"), el("th", { scope: "col" }, "If it is stubborn")] : [el("th", { scope: "col" }, "Chance")];
+    return el("fieldset", { class: "odds", "data-key": key }, el("legend", {}, "How it may end"), how,
+      el("table", {}, el("thead", {}, el("tr", {}, el("td", {}), heads)), el("tbody", {}, rows, el("tr", {}, el("th", { scope: "row" }, "Sum, without the last"), sums))));
+  }
+
+  kindOfFallback(value) {
+    const lump = "hours" in value;
+    const kind = choice([["sidetrack", "Open-hole sidetrack, built up"], ["lump", "Its hours and cost as given"]], lump ? "lump" : "sidetrack", { "aria-label": `Kind of fallback ${this.number}` });
+    kind.addEventListener("change", () => {
+      const start = `fallback.${this.number}`;
+      const keep = new Set(this.list.layout.fields.concat(this.list.layout.more).filter((meta) => (meta.variants ?? []).includes(kind.value)).map((meta) => meta.key.split(".")[1]));
+      const gone = Object.keys(value).filter((name) => name !== "name" && !keep.has(name));
+      change([...gone.map((name) => ({ op: "unset", key: `${start}.${name}` })), ...(kind.value === "lump" ? [{ op: "set", key: `${start}.hours`, value: 60 }] : [])]);
+    });
+    return el("div", { class: "field" }, el("label", {}, "Is ", kind));
+  }
+}
+
+function runInWords(value) {
+  const odds = value.odds?.workable ?? value.odds;
+  const hours = middleOf(value.hours);
+  return [hours === null ? "" : `${show(hours)} h`, typeof odds?.recovered === "number" ? `fish out ${show(100 * odds.recovered)} %` : ""].filter(Boolean).join(", ");
+}
+
+// What decides which fields a row has.
+function shapeOf(layout, value) {
+  if (layout.id === "run") return `${(value.trips ?? []).length} ${"hours" in value} ${Boolean(value.odds?.workable || value.odds?.stubborn)}`;
+  if (layout.id === "fallback") return String("hours" in value);
+  return "";
+}
+
+function fits(layout, meta, value) {
+  if (layout.id === "run") return meta.key !== "run[].hours" || !value.trips;
+  if (layout.id === "fallback") return !meta.variants || meta.variants.includes("hours" in value ? "lump" : "sidetrack");
+  return true;
+}
+
+// A list that is a table.
+class Table {
+  constructor(layout) {
+    this.layout = layout;
+    this.path = layout.list.split(".");
+    this.grid = grid({
+      name: layout.title,
+      row: layout.row,
+      columns: layout.fields,
+      change: (place, meta, value) => {
+        const key = [...this.path, String(place), meta.key.split("[].")[1]];
+        return change([value === undefined ? { op: "unset", key } : { op: "set", key, value }]);
+      },
+      paste: (place, rows) => {
+        const count = (valueAt(this.path) ?? []).length;
+        const whole = rows.map((row, n) => (place + n > count ? { ...this.layout.add, ...row } : row));
+        return change([{ op: "paste", list: this.layout.list, at: place, rows: whole }]);
+      },
+      add: () => change([{ op: "add", list: this.layout.list, values: this.layout.add }]),
+      out: (place) => change([{ op: "delete", list: this.layout.list, at: place }]),
+      move: (place, to) => change([{ op: "move", list: this.layout.list, at: place, to }]),
+    });
+    this.node = this.grid.node;
+  }
+
+  update() {
+    const rows = valueAt(this.path) ?? [];
+    this.grid.show(rows, {
+      units: at.values.units,
+      currency: at.values.currency,
+      faults: (place, meta) => {
+        const name = meta.key.split("[].")[1];
+        const start = `${this.layout.list}.${place}`;
+        return at.faults.filter((fault) => fault.key === `${start}.${name}` || fault.key.startsWith(`${start}.${name}.`) || (name === this.layout.name && fault.key === start));
+      },
+      remark: (place, meta) => remarkAt([...this.path, String(place), meta.key.split("[].")[1]]),
+    });
+  }
+}
+

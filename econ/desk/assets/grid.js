@@ -1,0 +1,124 @@
+// A list as a table whose cells are fields, and that takes a paste from a spreadsheet.
+//
+// A range stands in a cell as low / likely / high, or low / high. A paste begins at the cell that
+// has the focus, or by the names of its first row; see paste.js.
+
+import { button, choice, el, newId } from "./page.js";
+import { unitOf } from "./fields.js";
+import { show, showAmount } from "./numbers.js";
+import { inRow, pasting, readCell } from "./paste.js";
+
+const LETTERS = ["text", "choice"];
+
+export function grid({ name, row, columns, change, paste, add, out, move }) {
+  const heads = columns.map((meta) => ({ meta, unit: el("span", { class: "unit" }) }));
+  const body = el("tbody", {});
+  const pasted = pasting({ row, columns, count: () => values.length, put: paste });
+  const table = el("table", { class: "grid" },
+    el("caption", {}, name),
+    el("thead", {}, el("tr", {}, el("th", { scope: "col" }, "No."), heads.map(({ meta, unit }) => el("th", { scope: "col" }, meta.label, " ", unit)), el("td", {}))), body);
+  const ask = button("Paste rows", () => pasted.panel(), { class: "add" });
+  const node = el("div", {}, el("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": name }, table), pasted.node,
+    el("div", { class: "adding" }, button(`Add a ${row.toLowerCase()}`, async () => {
+      const done = await add();
+      if (done.done) body.lastElementChild?.querySelector("input")?.focus();
+    }, { class: "add" }), ask));
+  let rows = [];
+  let values = [];
+
+  table.addEventListener("paste", (event) => {
+    const text = event.clipboardData?.getData("text/plain") ?? "";
+    if (!/[\t\n]/.test(text.trim())) return; // one cell, as in any field
+    event.preventDefault();
+    const cell = event.target.closest("[data-place]");
+    pasted.read(text, cell ? Number(cell.dataset.place) : values.length + 1, cell ? Number(cell.dataset.column) : 0);
+  });
+
+  // ---- cells --------------------------------------------------------------------------------------
+
+  function shown(meta, value) {
+    if (value === undefined || value === null) return "";
+    if (meta.kind === "amount") return showAmount(value) ?? JSON.stringify(value);
+    if (meta.kind === "number" || meta.kind === "whole") return show(value);
+    if (meta.kind === "flag") return value ? "yes" : "no";
+    return Array.isArray(value) ? value.join(", ") : String(value);
+  }
+
+  function makeRow(place) {
+    const cells = columns.map((meta, column) => {
+      const wrong = el("p", { class: "wrong", id: newId("wrong") });
+      const parts = { "data-place": place, "data-column": column, "aria-label": `${meta.label}, ${row.toLowerCase()} ${place}`, "aria-describedby": wrong.id, autocomplete: "off", spellcheck: "false" };
+      const input = meta.kind === "flag"
+        ? choice([["", ""], ["yes", "yes"], ["no", "no"]], "", parts)
+        : el("input", { type: "text", inputmode: LETTERS.includes(meta.kind) ? null : "text", ...parts });
+      const cell = { meta, input, wrong, dirty: false };
+      input.addEventListener("input", () => { cell.dirty = true; });
+      input.addEventListener("change", () => take(cell, place));
+      input.addEventListener("keydown", (event) => step(event, place, column));
+      cell.node = el("td", { class: `c-${meta.kind}`, "data-key": "" }, input, wrong);
+      return cell;
+    });
+    const acts = el("td", {}, el("div", { class: "acts" },
+      button("\u2191", () => place > 1 && move(place, place - 1), { class: "small", "aria-label": `${row} ${place} up` }),
+      button("\u2193", () => place < values.length && move(place, place + 1), { class: "small", "aria-label": `${row} ${place} down` }),
+      button("Take out", () => out(place), { class: "small", "aria-label": `Take ${row.toLowerCase()} ${place} out` })));
+    return { cells, node: el("tr", {}, el("th", { scope: "row" }, String(place)), cells.map((cell) => cell.node), acts) };
+  }
+
+  function take(cell, place) {
+    const found = readCell(cell.meta, cell.input.value, {});
+    if (found.ask) {
+      cell.wrong.replaceChildren(`Is it `, ...found.ask.flatMap((value, n) => [n ? " or " : "", button(String(value), () => { cell.dirty = false; change(place, cell.meta, value); }, { class: "small" })]), "?");
+      return;
+    }
+    if (!("value" in found) && cell.input.value.trim() !== "") {
+      cell.wrong.textContent = `"${cell.input.value}" cannot be read.`;
+      cell.input.setAttribute("aria-invalid", "true");
+      return;
+    }
+    cell.dirty = false;
+    change(place, cell.meta, found.value);
+  }
+
+  function step(event, place, column) {
+    const to = { ArrowUp: place - 1, ArrowDown: place + 1, Enter: place + 1 }[event.key];
+    if (to === undefined || event.target.tagName === "SELECT") return;
+    const next = body.querySelector(`[data-place="${to}"][data-column="${column}"]`);
+    if (!next) return;
+    event.preventDefault();
+    next.focus();
+  }
+
+  return {
+    node,
+    show(fresh, state) {
+      values = fresh;
+      for (const { meta, unit } of heads) unit.textContent = unitOf(meta, state);
+      while (rows.length > fresh.length) rows.pop().node.remove();
+      while (rows.length < fresh.length) {
+        rows.push(makeRow(rows.length + 1));
+        body.append(rows[rows.length - 1].node);
+      }
+      rows.forEach(({ cells, node: line }, n) => {
+        let planned = 0;
+        for (const cell of cells) {
+          const key = inRow(cell.meta);
+          cell.node.dataset.key = `${cell.meta.key.split("[].")[0]}.${n + 1}.${key}`;
+          const value = fresh[n][key];
+          const written = cell.meta.kind === "amount" && value !== undefined && typeof value === "object" && showAmount(value) === null;
+          cell.input.readOnly = written;
+          if (!(cell.dirty && document.activeElement === cell.input)) {
+            cell.input.value = shown(cell.meta, value);
+            cell.dirty = false;
+          }
+          const faults = state.faults(n + 1, cell.meta);
+          cell.wrong.textContent = faults.map((fault) => fault.text).join(" ");
+          if (faults.length) cell.input.setAttribute("aria-invalid", "true");
+          else cell.input.removeAttribute("aria-invalid");
+          if (state.remark(n + 1, cell.meta).startsWith("REPLACE")) planned += 1;
+        }
+        line.classList.toggle("is-planned", planned > 0);
+      });
+    },
+  };
+}

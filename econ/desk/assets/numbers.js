@@ -1,0 +1,108 @@
+// Numbers as people type and paste them, and values as they are shown in a field.
+//
+//   read("1,250")   {ask: [1250, 1.25]} where it can mean both, {value}, {} for nothing, {wrong}
+//
+// A file is never touched by the separators of whoever reads it: only what is shown is.
+
+const PARTS = new Intl.NumberFormat(navigator.languages).formatToParts(1234567.8);
+const part = (type, otherwise) => PARTS.find((each) => each.type === type)?.value ?? otherwise;
+export const DECIMAL = part("decimal", ".");
+const GROUP = part("group", ",");
+
+const shown = new Intl.NumberFormat(navigator.languages, { maximumSignificantDigits: 15 });
+
+export function show(value) {
+  if (typeof value !== "number") return "";
+  const small = value !== 0 && Math.abs(value) < 1e-6;
+  return small ? String(value) : shown.format(value);
+}
+
+// comma: "decimal" or "thousands" where that is known, as for a column of a paste.
+export function read(text, { comma } = {}) {
+  let plain = String(text).trim().replace(/[\s\u00a0\u202f'\u2019_]/g, "").replace(/^\u2212/, "-");
+  const percent = plain.endsWith("%");
+  if (percent) plain = plain.slice(0, -1);
+  if (plain === "") return {};
+  const found = readPlain(plain, comma);
+  if (percent && "value" in found) return { value: Number((found.value / 100).toPrecision(12)) };
+  return found;
+}
+
+function readPlain(plain, comma) {
+  const dots = plain.split(".").length - 1;
+  const commas = plain.split(",").length - 1;
+  const number = (words) => (/^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$/.test(words) ? { value: Number(words) } : { wrong: true });
+  const grouped = (mark) => new RegExp(`^[+-]?\\d{1,3}(\\${mark}\\d{3})+$`).test(plain);
+  if (dots && commas) {
+    const decimal = plain.lastIndexOf(",") > plain.lastIndexOf(".") ? "," : ".";
+    const other = decimal === "," ? "." : ",";
+    return number(plain.split(other).join("").replace(decimal, "."));
+  }
+  if (commas) {
+    if (commas > 1) return grouped(",") ? number(plain.split(",").join("")) : { wrong: true };
+    const small = number(plain.replace(",", "."));
+    if (comma === "decimal" || !grouped(",")) return small;
+    const large = number(plain.replace(",", ""));
+    if (comma === "thousands") return large;
+    if (GROUP === "," && DECIMAL === "." && comma !== "ask") return large;
+    return { ask: [large.value, small.value] };
+  }
+  if (dots > 1) return grouped(".") ? number(plain.split(".").join("")) : { wrong: true };
+  if (dots === 1 && grouped(".") && DECIMAL === "," && comma !== "decimal-point") {
+    return { ask: [number(plain.replace(".", "")).value, number(plain).value] };
+  }
+  return number(plain);
+}
+
+// A range in a cell: 20 / 24 / 34 is low, likely and high; 20 / 34 low and high.
+export function readAmount(text, options) {
+  const pieces = String(text).split("/");
+  if (pieces.length === 1) return read(text, options);
+  if (pieces.length > 3) return { wrong: true };
+  const found = pieces.map((piece) => read(piece, options));
+  if (found.some((each) => !("value" in each))) return found.find((each) => each.ask) ?? { wrong: true };
+  const values = found.map((each) => each.value);
+  return { value: values.length === 2 ? { low: values[0], high: values[1] } : { low: values[0], likely: values[1], high: values[2] } };
+}
+
+export function showAmount(value) {
+  if (typeof value === "number") return show(value);
+  if (value === null || value === undefined) return "";
+  const names = Object.keys(value).sort().join(" ");
+  if (names === "high low") return [value.low, value.high].map(show).join(" / ");
+  if (names === "high likely low") return [value.low, value.likely, value.high].map(show).join(" / ");
+  return null; // a form that a cell does not show
+}
+
+// Rows of a spreadsheet: tabs between cells, a cell in quotes may hold line ends.
+export function rowsOf(text) {
+  const rows = [[]];
+  let cell = "";
+  let quoted = false;
+  for (let at = 0; at < text.length; at += 1) {
+    const sign = text[at];
+    if (quoted) {
+      if (sign === '"' && text[at + 1] === '"') {
+        cell += '"';
+        at += 1;
+      } else if (sign === '"') quoted = false;
+      else cell += sign;
+    } else if (sign === '"' && cell === "") quoted = true;
+    else if (sign === "\t" || sign === "\n") {
+      rows[rows.length - 1].push(cell.trim());
+      cell = "";
+      if (sign === "\n") rows.push([]);
+    } else if (sign !== "\r") cell += sign;
+  }
+  rows[rows.length - 1].push(cell.trim());
+  return rows.filter((row) => row.some((each) => each !== ""));
+}
+
+// What a comma is in the cells of a paste: "decimal", "thousands", or "ask" where both can be.
+export function commaOf(cells) {
+  const commas = cells.filter((cell) => /^[+-]?[\d.\s]*,[\d,]*\d%?$/.test(cell));
+  if (!commas.length) return "decimal";
+  if (commas.some((cell) => cell.split(",").length > 2 || /,\d{3}\./.test(cell))) return "thousands";
+  if (commas.some((cell) => !/^[+-]?\d{1,3},\d{3}$/.test(cell))) return "decimal";
+  return "ask";
+}

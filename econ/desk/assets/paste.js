@@ -1,0 +1,112 @@
+// A paste from a spreadsheet into a list: what was read is shown before anything is put in, and what
+// a comma is in it is asked where it can mean two things.
+//
+//   pasting({row, columns, count, put})   node; read(text, place, column); panel()
+//   columns: fields of the layout; count(): rows that are there; put(place, rows) does it
+
+import { button, el } from "./page.js";
+import { commaOf, read, readAmount, rowsOf } from "./numbers.js";
+
+const LETTERS = ["text", "choice"];
+
+// The key of a column inside its row, such as odds.recovered.
+export const inRow = (meta) => meta.key.split("[].").slice(1).join(".");
+
+export function pasting({ row, columns, count, put, atCell = true }) {
+  const said = el("div", { class: "paste", role: "status" });
+
+  function panel(text = "") {
+    const box = el("textarea", { rows: 6, "aria-label": "Rows from a spreadsheet, tabs between cells", spellcheck: "false" });
+    box.value = text;
+    said.replaceChildren(el("p", {}, `Paste the rows here, with the names of the columns as their first row${atCell ? ", or in the order of this table" : `: ${columns.map((meta) => meta.label).join(", ")}`}.`), box,
+      button("Read them", () => readPaste(box.value, count() + 1, 0), { class: "first" }), button("Leave it", () => said.replaceChildren()));
+    box.focus();
+  }
+
+  function readPaste(text, place, column) {
+    const cells = rowsOf(text);
+    if (!cells.length) {
+      said.replaceChildren(el("p", {}, "There are no rows in it."));
+      return;
+    }
+    const named = byNames(cells[0]);
+    const into = named ?? cells[0].map((_, n) => columns[column + n] ?? null);
+    const rest = named ? cells.slice(1) : cells;
+    const numbers = rest.flatMap((cell) => cell.filter((_, n) => into[n] && !LETTERS.includes(into[n].kind)));
+    const comma = commaOf(numbers);
+    if (comma !== "ask") {
+      offer(rest, into, place, comma);
+      return;
+    }
+    const example = numbers.find((cell) => /^[+-]?\d{1,3},\d{3}$/.test(cell));
+    const plain = example.replace(",", "");
+    said.replaceChildren(el("p", {}, `What is ${example} in these rows?`),
+      button(`${plain}: the comma parts thousands`, () => offer(rest, into, place, "thousands")),
+      button(`${example.replace(",", ".")}: it is a decimal comma`, () => offer(rest, into, place, "decimal")),
+      button("Leave it", () => said.replaceChildren()));
+    said.querySelector("button").focus();
+  }
+
+  // Columns by a first row of names; nothing where it is a row like the others.
+  function byNames(cells) {
+    const plain = (words) => words.toLowerCase().replace(/[^a-z0-9]+/g, "");
+    const found = cells.map((cell) => columns.find((meta) => [meta.label, inRow(meta)].some((words) => plain(words) === plain(cell.replace(/\(.*\)|\[.*\]/g, "")))) ?? null);
+    return found.filter(Boolean).length >= Math.max(1, Math.ceil(cells.filter(Boolean).length / 2)) ? found : null;
+  }
+
+  function offer(cells, into, place, comma) {
+    const wrong = [];
+    const found = cells.map((line, n) => {
+      const made = {};
+      line.forEach((cell, at) => {
+        const meta = into[at];
+        if (!meta || cell === "") return;
+        const told = readCell(meta, cell, { comma });
+        if ("value" in told) keep(made, inRow(meta).split("."), told.value);
+        else wrong.push(`row ${n + 1}, ${meta.label}: ${cell}`);
+      });
+      return made;
+    });
+    const over = Math.max(0, Math.min(found.length, count() - place + 1));
+    const names = into.filter(Boolean).map((meta) => meta.label).join(", ");
+    const left = into.filter((meta) => !meta).length;
+    const go = button("Put them in", async () => {
+      go.disabled = true;
+      const done = await put(place, found);
+      said.replaceChildren(el("p", {}, done.done ? `${found.length} rows were put in. Take back, above, takes them out again.` : "They were not put in."));
+    }, { class: "first" });
+    said.replaceChildren(
+      el("p", {}, `${found.length} row${found.length === 1 ? "" : "s"} of ${names}` +
+        `${over ? `; ${over} of them over those from ${row.toLowerCase()} ${place} on` : ""}${left ? `; ${left} column${left === 1 ? " has" : "s have"} no place here` : ""}.`),
+      wrong.length ? el("p", { class: "wrong" }, `Not read: ${wrong.slice(0, 5).join("; ")}${wrong.length > 5 ? ` and ${wrong.length - 5} more` : ""}.`) : "",
+      go, button("Leave it", () => said.replaceChildren()));
+    go.focus();
+  }
+
+  return { node: said, read: readPaste, panel };
+}
+
+export function readCell(meta, text, options) {
+  if (text.trim() === "") return { value: undefined };
+  switch (meta.kind) {
+    case "amount": return readAmount(text, options);
+    case "number": return read(text, options);
+    case "whole": {
+      const found = read(text, options);
+      return "value" in found ? { value: Math.round(found.value) } : found;
+    }
+    case "flag": {
+      const word = text.trim().toLowerCase();
+      if (["yes", "y", "true", "1", "x"].includes(word)) return { value: true };
+      return ["no", "n", "false", "0", "-"].includes(word) ? { value: false } : { wrong: true };
+    }
+    case "words": return { value: text.split(/[\s,;]+/).filter(Boolean) };
+    default: return { value: text };
+  }
+}
+
+function keep(row, steps, value) {
+  let place = row;
+  for (const step of steps.slice(0, -1)) place = place[step] ??= {};
+  place[steps[steps.length - 1]] = value;
+}

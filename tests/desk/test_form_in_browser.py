@@ -1,0 +1,221 @@
+"""The form and the first questions, in the system's own Chromium."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from selenium.webdriver.common.keys import Keys
+
+from econ.scenario.load import load
+
+from .browser import Window, window
+from .running import ROOT, Desk
+
+PASTE = """
+const data = new DataTransfer();
+data.setData("text/plain", arguments[1]);
+const parts = {clipboardData: data, bubbles: true, cancelable: true};
+arguments[0].dispatchEvent(new ClipboardEvent("paste", parts));
+"""
+HOSTILE = "\"'</script><script>alert(1)</script>\u202e\\u0041"
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Window]:
+    with window("--lang=en-US") as made:
+        made.size(1280, 900)
+        yield made
+
+
+def opened(browser: Window, path: Path) -> Desk:
+    desk = Desk(path)
+    browser.open(f"{desk.origin}/#{desk.token}")
+    browser.wait(lambda: browser.all("#parts button"))
+    return desk
+
+
+def part(browser: Window, words: str) -> None:
+    browser.button(words, "#parts").click()
+
+
+def section(browser: Window, name: str) -> None:
+    browser.wait(lambda: browser.all(f"#section-{name}"))
+    if browser.one(f"#section-{name}").get_attribute("open") is None:
+        browser.one(f"#section-{name} > summary").click()
+
+
+def typed(browser: Window, key: str, text: str) -> None:
+    control = browser.one(f'[data-key="{key}"] input')
+    control.send_keys(Keys.CONTROL, "a")
+    control.send_keys(text or Keys.DELETE, Keys.TAB)
+
+
+def saved(browser: Window, path: Path) -> None:
+    browser.button("Save").click()
+    browser.wait_for_text("Saved", "#standing")
+    assert path.exists()
+
+
+def test_fields_ranges_faults_undo_and_a_paste_of_40_rows(browser: Window, tmp_path: Path) -> None:
+    path = tmp_path / "job.toml"
+    shutil.copy(ROOT / "scenarios" / "point" / "a_land_twist_off.toml", path)
+    desk = opened(browser, path)
+    try:
+        part(browser, "The job")
+        section(browser, "fish")
+        # A fault stands beside its field in the words of `check`, and goes when it is mended.
+        typed(browser, "fish.top", "99999")
+        browser.wait_for_text("a top above the bottom", '#part-form [data-key="fish.top"]')
+        assert browser.one('[data-key="fish.top"] input').get_attribute("aria-invalid") == "true"
+        typed(browser, "fish.top", "11,190")
+        browser.wait(lambda: not browser.text('#part-form [data-key="fish.top"] .wrong'))
+        browser.button("Take back").click()
+        browser.button("Take back").click()
+        browser.wait(
+            lambda: browser.one('[data-key="fish.top"] input').get_attribute("value") == "11,180"
+        )
+        # A number becomes a range by the keyboard alone.
+        section(browser, "rates")
+        form = browser.one('[data-key="rates.rig"] select')
+        form.send_keys("Low, l")
+        browser.wait(
+            lambda: len(browser.all('#part-form [data-key="rates.rig"] .slots input')) == 3
+        )
+        # Hostile names are text in every place, and in the file.
+        section(browser, "job")
+        browser.run("window.alert = () => { window.hit = true; }")
+        typed(browser, "job.well", HOSTILE.replace("\u202e", ""))
+        # 40 rows from a spreadsheet, with the names of their columns.
+        section(browser, "line")
+        rows = "\n".join(f"C{n}\tLine {n}\t{n},500\t0\tyes" for n in range(1, 41))
+        browser.button("Paste rows", "#section-line").click()
+        box = browser.one("#section-line textarea")
+        browser.run(
+            "arguments[0].value = arguments[1]",
+            box,
+            f"Code\tDescription\tOriginal\tSpent\tTangible\n{rows}",
+        )
+        browser.button("Read them", "#section-line").click()
+        browser.wait_for_text("What is 1,500 in these rows?", "#section-line .paste")
+        browser.button("1500: the comma parts thousands", "#section-line").click()
+        browser.wait_for_text("40 rows of Code, Description", "#section-line .paste")
+        browser.button("Put them in", "#section-line").click()
+        browser.wait_for_text("40 rows were put in", "#section-line .paste")
+        # And two at a cell, as a spreadsheet gives them.
+        cell = browser.one('#section-line [data-place="1"][data-column="2"]')
+        browser.run(PASTE, cell, "12,5\t3\n7\t4\n")
+        browser.button("Put them in", "#section-line").click()
+        browser.wait_for_text("2 rows were put in", "#section-line .paste")
+        saved(browser, path)
+        values = tomllib.loads(path.read_text(encoding="utf-8"))
+        assert values["fish"]["top"] == 11180
+        assert set(values["rates"]["rig"]) == {"low", "likely", "high"}
+        lines = values["afe"]["line"]
+        assert len(lines) == 19 + 40
+        assert lines[58] == {
+            "code": "C40",
+            "name": "Line 40",
+            "original": 40500,
+            "spent": 0,
+            "tangible": True,
+        }
+        assert (lines[0]["original"], lines[0]["spent"], lines[1]["spent"]) == (12.5, 3, 4)
+        assert values["job"]["well"] == HOSTILE.replace("\u202e", "")
+        assert not browser.run("return window.hit")
+        load(path)
+        assert browser.complaints() == []
+    finally:
+        desk.close()
+
+
+def test_a_new_user_from_nothing_to_an_answer(browser: Window, tmp_path: Path) -> None:
+    path = tmp_path / "mine.toml"
+    desk = opened(browser, path)
+    try:
+        part(browser, "First questions")
+        browser.wait_for_text("10. Which runs?", "#part-questions")
+        # Asked too early, what is missing is told beside its question.
+        browser.button("Which runs suit?").click()
+        browser.wait_for_text("answers are missing", "#part-questions")
+        for key, text in (
+            ("job.well", "Invented 9"),
+            ("well.depth", "9,800"),
+            ("fish.top", "9300"),
+            ("well.hole_diameter", "8.5"),
+            ("well.shoe_depth", "3600"),
+            ("fish.outside_diameter", "6.5"),
+            ("rates.rig", "26000"),
+            ("rates.services", "21000"),
+        ):
+            typed(browser, key, text)
+        browser.run(
+            "const s = document.querySelector('[data-key=\"fish.mechanism\"] select');"
+            "s.value = 'parted'; s.dispatchEvent(new Event('change'));"
+            "const t = document.querySelector('[data-key=\"fish.top_condition\"] select');"
+            "t.value = 'clean'; t.dispatchEvent(new Event('change'));"
+        )
+        browser.button("Which runs suit?").click()
+        browser.one('[data-run="overshot"]').click()
+        browser.one('[data-run="wash_then_catch"]').click()
+        browser.wait_for_text("run 2", ".offered")
+        browser.button("Make the file").click()
+        browser.wait_for_text("planning values that nobody has looked at", "#part-form")
+        assert not path.exists()
+        browser.wait_for_text("Worked out from what is shown", "#call")
+        saved(browser, path)
+        scenario = load(path)
+        assert [run.kind for run in scenario.run] == ["overshot", "wash_then_catch"]
+        assert scenario.rates == {"rig": 26000, "services": 21000}
+        # One click from a planning value to its field; kept or replaced, it is marked no more.
+        text = path.read_text(encoding="utf-8")
+        browser.one(".planning > summary").click()
+        browser.wait(lambda: browser.all(".planning li button"))
+        browser.run(
+            "[...document.querySelectorAll('.planning li button')]"
+            ".find((each) => each.textContent.includes('Wait on cement')).click()"
+        )
+        browser.wait(
+            lambda: (
+                browser.run("return document.activeElement.closest('[data-key]')?.dataset.key")
+                == "fallback.1.woc"
+            )
+        )
+        browser.button("Keep the planning value of Wait on cement").click()
+        browser.wait(lambda: "Not saved" in browser.text("#standing"))
+        saved(browser, path)
+        assert text.count("REPLACE") == path.read_text(encoding="utf-8").count("REPLACE") + 1
+        assert json.loads(browser.run("return JSON.stringify(window.hit ?? null)")) is None
+    finally:
+        desk.close()
+
+
+@pytest.mark.parametrize(("wide", "high"), [(1280, 900), (360, 740)])
+def test_nothing_is_wider_than_the_window(
+    browser: Window, tmp_path: Path, wide: int, high: int
+) -> None:
+    path = tmp_path / "job.toml"
+    shutil.copy(ROOT / "scenarios" / "e_stuck_attached.toml", path)
+    desk = opened(browser, path)
+    try:
+        browser.size(wide, high)
+        for name in ("First questions", "The job"):
+            part(browser, name)
+            browser.run(
+                "document.querySelectorAll('#work details').forEach((d) => { d.open = true; })"
+            )
+            browser.wait(lambda: browser.all("#work input"))
+            assert browser.run("return document.documentElement.scrollWidth") <= wide
+        # Every control has a name for a screen reader.
+        nameless = browser.run(
+            "return [...document.querySelectorAll('#work input, #work select, #work textarea')]"
+            ".filter((each) => !each.getAttribute('aria-label') && !each.labels?.length).length"
+        )
+        assert nameless == 0
+    finally:
+        browser.size(1280, 900)
+        desk.close()

@@ -1,0 +1,315 @@
+"""The desk as a person has it, in the system's own Chromium."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+import threading
+from collections.abc import Iterator
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+
+import pytest
+from cli.command import ok
+from selenium.webdriver.common.keys import Keys
+
+from .browser import Window, window
+from .running import ROOT, Desk
+
+POINT_A = ROOT / "scenarios" / "point" / "a_land_twist_off.toml"
+PARTS = ("First questions", "The job", "Mornings", "Orders", "Scales", "Papers")
+DONE = "Worked out from the file"
+# What a person could put into any field, and must find again as words.
+HOSTILE = (
+    "<img src=x onerror=\"document.title='lost'\"><script>document.title='lost'</script>"
+    "'\"`${1}&lt;\u202e\u2066 =1+1"
+)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    made = tmp_path_factory.mktemp("job")
+    shutil.copy(POINT_A, made / "job.toml")
+    return made
+
+
+@pytest.fixture(scope="module")
+def opened(folder: Path) -> Iterator[Desk]:
+    made = Desk(folder / "job.toml")
+    yield made
+    made.close()
+
+
+@pytest.fixture(scope="module")
+def page(opened: Desk) -> Iterator[Window]:
+    with window() as made:
+        made.size(1280, 900)
+        made.open(opened.way_in.as_uri())
+        yield made
+
+
+def part(page: Window, words: str) -> None:
+    page.button(words, "nav").click()
+
+
+def test_from_the_way_in_to_the_answer(page: Window, opened: Desk, folder: Path) -> None:
+    page.wait_for_text(DONE)
+    assert page.text("#file") == "job.toml"
+    assert not opened.way_in.exists()
+    assert page.run("return location.href") == f"{opened.origin}/"  # no token is left
+    words = page.text("#call")
+    # The first screen is that of `econ answer`, but for capitals and the width of its lines.
+    for line in ok("answer", folder / "job.toml").splitlines()[2:8]:
+        assert line.split(": ")[-1].split(". ")[-1].strip() in words.replace("\n", " "), line
+    assert page.all("#call svg .best")
+    opened.key = page.run("return sessionStorage.getItem('desk-key')")
+
+
+def test_a_reload_keeps_the_window(page: Window) -> None:
+    page.driver.refresh()
+    page.wait_for_text(DONE)
+
+
+def test_a_change_elsewhere_is_seen_and_an_old_answer_is_marked(page: Window, opened: Desk) -> None:
+    # Every state of the panel, as it comes.
+    page.run(
+        "window.seen = []; new MutationObserver(() => window.seen.push("
+        "document.querySelector('#call .state').textContent + '|' +"
+        "document.querySelector('#call .body').classList.contains('old') + '|' +"
+        "document.querySelector('#call .verdict').innerText.slice(0, 30)))"
+        ".observe(document.querySelector('#call'), {subtree: true, childList: true, "
+        "characterData: true, attributes: true});"
+    )
+    job = opened.get("/api/job")
+    change = {"op": "set", "key": "fishing.workable", "value": 0.3}
+    opened.post("/api/changes", {"base": job["hash"], "changes": [change]})
+    page.wait_for_text("Worked out from what is shown")
+    assert "at most 1 more run" in page.text("#call .verdict")
+    seen = page.run("return window.seen")
+    states = [each.split("|") for each in seen]
+    for words, old, verdict in states:
+        if verdict.startswith("Fish on: at most 3"):
+            assert (
+                old == "true" or "Below is the answer to an earlier" in words or words == DONE + "."
+            )
+    assert any(words.startswith("First figures") for words, _, _ in states), states
+    page.wait_for_text("Not saved yet", "#standing")
+    page.button("Take back").click()
+    page.wait_for_text(DONE)
+    page.wait_for_text("Saved", "#standing")
+
+
+def test_four_mornings(page: Window, opened: Desk, folder: Path) -> None:
+    part(page, "Mornings")
+    log = folder / "job_runs.csv"
+    nights = [
+        ("1", "2026-03-14T06:00", "2026-03-15T10:00", "nothing"),
+        ("2", "2026-03-15T12:00", "2026-03-17T10:00", "part"),
+        ("3", "2026-03-17T12:00", "2026-03-18T20:00", "unfinished"),
+        ("3", "2026-03-18T21:00", "2026-03-20T04:00", "recovered"),
+    ]
+    for number, (run, start, end, outcome) in enumerate(nights, start=1):
+        page.wait_for_text(DONE)  # and the run that the orders name is chosen, if it is not over
+        if number == 4:
+            assert page.run("return document.querySelector('.entry [name=run]').value") == "3"
+        page.wait(lambda: page.run("return document.querySelector('.entry [name=end]') !== null"))
+        page.run(
+            "for (const [name, value] of Object.entries(arguments[0])) {"
+            " const each = document.querySelector(`.entry [name=${name}]`); each.value = value;"
+            " each.dispatchEvent(new Event('change', {bubbles: true})); }",
+            {"run": run, "start": start, "end": end, "outcome": outcome, "cost": "91,000.5"},
+        )
+        page.button("Enter it").click()
+        page.wait(lambda number=number: len(opened.get("/api/job")["log"]["rows"]) == number)
+        page.wait_for_text("ADDED TO job_runs.csv", "#part-mornings")
+    assert "91000.5" in log.read_text()  # as a file has it, whatever the browser shows
+    page.wait_for_text("The fish is out", "#call")
+    page.driver.execute_script("window.confirm = () => true")
+    page.button("Take the last one back").click()
+    page.wait_for_text("TAKEN BACK", "#part-mornings")
+    page.wait_for_text(DONE)
+    told = json.loads(ok("answer", folder / "job.toml", "--log", log, "--json"))
+    assert f"at most {told['answer']['runs']} more run" in page.text("#call .verdict")
+    assert "Spent by the log: 273,002" in page.text("#part-mornings")  # rounded for the screen
+    # What cannot have been is refused beside the form, and the log is as it was.
+    before = log.read_bytes()
+    page.run("document.querySelector('.entry [name=end]').value = '2026-03-01T00:00'")
+    page.run("document.querySelector('.entry [name=outcome]').value = 'nothing'")
+    page.button("Enter it").click()
+    page.wait_for_text("The log was left as it is", "#part-mornings")
+    assert log.read_bytes() == before
+
+
+def test_papers_are_downloaded_to_the_byte(page: Window, folder: Path) -> None:
+    part(page, "Papers")
+    log = folder / "job_runs.csv"
+    ok("memo", folder / "job.toml", "--log", log, "--out", folder / "memo.pdf")
+    page.button("Download: Memo, to print").click()
+    assert page.downloaded("job_memo.pdf") == (folder / "memo.pdf").read_bytes()
+    page.button("Download: The log of runs").click()
+    assert page.downloaded("job_runs.csv") == (folder / "job_runs.csv").read_bytes()
+
+
+def test_the_page_with_sliders_works_in_its_sandbox(page: Window, folder: Path) -> None:
+    page.button("Open: A page with sliders, that needs no program").click()
+    link = page.one(".papers a")
+    desk_window = page.driver.current_window_handle
+    link.click()
+    page.wait(lambda: len(page.driver.window_handles) == 2)
+    page.driver.switch_to.window(page.driver.window_handles[-1])
+    page.wait(lambda: page.all("input[type=range]"))
+    before = page.text("body")
+    page.run(
+        "const each = document.querySelector('input[type=range]'); each.value = each.max;"
+        "each.dispatchEvent(new Event('input', {bubbles: true}))"
+    )
+    page.wait(lambda: page.text("body") != before)
+    # Nothing of the desk can be had from there.
+    assert page.run("return window.origin") == "null"
+    page.driver.close()
+    page.driver.switch_to.window(desk_window)
+
+
+def test_everything_is_reached_by_keyboard_and_named(page: Window) -> None:
+    for words in PARTS:
+        part(page, words)
+        unnamed = page.run(
+            "return [...document.querySelectorAll('button, input, select, summary, svg, a')]"
+            ".filter((each) => each.checkVisibility())"
+            ".filter((each) => !(each.getAttribute('aria-label') || each.innerText?.trim()"
+            " || [...(each.labels ?? [])].some((label) => label.innerText.trim())))"
+            ".map((each) => each.outerHTML)"
+        )
+        assert unnamed == []
+    page.run("document.activeElement.blur()")
+    seen = set()
+    for _ in range(60):
+        page.driver.switch_to.active_element.send_keys(Keys.TAB)
+        seen.add(page.run("return document.activeElement.innerText"))
+    assert {"Save", "Mornings", "Papers", "Download"} & seen >= {"Mornings", "Papers", "Download"}
+
+
+def test_it_fits_a_phone_and_twice_the_size(page: Window) -> None:
+    for wide in (360, 640):
+        page.size(wide, 740)
+        for words in PARTS:
+            part(page, words)
+            assert page.run("return document.documentElement.scrollWidth") <= wide, (wide, words)
+    page.size(1280, 900)
+
+
+def test_hostile_words_stay_words(page: Window, opened: Desk, folder: Path) -> None:
+    text = (folder / "job.toml").read_text(encoding="utf-8")
+    quoted = json.dumps(HOSTILE, ensure_ascii=True)
+    text = re.sub(
+        r'^(well|event|name) = ".*?"', lambda found: f"{found[1]} = {quoted}", text, flags=re.M
+    )
+    (folder / "job.toml").write_text(text, encoding="utf-8")
+    page.wait(lambda: opened.get("/api/job")["text"] == text)
+    page.wait_for_text("<img src=x", "#call")
+    page.wait_for_text(DONE)
+    for words in PARTS:
+        part(page, words)
+    part(page, "Orders")
+    page.button("Work the plan out").click()
+    page.wait_for_text("<img src=x", "#part-orders")
+    assert page.run("return document.title") == "job.toml - the desk"
+    assert (
+        page.run("return document.querySelectorAll('img, script:not([type=module])').length") == 0
+    )
+
+
+def test_nothing_went_out_and_nothing_was_complained_of(page: Window, opened: Desk) -> None:
+    asked = [
+        json.loads(entry["message"])["message"]["params"]["request"]["url"]
+        for entry in page.driver.get_log("performance")
+        if '"Network.requestWillBeSent"' in entry["message"]
+    ]
+    assert len(asked) > 20
+    ours = (f"{opened.origin}/", opened.way_in.as_uri(), "data:", "chrome://")
+    elsewhere = [url for url in asked if not url.startswith(ours)]
+    assert elsewhere == []
+    # Refusals that were meant are told in the console as well.
+    meant = ("/api/log",)
+    said = [each for each in page.complaints() if not any(word in each for word in meant)]
+    assert said == []
+
+
+EVIL = """
+const done = arguments[arguments.length - 1], desk = arguments[0], found = [];
+const tried = async (name, work) => {
+  try { found.push([name, await work()]); } catch (error) { found.push([name, 'refused']); }
+};
+(async () => {
+  const kinds = [{}, {mode: 'no-cors'}, {mode: 'no-cors', credentials: 'include'}];
+  for (const [n, more] of kinds.entries()) {
+    await tried(`read ${n}`, async () => (await fetch(desk + '/api/job', more)).text());
+    await tried(`write ${n}`, async () => (await fetch(desk + '/api/close', {
+      method: 'POST', body: '{}', headers: n ? {} : {'Content-Type': 'application/json'}, ...more,
+    })).text());
+  }
+  const loads = (tag, set) => new Promise((over, gone) => {
+    const each = document.createElement(tag);
+    each.onload = () => over('loaded'); each.onerror = () => gone(new Error());
+    set(each); document.body.append(each); setTimeout(gone, 3000);
+  });
+  await tried('script', () => loads('script', (each) => { each.src = desk + '/assets/desk.js'; }));
+  await tried('picture', () => loads('img', (each) => { each.src = desk + '/assets/icon.svg'; }));
+  await tried('style', () => loads('link', (each) => {
+    each.rel = 'stylesheet'; each.href = desk + '/assets/desk.css';
+  }));
+  done(found);
+})();
+"""
+
+
+@pytest.fixture
+def evil() -> Iterator[int]:
+    """The port of another site on this machine, whose every page is empty."""
+
+    class Empty(BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            body = b"<!DOCTYPE html><title>evil</title><body>evil</body>"
+            self.send_response(200)
+            self.send_header("Content-Type", "text/html")
+            self.send_header("Content-Length", str(len(body)))
+            self.end_headers()
+            self.wfile.write(body)
+
+        def log_message(self, *_: object) -> None:
+            pass
+
+    with ThreadingHTTPServer(("127.0.0.1", 0), Empty) as server:
+        thread = threading.Thread(target=server.serve_forever)
+        thread.start()
+        yield server.server_address[1]
+        server.shutdown()
+        thread.join()
+
+
+def test_another_site_reaches_nothing(page: Window, opened: Desk, evil: int) -> None:
+    before = opened.get("/api/job")["hash"]
+    here = page.driver.current_window_handle
+    page.driver.switch_to.new_window("tab")
+    for site in (f"http://evil.example:{evil}/", f"http://127.0.0.1:{evil}/"):
+        page.open(site)
+        assert page.text() == "evil"
+        for desk in (opened.origin, f"http://evil.example:{opened.port}"):
+            found = dict(page.driver.execute_async_script(EVIL, desk))
+            assert len(found) == 9
+            # Of what is asked without CORS a page sees nothing at all, not even that it failed.
+            assert set(found.values()) <= {"refused", ""}, (site, desk, found)
+    # A name that leads here by now, as after a rebinding.
+    page.open(f"http://evil.example:{opened.port}/")
+    assert "not the address of this desk" in page.text()
+    page.driver.close()
+    page.driver.switch_to.window(here)
+    assert opened.get("/api/job")["hash"] == before
+    assert opened.process.poll() is None
+
+
+def test_the_desk_is_closed_from_its_window(page: Window, opened: Desk) -> None:
+    page.button("Close the desk").click()
+    page.wait_for_text("The desk is closed")
+    assert opened.process.wait(timeout=30) == 0
