@@ -66,8 +66,8 @@ def lost_pieces(answer: Answer) -> tuple[LostPiece, ...]:
 
     >>> import econ
     >>> found = lost_pieces(econ.answer(econ.load("scenarios/point/a_land_twist_off.toml")))
-    >>> found[-1].name, round(sum(piece.invoice for piece in found))
-    ('Fishing string, run 3: Overshot with wall hook or bent joint', 105670)
+    >>> found[0].name, round(sum(piece.invoice for piece in found), -3)
+    ('Heavy-weight stub, 4-1/2 in', 106000.0)
     """
     inputs = inputs_after(answer.scenario, answer.log)
     found = priced(inputs, n=answer.draws)
