@@ -47,7 +47,7 @@ TOPICS = frozenset(  # what a phrase can be about: a key of [words.LANGUAGE]
             "soft_cement",
             "held",
         ),
-        *("free", "out", "part_out", "no_catch", "cut_done", "lost", "abandon_fish"),
+        *("soak", "free", "out", "part_out", "no_catch", "cut_done", "lost", "abandon_fish"),
         *("surface", "to", "from"),
         *SORTS,
     }
