@@ -32,6 +32,7 @@ from econ.records.daily_reports.words import NOTHING, Vocabulary, folded
 FAR = 200 / 0.3048  # [ft] a movement of the string that is a trip
 OUT_OF_HOLE = 150.0  # [ft] bit depth at which a string is as good as out
 TRIPS = ("trip_in", "trip_out")
+MAY_TRIP = (None, NOTHING, "trip", *TRIPS)  # sorts by code of what can be a movement of the string
 STRAIGHT = ("drill", "trip", "trip_in", "trip_out", "ream", "circulate", "sidetrack", "casing")
 PRECEDENCE = (  # of words, where no code says anything
     *("weather", "wait_cement", "held", "cut", "fish", "stuck", "repair", "short_trip", "ream"),
@@ -71,7 +72,9 @@ def sort_all(timeline: Timeline, vocabulary: Vocabulary) -> list[Sorted]:
             texts = [each.text for each in step.report.activities]
             languages[key] = vocabulary.language(texts)
         topics = _topics(step, vocabulary, languages[key])
-        ways = _ways(step, before, pattern)
+        coded_as = vocabulary.sort_of(step.activity.codes)
+        trip = coded_as in MAY_TRIP
+        ways = _ways(step, before, pattern) if trip else []
         sort, coded = _sort(step, topics, ways, vocabulary)
         found.append(Sorted(step, sort, topics, _agreeing(sort, ways), coded))
         before = step

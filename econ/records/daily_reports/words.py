@@ -198,7 +198,7 @@ def _found(words: list[str], phrases: Phrases, denials: frozenset[str]) -> list[
             known = by_word[next(each for each in stems if word.startswith(each)) + "*"]
         for others, topic in known:
             end = start + 1 + len(others)
-            if tuple(words[start + 1 : end]) != others:
+            if others and tuple(words[start + 1 : end]) != others:
                 continue
             if topic.startswith("not_"):
                 masked[topic[4:]].update(range(start, end))
