@@ -36,7 +36,7 @@ from econ.records.daily_reports import sources as sources_module
 from econ.records.daily_reports.measures import length, moment
 from econ.records.daily_reports.sorting import depths_pattern, depths_said
 from econ.records.daily_reports.values import percentiles
-from econ.records.daily_reports.words import own_vocabulary, vocabulary
+from econ.records.daily_reports.words import KINDS, SORTS, own_vocabulary, vocabulary
 from econ.scenario import ScenarioError
 
 ROOT = Path(__file__).parents[2]
@@ -514,6 +514,12 @@ def test_a_file_of_your_own_words(tmp_path: Path) -> None:
     own = '[codes]\n"99 XYZ" = "drill"\n[words.german]\nstuck = ["yxcvb"]\n'
     found = daily(file, words=write(tmp_path / "w.toml", own))
     assert (hours(found, "drill"), hours(found, "stuck")) == (2, 2)
+    new = "[words.dutch]\nmarks = ['de', 'het']\nstuck = ['vast']\n"
+    made = activities([Did(2, "", "De streng zit vast in het gat")])
+    dutch = write(tmp_path / "y.xml", document([report([made[0][2]])]))
+    assert hours(daily(dutch, words=write(tmp_path / "w.toml", new)), "stuck") == 2
+    with pytest.raises(ScenarioError, match="without marks"):
+        vocabulary(write(tmp_path / "w.toml", "[words.dutch]\nstuck = ['vast']\n"))
     bad = '[codes]\n"a" = "dril"\n[words.german]\nstuk = ["x"]\nfish = 3\n[kind]\na = 1\n'
     with pytest.raises(ScenarioError) as error:
         vocabulary(write(tmp_path / "w.toml", bad))
@@ -527,7 +533,10 @@ def test_a_file_of_your_own_words(tmp_path: Path) -> None:
 def test_the_words_of_the_program_are_sound() -> None:
     from econ.records.daily_reports.words import _faults, _own
 
-    assert list(_faults(_own())) == []
+    own = _own()
+    assert list(_faults(own, tuple(own["words"]))) == []
+    assert set(own["kinds"]) <= set(KINDS)
+    assert all(sort in (*SORTS, "?") for sort in own["codes"].values())
 
 
 # The demo -------------------------------------------------------------------------------------
