@@ -376,6 +376,9 @@ def _follow(values: Table, path: KeyPath, where: dict[int, int]) -> list[_Edit]:
     """What refers to items of a list by number, for their new numbers; `where` from 0."""
     edits: list[_Edit] = []
     for place, value in followed(values, path, where):
+        if isinstance(place[-1], int):
+            edits.append(_Delete(place[:-1], place[-1]))
+            continue
         edits.append(_Unset(place) if value is None else _Set(place, value))
     return edits
 
