@@ -81,6 +81,8 @@ def path_of(key: Any, values: Any) -> KeyPath:
         else:
             if step == "":
                 raise refusal(shown(key), "a key such as rates.rig, or a name that is not empty")
+            if place is None and str(step).isdecimal():
+                raise refusal(shown(key), "an item of a list that is there", "add it first")
             path = (*path, str(step))
             place = place.get(path[-1]) if isinstance(place, dict) else None
     return path

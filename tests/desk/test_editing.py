@@ -190,6 +190,18 @@ def test_the_comment_of_a_deleted_run_goes_with_it_and_that_of_the_next_stays() 
     )
 
 
+def test_an_item_of_an_inline_list_goes_with_its_lines_and_comments() -> None:
+    text = "[[run]]\ntrips = [\n  # wash\n  { work = 1 },  # h\n  # catch\n  { work = 2 },\n]\n"
+    first = edited(text, [{"op": "delete", "list": "run.1.trips", "at": 1}])
+    assert first == "[[run]]\ntrips = [\n  # catch\n  { work = 2 },\n]\n"
+    second = edited(text, [{"op": "delete", "list": "run.1.trips", "at": 2}])
+    assert second == "[[run]]\ntrips = [\n  # wash\n  { work = 1 },  # h\n]\n"
+    text = "[[run]]\ntrips = [{ work = 1 }\n, { work = 2 }]\n"
+    for place, work in ((1, 2), (2, 1)):
+        new = edited(text, [{"op": "delete", "list": "run.1.trips", "at": place}])
+        assert tomllib.loads(new)["run"][0]["trips"] == [{"work": work}]
+
+
 def test_lists_that_are_written_between_one_another_stay_so() -> None:
     text = (
         "[[run]]\nname = 'a'\n[[rental]]\ntool = 'x'\n[[run]]\nname = 'b'\n"
