@@ -36,7 +36,16 @@ from econ.reports.supplement.workbook import book
 pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 SHEETS = [
     *("Supplement", "Costs", "Partners", "Calls", "Partner_1", "Partner_2", "Partner_3"),
-    *("Options", "Contingency", "Estimate", "Prices", "Assumptions", "Rounding"),
+    *(
+        "Choices",
+        "Lost_in_hole",
+        "Options",
+        "Contingency",
+        "Estimate",
+        "Prices",
+        "Assumptions",
+        "Rounding",
+    ),
 ]
 HOSTILE = [
     "=1+1",
