@@ -3,6 +3,7 @@
     load -> answer -> text, memo, afe, page, figures
             whatif, sensitivity, sweep, best_order, methods beside it, lessons after it
     read_records -> odds -> odds_fragment, for `odds_from` in a scenario
+    daily -> speeds_fragment, draft_runs: daily reports, for `speeds_from` and for read_records
 
 >>> import econ
 >>> scenario = econ.load("scenarios/point/a_land_twist_off.toml")
@@ -35,11 +36,13 @@ if TYPE_CHECKING:
         read_records,
         wilson_interval,
     )
+    from econ.records.daily_reports import DailyReports, daily, draft_runs, speeds_fragment
     from econ.reports import theme
-    from econ.reports.figures import alt_text, figure
+    from econ.reports.figures import alt_text, figure, pictures
+    from econ.reports.figures.daily import daily_figure
     from econ.reports.figures.output import png
     from econ.reports.figures.records import records_figure, records_in_words
-    from econ.reports.forms import afe, figures, memo, page
+    from econ.reports.forms import afe, class_page, figures, memo, page
     from econ.reports.supplement import supplement
     from econ.reports.tables import document
     from econ.reports.text import text
@@ -48,6 +51,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Answer",
+    "DailyReports",
     "Lessons",
     "Plan",
     "ProgramSearch",
@@ -63,7 +67,11 @@ __all__ = [
     "best_order",
     "beta_posterior_mean",
     "certainty_equivalent",
+    "class_page",
+    "daily",
+    "daily_figure",
     "document",
+    "draft_runs",
     "evpi",
     "evsi",
     "figure",
@@ -78,6 +86,7 @@ __all__ = [
     "parse",
     "parse_log",
     "parse_records",
+    "pictures",
     "plan",
     "png",
     "posterior",
@@ -86,6 +95,7 @@ __all__ = [
     "records_figure",
     "records_in_words",
     "sensitivity",
+    "speeds_fragment",
     "supplement",
     "sweep",
     "text",
@@ -99,6 +109,7 @@ __version__: str
 # `econ check` import little.
 _HOMES = {
     "Answer": "econ.decision",
+    "DailyReports": "econ.records.daily_reports",
     "Lessons": "econ.decision.lessons",
     "Plan": "econ.decision.plan",
     "ProgramSearch": "econ.decision.order",
@@ -114,7 +125,11 @@ _HOMES = {
     "best_order": "econ.decision.order",
     "beta_posterior_mean": "econ.records",
     "certainty_equivalent": "econ.decision.value_of_information",
+    "class_page": "econ.reports.forms",
+    "daily": "econ.records.daily_reports",
+    "daily_figure": "econ.reports.figures.daily",
     "document": "econ.reports.tables",
+    "draft_runs": "econ.records.daily_reports",
     "evpi": "econ.decision.value_of_information",
     "evsi": "econ.decision.value_of_information",
     "figure": "econ.reports.figures",
@@ -137,12 +152,16 @@ _HOMES = {
     "records_figure": "econ.reports.figures.records",
     "records_in_words": "econ.reports.figures.records",
     "sensitivity": "econ.decision.sensitivity",
+    "speeds_fragment": "econ.records.daily_reports",
     "supplement": "econ.reports.supplement",
     "sweep": "econ.decision.sweep",
     "text": "econ.reports.text",
     "whatif": "econ.decision.whatif",
     "wilson_interval": "econ.records",
 }
+
+# Modules of the interface: colours and sizes of the figures, and the pictures of a lesson.
+_MODULES = {"pictures": "econ.reports.figures.pictures", "theme": "econ.reports.theme"}
 
 
 def __dir__() -> list[str]:
@@ -152,8 +171,8 @@ def __dir__() -> list[str]:
 def __getattr__(name: str) -> Any:
     if name in _HOMES:
         return getattr(import_module(_HOMES[name]), name)
-    if name == "theme":  # a module: the colours and sizes of the figures
-        return import_module("econ.reports.theme")
+    if name in _MODULES:
+        return import_module(_MODULES[name])
     if name == "__version__":
         from importlib.metadata import version  # reads files, which few commands need
 

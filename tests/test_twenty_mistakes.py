@@ -421,11 +421,18 @@ def test_mistake_11_lost_string_is_a_second_fish_on_top() -> None:
 
 
 def test_mistake_12_the_wait_for_a_vote_is_priced_and_the_second_stage_asked_for_now() -> None:
-    answer = answered(read(A))
-    assert answer.authority.response_hours == 48
+    raw = read(A)
+    on_all_days = answered({**raw, "limits": {**raw["limits"], "response_days": "calendar"}})
+    assert on_all_days.authority.response_hours == 48
     # published: a vote of 48 h costs 106,000 with the rig standing
-    assert answer.authority.waiting_cost == pytest.approx(106_000)
-    assert "To wait 48 h for a vote with the rig standing costs 106 thousand USD" in spaced(answer)
+    assert on_all_days.authority.waiting_cost == pytest.approx(106_000)
+    said = spaced(on_all_days)
+    assert "To wait 48 h for a vote with the rig standing costs 106 thousand USD" in said
+    answer = answered(raw)
+    # by hand: asked on a Saturday at 06:00, 18 h of it, Sunday and two working days
+    assert answer.authority.waiting_cost == pytest.approx(90 / 24 * 53_000)
+    said = "To wait 90 h (48 h on working days) for a vote with the rig standing costs 199 thousand"
+    assert said in spaced(answer)
     assert "Stage 2, then the fallback: needed with 31 % chance" in spaced(answer)  # published
 
 

@@ -16,6 +16,8 @@ from econ.cli.terminal import path_shown, progress, say
 # Commands in modules of their own, each imported when its command, or help on all, is asked for.
 MODULES = {
     "afe": "econ.cli.afe",
+    "class": "econ.cli.class_",
+    "daily": "econ.cli.daily",
     "desk": "econ.cli.desk",
     "figures": "econ.cli.figures",
     "lessons": "econ.cli.lessons",
@@ -42,7 +44,9 @@ class Commands(EndingGroup):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """The command of this name, None if there is none."""
         if cmd_name in MODULES:
-            command: click.Command = getattr(import_module(MODULES[cmd_name]), cmd_name)
+            # `class` is a word of Python: its function has another name.
+            name = "class_" if cmd_name == "class" else cmd_name
+            command: click.Command = getattr(import_module(MODULES[cmd_name]), name)
             return command
         return super().get_command(ctx, cmd_name)
 

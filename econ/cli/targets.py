@@ -23,10 +23,11 @@ Read = Mapping[str, str | os.PathLike[str] | None]  # files by what they are; No
 
 def files_read(file: str, scenario: Scenario, **others: str | None) -> Read:
     """All that a command reads: the scenario in `file`, what it names, and others by keyword."""
-    odds = scenario.odds_from
+    odds, speeds = scenario.odds_from, scenario.speeds_from
     return {
         "the scenario": file,
         "odds_from of the scenario": folder_of(file) / odds if odds else None,
+        "speeds_from of the scenario": folder_of(file) / speeds if speeds else None,
         **{f"the {word.replace('_', ' ')}": path for word, path in others.items()},
     }
 

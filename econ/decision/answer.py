@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.decision.authority import Authority, Stage1, Stage2, authority
+from econ.decision.authority import Authority, Call, Stage1, Stage2, authority, call
 from econ.decision.breakdown import Breakdown, TotalCost, breakdown, total_cost
 from econ.decision.delays import EndingLate, WaitingOnWeather, ending_late, waiting_on_weather
 from econ.decision.estimates import Estimate
 from econ.decision.fallbacks import Fallbacks, fallbacks
-from econ.decision.figures import figures, walked
+from econ.decision.figures import figures, slices, walked
 from econ.decision.fish_now import fish_now
 from econ.decision.hours import HoursLearned, hours_learned
 from econ.decision.limits import (
@@ -33,6 +33,7 @@ from econ.decision.plan import FEW_STATES, LITTLE, Plan, plan_of
 from econ.decision.quantities import Quantities, quantities
 from econ.decision.readings import ValueOfInformation, value_of_information
 from econ.decision.rentals import RentalCost, rental_costs
+from econ.decision.reply import waiting_hours
 from econ.decision.risk import Risk, risk
 from econ.decision.rules_of_thumb import (
     economic_fishing_days,
@@ -91,16 +92,17 @@ class Answer(Framed):
     every limit gives; ahead: the runs still to make, each as it is if all before it ended
     `nothing`; rule: the rule by state; plan: what a search of few states makes of the runs in any
     order, None where none is left; rules: the published rules of thumb; authority: both stages;
-    prices: what small things are worth; breakdown: what the expected cost of the best limit is made
-    of; quantities: days, chances and counts of every limit; totals: the distribution of its total;
-    risk: of every limit; fallbacks: side by side; timetable: when the runs begin and end if all
-    before them fail; contracts: what every rented tool costs; information: worth of knowing the
-    kind of fish; weather, late: what waiting on weather and the deadline come to, None where the
-    file has none; log: the runs made; before, after: where the job stood before the last of them,
-    and stands now, on as many draws as the answer, None without a log; limits_then: the limit in
-    force before each row of the log; now: when the clock starts, which is the decision or the end
-    of the last run logged, None where the file does not say; hours: those of the runs made against
-    plan, and what they say of those ahead, None where no run counts.
+    calls: the slices of every limit; prices: what small things are worth; breakdown: what the
+    expected cost of the best limit is made of; quantities: days, chances and counts of every limit;
+    totals: the distribution of its total; risk: of every limit; fallbacks: side by side; timetable:
+    when the runs begin and end if all before them fail; contracts: what every rented tool costs;
+    information: worth of knowing the kind of fish; weather, late: what waiting on weather and the
+    deadline come to, None where the file has none; log: the runs made; before, after: where the job
+    stood before the last of them, and stands now, on as many draws as the answer, None without a
+    log; limits_then: the limit in force before each row of the log; now: when the clock starts,
+    which is the decision or the end of the last run logged, None where the file does not say;
+    hours: those of the runs made against plan, and what they say of those ahead, None where no run
+    counts.
     """
 
     scenario: Scenario
@@ -121,6 +123,7 @@ class Answer(Framed):
     plan: Plan | None
     rules: RulesOfThumb
     authority: Authority
+    calls: tuple[Call, ...]
     prices: Prices
     breakdown: Breakdown
     quantities: tuple[Quantities, ...]
@@ -262,6 +265,7 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
     ahead = tuple(runs_ahead(found, runs_if_all_fail(case), job.run))
     levels = rule_levels(inputs, case, found.choice)
     daily = now.spread_day + now.fishing_day
+    calls = tuple(call(slices(found, row.runs), row.runs) for row in runs)
     named = figures(found, best, authority=limits.authority is not None)
     plan = plan_of(inputs, found, most=FEW_STATES, effort=LITTLE) if case.program else None
     rule = state_rule(levels, minimum=minimum, scrambles=scrambles, limit=best)
@@ -291,12 +295,15 @@ def answer(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Answer:
         ),
         authority=authority(
             named,
+            calls[best],
             given=limits.authority,
             response_hours=limits.response_hours,
+            waiting_hours=waiting_hours(scenario, clock(scenario, log)),
             spread_day=now.spread_day,
         ),
         prices=now,
         breakdown=breakdown(found, best),
+        calls=calls,
         quantities=quantities(
             found,
             program=case.program,

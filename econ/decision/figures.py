@@ -141,6 +141,46 @@ def figures(found: Curves, limit: int, *, authority: bool = False) -> dict[str, 
     return named
 
 
+def slices(found: Curves, limit: int) -> dict[str, Figure]:
+    """The three slices of what is spent at a limit, each where it is drawn, and their sum.
+
+    1a is fishing to the limit, getting off the fish included, 1b the work after a recovery, 2 the
+    fallback, which is drawn as stage 2. Planned is 1a if every run fails, 2 as it is then, and 1b
+    as its mean. Chance x mean sums to the expected cost without value given up; percentiles do
+    not sum.
+    """
+    back, weight = found.recovered[:, limit], found.still["weight"][:, limit]
+    none = np.zeros(len(back))
+    runs = sum((found.sums[name][:, limit] for name in SPENDING), none)
+    after = found.sums["recovery"][:, limit] + found.sums["late_recovered"][:, limit]
+    spent = found.cost[:, limit] - found.sums["value_given_up"][:, limit]
+    still = [*SPENDING, *({"parting"} & set(found.still))]
+    failed = _ratio("currency", sum((found.still[name][:, limit] for name in still), none), weight)
+    then = found.still.get("fallback", np.zeros_like(found.recovered))[:, limit]
+    planned = _ratio("currency", then, weight)
+    mean = _ratio("currency", spent - found.fishing[:, limit], 1.0 - back)
+    named = {
+        "slice_1a_chance": _mean("fraction", np.ones(len(back))),
+        "slice_1a_planned": _mean("currency", runs) if failed.value is None else failed,
+        "slice_1a_mean": _mean("currency", runs),
+        "slice_1b_chance": _mean("fraction", back),
+        "slice_1b_planned": _ratio("currency", after, back),
+        "slice_1b_mean": _ratio("currency", after, back),
+        "slice_2_chance": _mean("fraction", 1.0 - back),
+        "slice_2_planned": mean if planned.value is None else planned,
+        "slice_2_mean": mean,
+        "spent_mean": _mean("currency", spent),
+    }
+    if found.distributions:
+        named |= {
+            "slice_1a_p90": _statistic(found, "on_runs", limit, P90),
+            "slice_1b_p90": _statistic(found, "on_recovery", limit, P90),
+            "slice_2_p90": _statistic(found, "on_fallback", limit, P90),
+            "spent_p90": _statistic(found, "spent", limit, P90),
+        }
+    return named
+
+
 def run_figures(found: Curves, place: int) -> dict[str, Figure]:
     """Figures of the run at a place of the program (from 0) if every run before it ended
     `nothing`: belief, odds, break-even odds, days and cost. Empty where there is no such run.

@@ -117,6 +117,13 @@ class RunLesson(Framed):
     regret: Estimate | None
     luck: float
 
+    @property
+    def taken(self) -> float:
+        """Money that the row took and the time before it [currency]; what the log does not tell
+        is as it was planned."""
+        own = self.cost if self.cost is not None else self.planned_cost or 0.0
+        return self.between + own
+
 
 @dataclass(frozen=True, repr=False)
 class Lessons(Framed):
@@ -156,7 +163,7 @@ class Lessons(Framed):
     @property
     def spent(self) -> float:
         """Money of all rows and of the time between them [currency], as taken here."""
-        return sum(_taken(row) for row in self.runs)
+        return sum(row.taken for row in self.runs)
 
     @property
     def total_cost(self) -> float:
@@ -297,14 +304,7 @@ def _belief(known: Answer) -> float:
 def _with_luck(row: RunLesson, *, after: float) -> RunLesson:
     """A row with what came of it. after: expected cost from its end as then advised."""
     expected = row.advised_cost if row.done_cost is None else row.done_cost
-    return replace(row, luck=_taken(row) + after - expected)
-
-
-def _taken(row: RunLesson) -> float:
-    """Money that a row took and the time before it [currency]; what the log does not tell is as
-    it was planned."""
-    own = row.cost if row.cost is not None else row.planned_cost or 0.0
-    return row.between + own
+    return replace(row, luck=row.taken + after - expected)
 
 
 def _before(

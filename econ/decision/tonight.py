@@ -6,7 +6,8 @@ k-th run ends if all before it failed, fishing may stop for the first time on
 
     d = the least day on which the policy stops after a run made
 
-and who answers after h hours has to be asked by d - h/24, or now if that has passed. Outcomes that
+and who answers after h hours has to be asked by d - h/24, on working days by the last moment from
+which h of their hours run until d (`econ.decision.reply`), or now if that has passed. Outcomes that
 lose the string or the hole may end it sooner; no one can be asked for these in advance of the job.
 """
 
@@ -19,6 +20,7 @@ from typing import Literal
 from econ.decision.answer import Answer
 from econ.decision.plan import Do
 from econ.decision.rentals import Action
+from econ.decision.reply import last_day_to_ask
 from econ.scenario.framed import Framed
 
 LEAST = 0.0005  # a chance below which an outcome is not told
@@ -219,7 +221,8 @@ def _asked(answer: Answer, do: Do, by: str) -> Asked:
     short = None if asked.given is None else max(0.0, whole - asked.given)
     by_day = None
     if asked.response_hours > 0 and answer.ended != "recovered" and second.probability > 0:
-        by_day = max(0.0, _first_stop(answer, do, by) - asked.response_hours / 24.0)
+        needed = _first_stop(answer, do, by)
+        by_day = max(0.0, last_day_to_ask(answer.scenario, answer.now, needed=needed))
     chance = second.probability
     if by == "plan" and answer.plan is not None:
         chance = 1.0 - answer.plan.probability_recovered.value

@@ -180,22 +180,22 @@ def _shared_names(before: list[str], after: list[str]) -> list[str]:
 
 
 def _changed(before: Scenario, after: Scenario) -> Iterator[ChangedKey]:
-    one, other = dict(_keys(before, ())), dict(_keys(after, ()))
+    one, other = dict(flat_keys(before)), dict(flat_keys(after))
     for key in dict.fromkeys([*one, *other]):
         if one.get(key) != other.get(key):
             yield ChangedKey(key, one.get(key), other.get(key))
 
 
-def _keys(value: object, path: tuple[str | int, ...]) -> Iterator[tuple[str, object]]:
+def flat_keys(value: object, path: tuple[str | int, ...] = ()) -> Iterator[tuple[str, object]]:
     """Every value that a file can give, by key path; a distribution is one value."""
     if isinstance(value, BaseModel) and not isinstance(value, Distribution):
         for name, info in type(value).model_fields.items():
-            yield from _keys(getattr(value, name), (*path, info.alias or name))
+            yield from flat_keys(getattr(value, name), (*path, info.alias or name))
     elif isinstance(value, dict):
         for name, item in value.items():
-            yield from _keys(item, (*path, name))
+            yield from flat_keys(item, (*path, name))
     elif isinstance(value, list):
         for number, item in enumerate(value):
-            yield from _keys(item, (*path, number))
+            yield from flat_keys(item, (*path, number))
     else:
         yield dotted(path), value

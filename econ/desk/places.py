@@ -16,10 +16,9 @@ from pathlib import Path
 
 from econ.scenario import Scenario
 from econ.scenario.faults import Fault, ScenarioError, shown
-from econ.scenario.load import parse
+from econ.scenario.load import NAMED_FILES, parse
 from econ.scenario.toml_text import document
 
-NAMES_A_FILE = "odds_from"  # the key of a scenario that does
 LONGEST_NAME = 80  # characters of a download, its ending included
 # Names that Windows keeps for devices, whatever stands behind the first dot.
 RESERVED = re.compile(
@@ -51,15 +50,19 @@ def checked(
 
     Raises ScenarioError with every fault found.
     """
-    if any(NAMES_A_FILE in change.partition("=")[0] for change in changes):
-        given = f"a change of {NAMES_A_FILE}"
-        raise ScenarioError([Fault(given, "a change of an amount", "change it in the file")])
-    name = document(text).get(NAMES_A_FILE)
-    if isinstance(name, str) and name and not inside(Path(folder) / name, folder):
-        allowed = "on the desk a file in the folder of this one, or below it"
-        raise ScenarioError(
-            [Fault(shown(name), allowed, "copy it there, and name the copy", (NAMES_A_FILE,))]
-        )
+    faults = []
+    raw = document(text)
+    for key in NAMED_FILES:
+        if any(key in change.partition("=")[0] for change in changes):
+            given = f"a change of {key}"
+            faults.append(Fault(given, "a change of an amount", "change it in the file"))
+        name = raw.get(key)
+        if isinstance(name, str) and name and not inside(Path(folder) / name, folder):
+            allowed = "on the desk a file in the folder of this one, or below it"
+            todo = "copy it there, and name the copy"
+            faults.append(Fault(shown(name), allowed, todo, (key,)))
+    if faults:
+        raise ScenarioError(faults)
     return parse(text, changes, folder=folder, need_odds=need_odds)
 
 

@@ -21,8 +21,9 @@ from pathlib import Path
 from typing import Any
 
 from econ.desk.draft import fault_document
-from econ.desk.places import NAMES_A_FILE, checked, digest, inside
+from econ.desk.places import checked, digest, inside
 from econ.scenario.faults import ScenarioError
+from econ.scenario.load import NAMED_FILES
 from econ.scenario.toml_text import document
 
 Row = dict[str, Any]
@@ -140,6 +141,12 @@ class Bench:
         scenario = checked(parts["text"], parts["folder"], need_odds=False)
         return first_runs(scenario, parts["kinds"], dollar=parts["dollar"])
 
+    def do_past(self, parts: Row) -> Row:
+        """Past jobs or daily reports, and what they would change."""
+        from econ.desk.past import read_past
+
+        return read_past(parts)
+
     # ---- what is kept -------------------------------------------------------------------------
 
     def _job(self, parts: Row) -> tuple[Any, Any]:
@@ -184,14 +191,15 @@ class Bench:
 
 
 def _beside(parts: Row) -> bytes:
-    """What the file that a scenario names holds now; empty where it names none."""
-    name = document(parts["text"]).get(NAMES_A_FILE)
-    if not isinstance(name, str) or not inside(Path(parts["folder"]) / name, parts["folder"]):
-        return b""
-    try:
-        return (Path(parts["folder"]) / name).read_bytes()
-    except OSError:
-        return b""
+    """What the files that a scenario names hold now, one after the other; empty where it names
+    none."""
+    raw, found = document(parts["text"]), []
+    for key in NAMED_FILES:
+        name = raw.get(key)
+        if isinstance(name, str) and inside(Path(parts["folder"]) / name, parts["folder"]):
+            with contextlib.suppress(OSError):
+                found.append((Path(parts["folder"]) / name).read_bytes())
+    return b"\0".join(found)
 
 
 def fault_rows(error: ScenarioError) -> list[Row]:

@@ -28,7 +28,7 @@ from econ.engine.case import RETRY, STICK, Case
 from econ.engine.choice import Choice, choose
 from econ.engine.histogram import Bins
 from econ.engine.inputs import Inputs
-from econ.engine.ledger import BY_FALLBACK, LINES, QUANTITIES, Ending
+from econ.engine.ledger import BY_FALLBACK, LINES, QUANTITIES, Ending, nothing
 from econ.engine.level import begin
 from econ.engine.standing import failures_of, state_now
 from econ.engine.walk import Step, walk, walk_failures
@@ -44,7 +44,13 @@ MOST_PARTS = 32  # of the draws, for the error of a percentile
 BEYOND = 1.25  # how far past the pilot's lowest and highest the bins reach, a factor
 FISHING = tuple(name for name, part in LINES.items() if part != "fallback")
 # Distributions that bins are kept of; the last only where what is spent is not the total.
-HELD = ("if_recovered", "if_fallback", "on_fishing", "on_fallback", "spent")
+HELD = (
+    *("if_recovered", "if_fallback", "not_out", "out", "out_on_runs", "on_recovery"),
+    *("on_fallback", "spent"),
+)
+# Sums of those, in the same bins: what is spent on fishing with and without what follows a
+# recovery.
+SUMMED = {"on_fishing": ("not_out", "out"), "on_runs": ("not_out", "out_on_runs")}
 AMOUNTS = (
     *QUANTITIES,
     "runs",
@@ -74,14 +80,16 @@ class Curves:
     reference)/risk tolerance), 0 where no tolerance is given.
     still: of those for whom every run to the limit has failed, times their chance, in the same
     shape: weight (the chance itself), days [d], fishing_hours and paid_hours [h], as in "made.0"
-    the chance that a run was made, the lines of fishing [currency]; and plain_days, the days
-    whatever the weight.
+    the chance that a run was made, the lines of fishing [currency], fallback: what is then spent
+    on it, parting: on getting off the fish before it, where there is that [currency]; and
+    plain_days, the days whatever the weight.
     failures: along the path on which every run ends `nothing`, shape (scrambles, K), times the
     chance of getting there: see `failures_of`. now: the same for the present state, shape
     (scrambles,).
     distributions: P10, P50, P90 [currency] and chance to exceed the authority of the total, of
     the total with the fish out (if_recovered) and with a fallback (if_fallback), of what is spent,
-    on fishing and on the fallback; shape (parts + 1, K + 1, 4), the last row that of all draws
+    on fishing, on it without the work after a recovery (on_runs), on that work (on_recovery) and
+    on the fallback; shape (parts + 1, K + 1, 4), the last row that of all draws
     together; nan where there is no such end.
     worst_tenth: mean of the dearest tenth of the totals [currency], shape (parts + 1, K + 1).
     held: the totals with the fish out (if_recovered) and with a fallback (if_fallback) of all
@@ -138,12 +146,15 @@ class Tally:
     """Sums over the draws walked so far; more draws may follow, and those before are kept.
 
     distributions: whether to keep them; without, only `sums`, `still` and `failures` are made.
+    chosen: the job whose mean costs choose among the fallbacks, left out this one.
     """
 
-    def __init__(self, inputs: Inputs, *, distributions: bool = True) -> None:
+    def __init__(
+        self, inputs: Inputs, *, distributions: bool = True, chosen: Inputs | None = None
+    ) -> None:
         self.inputs = inputs
         self.n = 0
-        self._plan = _plan(inputs)
+        self._plan = _plan(inputs, inputs if chosen is None else chosen)
         self._parts = min(inputs.sampler.scrambles, MOST_PARTS) if distributions else 0
         self._sums: Sums = {}
         self._held: Sums = {}
@@ -223,8 +234,15 @@ class Tally:
     def _distributions(self) -> tuple[Sums, Array]:
         """`Curves.distributions` and `Curves.worst_tenth`."""
         held = {name: _with_all(values) for name, values in self._held.items()}
+        for name, (one, other) in SUMMED.items():
+            held[name] = held[one] + held[other]
         total = held["total"] = held["if_recovered"] + held["if_fallback"]
-        statistics = {name: _statistics(self._plan, name, values) for name, values in held.items()}
+        parts = {part for pair in SUMMED.values() for part in pair}
+        statistics = {
+            name: _statistics(self._plan, name, values)
+            for name, values in held.items()
+            if name not in parts
+        }
         statistics.setdefault("spent", statistics["total"])
         return statistics, self._plan.bins["total"].tail_mean(total, share=WORST)
 
@@ -250,10 +268,11 @@ def _statistics(plan: Plan, name: str, held: Array) -> Array:
     return np.concatenate([bins.quantiles(held, SHARES), above], axis=-1)
 
 
-def _plan(inputs: Inputs) -> Plan:
-    """The choice of fallbacks, bins wide enough for all ends, and the days of the curve."""
+def _plan(inputs: Inputs, chosen: Inputs) -> Plan:
+    """The choice of fallbacks by the job `chosen`, bins wide enough for all ends, and the days of
+    the curve."""
     pilot, limits = inputs.pilot(), inputs.scenario.limits
-    choice = choose(pilot)
+    choice = choose(pilot if chosen is inputs else chosen.pilot())
     ranges: dict[str, tuple[float, float]] = {}
 
     def widen(name: str, values: Array, possible: NDArray[np.bool_]) -> None:
@@ -278,11 +297,15 @@ def _plan(inputs: Inputs) -> Plan:
     low, high = (min(r[0] for r in total), max(r[1] for r in total)) if total else (0.0, 0.0)
     whole = _bins(low, high)
     bins = dict.fromkeys(("total", "if_recovered", "if_fallback", "spent"), whole)
-    for name in ("on_fishing", "on_fallback", "spent"):
+    fishing = [ranges[name] for name in HELD[2:5] if name in ranges]
+    if fishing:
+        ranges["on_fishing"] = min(r[0] for r in fishing), max(r[1] for r in fishing)
+    for name in ("on_fishing", "on_recovery", "on_fallback", "spent"):
         if name in ranges:
             bins[name] = _bins(*ranges[name])
         else:
             bins.setdefault(name, whole)
+    bins |= dict.fromkeys((*HELD[2:5], "on_runs"), bins["on_fishing"])
     step_days = next((s for s in DAY_STEPS if s * MOST_DAYS >= 1.1 * last), 1.1 * last / MOST_DAYS)
     points = max(int(np.ceil(1.1 * last / step_days)), 1) + 1
     gives_up = any(bool(np.any(plan.value_given_up > 0)) for plan in pilot.fallbacks)
@@ -427,6 +450,11 @@ class _Block:
         for run in self.case.program:
             amounts[f"made.{run}"] = level.weight * (level.made >> run & 1)
         amounts |= {name: level.weight * line for name, line in level.spent.lines().items()}
+        bill = step.stop.bill
+        if bill is not None:
+            amounts["fallback"] = step.stop.weight * (bill.mean() - bill.given_up)
+            if step.stop.parted is not None:
+                amounts["parting"] = step.stop.weight * (step.stop.spent.total - spent.total)
         for name, values in amounts.items():
             row = self.sums.setdefault(f"still.{name}", np.zeros((self.scrambles, limits)))
             row[:, step.number] = self._sum(values)
@@ -507,11 +535,19 @@ class _Block:
 
 def _parts_of(ending: Ending, event: Array) -> Sums:
     """The amounts of an ending that have a distribution of their own, by its name."""
-    parts = {"on_fishing": ending.fishing}
     if ending.bill is None:
-        return parts | {"if_recovered": ending.fishing, "spent": ending.fishing}
+        after = nothing() if ending.recovery is None else ending.recovery
+        after = after if ending.late is None else after + ending.late
+        return {
+            "if_recovered": ending.fishing,
+            "out": ending.fishing,
+            "out_on_runs": ending.spent.total,
+            "on_recovery": np.asarray(after),
+            "spent": ending.fishing,
+        }
     spent = event - ending.bill.given_up
-    return parts | {
+    return {
+        "not_out": ending.fishing,
         "if_fallback": ending.fishing + event,
         "on_fallback": spent,
         "spent": ending.fishing + spent,

@@ -126,7 +126,7 @@ def realise(
         stretch=stretch,
         spread=spread,
         fishing_day=fishing_day,
-        mobilization=value(0.0 if _mobilized(runs, logged) else fishing.mobilization),
+        mobilization=value(0.0 if mobilized(runs, logged) else fishing.mobilization),
         damaged_top_factor=value(fishing.damaged_top_factor),
         odds_ratio_per_day=None if ratio == 1.0 else value(ratio),
         loss_odds_ratio_per_day=None if losses == 1.0 else value(losses),
@@ -161,7 +161,7 @@ def realise(
     )
 
 
-def _mobilized(runs: Sequence[RunCase], logged: Sequence[Happened]) -> bool:
+def mobilized(runs: Sequence[RunCase], logged: Sequence[Happened]) -> bool:
     """Whether a run that was stopped half way has paid for the mobilization of fishing; of a run
     that was made to its end `Level.made` tells that."""
     shares = (runs[event.run].fishing_share for event in logged if not event.finished)
@@ -383,6 +383,7 @@ def _contract(
         called=0.0 if held else None,
         delivery=0.0 if held else rental.delivery,
         minimum=np.asarray(day * max(0.0, least)),
+        least=(np.asarray(max(0.0, least)), np.zeros(())),
         mobilization=value(0.0 if held else rental.mobilization),
         day=day,
         standby_day=standby_day,
@@ -396,11 +397,17 @@ def _contract(
     begun = 0.0 if held or contract.call_out == -1 else calls[0]
     since = logged[-1].end - begun
     worked = sum(event.end - event.start for event in logged if event.run in contract.serves)
-    spent = day * worked + standby_day * max(since - worked, 0.0)
+    stood_by = max(since - worked, 0.0)
+    spent = day * worked + standby_day * stood_by
+    owed = contract.minimum > spent
     return replace(
         contract,
         called=-since,
         minimum=np.maximum(contract.minimum - spent, 0.0),
+        least=(
+            np.where(owed, contract.least[0] - worked, 0.0),
+            np.where(owed, -stood_by, 0.0),
+        ),
         mobilization=np.zeros(()),
     )
 

@@ -27,7 +27,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.engine.case import GOING_ON, Case
+from econ.engine.case import ENDS, GOING_ON, Case
 from econ.engine.choice import Choice
 from econ.engine.ledger import inherited
 from econ.engine.level import OWN_JOB, Array, Level, Tool, begin
@@ -68,14 +68,27 @@ class State:
 
 
 @dataclass(frozen=True)
+class OutcomeTable:
+    """An outcome of a run from the states at some places: weight of those who have it [fraction],
+    shape (places, kinds, scrambles); and their weighted cost, of the run and, where it ends the
+    job, of all that is owed then [currency], shape (places, scrambles)."""
+
+    weight: Array
+    cost: Array
+
+
+@dataclass(frozen=True)
 class RunTable:
     """A run made from the states at some places: cost E [currency], weight of those who recover
-    [fraction] and weighted hours on the clock [h], shape (places, scrambles)."""
+    [fraction] and weighted hours on the clock [h], shape (places, scrambles). Where `find` was
+    asked for outcomes: spent: weighted cost of the run itself [currency], and each outcome."""
 
     places: Sequence[int]
     cost: Array
     recovered: Array
     hours: Array
+    spent: Array | None = None
+    outcomes: Mapping[str, OutcomeTable] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -132,13 +145,23 @@ class States:
 
 
 def find(
-    case: Case, choice: Choice | None, *, most: int, effort: int, minimum: int
+    case: Case,
+    choice: Choice | None,
+    *,
+    most: int,
+    effort: int,
+    minimum: int,
+    deepest: int | None = None,
+    readings: bool = True,
+    outcomes: bool = False,
 ) -> tuple[States, list[Table]]:
     """All states of a case, and their tables as if its draws were one scramble.
 
     most: states of a level that are gone on from, those that are likeliest; effort: runs made from
     a state, over all of them, after which no more are looked at; minimum: runs that must still be
-    made: every state short of them is gone on from, if no reading was taken on the way.
+    made: every state short of them is gone on from, if no reading was taken on the way; deepest:
+    runs that are made one after another at the most; readings: whether they are looked at too;
+    outcomes: whether the tables have every outcome by itself.
     """
     levels: list[list[State]] = [[_first(case)]]
     known: list[int] = []
@@ -150,10 +173,14 @@ def find(
         short = sum(_owes(case, first, state, minimum) for state in states)
         some = max(0, min(most, effort // max(len(case.runs), 1)))
         known.append(min(len(states), max(some, short)))
+        if deepest is not None and len(known) > deepest:
+            known[-1] = 0
         looked_at = states[: known[-1]]
-        runs = {run: _able(case, looked_at, run) for run in range(len(case.runs))}
+        actions = range(len(case.runs) if readings else case.uses)
+        runs = {run: able(case, looked_at, run) for run in actions}
         effort -= sum(map(len, runs.values()))
-        blocks = _Blocks(case, choice, level, {run: at for run, at in runs.items() if at}, 1)
+        possible = {run: at for run, at in runs.items() if at}
+        blocks = _Blocks(case, choice, level, possible, 1, outcomes=outcomes)
         tables.append(blocks.table(len(states), range(len(states))))
         following, picked = _children(case, states, blocks)
         # Those that owe a run and then the likeliest first, so that those of which no run is
@@ -218,8 +245,8 @@ def _first(case: Case) -> State:
     return State(int(signs.made.ravel()[0]), int(signs.marks.ravel()[0]), 1.0)
 
 
-def _able(case: Case, states: Sequence[State], run: int) -> list[int]:
-    """Places of the states in which a run can be made."""
+def able(case: Case, states: Sequence[State], run: int) -> list[int]:
+    """Places of the states in which a run can be made, among these."""
     if case.ended:
         return []
     about = case.runs[run].condition
@@ -330,10 +357,17 @@ class _Blocks:
     """
 
     def __init__(
-        self, case: Case, choice: Choice | None, level: Level, runs: Runs, scrambles: int
+        self,
+        case: Case,
+        choice: Choice | None,
+        level: Level,
+        runs: Runs,
+        scrambles: int,
+        *,
+        outcomes: bool = False,
     ) -> None:
         self.case, self.choice, self.level = case, choice, level
-        self.runs, self.scrambles = runs, scrambles
+        self.runs, self.scrambles, self.outcomes = runs, scrambles, outcomes
         self.all: list[_Block] = []
         self.tables: dict[int, RunTable] = {}
         for run, rows in runs.items():
@@ -363,25 +397,43 @@ class _Blocks:
             self._sum(made.ends[0].weight, len(rows)),
             self._sum(here.weight * made.hours, len(rows)),
         )
+        if self.outcomes:
+            self.tables[run] = self._with_outcomes(self.tables[run], here, made)
+
+    def _with_outcomes(self, table: RunTable, here: Level, made: Made) -> RunTable:
+        """The table of a run with every outcome by itself."""
+        count, more = len(table.places), made.spent.total - here.cost
+        weighed = {
+            outcome: (ending.weight, ending.cost - here.cost)
+            for outcome, ending in zip(ENDS, made.ends, strict=True)
+        }
+        for child in children_of(self.case, here, made, GOING_ON):
+            weighed[child.outcome] = (here.weight * getattr(made.odds, child.outcome), more)
+        return replace(
+            table,
+            spent=self._sum(here.weight * more, count),
+            outcomes={
+                outcome: OutcomeTable(self._by_kind(weight, count), self._sum(weight * cost, count))
+                for outcome, (weight, cost) in weighed.items()
+            },
+        )
 
     def table(self, size: int, places: Sequence[int], names: Runs | None = None) -> Table:
         """The table of a level of `size` states; places: those of the rows of its arrays; names:
         the places of the runs, where these are not the rows."""
         level, count = self.level, len(places)
         ending = stop(self.case, self.choice, level)
-        kinds = level.weight.shape[0]
 
         def rows(values: Array) -> Array:
             table = np.full((size, *values.shape[1:]), np.nan)
             table[list(places)] = values
             return table
 
-        weight = [self._sum(level.weight[kind : kind + 1], count) for kind in range(kinds)]
         return Table(
             stop=rows(self._sum(ending.weight * (ending.cost - level.cost), count)),
             top=rows(self._sum(level.weight * level.top, count)),
             days=rows(self._sum(level.weight * level.days, count)),
-            weight=rows(np.stack(weight, axis=1)),
+            weight=rows(self._by_kind(level.weight, count)),
             runs={
                 run: table if names is None else replace(table, places=names[run])
                 for run, table in self.tables.items()
@@ -425,6 +477,11 @@ class _Blocks:
                 for tools in zip(*(block.made.tools for block in chosen), strict=True)
             ],
         )
+
+    def _by_kind(self, weight: Array, count: int) -> Array:
+        """Sum over the draws, shape (count, kinds, scrambles)."""
+        each = [self._sum(weight[kind : kind + 1], count) for kind in range(len(weight))]
+        return np.stack(each, axis=1)
 
     def _sum(self, values: Array, count: int) -> Array:
         """Sum over kinds and draws, shape (count, scrambles)."""

@@ -53,6 +53,11 @@ class Deadline:
         """The same deadline at a cost of 1 once, which is 1 where the end is late."""
         return Deadline(self.due, np.ones(()), np.zeros(()))
 
+    @property
+    def days(self) -> Deadline:
+        """The same deadline at a cost of 1 for each day late, which are the days."""
+        return Deadline(self.due, np.zeros(()), np.ones(()))
+
     def cost(self, ends: Array) -> Array:
         """Cost of ending on a day [currency].
 

@@ -41,12 +41,18 @@ class Fish:
         4000.0
         """
         value: Array = np.zeros(())
-        end = self.top
-        for length, worth in zip(self.lengths, self.values, strict=True):
-            end += length
-            if length > 0:
-                value = value + worth * np.clip((end - top) / length, 0.0, 1.0)
+        for share, worth in zip(self.shares_below(top), self.values, strict=True):
+            value = value + worth * share
         return np.asarray(value)
+
+    def shares_below(self, top: Array) -> list[Array]:
+        """Share of the length of each piece that lies below `top` [ft]."""
+        shares, end = [], self.top
+        for length in self.lengths:
+            end += length
+            left = np.clip((end - top) / length, 0.0, 1.0) if length > 0 else np.zeros(())
+            shares.append(np.asarray(left))
+        return shares
 
     def top_after_part(self, top: Array, *, part_length: Array) -> Array:
         """Fish top [ft] after a partial recovery of `part_length` [ft] from `top` [ft]."""

@@ -25,6 +25,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+_NONE: Array = np.zeros(())
+SOME = 1e-9  # [d] less than this is a rounding of no days
 
 
 @dataclass(frozen=True)
@@ -34,7 +36,9 @@ class Contract:
     serves: numbers (from 0) of the runs that use it; call_out: number (from 0) of the run at
     whose start it is called, -1 for at once, None for the first run that uses it; called: when
     it was called out [d from now, not after now], None for a tool that is not on contract yet;
-    delivery: from the call-out to the rig [h]; minimum: still owed for the least days [currency].
+    delivery: from the call-out to the rig [h]; minimum: still owed for the least days [currency];
+    least: the days at the day rate and at the standby rate that it is made of [d]; held: the same
+    contract at other prices, whose side of the greater-of is taken, whichever is the greater here.
     """
 
     tool: str
@@ -49,6 +53,8 @@ class Contract:
     redress: Array
     per_length: Array
     replacement: Array
+    least: tuple[Array, Array] = (_NONE, _NONE)
+    held: Contract | None = None
 
     def time_charge(self, *, days: Array, worked: Array) -> Array:
         """Charge [currency] for `days` [d] on contract, of which `worked` [d] in use.
@@ -62,8 +68,42 @@ class Contract:
         >>> float(jars.time_charge(days=a(6.0), worked=a(2.0)))
         3400.0
         """
+        if self.held is not None:
+            working, standby = self.held.billed(days=days, worked=worked)
+            return np.asarray(self.day * working + self.standby_day * standby)
         used = self.day * worked + self.standby_day * np.maximum(days - worked, 0.0)
         return np.asarray(np.maximum(self.minimum, used))
+
+    def billed(self, *, days: Array, worked: Array) -> tuple[Array, Array]:
+        """Days [d] that are billed at the working and at the standby rate, on the side of the
+        greater-of that binds."""
+        standby = np.maximum(days - worked, 0.0)
+        used = self.day * worked + self.standby_day * standby
+        minimum = self.minimum >= used
+        least, less = self.least
+        return np.where(minimum, least, worked), np.where(minimum, less, standby)
+
+    def ratios(
+        self, *, days: Array, worked: Array, likely: NDArray[np.bool_]
+    ) -> tuple[float, float]:
+        """The greatest and the least ratio of standby to day rate between which the same side
+        binds in all that are likely; 0 and infinite where none bounds it."""
+        standby = np.maximum(days - worked, 0.0)
+        used = self.day * worked + self.standby_day * standby
+        least, less = self.least
+        more = standby - less  # standby days that the used side has more than the minimum
+        turn = np.divide(
+            least - worked, more, out=np.full(np.shape(more + worked), np.inf), where=more > SOME
+        )
+        shape = np.broadcast_shapes(turn.shape, np.shape(self.minimum), likely.shape)
+        turn, some = np.broadcast_to(turn, shape), np.broadcast_to(likely, shape)
+        minimum = np.broadcast_to(self.minimum >= used, shape)
+        upper = turn[minimum & some]
+        lower = turn[~minimum & some & np.isfinite(turn)]
+        return (
+            float(np.max(lower, initial=0.0)),
+            float(np.min(upper, initial=np.inf)),
+        )
 
     def called_by(self, run: int) -> bool:
         """Whether the start of run number `run` (from 0) is when it is called out, at latest."""

@@ -4,6 +4,7 @@
     by run     of the n jobs that made run j, k recovered there: the hazard h = k/n, the chance
                that run j ends the job with the fish given that it was made; a job that stopped
                before j is in no count of j, which is what censoring means with runs as time
+    by word    the same as by kind for the runs that began with a mark, or depended on a doubt
     still in   product of 1 - h over the runs to j: chance that j runs in a row bring nothing
 
 Sources: E.B. Wilson, J. Am. Stat. Assoc. 22 (1927) 209; D.R. Cox, J. R. Stat. Soc. B 34 (1972)
@@ -87,12 +88,23 @@ class RunCount:
 
 
 @dataclass(frozen=True)
+class WordCount:
+    """Runs that began with a mark or depended on a doubt, and the jobs they were made in."""
+
+    column: str  # marks or depends_on
+    word: str
+    jobs: int
+    share: Share
+
+
+@dataclass(frozen=True)
 class Counts:
-    """Success by kind of run and by number of run."""
+    """Success by kind of run, by number of run and by word."""
 
     by_kind: tuple[KindCount, ...]  # the kinds that occur, in the order of the scenario file
     by_run: tuple[RunCount, ...]
     all_runs: Share
+    by_word: tuple[WordCount, ...] = ()
 
     def to_frame(self) -> pd.DataFrame:
         """One row a kind, then one row a number of run."""
@@ -106,7 +118,11 @@ class Counts:
             {"by": "run", "of": str(each.run), "runs": each.share.cases, **each.share.row()}
             for each in self.by_run
         ]
-        return pd.DataFrame([*kinds, *runs])
+        words = [
+            {"by": each.column, "of": each.word, "runs": each.share.cases, **each.share.row()}
+            for each in self.by_word
+        ]
+        return pd.DataFrame([*kinds, *runs, *words])
 
 
 def count(records: Records) -> Counts:
@@ -133,4 +149,15 @@ def count(records: Records) -> Counts:
             continue
         still *= 1 - share.rate
         by_run.append(RunCount(run, share, int(lost[run]), int(stopped[run]), still))
-    return Counts(tuple(by_kind), tuple(by_run), Share(int(won.sum()), len(won)))
+    words = (*_by_word(records, "marks"), *_by_word(records, "depends_on"))
+    return Counts(tuple(by_kind), tuple(by_run), Share(int(won.sum()), len(won)), words)
+
+
+def _by_word(records: Records, column: str) -> list[WordCount]:
+    cells = records.marks if column == "marks" else records.doubts
+    found = []
+    for word in sorted({word for words in set(cells) for word in words}):
+        here = np.array([word in words for words in cells])
+        share = Share(int(records.recovered[here].sum()), int(here.sum()))
+        found.append(WordCount(column, word, len(np.unique(records.job[here])), share))
+    return found

@@ -1,6 +1,6 @@
-"""What goes with success: repeats, elapsed time and mechanism, as odds ratios.
+"""What goes with success: repeats, elapsed time, mechanism and marks, as odds ratios.
 
-    logit P(run recovers) = kind of run + b1 repeat + b2 days + mechanism
+    logit P(run recovers) = kind of run + b1 repeat + b2 days + mechanism + marks
     repeat   1 if the same kind of run was made before in the same job
     days     [d] from the start of the job to the start of the run
 exp(b) is the odds ratio. Runs of one job share a fish and are not independent: the error comes
@@ -107,7 +107,7 @@ def logistic(design: Array, success: Bools, cluster: NDArray[np.int64]) -> Fit:
 
 
 def effects(records: Records) -> Effects:
-    """The odds ratios of repeat, elapsed days and mechanism."""
+    """The odds ratios of repeat, elapsed days, mechanism and marks."""
     won = records.recovered
     left_out: list[tuple[str, str]] = []
     columns: dict[str, tuple[str, Array]] = {}
@@ -121,6 +121,10 @@ def effects(records: Records) -> Effects:
     elif _enough("each day elapsed", days > np.nanmedian(days), won & known, left_out, known):
         columns["each day elapsed"] = ("the day before", np.where(known, days, np.nan))
     columns |= _mechanisms(records, won, left_out)
+    for word in sorted({word for words in set(records.marks) for word in words}):
+        here = np.array([word in words for words in records.marks])
+        if _enough(f"mark {word}", here, won, left_out):
+            columns[f"mark {word}"] = ("without it", here.astype(float))
     used = np.ones(len(won), dtype=bool)
     for _, values in columns.values():
         used &= np.isfinite(values)

@@ -16,11 +16,12 @@ from econ.records.columns import MECHANISMS, TOPS
 from econ.records.counts import Counts, count
 from econ.records.effects import Effects, effects
 from econ.records.fish_kinds import FishKinds, fish_kinds
-from econ.records.honesty import Calibration, OneOut, calibration, leave_one_out
+from econ.records.honesty import Calibration, OneOut, calibration, handed_out, leave_one_out
 from econ.records.outcomes import OddsTable, frame_of, outcome_tables
 from econ.records.pooling import Pooling, pool
 from econ.records.records import ENDINGS, Ints, Records
 from econ.records.recovery_time import RecoveryTimes, recovery_times
+from econ.records.trade import ORIGIN, usual_weight
 from econ.scenario.evidence import PastJobs, Seen
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 
 FEW_RUNS = 10  # of a kind of run; with fewer its odds are mostly those of other kinds
 FEW_JOBS = 20
+LEAST_WEIGHT, MOST_WEIGHT = 0.5, 1000.0  # runs that the odds of the trade may count
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -43,6 +45,8 @@ class RecordOdds:
     tables: tuple[OddsTable, ...]
     calibration: Calibration | None
     one_out: OneOut
+    by_run: tuple[float, ...]  # mean chance of run 1, 2, ... by the odds handed out [fraction]
+    prior_weight: float  # runs that the odds of the trade count
     seen: Seen  # what sort of jobs the records hold
     warnings: tuple[str, ...]
 
@@ -67,22 +71,30 @@ class RecordOdds:
         return frame_of(self.tables)
 
 
-def odds(records: Records, *, seed: int = 0) -> RecordOdds:
-    """Everything from the records. seed: of the simulations that tell kinds of fish apart.
+def odds(records: Records, *, prior_weight: float | None = None, seed: int = 0) -> RecordOdds:
+    """Everything from the records, with the planning odds of the trade where they are thin.
 
-    Chances are fractions with 95 % intervals; the modules name the source of each.
+    prior_weight: runs that the odds of the trade count, from 0.5 to 1,000, 5 if left out; seed: of
+    the simulations that tell kinds of fish apart. Chances are fractions with 95 % intervals; the
+    modules name the source of each. ValueError for another weight.
 
     >>> from econ.records import read_records
     >>> found = odds(read_records("scenarios/records/invented_jobs.csv"))
     >>> [f"{each.kind} {each.mean:.2f}" for each in found.pooled.kinds][:2]
-    ['overshot 0.27', 'wash_then_catch 0.22']
+    ['overshot 0.27', 'wash_then_catch 0.21']
+    >>> [f"{chance:.2f}" for chance in found.by_run][:3]
+    ['0.38', '0.24', '0.16']
     >>> found.fish.told_apart
     True
     """
+    weight = usual_weight() if prior_weight is None else float(prior_weight)
+    if not LEAST_WEIGHT <= weight <= MOST_WEIGHT:
+        raise ValueError(f"prior_weight {weight}: give {LEAST_WEIGHT:g} to {MOST_WEIGHT:g} runs")
     counts = count(records)
-    pooled = pool(counts)
-    fish = fish_kinds(records, seed=seed)
-    tables = outcome_tables(records, pooled, fish)
+    pooled = pool(counts, weight=weight)
+    fish = fish_kinds(records, weight=weight, seed=seed)
+    tables = outcome_tables(records, pooled, fish, weight=weight)
+    chances = handed_out(records, fish)
     return RecordOdds(
         records=records,
         counts=counts,
@@ -92,7 +104,9 @@ def odds(records: Records, *, seed: int = 0) -> RecordOdds:
         effects=effects(records),
         tables=tables,
         calibration=calibration(records),
-        one_out=leave_one_out(records),
+        one_out=leave_one_out(records, fish, weight=weight),
+        by_run=tuple(float(chances[records.run == each.run].mean()) for each in counts.by_run),
+        prior_weight=weight,
         seen=seen(records),
         warnings=tuple(_warnings(records, counts, fish)),
     )
@@ -102,8 +116,18 @@ def past_jobs(found: RecordOdds) -> PastJobs:
     """The records as a scenario knows them that takes odds from them."""
     records = found.records
     kinds = tuple((each.kind, each.share.cases) for each in found.counts.by_kind)
-    names = records.file, records.file
-    return PastJobs(*names, len(records.names), len(records.job), kinds, found.seen)
+    return PastJobs(
+        file=records.file,
+        source=records.file,
+        jobs=len(records.names),
+        runs=len(records.job),
+        kinds=kinds,
+        seen=found.seen,
+        rows_lost=records.rows_lost,
+        jobs_lost=records.jobs_lost,
+        prior_weight=found.prior_weight,
+        prior_origin=ORIGIN,
+    )
 
 
 def seen(records: Records) -> Seen:
@@ -130,11 +154,17 @@ def seen(records: Records) -> Seen:
     return Seen.model_validate(found)
 
 
+def lost_in_words(records: Records) -> str:
+    """How many rows and jobs were not taken."""
+    jobs = len(records.names) + records.jobs_lost
+    return f"{records.rows_lost} of {records.trials} rows and {records.jobs_lost} of {jobs} jobs"
+
+
 def _warnings(records: Records, counts: Counts, fish: FishKinds) -> list[str]:
     jobs = len(records.names)
     found = []
     if jobs < FEW_JOBS:
-        found.append(f"few jobs ({jobs}): the odds are little more than the weak prior")
+        found.append(f"few jobs ({jobs}): the odds still lean on those of the trade")
     rare = [each.kind for each in counts.by_kind if each.share.cases < FEW_RUNS]
     if rare:
         found.append(
@@ -154,11 +184,11 @@ def _warnings(records: Records, counts: Counts, fish: FishKinds) -> list[str]:
     held = {each.column for each in records.rejected if not each.whole_row}
     if held:
         found.append(f"cells taken as empty in {', '.join(sorted(held))}: see what was rejected")
-    left = sum(each.whole_row for each in records.rejected)
-    if left > 0.1 * records.rows_read:
+    if records.rows_lost:
+        more = "; these odds are not to be used" if records.too_much_lost else ""
         found.append(
-            f"{left} of {records.rows_read} rows were rejected; if they are not like the others, "
-            "the odds are not those of your jobs"
+            f"{lost_in_words(records)} were not taken; if they are not like the others, the odds "
+            f"are not those of your jobs{more}"
         )
     if fish.told_apart and fish.per_day is None:
         found.append("no times: odds that fall with time would look like stubborn fish")

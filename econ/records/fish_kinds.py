@@ -1,4 +1,9 @@
-"""Share of workable fish and odds on each kind of fish, or why the records cannot tell.
+"""Share of workable fish and odds on each kind of fish, and whether the records tell them apart.
+
+Both are always given, because odds in one table do not learn: they are too low for a first run
+and too high after failures. Where the records are thin the two are those that the trade plans with,
+moved by what the records do say (`econ.records.trade`). Whether the records by themselves
+tell the two apart is another question, and is answered so:
 
 The gain of two kinds of fish over one, 2 (l2 - l1), is held against the same gain in records
 that are simulated from one kind of fish with the same runs and stops: kinds of run as they
@@ -24,7 +29,9 @@ from numpy.typing import NDArray
 from scipy.special import chdtri, expit
 
 from econ.records.columns import KINDS
+from econ.records.proportions import weight_within
 from econ.records.records import Records
+from econ.records.trade import Prior, in_two_tables
 from econ.records.two_kinds import (
     Cells,
     Peak,
@@ -34,7 +41,6 @@ from econ.records.two_kinds import (
     interval,
     one_kind,
     two_kinds,
-    weight_of,
     with_days,
 )
 
@@ -81,55 +87,49 @@ class PerDay:
 
 @dataclass(frozen=True, eq=False)
 class FishKinds:
-    """What the records say of two kinds of fish.
+    """What the records and the trade say of two kinds of fish.
 
-    told_apart: whether they do; `why` says it in words. The estimates are there whenever the
-    two were fitted, also where they are not told apart: they then show how little is known.
+    told_apart: whether the records tell them apart; `why` says it in words. at: the logits of
+    (share of workable fish, odds on workable, on stubborn fish), and the logarithm of the factor
+    per day if the records carry one.
     """
 
     told_apart: bool
     why: str
+    workable: Estimate
+    kinds: tuple[str, ...]
+    on_workable: tuple[Estimate, ...]  # chance of recovery by kind of run
+    on_stubborn: tuple[Estimate, ...]
+    belief: Array  # chance that the fish of each job is workable, shape (jobs,)
+    at: Array
+    prior: Prior
     gain: float | None = None  # 2 (l2 - l1)
     chance: float | None = None  # of such a gain from one kind of fish, by simulation
     jobs: int = 0
-    workable: Estimate | None = None
-    kinds: tuple[str, ...] = ()
-    on_workable: tuple[Estimate, ...] = ()  # chance of recovery by kind of run
-    on_stubborn: tuple[Estimate, ...] = ()
     per_day: PerDay | None = None
     profiled: bool = True  # intervals by profile, not by curvature
-    belief: Array | None = None  # chance that the fish of each job is workable, shape (jobs,)
 
     def to_frame(self) -> pd.DataFrame:
         """One row for the share of workable fish, then one a kind of run and kind of fish."""
         import pandas as pd
 
-        rows = [] if self.workable is None else [("share of workable fish", "", self.workable)]
+        rows = [("share of workable fish", "", self.workable)]
         for kind, good, bad in zip(self.kinds, self.on_workable, self.on_stubborn, strict=True):
             rows += [(kind, "workable", good), (kind, "stubborn", bad)]
         return pd.DataFrame([{"of": of, "fish": fish, **vars(each)} for of, fish, each in rows])
 
 
-def fish_kinds(records: Records, *, seed: int = 0) -> FishKinds:
-    """Fit two kinds of fish. seed: of the simulations; the same gives the same."""
+def fish_kinds(records: Records, *, weight: float, seed: int = 0) -> FishKinds:
+    """Fit two kinds of fish. weight: runs that the odds of the trade count; seed: of the
+    simulations, of which the same gives the same."""
     jobs = len(records.names)
-    made = np.bincount(records.job)
-    returns = int((made > 1).sum())
-    won = int(records.recovered.sum())
-    if jobs < LEAST_JOBS or returns < LEAST_RETURNS:
-        return FishKinds(
-            False,
-            f"too few to tell two kinds of fish apart: {jobs} jobs, {returns} of them with two "
-            f"runs or more; it takes at least {LEAST_JOBS} and {LEAST_RETURNS}",
-        )
-    if won == 0 or won == jobs == len(records.job):
-        what = "no run recovered a fish" if won == 0 else "every run recovered its fish"
-        return FishKinds(False, f"{what}, so nothing tells two kinds of fish apart")
     present, kind = np.unique(records.kind, return_inverse=True)
-    cells = group(records.job, kind, records.recovered, len(present))
+    words = tuple(KINDS[place] for place in present)
+    prior = in_two_tables(words, weight)
+    cells = group(records.job, kind, records.recovered, prior)
     alone = one_kind(cells)
     both = two_kinds(cells, alone)
-    timed = _timed(records, kind, len(present))
+    timed = _timed(records, kind, prior)
     per_day = None
     by_time = False
     if timed is not None:
@@ -141,31 +141,50 @@ def fish_kinds(records: Records, *, seed: int = 0) -> FishKinds:
         if per_day.carried:
             cells, alone, both = timed, alone_days, both_days
     gain = max(0.0, 2 * (both.height - alone.height))
-    far = float(chdtri(len(present) + 1, FAR))
-    chance: float | None = None
-    if gain < far and jobs <= MOST_SIMULATED_JOBS:
-        chance = _chance(records, kind, len(present), alone, gain, seed)
-    apart = gain >= far or (chance is not None and chance < LEVEL)
+    apart, why, chance = False, _too_little(records), None
+    if not why:
+        far = float(chdtri(len(present) + 1, FAR))
+        if gain < far and jobs <= MOST_SIMULATED_JOBS:
+            chance = _chance(records, kind, prior, alone, gain, seed)
+        apart = gain >= far or (chance is not None and chance < LEVEL)
+        why = _why(apart, gain, chance, by_time and not apart)
     k = len(present)
     error = errors(both)
     odds = [_estimate(cells, both, 1 + place, error) for place in range(2 * k)]
     return FishKinds(
         told_apart=apart,
-        why=_why(apart, gain, chance, by_time and not apart),
+        why=why,
+        workable=_estimate(cells, both, 0, error),
+        kinds=words,
+        on_workable=tuple(odds[:k]),
+        on_stubborn=tuple(odds[k:]),
+        belief=_beliefs(records, kind, prior, both),
+        at=both.at,
+        prior=prior,
         gain=gain,
         chance=chance,
         jobs=cells.jobs if per_day is not None and per_day.carried else jobs,
-        workable=_estimate(cells, both, 0, error),
-        kinds=tuple(KINDS[place] for place in present),
-        on_workable=tuple(odds[:k]),
-        on_stubborn=tuple(odds[k:]),
         per_day=per_day,
         profiled=_profiled(cells, both),
-        belief=_beliefs(records, kind, k, both, per_day),
     )
 
 
-def _timed(records: Records, kind: Ints, kinds: int) -> Cells | None:
+def _too_little(records: Records) -> str:
+    """Why the records are not asked to tell two kinds of fish apart; empty if they are."""
+    jobs, won = len(records.names), int(records.recovered.sum())
+    returns = int((np.bincount(records.job) > 1).sum())
+    if jobs < LEAST_JOBS or returns < LEAST_RETURNS:
+        return (
+            f"two kinds of fish cannot be told apart by the records alone: {jobs} jobs, {returns} "
+            f"of them with two runs or more; it takes at least {LEAST_JOBS} and {LEAST_RETURNS}"
+        )
+    if won == 0 or won == jobs == len(records.job):
+        what = "no run recovered a fish" if won == 0 else "every run recovered its fish"
+        return f"two kinds of fish cannot be told apart by the records alone: {what}"
+    return ""
+
+
+def _timed(records: Records, kind: Ints, prior: Prior) -> Cells | None:
     """Cells of the jobs whose times are known; None if these are too few."""
     known = np.isfinite(records.before)
     whole = np.bincount(records.job, ~known, minlength=len(records.names)) == 0
@@ -173,10 +192,10 @@ def _timed(records: Records, kind: Ints, kinds: int) -> Cells | None:
     if whole.sum() < max(LEAST_JOBS, 0.5 * len(whole)):
         return None
     days = records.before[here] / 24.0
-    if float(np.ptp(days)) == 0.0 or len(np.unique(kind[here])) < kinds:
+    if float(np.ptp(days)) == 0.0 or len(np.unique(kind[here])) < len(np.unique(kind)):
         return None
     _, job = np.unique(records.job[here], return_inverse=True)
-    return with_days(job, kind[here], records.recovered[here], days, kinds)
+    return with_days(job, kind[here], records.recovered[here], days, prior)
 
 
 def _per_day(cells: Cells, peak: Peak) -> PerDay:
@@ -200,26 +219,28 @@ def _interval(cells: Cells, peak: Peak, which: int, error: Array) -> tuple[float
 
 def _estimate(cells: Cells, peak: Peak, which: int, error: Array) -> Estimate:
     mean = float(expit(peak.at[which]))
-    low, high = _interval(cells, peak, which, error)
-    weight = weight_of(mean=mean, error=float(error[which]))
-    return Estimate(mean, float(expit(low)), float(expit(high)), weight)
+    low, high = (float(expit(end)) for end in _interval(cells, peak, which, error))
+    low, high = min(low, mean), max(high, mean)  # far out both round to 0 or 1
+    return Estimate(mean, low, high, weight_within(mean=mean, low=low, high=high))
 
 
-def _beliefs(records: Records, kind: Ints, kinds: int, peak: Peak, per_day: PerDay | None) -> Array:
+def _beliefs(records: Records, kind: Ints, prior: Prior, peak: Peak) -> Array:
     at = peak.at
     days = np.zeros(len(records.job))
-    if len(at) > 2 * kinds + 1:  # a run whose time is not known is taken to be on the first day
+    if len(at) > len(prior.centre):  # a run whose time is not known is taken to be on the first day
         days = np.nan_to_num(records.before / 24.0)
     else:
         at = np.append(at, 0.0)
-    return belief(with_days(records.job, kind, records.recovered, days, kinds), at)
+    return belief(with_days(records.job, kind, records.recovered, days, prior), at)
 
 
-def _chance(records: Records, kind: Ints, kinds: int, alone: Peak, gain: float, seed: int) -> float:
+def _chance(
+    records: Records, kind: Ints, prior: Prior, alone: Peak, gain: float, seed: int
+) -> float:
     """Chance that one kind of fish gives such a gain, from simulated records."""
     rng = np.random.default_rng(seed)
-    design = _Design(records, kind, kinds)
-    odds = expit(alone.at[1 : kinds + 1])
+    design = _Design(records, kind, prior)
+    odds = expit(alone.at[1 : design.kinds + 1])
     as_much = 0
     for _ in range(SIMULATIONS):
         cells = design.simulate(odds, rng)
@@ -231,8 +252,9 @@ def _chance(records: Records, kind: Ints, kinds: int, alone: Peak, gain: float, 
 class _Design:
     """How jobs go on: kinds of run by number, and stops after a run that did not recover."""
 
-    def __init__(self, records: Records, kind: Ints, kinds: int) -> None:
-        self.kinds = kinds
+    def __init__(self, records: Records, kind: Ints, prior: Prior) -> None:
+        self.prior = prior
+        self.kinds = kinds = len(prior.centre) // 2
         self.jobs = len(records.names)
         order = np.arange(len(kind)) - records.first[records.job]  # 0 for the first run
         self.most = int(order.max()) + 1
@@ -256,7 +278,7 @@ class _Design:
         ends = won | (rng.random(shape) < self.stop)
         made = np.cumsum(ends, axis=1) - ends == 0
         job = np.nonzero(made)[0]
-        return group(job, kind[made], won[made], self.kinds)
+        return group(job, kind[made], won[made], self.prior)
 
 
 def _why(apart: bool, gain: float, chance: float | None, by_time: bool) -> str:
@@ -269,11 +291,11 @@ def _why(apart: bool, gain: float, chance: float | None, by_time: bool) -> str:
     )
     if apart:
         return (
-            f"told apart: two kinds of fish fit better than one (2 log likelihood {gain:.1f}); of "
-            f"records from one kind of fish as good a fit comes from {found}"
+            f"two kinds of fish are told apart: they fit better than one (2 log likelihood "
+            f"{gain:.1f}); of records from one kind of fish as good a fit comes from {found}"
         )
     return (
-        "the records cannot tell two kinds of fish apart: one kind of fish gives as good a fit as "
-        f"theirs (2 log likelihood {gain:.1f}) in {found}; odds are given in one table"
+        "two kinds of fish cannot be told apart by the records alone: one gives as good a fit "
+        f"(2 log likelihood {gain:.1f}) in {found}; how far apart the two lie is the trade's"
         + ("; odds that fall with elapsed time fit as well" if by_time else "")
     )

@@ -12,9 +12,12 @@ import math
 import tomllib
 from collections.abc import Iterable
 
-from econ.records.estimate import RecordOdds
+from econ.records.estimate import RecordOdds, lost_in_words
 from econ.records.outcomes import OddsTable
+from econ.records.records import MOST_LOST
+from econ.records.trade import ORIGIN
 from econ.scenario.evidence import Seen
+from econ.scenario.faults import Fault, ScenarioError
 from econ.scenario.odds_file import OddsFile
 from econ.scenario.program import OUTCOMES
 
@@ -24,18 +27,30 @@ HEAD = """\
 #     odds_from = "this file"
 # A run without odds takes those of its kind; a run whose odds have a weight is blended with
 # them by weight; a run whose odds have none keeps them. weight: runs (or jobs) it is worth.
-# low and high: 95 % interval. Past jobs are no promise: see what econ odds says of them.
+# low and high: 95 % interval. prior: planning odds of the trade, which count so many runs of each
+# kind among those of the records. Past jobs are no promise: see what econ odds says of them.
 """
 
 
-def odds_fragment(found: RecordOdds) -> str:
-    """The TOML text; ValueError would mean that this program cannot read what it writes.
+def odds_fragment(found: RecordOdds, *, force: bool = False) -> str:
+    """The TOML text.
+
+    Raises ScenarioError where more than a fifth of the rows or jobs were not taken, because those
+    left may be another sort of job, unless `force`. ValueError would mean that this program cannot
+    read what it writes.
 
     >>> from econ.records import odds, read_records
     >>> text = odds_fragment(odds(read_records("scenarios/records/invented_jobs.csv")))
     >>> [line for line in text.splitlines() if line.startswith("[kind")][:2]
     ['[kind.overshot]', '[kind.wash_then_catch]']
     """
+    records = found.records
+    if records.too_much_lost and not force:
+        given = f"{lost_in_words(records)} that were not taken"
+        allowed = f"up to {100 * MOST_LOST:g} in 100 of the rows and of the jobs"
+        raise ScenarioError(
+            [Fault(given, allowed, "mend them; --force writes the odds all the same")]
+        )
     endings = found.endings
     lines = [
         HEAD + "schema = 1",
@@ -43,14 +58,16 @@ def odds_fragment(found: RecordOdds) -> str:
         f"jobs = {len(found.records.names)}",
         f"runs = {len(found.records.job)}",
         *(f"{name} = {count}" for name, count in endings.items()),
+        f"rows_not_taken = {records.rows_lost}",
+        f"jobs_not_taken = {records.jobs_lost}",
     ]
+    lines.append(f"prior = {{ weight = {_number(found.prior_weight)}, origin = {_text(ORIGIN)} }}")
     fish = found.fish
-    if fish.told_apart and fish.workable is not None:
-        share = fish.workable
-        lines.append(
-            f"workable = {{ mean = {_number(share.mean)}, weight = {_number(share.weight)}, "
-            f"low = {_number(share.low)}, high = {_number(share.high)} }}"
-        )
+    share = fish.workable
+    lines.append(
+        f"workable = {{ mean = {_number(share.mean)}, weight = {_number(share.weight)}, "
+        f"low = {_number(share.low)}, high = {_number(share.high)} }}"
+    )
     if fish.per_day is not None and fish.per_day.carried:
         day = fish.per_day
         factor = min(1e6, math.exp(TENTH * day.error))

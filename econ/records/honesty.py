@@ -4,7 +4,12 @@
                   stating the overall share s scores s (1 - s)
     reliability   runs put together by the chance stated: mean of the chances, share recovered
     one job out   each job is predicted by odds made from all other jobs, by three rules: one rate
-                  for all runs, each kind of run by itself, and the kinds pooled
+                  for all runs, each kind of run by itself, and the odds that are handed out,
+                  with what the failures of the job so far say of its fish
+
+Jobs with the same counts of runs and of recoveries are left out together only once. Where there
+are more than MOST_PATTERNS sorts of job the odds handed out are those of all jobs: one of so many
+hardly moves them.
 
 Source: G.W. Brier, Monthly Weather Review 78 (1950) 1; A.H. Murphy, J. Appl. Meteorol. 12
 (1973) 595, for the table.
@@ -17,12 +22,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import betaln
+from scipy.special import expit
 
+from econ.records import pooling
 from econ.records.columns import KINDS
 from econ.records.counts import Share
-from econ.records.pooling import MEANS, WEIGHTS, pooled_beta
+from econ.records.fish_kinds import FishKinds
 from econ.records.records import Records
+from econ.records.trade import in_one_table
+from econ.records.two_kinds import Cells, climb, with_days
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -118,8 +126,31 @@ class OneOut:
         return pd.DataFrame([vars(each) for each in self.scores], columns=["rule", "brier", "log"])
 
 
-def leave_one_out(records: Records) -> OneOut:
-    """Predict each job from the others."""
+def handed_out(records: Records, fish: FishKinds) -> Array:
+    """Chance of each run by the odds handed out, given that those before it in its job failed;
+    shape (runs,)."""
+    return _chances(records, fish, np.broadcast_to(fish.at, (len(records.job), len(fish.at))))
+
+
+def _chances(records: Records, fish: FishKinds, at: Array) -> Array:
+    """The same by the logits `at` of each run, shape (runs, parameters)."""
+    kinds = len(fish.kinds)
+    kind = np.searchsorted([KINDS.index(each) for each in fish.kinds], records.kind)
+    rows = np.arange(len(kind))
+    drift = at[:, 2 * kinds + 1] * _days(records) if at.shape[1] > 2 * kinds + 1 else 0.0
+    eta, theta = at[rows, 1 + kind] + drift, at[rows, 1 + kinds + kind] + drift
+    against = np.logaddexp(0.0, theta) - np.logaddexp(0.0, eta)  # of one failure, on the logit
+    summed = np.cumsum(against) - against
+    belief = expit(at[:, 0] + summed - summed[records.first[records.job]])
+    return np.asarray(belief * expit(eta) + (1 - belief) * expit(theta))
+
+
+def _days(records: Records) -> Array:
+    return np.asarray(np.nan_to_num(records.before / 24.0))
+
+
+def leave_one_out(records: Records, fish: FishKinds, *, weight: float) -> OneOut:
+    """Predict each job from the others. weight: runs that the odds of the trade count."""
     present, kind = np.unique(records.kind, return_inverse=True)
     size, jobs = len(present), len(records.names)
     if jobs < 2:
@@ -127,81 +158,79 @@ def leave_one_out(records: Records) -> OneOut:
     table = np.zeros((jobs, 2 * size), dtype=np.int64)
     np.add.at(table, (records.job, kind), 1)
     np.add.at(table, (records.job, kind + size), records.recovered.astype(np.int64))
-    sorts, first, times = np.unique(table, axis=0, return_index=True, return_counts=True)
+    sorts, first, sort = np.unique(table, axis=0, return_index=True, return_inverse=True)
+    sort = sort.reshape(-1)  # of each job
     made, won = sorts[:, :size].astype(float), sorts[:, size:].astype(float)
-    all_made, all_won = times @ made, times @ won
+    all_made, all_won = (
+        np.bincount(kind, minlength=size),
+        np.bincount(kind, records.recovered, size),
+    )
     rest_made, rest_won = all_made - made, all_won - won
     overall = (rest_won.sum(axis=1) / np.maximum(rest_made.sum(axis=1), 1))[:, None]
     alone = np.where(rest_made > 0, rest_won / np.maximum(rest_made, 1), overall)
-    pooled, whole = _pooled_without(all_made, all_won, made, won)
-    scores = tuple(
-        _score(rule, chance, made, won, times.astype(float))
-        for rule, chance in (
-            ("one rate for all runs", np.broadcast_to(overall, made.shape)),
-            ("each kind by itself", alone),
-            ("kinds pooled", pooled),
-        )
+    of_run = sort[records.job]
+    came = records.recovered
+    scores = (
+        _score("one rate for all runs", overall[of_run, 0], came),
+        _score("each kind by itself", alone[of_run, kind], came),
+        _score("the odds handed out", _without(records, fish, kind, sort, first), came),
     )
-    influences = []
-    for place in range(size):
-        moved = np.where(made[:, place] > 0, np.abs(pooled[:, place] - whole[place]), -1.0)
-        sort = int(np.argmax(moved))
-        job = records.names[first[sort]]
-        influences.append(
-            Influence(KINDS[present[place]], job, float(whole[place]), float(pooled[sort, place]))
-        )
-    return OneOut(scores, tuple(influences))
+    return OneOut(scores, _influences(records, made, won, first, weight))
 
 
-def _score(rule: str, chance: Array, made: Array, won: Array, times: Array) -> Score:
-    runs = float(times @ made.sum(axis=1))
-    square = won * (1 - chance) ** 2 + (made - won) * chance**2
+def _score(rule: str, chance: Array, came: NDArray[np.bool_]) -> Score:
     inside = np.clip(chance, CLOSEST, 1 - CLOSEST)
-    log = -(won * np.log(inside) + (made - won) * np.log(1 - inside))
-    return Score(
-        rule, float(times @ square.sum(axis=1)) / runs, float(times @ log.sum(axis=1)) / runs
+    log = -np.where(came, np.log(inside), np.log(1 - inside))
+    return Score(rule, float(((chance - came) ** 2).mean()), float(log.mean()))
+
+
+def _without(
+    records: Records,
+    fish: FishKinds,
+    kind: NDArray[np.int64],
+    sort: NDArray[np.int64],
+    first: NDArray[np.int64],
+) -> Array:
+    """Chance of each run by the odds handed out of all other jobs, shape (runs,)."""
+    jobs = np.arange(len(sort))
+    timed = len(fish.at) > len(fish.prior.centre)  # then no two jobs are alike
+    of_job = jobs if timed else sort
+    example = jobs if timed else first
+    if len(example) > MOST_PATTERNS:
+        return handed_out(records, fish)
+    days = _days(records) if timed else np.zeros(len(kind))
+    at = np.empty((len(example), len(fish.at)))
+    start = fish.at if timed else np.append(fish.at, 0.0)
+    for place, job in enumerate(example):
+        rest = records.job != job
+        _, number = np.unique(records.job[rest], return_inverse=True)
+        cells: Cells = with_days(
+            number, kind[rest], records.recovered[rest], days[rest], fish.prior
+        )
+        at[place] = climb(cells, start).at[: len(fish.at)]
+    return _chances(records, fish, at[of_job[records.job]])
+
+
+def _influences(
+    records: Records, made: Array, won: Array, first: NDArray[np.int64], weight: float
+) -> tuple[Influence, ...]:
+    """Of each kind of run the job without which its odds on all fish move most."""
+    present = np.unique(records.kind)
+    prior = in_one_table([KINDS[place] for place in present], weight)
+    all_made = np.bincount(records.kind, minlength=len(KINDS))[present].astype(float)
+    all_won = np.bincount(records.kind, records.recovered, len(KINDS))[present].astype(float)
+    at = pooling.peak(all_won, all_made, prior)
+    # The job that moves most is among those with most against its expectation.
+    pull = np.abs(won - made * expit(at)).max(axis=1)
+    tried = np.argsort(-pull, kind="stable")[:MOST_PATTERNS]
+    moved = np.array(
+        [expit(pooling.peak(all_won - won[n], all_made - made[n], prior, start=at)) for n in tried]
     )
-
-
-def _pooled_without(
-    all_made: Array, all_won: Array, made: Array, won: Array
-) -> tuple[Array, Array]:
-    """Pooled odds without each sort of job, shape (sorts, kinds), and with all, shape (kinds,)."""
-    a, b = MEANS[:, None] * WEIGHTS, (1 - MEANS[:, None]) * WEIGHTS
-    bare = betaln(a, b)
-    known: dict[tuple[int, float, float], Array] = {}
-
-    def log_of(place: int, k: float, n: float) -> Array:
-        key = (place, k, n)
-        if key not in known:
-            known[key] = betaln(a + k, b + n - k) - bare
-        return known[key]
-
-    terms = [log_of(place, all_won[place], all_made[place]) for place in range(len(all_made))]
-    total = np.sum(terms, axis=0)
-    chance = _normal(total)
-    whole, _ = pooled_beta(all_won, all_made, chance)
-    few = len(made) <= MOST_PATTERNS
-    means = np.tile(whole, (len(made), 1))
-    for sort in range(len(made)):
-        here = np.flatnonzero(made[sort])
-        k, n = all_won - won[sort], all_made - made[sort]
-        if few:
-            log = total.copy()
-            for place in map(int, here):
-                log += log_of(place, k[place], n[place]) - terms[place]
-            means[sort], _ = pooled_beta(k, n, _normal(log))
-        else:  # the prior of the kinds stays
-            m, w = float((chance.sum(axis=1) * MEANS).sum()), _middle(chance)
-            means[sort, here] = (m * w + k[here]) / (w + n[here])
-    return means, whole
-
-
-def _normal(log: Array) -> Array:
-    chance = np.exp(log - log.max())
-    return np.asarray(chance / chance.sum())
-
-
-def _middle(chance: Array) -> float:
-    """Median of w."""
-    return float(WEIGHTS[np.searchsorted(np.cumsum(chance.sum(axis=0)), 0.5)])
+    whole = expit(at)
+    found = []
+    for place, word in enumerate(present):
+        far = np.where(made[tried, place] > 0, np.abs(moved[:, place] - whole[place]), -1.0)
+        most = int(np.argmax(far))
+        name = records.names[first[tried[most]]]
+        found.append(Influence(KINDS[word], name, float(whole[place]), float(moved[most, place])))
+    return tuple(found)

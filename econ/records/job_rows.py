@@ -3,6 +3,7 @@
 Time in a job runs from the start of its first run. Where every run has a start it is taken
 from those, waits between runs included; else from the hours of the runs one after another.
 Where neither is complete, or times contradict each other, the times of that job are unknown.
+Times are rounded to the minute, so that hours that add up to the same are the same.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from econ.scenario.program import OUTCOMES
 
 FINAL = {OUTCOMES.index(name): name for name in ("recovered", "string_lost", "hole_lost")}
 LEFT_OUT = "none of a job with a row rejected is taken"
+SAID_TWICE = "leave the row out"
 
 
 @dataclass
@@ -70,7 +72,7 @@ class _Job:
                 continue
             given = f"run {number} of job {self.name} again, as in row {before.line}"
             same = before.values == row.values
-            todo = "leave the row out" if same else "correct the number or one of the rows"
+            todo = SAID_TWICE if same else "correct the number or one of the rows"
             self.reject(row, "run", given, "each run of a job once", todo, whole=True)
             if not same:
                 bad.add(row.line)
@@ -156,8 +158,17 @@ class _Job:
             if known:
                 clock = row.values["start"][0] - rows[0].values["start"][0]
             if clock is not None and from_first:
-                row.values["before"] = clock
+                row.values["before"] = to_the_minute(clock)
             spent = hours[place]
             clock = None if clock is None or spent is None else clock + spent
             if clock is not None and from_first:
-                row.values["after"] = clock
+                row.values["after"] = to_the_minute(clock)
+
+
+def to_the_minute(hours: float) -> float:
+    """Hours rounded to whole minutes.
+
+    >>> to_the_minute(0.1 + 0.2) == to_the_minute(0.3)
+    True
+    """
+    return round(hours * 60) / 60

@@ -1,16 +1,16 @@
-"""Odds by kind of run with partial pooling: kinds borrow from one another what they lack.
+"""Odds by kind of run on all fish together: kinds lean on the trade and on one another.
 
-    k_i | p_i ~ binomial(n_i, p_i),   p_i ~ Beta(m w, (1 - m) w)
-    L(m, w)   = product over kinds of B(m w + k_i, (1 - m) w + n_i - k_i) / B(m w, (1 - m) w)
+    k_i | m_i ~ binomial(n_i, m_i)
+    l(x) = sum over kinds of k_i log m_i + (n_i - k_i) log(1 - m_i) - (x - c)' P (x - c) / 2
+x_i is the logit of m_i; c and P are the prior of the trade (`econ.records.trade`), in which all
+kinds share most of a shift: what many overshots of a company say moves its one magnet too. l has
+one peak, which Newton's method finds. A kind with three runs ends near where the trade and the
+other kinds put it, one with three hundred near its own k/n.
 
-m is the mean over kinds and w how alike they are, both learned from L, the marginal likelihood.
-With few kinds L does not settle w, so p_i is averaged over m and w by L times a weak prior: m
-uniform, w/(w + 1) uniform. Mean and variance of p_i then give a Beta of the same mean and
-variance, whose a + b is the `weight` that a scenario takes; the interval is that of this Beta.
-A kind with three runs ends near m, one with three hundred near its own k/n.
+The interval is where twice the drop of l, the other kinds at their best, reaches 3.84; the `weight`
+that a scenario takes is that of a Beta no tighter than the interval.
 
-Sources: the Beta-binomial of J.G. Skellam, J. R. Stat. Soc. B 10 (1948) 257; averaging over the
-prior's parameters as in A. Gelman et al., Bayesian Data Analysis, section 5.3 (from memory).
+Source: A. Gelman et al., Bayesian Data Analysis, chapter 5, partial pooling (from memory).
 """
 
 from __future__ import annotations
@@ -19,28 +19,28 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.special import betaln
+from scipy.special import expit, logit
 
 from econ.records.counts import Counts
-from econ.records.proportions import beta_interval
+from econ.records.proportions import weight_within
+from econ.records.trade import Array, Prior, in_one_table
+from econ.records.two_kinds import LIMIT
 
 if TYPE_CHECKING:
     import pandas as pd
 
-Array = NDArray[np.float64]
-MEANS = (np.arange(120) + 0.5) / 120  # m
-_ALIKE = (np.arange(60) + 0.5) / 60  # w/(w + 1)
-WEIGHTS = _ALIKE / (1 - _ALIKE)  # w
+MOST_STEPS = 60
+FARTHEST = 40.0  # of a logit: 0 or 1 to all digits
 
 
 @dataclass(frozen=True)
 class PooledOdds:
-    """Chance of recovery of a kind of run: Beta of `mean` and `weight`, with its interval."""
+    """Chance of recovery of a kind of run on all fish, with its interval."""
 
     kind: str
     runs: int
     recovered: int
+    planned: float  # by the trade, before any record [fraction]
     mean: float  # [fraction]
     weight: float  # runs it is worth
     low: float
@@ -49,10 +49,9 @@ class PooledOdds:
 
 @dataclass(frozen=True)
 class Pooling:
-    """The kinds together: their mean, how alike they are, and each one pooled."""
+    """The kinds together, and each one pooled."""
 
-    mean: float  # m, averaged [fraction]
-    alike: float  # w at the maximum of L times the prior; large: kinds hardly differ
+    mean: float  # over all runs made [fraction]
     kinds: tuple[PooledOdds, ...]
 
     def to_frame(self) -> pd.DataFrame:
@@ -62,41 +61,82 @@ class Pooling:
         return pd.DataFrame([vars(each) for each in self.kinds])
 
 
-def pool(counts: Counts) -> Pooling:
-    """Pool the kinds of run that occur."""
+def pool(counts: Counts, *, weight: float) -> Pooling:
+    """Pool the kinds of run that occur. weight: runs that the odds of the trade count."""
     won = np.array([each.share.successes for each in counts.by_kind], dtype=float)
     made = np.array([each.share.cases for each in counts.by_kind], dtype=float)
-    chance = prior_of_kinds(won, made)
-    means, weights = pooled_beta(won, made, chance)
-    best = np.unravel_index(int(np.argmax(chance)), chance.shape)
+    prior = in_one_table([each.kind for each in counts.by_kind], weight)
+    at = peak(won, made, prior)
     kinds = []
-    for each, mean, weight in zip(counts.by_kind, means, weights, strict=True):
-        low, high = beta_interval(mean=float(mean), weight=float(weight))
-        share = each.share
+    for place, each in enumerate(counts.by_kind):
+        mean = float(expit(at[place]))
+        low, high = (float(expit(_end(won, made, prior, at, place, side))) for side in (-1, 1))
+        low, high = min(low, mean), max(high, mean)
         kinds.append(
             PooledOdds(
-                each.kind, share.cases, share.successes, float(mean), float(weight), low, high
+                kind=each.kind,
+                runs=each.share.cases,
+                recovered=each.share.successes,
+                planned=float(expit(prior.centre[place])),
+                mean=mean,
+                weight=weight_within(mean=mean, low=low, high=high),
+                low=low,
+                high=high,
             )
         )
-    middle = float((chance.sum(axis=1) * MEANS).sum())
-    return Pooling(mean=middle, alike=float(WEIGHTS[best[1]]), kinds=tuple(kinds))
+    return Pooling(mean=float(made @ expit(at) / made.sum()), kinds=tuple(kinds))
 
 
-def prior_of_kinds(won: Array, made: Array) -> Array:
-    """Chance of each m and w after the counts of shape (kinds,); shape (120, 60)."""
-    a = MEANS[:, None] * WEIGHTS
-    b = (1 - MEANS[:, None]) * WEIGHTS
-    k, n = won[:, None, None], made[:, None, None]
-    log = (betaln(a + k, b + n - k) - betaln(a, b)).sum(axis=0)
-    chance = np.exp(log - log.max())
-    return np.asarray(chance / chance.sum())
+def height(won: Array, made: Array, prior: Prior, at: Array) -> float:
+    """l at the logits `at`; arrays of shape (kinds,)."""
+    off = at - prior.centre
+    data = won @ at - made @ np.logaddexp(0.0, at)
+    return float(data - 0.5 * off @ prior.precision @ off)
 
 
-def pooled_beta(won: Array, made: Array, chance: Array) -> tuple[Array, Array]:
-    """Mean and weight of the pooled chance of each kind, shape (kinds,)."""
-    a = (MEANS[:, None] * WEIGHTS) + won[:, None, None]
-    total = WEIGHTS + made[:, None, None]
-    each = a / total
-    mean = (chance * each).sum(axis=(1, 2))
-    square = (chance * each * (a + 1) / (total + 1)).sum(axis=(1, 2))
-    return mean, mean * (1 - mean) / (square - mean**2) - 1
+def peak(
+    won: Array, made: Array, prior: Prior, *, start: Array | None = None, held: int | None = None
+) -> Array:
+    """The logits at the peak of l, shape (kinds,), one of them held where it starts if asked."""
+    begin = logit((won + 0.5) / (made + 1.0)) if start is None else start
+    at = np.array(begin, dtype=float)
+    free = np.arange(len(at)) != held
+    value = height(won, made, prior, at)
+    for _ in range(MOST_STEPS):
+        chance = expit(at)
+        slope = (won - made * chance - prior.precision @ (at - prior.centre))[free]
+        bend = prior.precision + np.diag(made * chance * (1 - chance))
+        step = np.zeros(len(at))
+        step[free] = np.linalg.solve(bend[np.ix_(free, free)], slope)
+        longest = float(np.abs(step).max())
+        if longest < 1e-10:
+            break
+        found = height(won, made, prior, at + step)
+        while found < value - 1e-12 * abs(value) and longest > 1e-10:  # l is concave: halve it
+            step, longest = 0.5 * step, 0.5 * longest
+            found = height(won, made, prior, at + step)
+        at, value = at + step, found
+    return at
+
+
+def _end(won: Array, made: Array, prior: Prior, at: Array, place: int, side: int) -> float:
+    """Where the drop of l reaches its limit on one side of the peak, by halving."""
+    top = height(won, made, prior, at)
+
+    def within(moved: float) -> bool:
+        start = at.copy()
+        start[place] = moved
+        best = peak(won, made, prior, start=start, held=place)
+        return 2 * (top - height(won, made, prior, best)) <= LIMIT
+
+    inside, step = float(at[place]), 0.5
+    while within(inside + side * step):
+        inside += side * step
+        step *= 2
+        if abs(inside) > FARTHEST:
+            return inside
+    outside = inside + side * step
+    while abs(outside - inside) > 1e-4:
+        middle = 0.5 * (inside + outside)
+        inside, outside = (middle, outside) if within(middle) else (inside, middle)
+    return inside

@@ -3,6 +3,8 @@
     Wilson interval   (p + z^2/2n -+ z sqrt(p(1-p)/n + z^2/4n^2)) / (1 + z^2/n),  p = k/n
     Beta posterior    mean (a + k)/(a + b + n) with the prior Beta(a, b); its interval leaves
                       out the same chance on both sides
+    Beta in an interval  the greatest weight w at which the interval of Beta(m w, (1 - m) w) is no
+                      tighter than a given one about its mean m
 The posterior goes into a scenario as `recovered` with `weight` = a + b + n.
 
 Sources: E.B. Wilson, J. Am. Stat. Assoc. 22 (1927) 209; Bayes' rule for a conjugate prior.
@@ -12,7 +14,11 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 from scipy.special import betaincinv, ndtri
+
+LEAST_WEIGHT, MOST_WEIGHT = 0.5, 1e6  # cases
+ABOUT = 0.02  # of the width of an interval, by which an end may lie inside it
 
 
 def wilson_interval(*, successes: int, cases: int, confidence: float = 0.95) -> tuple[float, float]:
@@ -61,6 +67,45 @@ def beta_interval(*, mean: float, weight: float, confidence: float = 0.95) -> tu
     tail = (1 - confidence) / 2
     a, b = mean * weight, (1 - mean) * weight
     return float(betaincinv(a, b, tail)), float(betaincinv(a, b, 1 - tail))
+
+
+def weight_within(*, mean: float, low: float, high: float, confidence: float = 0.95) -> float:
+    """Greatest weight [cases] at which the interval of a Beta of this mean holds low and high.
+
+    A Beta with a mean near 0 or 1 cannot reach far to the other side at any weight; then the
+    weight at which it misses least. ValueError unless 0 <= low <= mean <= high <= 1.
+
+    >>> low, high = beta_interval(mean=0.3, weight=40)
+    >>> 40 < weight_within(mean=0.3, low=low, high=high) < 44
+    True
+    """
+    if not 0 <= low <= mean <= high <= 1:
+        raise ValueError(f"{low}, {mean}, {high}: give 0 <= low <= mean <= high <= 1")
+    if mean in (0, 1):
+        return MOST_WEIGHT
+    tail = (1 - confidence) / 2
+    about = ABOUT * (high - low)
+
+    def missed(weight: np.ndarray) -> np.ndarray:
+        a, b = mean * weight, (1 - mean) * weight
+        inside = np.maximum(betaincinv(a, b, tail) - low, high - betaincinv(a, b, 1 - tail))
+        return np.asarray(inside)
+
+    weights = np.geomspace(LEAST_WEIGHT, MOST_WEIGHT, 121)
+    short = missed(weights)
+    holds = np.flatnonzero(short <= about)
+    if len(holds) == 0:
+        return float(weights[np.argmin(short)])
+    if holds[-1] == len(weights) - 1:
+        return MOST_WEIGHT
+    inside, outside = np.log(weights[holds[-1] : holds[-1] + 2])
+    for _ in range(30):
+        middle = 0.5 * (inside + outside)
+        if missed(np.exp(np.array([middle])))[0] <= about:
+            inside = middle
+        else:
+            outside = middle
+    return float(np.exp(inside))
 
 
 def _check(successes: int, cases: int) -> None:

@@ -28,6 +28,7 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 RECOVERED, LOST, STOPPED = 0, 1, 2
 ENDINGS = ("recovered", "lost", "stopped")
+MOST_LOST = 0.2  # of the rows, or of the jobs
 
 
 @dataclass(frozen=True)
@@ -56,7 +57,11 @@ class Records:
     file: str
     columns: tuple[str, ...]
     rows_read: int
+    trials: int  # rows read but for runs stopped half way and rows said twice
+    rows_lost: int  # of the trials not taken
+    jobs_lost: int  # of which no row was taken
     rejected: tuple[Rejected, ...]
+    remarks: tuple[str, ...]  # how the file was read, and what is asked about it
     names: tuple[str, ...]  # of the jobs
     row: Ints  # line of the file
     job: Ints  # place in `names`, rising
@@ -72,10 +77,18 @@ class Records:
     before: Array  # [h] from the start of the job to the start of the run
     after: Array  # [h] from the start of the job to the end of the run
     stated: Array  # [fraction]
+    marks: tuple[tuple[str, ...], ...]  # that held at the start of each run
+    doubts: tuple[tuple[str, ...], ...]  # that each run depended on
 
     def __repr__(self) -> str:
         runs, jobs = len(self.job), len(self.names)
         return f"Records({self.file!a}: {runs} runs of {jobs} jobs, {len(self.rejected)} rejected)"
+
+    @property
+    def too_much_lost(self) -> bool:
+        """Whether so many rows or jobs were not taken that the rest may be another sort of job."""
+        jobs = len(self.names) + self.jobs_lost
+        return max(self.rows_lost / self.trials, self.jobs_lost / jobs) > MOST_LOST
 
     @property
     def recovered(self) -> Bools:
@@ -134,6 +147,8 @@ class Records:
                 "depth": self.depth,
                 "hours_before": self.before,
                 "hours_after": self.after,
+                "marks": [" ".join(words) for words in self.marks],
+                "depends_on": [" ".join(words) for words in self.doubts],
                 "stated_odds": self.stated,
                 "job_ended": [ENDINGS[self.ending[place]] for place in self.job],
             }

@@ -10,17 +10,13 @@ with s = 1 for a run that recovered. A job stopped for economics ends its produc
 stop depends on runs already seen, so it says no more about the fish. Direct likelihood; Newton's
 method with damping, from several starts, because l may have more than one peak.
 
-Weak priors keep l in bounds where a kind of run is rare, and are worth about a run or less:
-a_i normal about their own mean with sd 1, b_i alike (kinds of run differ, but not without end),
-the two means normal with sd 5 and logit w with sd 3, all about even; g normal with sd 1 a day.
-On few jobs they pull the share towards even and the two kinds of fish together along the ridge
-of l: by about half a standard error, and less with more jobs. Much wider priors pull hardly at
-all, but scatter the estimates more than the pull moves them (tests/records/test_two_kinds.py).
-The intervals cover with the priors in.
+The prior of the trade (`econ.records.trade`) is added to l: a normal on the logits of w, p, q. It
+keeps l in bounds where a kind of run is rare, and counts a few runs; g is normal with sd 1 a day.
+The intervals cover with it in (tests/records/test_two_kinds.py).
 Labels: workable is the kind of fish with the higher odds, weighted by the runs made.
 
 Intervals: where twice the drop of l below its peak, the other parameters at their best, reaches
-3.84 (profile likelihood). `weight` is that of a Beta with the curvature of l at the peak.
+3.84 (profile likelihood). A `weight` is that of a Beta no tighter than this interval.
 Told apart or not: twice the gain over one kind of fish (p = q), against the same gain in
 records simulated from one kind of fish; no chi-square, since w = 0 is an edge (see `apart`).
 
@@ -37,15 +33,14 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 from scipy.special import expit, logit
 
+from econ.records.trade import Prior
+
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
-SPREAD = 1.0  # sd of a_i about their mean
-WIDE = 5.0  # sd of the mean of a_i, and of b_i
-EVEN = 3.0  # sd of logit w
 SLOPE = 1.0  # sd of g [1/d]
 MOST_STEPS = 200
 SETTLED = 1e-9  # of l, in one step
-STARTS = ((0.0, 2.5), (0.0, 1.0), (1.0, 2.0), (-1.0, 2.0))  # logit w, and a less b
+STARTS = ((0.0, 2.5), (-1.0, 2.0))  # logit w, and a less b
 MANY = 20_000  # cells
 LIMIT = 3.841459  # 0.95 of chi-square with one degree
 
@@ -54,7 +49,8 @@ LIMIT = 3.841459  # 0.95 of chi-square with one degree
 class Cells:
     """Runs of one kind on one fish counted together; arrays of shape (cells,).
 
-    job: place of the job, or of a group of `times` jobs with the same counts, rising.
+    job: place of the job, or of a group of `times` jobs with the same counts, rising; prior: of
+    (logit w, a, b), shape (2 kinds + 1,).
     """
 
     job: Ints
@@ -63,7 +59,12 @@ class Cells:
     won: Array
     days: Array | None  # [d], one run a cell; None: elapsed time is left out
     times: Array  # shape (jobs,)
-    kinds: int
+    prior: Prior
+
+    @property
+    def kinds(self) -> int:
+        """Number of kinds of run."""
+        return len(self.prior.centre) // 2
 
     @property
     def jobs(self) -> int:
@@ -80,9 +81,9 @@ class Peak:
     curvature: Array  # minus the second derivatives of l, shape (parameters, parameters)
 
 
-def group(job: Ints, kind: Ints, won: NDArray[np.bool_], kinds: int) -> Cells:
+def group(job: Ints, kind: Ints, won: NDArray[np.bool_], prior: Prior) -> Cells:
     """Cells of jobs with the same counts taken together; `job` rises from 0."""
-    jobs = int(job[-1]) + 1
+    jobs, kinds = int(job[-1]) + 1, len(prior.centre) // 2
     table = np.zeros((jobs, 2 * kinds), dtype=np.int64)
     np.add.at(table, (job, kind), 1)
     np.add.at(table, (job, kind + kinds), won.astype(np.int64))
@@ -90,13 +91,13 @@ def group(job: Ints, kind: Ints, won: NDArray[np.bool_], kinds: int) -> Cells:
     place, which = np.nonzero(same[:, :kinds])
     made = same[place, which].astype(float)
     won_of = same[place, which + kinds].astype(float)
-    return Cells(place, which, made, won_of, None, times.astype(float), kinds)
+    return Cells(place, which, made, won_of, None, times.astype(float), prior)
 
 
-def with_days(job: Ints, kind: Ints, won: NDArray[np.bool_], days: Array, kinds: int) -> Cells:
+def with_days(job: Ints, kind: Ints, won: NDArray[np.bool_], days: Array, prior: Prior) -> Cells:
     """Cells of one run each, with the days elapsed before it."""
     ones = np.ones(len(job))
-    return Cells(job, kind, ones, won.astype(float), days, np.ones(int(job[-1]) + 1), kinds)
+    return Cells(job, kind, ones, won.astype(float), days, np.ones(int(job[-1]) + 1), prior)
 
 
 def belief(cells: Cells, at: Array) -> Array:
@@ -123,18 +124,16 @@ def height(cells: Cells, at: Array) -> float:
 
 
 def _prior(cells: Cells, at: Array) -> tuple[float, Array, Array]:
-    """Minus the log of the priors, its slope and its curvature."""
-    k = cells.kinds
+    """Minus the log of the prior, its slope and its curvature."""
+    size = len(cells.prior.centre)
     curvature = np.zeros((len(at), len(at)))
-    curvature[0, 0] = EVEN**-2
+    curvature[:size, :size] = cells.prior.precision
     if cells.days is not None:
         curvature[-1, -1] = SLOPE**-2
-    about_mean = (np.eye(k) - 1.0 / k) / SPREAD**2
-    of_mean = np.full((k, k), (k * WIDE) ** -2)
-    for start in (1, k + 1):
-        curvature[start : start + k, start : start + k] = about_mean + of_mean
-    slope = curvature @ at
-    return float(0.5 * at @ slope), slope, curvature
+    off = at.copy()
+    off[:size] -= cells.prior.centre
+    slope = curvature @ off
+    return float(0.5 * off @ slope), slope, curvature
 
 
 def derivatives(cells: Cells, at: Array) -> tuple[float, Array, Array]:
@@ -267,30 +266,35 @@ def two_kinds(cells: Cells, alone: Peak, near: Peak | None = None) -> Peak:
     k = cells.kinds
     best: Peak | None = None
     starts = [] if near is None else [np.append(near.at, alone.at[-1])]
-    for share, apart in STARTS[: len(STARTS) if len(cells.job) < MANY else 2 - len(starts)]:
+    starts.append(np.concatenate([cells.prior.centre, alone.at[2 * k + 1 :]]))
+    for share, apart in STARTS[: len(STARTS) if len(cells.job) < MANY else 1]:
         start = alone.at.copy()
         start[0] = share
         up = expit(share)
         start[1 : k + 1] += apart * (1 - up)
         start[k + 1 : 2 * k + 1] -= apart * up
         starts.append(start)
-    for start in starts:
-        found = climb(cells, start)
-        if best is None or found.height > best.height + 1e-6:
-            best = found
-    assert best is not None
     made = np.bincount(cells.kind, cells.made * cells.times[cells.job], minlength=k)
-    p, q = expit(best.at[1 : k + 1]), expit(best.at[k + 1 : 2 * k + 1])
-    return best if made @ (p - q) >= 0 else _swapped(best, k)
+    while starts:
+        start = starts.pop(0)
+        found = climb(cells, start)
+        p, q = expit(found.at[1 : k + 1]), expit(found.at[k + 1 : 2 * k + 1])
+        if made @ (p - q) >= 0:
+            if best is None or found.height > best.height + 1e-6:
+                best = found
+        elif best is None and not starts:
+            best = climb(cells, _turned(found.at, k))
+    assert best is not None
+    return best
 
 
-def _swapped(peak: Peak, k: int) -> Peak:
-    order = np.arange(len(peak.at))
+def _turned(at: Array, k: int) -> Array:
+    """The same with workable and stubborn exchanged."""
+    order = np.arange(len(at))
     order[1 : k + 1], order[k + 1 : 2 * k + 1] = np.arange(k + 1, 2 * k + 1), np.arange(1, k + 1)
-    sign = np.ones(len(order))
-    sign[0] = -1.0
-    turned = peak.curvature[np.ix_(order, order)] * np.outer(sign, sign)
-    return Peak(peak.at[order] * sign, peak.height, turned)
+    turned = at[order]
+    turned[0] = -turned[0]
+    return np.asarray(turned)
 
 
 def interval(cells: Cells, peak: Peak, which: int) -> tuple[float, float]:
@@ -328,11 +332,6 @@ def _side(cells: Cells, peak: Peak, which: int, path: Array, error: float) -> fl
             inside = (goal - near_root) / max(far_root - near_root, 1e-12)
             step = near + (far - near) * min(0.9, max(0.1, inside))
     return float(peak.at[which] + step)
-
-
-def weight_of(*, mean: float, error: float) -> float:
-    """a + b of a Beta with this mean whose sd is that of a logit with this error."""
-    return max(1.0 / max(mean * (1 - mean) * error * error, 1e-9) - 1.0, 0.5)
 
 
 def errors(peak: Peak) -> Array:

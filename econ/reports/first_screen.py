@@ -18,6 +18,7 @@ from datetime import datetime
 
 from econ.decision import Answer
 from econ.decision.plan import Do
+from econ.decision.reply import reply
 from econ.decision.tonight import Tonight, tonight
 from econ.reports import safety, sentences, tables
 from econ.reports.amounts import rounded, whole
@@ -26,6 +27,7 @@ from econ.reports.sentences import break_even, percent
 from econ.reports.tables.situation import Situation, case_of, is_close
 from econ.reports.tables.tonight import clock, expected_cost, name_of
 from econ.reports.words import Money, runs
+from econ.scenario import Scenario
 from econ.scenario.hazards import hazards
 
 LONGEST_NAME = 44  # characters of a name on a terminal
@@ -392,14 +394,19 @@ def _to_do(answer: Answer, do: Do, most: int) -> str:
         return f"{hours:.0f} h of work after it, then drill ahead."
     if do == "lost":
         return "secure the well, call the office."
-    if do == "stop" and "source" in hazards(answer.as_left.fish):
-        return "stop and hold: no plug before the approvals."
     if do == "stop":
-        several = len(answer.scenario.fallback) > 1
-        name = "the fallback that is then the cheapest" if several else ""
-        return f"stop; {name or _short(answer.fallbacks.taken.name, most)}."
+        return stop_order(answer.as_left, _short(answer.fallbacks.taken.name, most))
     name = _short(name_of(answer, do) or "", most)
     return f"run {do}, {name}." if isinstance(do, int) else f"the reading {name}."
+
+
+def stop_order(left: Scenario, fallback: str) -> str:
+    """The order to stop. left: the job with its fish as it now is; fallback: the only one, or the
+    one taken now."""
+    if "source" in hazards(left.fish):
+        return "stop and hold: no plug before the approvals."
+    several = len(left.fallback) > 1
+    return f"stop; {'the fallback that is then the cheapest' if several else fallback}."
 
 
 # ---- money ------------------------------------------------------------------------------------
@@ -425,13 +432,23 @@ def _money(answer: Answer, now: Tonight) -> Iterator[Row]:
             words += f"enough with {percent(answer.authority.suffices or 0.0)} chance."
         yield Row("Authority", words)
     if asked.by_day is not None and asked.short != 0.0:
-        wait, costs = f"{answer.authority.response_hours:g}", answer.authority.waiting_cost
-        words = f"reply {wait} h, a wait costs {rounded(costs)}."
+        wait, costs = f"{answer.authority.response_hours:g} h", answer.authority.waiting_cost
         if asked.by_day <= 0:
-            words = f"now; reply {wait} h, not in dates; a wait costs {rounded(costs)}."
-            yield Row("Ask", words)
+            due = _due(answer) or f"{wait}, not in dates"
+            yield Row("Ask", f"now; reply {due}; a wait costs {rounded(costs)}.")
         else:
+            words = f"reply {wait}, a wait costs {rounded(costs)}."
             yield Row("Ask by", f"{_hour(answer, asked.by_day, late=False)}; {words}")
+
+
+def _due(answer: Answer) -> str:
+    """When a reply that is asked for now is due, where its hours do not run on all days until
+    then."""
+    asked = answer.authority
+    if answer.now is None or asked.waiting_hours == asked.response_hours:
+        return ""
+    due = reply(answer).due
+    return "" if due is None else f"due {said_moment(due, answer.now)}"
 
 
 def _mobilized(answer: Answer) -> bool:

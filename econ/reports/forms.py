@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Literal
 
 from econ.decision import Answer
 from econ.decision.sensitivity import Sensitivity, sensitivity
 from econ.reports.figures.layout import Size
+from econ.scenario import Scenario
 
 if TYPE_CHECKING:
     from econ.reports.supplement import Code
+    from econ.scenario.run_log import LoggedRun
 
 
 def memo(
@@ -40,6 +42,24 @@ def page(answer: Answer) -> bytes:
     from econ.reports.page import page_html
 
     return page_html(answer)
+
+
+def class_page(scenario: Scenario, logs: Mapping[str, Sequence[LoggedRun]] | None = None) -> bytes:
+    """The class exercise, one HTML file that needs no network. logs: envelopes of the
+    facilitator's by name, from `econ.read_log`; without one they are drawn by number.
+
+    Raises TypeError for anything but a `Scenario`, and ValueError for a log without a row.
+
+    >>> import econ
+    >>> class_page(econ.load("scenarios/point/c_bit_cones.toml"))[:15]
+    b'<!DOCTYPE html>'
+    """
+    if not isinstance(scenario, Scenario):
+        raise TypeError(f"class_page() takes a Scenario, not {type(scenario).__name__}")
+    from econ.decision.class_model import class_model
+    from econ.reports.class_page import class_page_html
+
+    return class_page_html(class_model(scenario, list((logs or {}).items())))
 
 
 def afe(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from econ import decision
 from econ.decision import Answer, Status
 from econ.decision.run_log import standing
@@ -74,9 +76,13 @@ def taken_back_text(scenario: Scenario, text: str, taken: Taken, *, file: str, b
 
 
 def _as_it_stands(row: str) -> list[str]:
-    words = one_line(row.rstrip("\r\n"))
-    width = WIDTH - 2
-    return [f"  {words[start : start + width]}" for start in range(0, len(words), width)]
+    """A row of a file, broken after a comma or a blank, so that no number is broken."""
+    width, lines = WIDTH - 2, [""]
+    for cell in re.findall(rf"[^, ]{{0,{width - 1}}}[, ]|.{{1,{width}}}", one_line(row.rstrip())):
+        if len(lines[-1]) + len(cell) > width:
+            lines.append("")
+        lines[-1] += cell
+    return [f"  {line}" for line in lines]
 
 
 def _verdict(answer: Answer, money: Money) -> list[str]:

@@ -1,4 +1,4 @@
-"""The reading of the methods as plain ASCII text of at most 72 columns."""
+"""The reading of the methods as plain ASCII text, as wide as every text of the program."""
 
 from __future__ import annotations
 
@@ -9,12 +9,12 @@ from econ.job.methods.ranges import Span
 from econ.job.methods.survey import Methods, Suitability
 from econ.reports import safety
 from econ.reports.after_log import ended, over, since
+from econ.reports.amounts import Amounts
 from econ.reports.methods_tables import Row, methods_document
-from econ.reports.words import one_line
+from econ.reports.words import WIDTH, one_line, wrap
 from econ.scenario.marks import run_made
 from econ.scenario.quantities import UNITS
 
-WIDTH = 72
 PURPOSES = {
     "source": "to take the source out",
     "free": "to free",
@@ -63,7 +63,7 @@ CAUTION = (
 def methods_text(found: Methods) -> str:
     """What can harm people, the order of money by purpose, then every kind with its reasons."""
     if ended(found.log) is not None:
-        lines = [*_wrap(f"METHODS for {one_line(found.scenario.job.well)}"), *over(found.log)]
+        lines = [*wrap(f"METHODS for {one_line(found.scenario.job.well)}"), *over(found.log)]
         return "\n".join([*lines, "No kind of run is looked for."]) + "\n"
     whole = methods_document(found)
     parts = [_head(found, whole), _first(found), _stand_ins(found)]
@@ -97,18 +97,18 @@ def _head(found: Methods, whole: Row) -> list[str]:
         if size is not None:
             facts.append(f"{words} {size:.10g} {diameter}")
     facts.append(f"{well.inclination:g} degrees")
-    lines = _wrap(f"METHODS for {one_line(job.job.well)}")
+    lines = wrap(f"METHODS for {one_line(job.job.well)}")
     for words in safety.warnings(job):
-        lines += _wrap(words)
-    lines += _wrap(", ".join(facts) + ".")
+        lines += wrap(words)
+    lines += wrap(", ".join(facts) + ".")
     lines += _made(found)
     frees = whole["fish"]["first_jarring_frees"]
     if frees is not None and fish.top_condition != "loose_junk":
-        lines += _wrap(
+        lines += wrap(
             f"Once well caught, the first hard jarring frees {_percent(Span(*frees))}. "
             f"What helps: {whole['fish']['helps']}."
         )
-    lines += _wrap(
+    lines += wrap(
         "All hours and odds here are planning ranges for a first attempt: judgement, no source. "
         "Hours are from wait over to laid down, at this file's trip speeds. Nothing here enters "
         "the answer unless you write it into a run."
@@ -125,11 +125,11 @@ def _made(found: Methods) -> list[str]:
     for row in found.log:
         lines += _item(f"{one_line(job.named(row.run))}: {row.outcome.replace('_', ' ')}")
     if marks := [mark for mark in job.fish.marks if run_made(mark) is None]:
-        lines += _wrap(f"Marks that hold now: {', '.join(marks)}.")
+        lines += wrap(f"Marks that hold now: {', '.join(marks)}.")
     upper = job.fish.piece[0] if job.fish.piece else None
     told = upper is not None and upper.outside_diameter is not None and upper.bore is not None
     if any(row.outcome == "part" for row in found.log) and not told:
-        lines += _wrap(
+        lines += wrap(
             "Sizes at the top are those of the file, which tell of the top before: see that they "
             "fit the new one."
         )
@@ -138,19 +138,23 @@ def _made(found: Methods) -> list[str]:
 
 def _first(found: Methods) -> list[str]:
     """Best in money first, by what the run is for; no barred kind among them."""
-    currency = one_line(found.scenario.currency)
+    worths = [e.worth for e in found.kinds if e.worth is not None and e.verdict != "no"]
+    sums = [abs(sum_) for w in worths for sum_ in (w.cost, w.gain) if sum_ is not None]
+    money = Amounts(largest=max(sums, default=0.0), currency=found.scenario.currency, digits=3)
     lines = []
     for purpose, words in PURPOSES.items():
         listed = [e for e in found.kinds if e.purpose == purpose and e.verdict != "no"]
+        if listed:
+            lines += [f"{words[0].upper()}{words[1:]}:"]
         for each in listed:
-            lines += _item(f"{words}: {each.kind} ({each.verdict}): {_worth(each, currency)}")
+            lines += _item(f"{each.kind} ({each.verdict}): {_worth(each, money)}")
     if not lines:
         return []
-    told = "BEST FIRST IN MONEY, BY WHAT IT IS FOR"
-    return [told, *lines, *_wrap(MONEY)]
+    told = f"BEST FIRST IN MONEY ({money.unit}), BY WHAT IT IS FOR"
+    return [*wrap(told), *lines, *wrap(MONEY)]
 
 
-def _worth(each: Suitability, currency: str) -> str:
+def _worth(each: Suitability, money: Amounts) -> str:
     """Odds against the kind's own break-even odds, hours and cost; with the catch after it."""
     worth = each.worth
     if worth is None:
@@ -163,10 +167,10 @@ def _worth(each: Suitability, currency: str) -> str:
     if worth.days is not None:
         words += f"; {24 * worth.days:,.0f} h"
     if worth.cost is not None:
-        words += f", {worth.cost:,.0f} {currency}"
+        words += f", costs {money.short(worth.cost)}"
     if worth.gain is not None:
         better = "saves" if worth.gain >= 0 else "loses"
-        words += f"; {better} {abs(worth.gain):,.0f} against stopping now"
+        words += f"; {better} {money.short(abs(worth.gain))} against stopping now"
     return words
 
 
@@ -296,7 +300,7 @@ def _how() -> list[str]:
             "steep angle count once: in the level or by their ratio, whichever leaves less."
         ),
         *_item("what else may happen grows with time, angle and the length washed."),
-        *_wrap(CAUTION),
+        *wrap(CAUTION),
     ]
 
 
@@ -316,10 +320,6 @@ def _number_of(percent: float) -> str:
 def _number(span: Span) -> str:
     low, high = f"{span.low:.2g}", f"{span.high:.2g}"
     return low if low == high else f"{low} to {high}"
-
-
-def _wrap(words: str) -> list[str]:
-    return textwrap.wrap(words, WIDTH) or [""]
 
 
 def _item(words: str) -> list[str]:

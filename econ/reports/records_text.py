@@ -1,20 +1,32 @@
-"""Past jobs and their odds as plain ASCII text, at most 72 columns wide."""
+"""Past jobs and their odds as plain ASCII text, at most 64 columns wide.
+
+The first line says what is to be used, and how far. Then by number of run, because that is how a
+job is lived, then by kind of run, then the odds that are handed out; the checks come last. What a
+word or a statistic means stands in notebooks/guide/records.md.
+"""
 
 from __future__ import annotations
 
 import textwrap
-from collections import Counter
 from collections.abc import Sequence
 
 from econ.records import RecordOdds
+from econ.records.estimate import FEW_JOBS, lost_in_words
+from econ.records.job_rows import LEFT_OUT
+from econ.records.reading import alike
+from econ.records.records import Rejected
+from econ.records.trade import ORIGIN
 from econ.reports.names import one_line
 from econ.reports.tables import records as tables
 from econ.reports.tables.plain import Row
 from econ.scenario.program import OUTCOMES
 
-WIDTH = 72
-LISTED = 20  # rejections told in full
+WIDTH = 64
+LISTED = 20  # reasons of rejections told in full
+ROWS_NAMED = 8  # of a reason
 TIMES = 8  # rows of the curve of recovery
+RUNS = 12  # numbers of run
+ORDINALS = ("First run", "second", "third")
 
 SHORT_OUTCOMES = {
     "recovered": "recov",
@@ -30,13 +42,16 @@ SHORT_OUTCOMES = {
 def records_text(found: RecordOdds, outside: Sequence[str] | None = None) -> str:
     """The whole report. outside: where a case lies outside the records; None: not asked."""
     parts = [
+        _wrap(headline(found)),
         _import(found),
-        _rejected(found),
-        _kinds(found),
+        _points("Read so, and asked:", found.records.remarks),
+        _rejected(found.records.rejected),
         _runs(found),
-        _times(found),
+        _kinds(found),
+        _words(found),
         _fish(found),
         _outcomes(found),
+        _times(found),
         _effects(found),
         _calibration(found),
         _one_out(found),
@@ -48,6 +63,60 @@ def records_text(found: RecordOdds, outside: Sequence[str] | None = None) -> str
         ),
     ]
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
+
+
+def headline(found: RecordOdds) -> str:
+    """The odds of the first runs as they are handed out, and how to use them.
+
+    >>> from econ.records import odds, read_records
+    >>> headline(odds(read_records("scenarios/records/invented_jobs.csv")))[:54]
+    'First run 38 %, second 24 %, third 16 %; use with a ju'
+    """
+    runs = [
+        f"{name} {_percent(chance)}"
+        for name, each, chance in zip(ORDINALS, found.counts.by_run, found.by_run, strict=False)
+        if each.run <= len(ORDINALS)
+    ]
+    return f"{', '.join(runs)}; {_use(found)}."
+
+
+def _use(found: RecordOdds) -> str:
+    records, jobs = found.records, len(found.records.names)
+    if records.too_much_lost:
+        return (
+            f"do not use these odds, because {lost_in_words(records)} were not taken, and those "
+            "left may be another sort of job"
+        )
+    won = found.counts.all_runs.successes
+    if won == 0:
+        return (
+            "use with the odds of the trade in mind, because no run of these records recovered a "
+            "fish"
+        )
+    if jobs < FEW_JOBS:
+        are = "jobs are" if jobs > 1 else "job is"
+        return (
+            f"use with a judgement of your own, because {jobs} {are} few and the odds still lean "
+            "on those of the trade"
+        )
+    if won == jobs:
+        return (
+            "use with doubt, because every job recovered its fish: were jobs without success left "
+            "out?"
+        )
+    if not found.fish.told_apart:
+        return (
+            "use with care for late runs, because the records do not show how fast the odds fall, "
+            "and that leans on the trade"
+        )
+    return (
+        "use with a judgement of the fish at hand beside them, because they are of the average "
+        f"fish of {jobs} jobs"
+    )
+
+
+def _percent(chance: float) -> str:
+    return f"{100 * chance:.0f} %"
 
 
 def _wrap(words: str, hang: int = 0) -> list[str]:
@@ -65,108 +134,113 @@ def _import(found: RecordOdds) -> list[str]:
         f"{count['rows read']} rows read, {count['rows rejected']} rejected, "
         f"{count['cells taken as empty']} cells taken as empty; {count['runs']} runs of "
         f"{count['jobs']} jobs: {count['jobs recovered']} recovered, {count['jobs lost']} lost, "
-        f"{count['jobs stopped']} stopped. A stopped job is censored: no failure of a run that was "
-        "never made."
+        f"{count['jobs stopped']} stopped. A stopped job shows no failure of a run that was never "
+        "made."
     )
     return lines
 
 
-def _rejected(found: RecordOdds) -> list[str]:
-    rejected = found.records.rejected
-    lines = _points(
-        "Not taken:", [str(each).removeprefix("records ") for each in rejected[:LISTED]]
-    )
-    if len(rejected) > LISTED:
-        more = Counter(
-            (each.column or "row", each.given, each.suggestion) for each in rejected[LISTED:]
-        )
-        lines += _wrap(f"and {len(rejected) - LISTED} more; the commonest:")
-        for (column, given, todo), many in more.most_common(5):
-            lines += _wrap(f"- {many} x {column} {given}{'; ' * bool(todo)}{todo}", 2)
-    return lines
+def _rejected(rejected: Sequence[Rejected]) -> list[str]:
+    """Reasons with their rows, one for all rows that it holds for."""
+    told = alike(each for each in rejected if each.allowed != LEFT_OUT)
+    points = [_reason(one, rows) for one, rows in told[:LISTED]]
+    if len(told) > LISTED:
+        more = sum(len(rows) for _, rows in told[LISTED:])
+        points.append(f"and {more} rows more, for {len(told) - LISTED} other reasons")
+    if left := sum(each.allowed == LEFT_OUT for each in rejected):
+        points.append(f"{left} further rows of these jobs went with them")
+    return _points("Not taken:", points)
 
 
-def _kinds(found: RecordOdds) -> list[str]:
-    lines = [
-        "By kind of run, chance to recover the fish (95 % intervals):",
-        "  kind                runs   out  rate  Wilson     pooled        weight",
-    ]
-    for row in tables.kind_rows(found):
-        lines.append(
-            f"  {row['kind']:<17}{row['runs']:>7}{row['recovered']:>6} {row['rate']:>5.2f}  "
-            f"{_ends(row, 'wilson')}  {row['pooled']:.2f} {_ends(row, 'pooled')}"
-            f"{row['pooled_weight']:>6.0f}"
-        )
-    return lines + _wrap(
-        "pooled: kinds with few runs lean on the others; weight: runs the odds are worth."
-    )
+def _reason(one: Rejected, rows: Sequence[int]) -> str:
+    words = str(one).removeprefix(f"records row {one.row}").removeprefix(", ").removeprefix(": ")
+    named = ", ".join(map(str, rows[:ROWS_NAMED]))
+    more = f" and {len(rows) - ROWS_NAMED} more" if len(rows) > ROWS_NAMED else ""
+    return f"row{'s' if len(rows) > 1 else ''} {named}{more}, {words}"
 
 
 def _ends(row: Row, name: str = "") -> str:
+    """Ends of an interval in percent."""
     low, high = (row[f"{name}_{end}" if name else end] for end in ("low", "high"))
-    return f"{low:.2f}-{high:.2f}"
+    return f"{100 * low:.0f}-{100 * high:.0f}"
+
+
+def _whole(chance: float) -> str:
+    return f"{100 * chance:.0f}"
 
 
 def _runs(found: RecordOdds) -> list[str]:
     lines = [
-        "By number of run (hazard: chance that this run ends it with the fish):",
-        "  run   made    out  hazard  Wilson       lost  stopped  still in",
+        "By number of run, chance that it brings the fish, in percent:",
+        "  run   made    out counted    95 %  by the odds  lost stopped",
     ]
     rows = tables.run_rows(found)
-    for row in rows[:12]:
+    for row in rows[:RUNS]:
         lines.append(
-            f"  {row['run']:>3}{row['at_risk']:>7}{row['recovered']:>7}{row['rate']:>8.2f}  "
-            f"{_ends(row, 'wilson')}{row['lost']:>8}{row['stopped']:>9}{row['still_in']:>10.2f}"
+            f"{row['run']:>5}{row['at_risk']:>7}{row['recovered']:>7}{_whole(row['rate']):>8}"
+            f"{_ends(row, 'wilson'):>8}{_whole(row['handed_out']):>13}{row['lost']:>6}"
+            f"{row['stopped']:>8}"
         )
-    return lines + ([f"  and {len(rows) - 12} more"] if len(rows) > 12 else [])
-
-
-def _times(found: RecordOdds) -> list[str]:
-    times, rows = found.times, tables.time_rows(found)
-    if not rows:
-        return _wrap("Time to recovery: no job with its times ended in recovery or loss.")
-    lines = [
-        "Time to recovery (Kaplan-Meier; stops and losses censor it):",
-        "  hours  at risk  still in  95 %        jobs recovered by then",
-    ]
-    step = max(1, -(-len(rows) // TIMES))
-    for row in [*rows[step - 1 : -1 : step], rows[-1]]:
-        band = f"{row['low']:.2f}-{row['high']:.2f}" if row["low"] == row["low"] else "  -      "
-        lines.append(
-            f"  {row['hours']:>5.0f}{row['at_risk']:>9.0f}{row['still_in']:>10.2f}  {band:<10}"
-            f"{row['share_recovered']:>12.2f}"
-        )
-    median = "not reached" if times.median is None else f"{times.median:.0f} h"
-    without = f" {times.left_out} jobs have no times." if times.left_out else ""
+    lines += [f"  and {len(rows) - RUNS} more"] if len(rows) > RUNS else []
     return lines + _wrap(
-        f"Half would be out by, were nothing lost: {median}. The last column counts a lost string "
-        f"or hole as an end of its own, which a stop is not.{without}"
+        "by the odds: as those handed out have it, after the failures before. It falls because "
+        "the fish that come easily are out."
     )
+
+
+def _kinds(found: RecordOdds) -> list[str]:
+    lines = [
+        "By kind of run, over all its runs, early and late, in percent:",
+        "  kind                runs   out counted   95 %  leaning   95 %",
+    ]
+    for row in tables.kind_rows(found):
+        lines.append(
+            f"  {row['kind']:<17}{row['runs']:>7}{row['recovered']:>6}{_whole(row['rate']):>8}"
+            f"{_ends(row, 'wilson'):>7}{_whole(row['pooled']):>9}{_ends(row, 'pooled'):>7}"
+        )
+    return lines + _wrap("leaning: the fewer its runs, the more on other kinds and on the trade.")
+
+
+def _words(found: RecordOdds) -> list[str]:
+    rows = tables.word_rows(found)
+    if not rows:
+        return []
+    lines = [
+        "By mark at the start of a run and by doubt, in percent:",
+        "                            runs   out counted    95 %",
+    ]
+    for row in rows:
+        what = "with" if row["column"] == "marks" else "on"
+        name = f"{what} {row['word']}"[:24]
+        lines.append(
+            f"  {name:<24}{row['runs']:>6}{row['recovered']:>6}{_whole(row['rate']):>8}"
+            f"{_ends(row, 'wilson'):>8}"
+        )
+    return lines
 
 
 def _fish(found: RecordOdds) -> list[str]:
-    lines = ["Two kinds of fish:", *_wrap(found.fish.why)]
-    if found.fish.told_apart:
-        lines += _wrap(
-            "Odds that fall from run to run for another reason look the same to this fit."
-        )
-    rows = tables.fish_rows(found)
-    if not rows:
-        return lines
-    if not found.fish.told_apart:
-        lines += _wrap("What the fit says all the same, to show how little is known:")
-    share, *odds = rows
-    lines.append(f"  {'share of workable fish':<24}{share['mean']:.2f}  {_ends(share)}")
+    share, *odds = tables.fish_rows(found)
+    lines = [
+        "Odds handed out, by kind of fish, in percent:",
+        f"  share of workable fish: {_whole(share['mean'])} ({_ends(share)})",
+        "  kind               workable    95 %   stubborn    95 %",
+    ]
     for good, bad in zip(odds[::2], odds[1::2], strict=True):
         lines.append(
-            f"  {good['of']:<18} workable {good['mean']:.2f} {_ends(good)}   "
-            f"stubborn {bad['mean']:.2f} {_ends(bad)}"
+            f"  {good['of']:<19}{_whole(good['mean']):>8}{_ends(good):>8}"
+            f"{_whole(bad['mean']):>11}{_ends(bad):>8}"
         )
-    by = "profile likelihood" if found.fish.profiled else "curvature (very many runs)"
-    return lines + _wrap(
-        f"Intervals by {by}. Weak priors hold rare kinds; on few jobs they pull the share towards "
-        "even, so read the intervals, not the middle."
+    lines += _wrap(
+        f"Beside the records the odds of the trade count {found.prior_weight:g} runs of each kind "
+        f"({ORIGIN})."
     )
+    lines += _wrap(found.fish.why[0].upper() + found.fish.why[1:] + ".")
+    if found.fish.told_apart:
+        lines += _wrap("Odds that fall from run to run for another reason would look the same.")
+    if not found.fish.profiled:
+        lines += _wrap("Intervals by curvature, because the runs are very many.")
+    return lines
 
 
 def _outcomes(found: RecordOdds) -> list[str]:
@@ -176,24 +250,49 @@ def _outcomes(found: RecordOdds) -> list[str]:
         for place, name in enumerate(OUTCOMES)
         if name != "prepared" or any(table.odds[place] > 0 for table in found.tables)
     }
-    kind, fish = (16, 9) if len(shown) < len(OUTCOMES) else (14, 8)
-    heads = "".join(f"{word:>6}" for word in shown.values())
     lines = [
-        "Odds of the outcomes (Dirichlet; columns as in a scenario):",
-        f"  {'kind':<{kind}}{'fish':<{fish}}{heads}weight",
+        "Odds of every outcome, as in the file for a scenario:",
+        " " * 14 + "".join(f"{word:>6}" for word in shown.values()) + " worth",
     ]
-    for table in found.tables:
-        odds = "".join(f"{table.odds[place]:>6.3f}" for place in shown)
-        name = f"{table.kind[:kind]:<{kind}}"
-        lines.append(f"  {name}{table.fish or 'all':<{fish}}{odds}{table.weight:>6.0f}")
-    return lines
+    for kind in dict.fromkeys(table.kind for table in found.tables):
+        lines.append(f"  {kind}")
+        for table in found.tables:
+            if table.kind == kind:
+                odds = "".join(f"{table.odds[place]:>6.3f}" for place in shown)
+                fish = table.fish or "all fish"
+                lines.append(f"    {fish:<10}{odds}{table.weight:>6.0f}")
+    return lines + _wrap("worth: past runs that the odds count beside a judgement.")
+
+
+def _times(found: RecordOdds) -> list[str]:
+    times, rows = found.times, tables.time_rows(found)
+    if not rows:
+        return _wrap("Time to recovery: no job with its times ended in recovery or loss.")
+    lines = [
+        "Time to recovery, in percent:",
+        "  hours  jobs at it  still in    95 %  jobs with the fish out",
+    ]
+    step = max(1, -(-len(rows) // TIMES))
+    for row in [*rows[step - 1 : -1 : step], rows[-1]]:
+        band = _ends(row) if row["low"] == row["low"] else "-"
+        lines.append(
+            f"  {row['hours']:>5.0f}{row['at_risk']:>12.0f}{_whole(row['still_in']):>10}{band:>8}"
+            f"{_whole(row['share_recovered']):>24}"
+        )
+    median = "not reached" if times.median is None else f"{times.median:.0f} h"
+    without = f" {times.left_out} jobs have no times." if times.left_out else ""
+    return lines + _wrap(
+        f"still in: if nothing but recovery could end a job (Kaplan-Meier); half would be out by: "
+        f"{median}. The last column counts a lost string or hole as an end, a stop not.{without}"
+    )
 
 
 def _effects(found: RecordOdds) -> list[str]:
     rows = tables.effect_rows(found)
-    lines = ["Odds ratios for recovery (1: no effect), error by job:"] if rows else []
+    lines = ["What goes with success (odds times; 1 is no effect):"] if rows else []
     for row in rows:
-        lines += _wrap(f"  {row['name']}: {row['ratio']:.2f}, {_ends(row)}, vs {row['against']}", 4)
+        ends = f"{row['low']:.2f}-{row['high']:.2f}"
+        lines += _wrap(f"  {row['name']}: {row['ratio']:.2f}, {ends}, vs {row['against']}", 4)
     day = found.fish.per_day
     if day is not None and not day.carried:
         lines += _wrap(
@@ -208,15 +307,16 @@ def _effects(found: RecordOdds) -> list[str]:
 def _calibration(found: RecordOdds) -> list[str]:
     checked = found.calibration
     if checked is None:
-        return ["Odds stated beforehand: none in the records, so none checked."]
+        return _wrap("Odds stated beforehand: none in the records, so none checked.")
     lines = [
-        "Odds stated beforehand against what came (reliability):",
-        "  stated     runs  mean stated  recovered  Wilson",
+        "Odds stated beforehand against what came, in percent:",
+        "  stated      runs  mean stated  came out    95 %",
     ]
     for row in tables.calibration_rows(found):
+        ends = f"{_whole(row['low'])} to {_whole(row['high'])}"
         lines.append(
-            f"  {row['low']:.1f} - {row['high']:.1f}{row['runs']:>6}{row['stated']:>13.2f}"
-            f"{row['rate']:>11.2f}  {_ends(row, 'wilson')}"
+            f"  {ends:<10}{row['runs']:>6}{_whole(row['stated']):>13}{_whole(row['rate']):>10}"
+            f"{_ends(row, 'wilson'):>8}"
         )
     low, high = checked.share.wilson
     verdict = (
@@ -224,25 +324,25 @@ def _calibration(found: RecordOdds) -> list[str]:
     )
     worse = "worse" if checked.brier > checked.brier_of_share else "better"
     return lines + _wrap(
-        f"On average {verdict}: {checked.stated:.2f} stated, {checked.share.rate:.2f} came. Brier "
-        f"score {checked.brier:.3f}, {worse} than {checked.brier_of_share:.3f} of always stating "
-        "the overall share (lower is better)."
+        f"On average {verdict}: {_percent(checked.stated)} stated, {_percent(checked.share.rate)} "
+        f"came. Score {checked.brier:.3f}, {worse} than the {checked.brier_of_share:.3f} of "
+        f"saying {_percent(checked.share.rate)} each time (Brier; 0 is perfect)."
     )
 
 
 def _one_out(found: RecordOdds) -> list[str]:
     if not found.one_out.scores:
-        return ["One job left out: there is but one job, so nothing can be checked."]
+        return _wrap("One job left out: there is but one job, so nothing can be checked.")
     lines = [
-        "One job left out (each predicted from the others; lower is better):",
-        "  rule                     Brier  log score",
+        "Each job predicted from the others (scores; lower is better):",
+        "  odds                     Brier  log score",
     ]
     for row in tables.one_out_rows(found):
         lines.append(f"  {row['rule']:<23}{row['brier']:>7.3f}{row['log']:>11.3f}")
     worst = max(tables.influence_rows(found), key=lambda row: abs(row["odds"] - row["without"]))
     return lines + _wrap(
-        f"The job that moves most: without {worst['job']} the odds of {worst['kind']} are "
-        f"{worst['without']:.2f} instead of {worst['odds']:.2f}."
+        f"The job that moves most: without {worst['job']} the odds of {worst['kind']} on all fish "
+        f"are {_percent(worst['without'])} instead of {_percent(worst['odds'])}."
     )
 
 

@@ -18,6 +18,8 @@ def authority(answer: Answer, money: Money) -> list[str]:
     lines = [f"AUTHORITY TO ASK FOR ({money.unit}):"]
     for label, words in sentences.authority(answer, money):
         lines += wrap(f"{label}: {words}.")
+    for label, words in sentences.slices(answer, money):
+        lines += wrap(f"{label}: {words}.")
     if waiting := sentences.waiting(answer, money):
         lines += wrap(waiting)
     return lines

@@ -115,8 +115,12 @@ TEMPLATES = {
     "stage_2": "needed with {chance} chance, mean {mean}{p90}",
     "stage_2_none": "not needed",
     "and_p90": ", P90 {p90}",
-    "waiting": "To wait {hours} h for a vote with the rig standing costs {cost}: ask before it is "
-    "needed.",
+    "slice_1a": "mean {mean}{p90}",
+    "slice_1b": "{chance} chance, mean {mean}{p90}; drawn instead of stage 2",
+    "call": "{mean} on average{p90}",
+    "waiting": "To wait {hours} h{days} for a vote with the rig standing costs {cost}: ask before "
+    "it is needed.",
+    "working_days": " ({hours} h on working days)",
     "suffices": "{given} suffices for the whole with {suffices} chance{alone}",
     "alone": ", for the fishing alone with {alone}",
     "overspent": "none; overspent by {overspent}",
@@ -485,6 +489,31 @@ def authority(answer: Answer, money: Amounts) -> Lines:
     return lines + given(answer, money)
 
 
+def slices(answer: Answer, money: Amounts) -> Lines:
+    """Stage 1 in its two slices, and all that is spent; none where no run is made."""
+    fishing, out, _ = answer.authority.call.slices
+    if answer.best == 0:
+        return []
+
+    def p90(amount: float) -> str:
+        return _fill("and_p90", p90=money.short(amount))
+
+    call = answer.authority.call
+    lines = [
+        (
+            "1a, the runs alone",
+            _fill("slice_1a", mean=money.short(fishing.mean), p90=p90(fishing.p90)),
+        )
+    ]
+    if money.shows(out.mean):
+        words = _fill(
+            "slice_1b", chance=percent(out.chance), mean=money.short(out.mean), p90=p90(out.p90)
+        )
+        lines.append(("1b, after a recovery", words))
+    words = _fill("call", mean=money.short(call.expected_call), p90=p90(call.p90))
+    return [*lines, ("Expected call", words)]
+
+
 def given(answer: Answer, money: Amounts) -> Lines:
     """Whether the authority that is given, or what a log has left of it, suffices."""
     asked = answer.authority
@@ -526,8 +555,15 @@ def waiting(answer: Answer, money: Amounts) -> str | None:
     asked = answer.authority
     if asked.response_hours <= 0 or answer.ended == "recovered":
         return None
-    hours = f"{asked.response_hours:g}"
-    return _fill("waiting", hours=hours, cost=money.full(asked.waiting_cost))
+    words = {"hours": f"{asked.waiting_hours:.4g}", "days": working_days(answer)}
+    return _fill("waiting", **words, cost=money.full(asked.waiting_cost))
+
+
+def working_days(answer: Answer) -> str:
+    """How many of the hours of a wait run on working days; empty where all do."""
+    asked = answer.authority
+    all_run = asked.waiting_hours == asked.response_hours
+    return "" if all_run else _fill("working_days", hours=f"{asked.response_hours:g}")
 
 
 def ask(situation: Situation) -> str:

@@ -1,6 +1,6 @@
 """The one reader of CSV tables: run logs, records of past jobs, AFE codes, grids of a sweep.
 
-The delimiter is a comma or, where the first row has more of them, a semicolon.
+The delimiter is a comma or, where the first row has more of them, a semicolon or a tab.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ def csv_rows(text: str, *, keep_empty: bool = False) -> Iterator[tuple[int, list
 def delimiter_of(lines: Iterable[str]) -> str:
     """The delimiter of a table, by its first line that has more than delimiters."""
     first = next((line for line in lines if line.strip(" \t\r\n,;")), "")
-    return ";" if first.count(";") > first.count(",") else ","
+    return max(",;\t", key=first.count)
 
 
 def whole_rows(text: str) -> list[tuple[str, list[str]]]:

@@ -101,3 +101,38 @@ class PastJobs:
     runs: int
     kinds: tuple[tuple[str, int], ...]  # kinds of run with their runs
     seen: Seen
+    rows_lost: int | None = None  # rows of the records that were not taken; None: not known
+    jobs_lost: int | None = None
+    prior_weight: float | None = None  # runs of each kind that the odds of the trade count
+    prior_origin: str = ""
+
+
+@dataclass(frozen=True)
+class Reported:
+    """What became of one value that daily reports know: taken from them, or kept as stated."""
+
+    path: tuple[str | int, ...]
+    how: Literal["reports", "kept"]
+    told: str  # the cases it rests on; for what is kept, why
+    cases: int = 0
+
+
+@dataclass(frozen=True)
+class FromReports:
+    """The daily reports behind a scenario: the file of speeds, its source, and what was taken."""
+
+    file: str
+    source: str
+    unmatched: float  # share of the hours that nothing was known of
+    values: tuple[Reported, ...]
+
+    @property
+    def taken(self) -> tuple[Reported, ...]:
+        """What is from the reports."""
+        return tuple(each for each in self.values if each.how == "reports")
+
+    def origin(self, *start: str | int) -> str:
+        """Where the values below a key path are from, in words; empty where none is from here."""
+        told = [each for each in self.taken if each.path[: len(start)] == start]
+        words = "; ".join(f"{each.path[-1]}: {each.told}" for each in told)
+        return f"from daily reports ({self.file}, {self.source}): {words}" if told else ""

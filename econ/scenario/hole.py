@@ -15,6 +15,7 @@ from econ.scenario.base import (
     Depth,
     Diameter,
     Money,
+    Odds,
     Section,
     Share,
     Speed,
@@ -133,6 +134,9 @@ class Piece(Section):
     replacement: Money | None = key("Price new, instead of value", None)
     depreciation: Share = key("Share of the price already written off", 0.0)
     floor: Share = key("Least share of the price that is owed", 0.0)
+    owner: str = key("Who owns the piece", "", max_length=300)
+    clause: str = key("Clause of the contract by which it is owed", "", max_length=300)
+    credit: Odds = key("Share of what was paid that comes back if it is recovered later", 0.0)
     weight: Weight | None = key("Weight in air, to check the drawing against the hook load", None)
     outside_diameter: Diameter | None = key("Its largest outside diameter, for methods", None)
     bore: Diameter | None = key("Its smallest bore, for methods", None)

@@ -10,7 +10,7 @@ import json
 import os
 import re
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -24,11 +24,17 @@ from econ.scenario.odds_file import OddsFileFault, read_odds_file
 from econ.scenario.odds_from import attached, resolve
 from econ.scenario.rules import broken
 from econ.scenario.scenario import Scenario
+from econ.scenario.speeds_file import read_speeds_file
+from econ.scenario.speeds_from import ResolvedSpeeds, resolve_speeds
 from econ.scenario.toml_text import LARGEST_FILE as LARGEST_FILE
 from econ.scenario.toml_text import TOO_DEEP, document
 from econ.scenario.toml_text import read_text as read_text
 
 KeyPath = tuple[str | int, ...]
+NAMED_FILES: dict[str, Callable[[Path], object]] = {  # keys that name a file, and who reads it
+    "odds_from": read_odds_file,
+    "speeds_from": read_speeds_file,
+}
 NAMED: tuple[KeyPath, ...] = (("rates",), ("fishing", "day_rates"))  # tables of free names
 
 
@@ -40,9 +46,9 @@ def load(
     `overrides` are "key=value" strings that replace values of the file, list items
     counted from 1: "rates.rig=30000", "run.2.charge=5000".
 
-    A file that it names under `odds_from` is looked for beside it. need_odds: False for who only
-    wants to look at fish and hole; runs may then lack odds and hours. Raises `ScenarioError` with
-    every fault found.
+    Files that it names under `odds_from` and `speeds_from` are looked for beside it. need_odds:
+    False for who only wants to look at fish and hole; runs may then lack odds and hours. Raises
+    `ScenarioError` with every fault found.
 
     >>> from econ.scenario import ScenarioError, load
     >>> job = load("scenarios/point/a_land_twist_off.toml", ["rates.rig=30000"])
@@ -72,7 +78,8 @@ def parse(
     folder: str | os.PathLike[str] = ".",
     need_odds: bool = True,
 ) -> Scenario:
-    """Scenario in a TOML `text`; see `load`. folder: where `odds_from` is looked for.
+    """Scenario in a TOML `text`; see `load`. folder: where `odds_from` and `speeds_from`
+    are looked for.
 
     >>> from pathlib import Path
     >>> parse(Path("scenarios/point/c_bit_cones.toml").read_text(encoding="utf-8")).units
@@ -102,7 +109,8 @@ def _filled(raw: dict[str, Any]) -> tuple[dict[str, Any], tuple[str, ...]]:
         missing += [f"well.{name}" for name in less]
     runs = raw.get("run")
     if isinstance(runs, list):
-        filled["run"] = [_looked_at(run, tripping="trip_speed" in raw) for run in runs]
+        tripping = "trip_speed" in raw or bool(raw.get("speeds_from"))
+        filled["run"] = [_looked_at(run, tripping=tripping) for run in runs]
     limits = raw.get("limits", {})
     if not runs and isinstance(limits, dict):
         filled["limits"] = {**limits, "minimum_runs": 0}
@@ -136,20 +144,25 @@ def _looked_at(run: Any, *, tripping: bool) -> Any:
 def anchored(
     text: str, overrides: Sequence[str], folder: str | os.PathLike[str]
 ) -> tuple[str, ...]:
-    """The overrides of a `text` such that its `odds_from` is found from any folder.
+    """The overrides of a `text` such that its `odds_from` and `speeds_from` are found from any
+    folder.
 
-    The digest of that file stands behind the path, as a comment of TOML: who keeps results by
-    their overrides sees when the odds have changed.
+    The digest of such a file stands behind its path, as a comment of TOML: who keeps results by
+    their overrides sees when the odds or speeds have changed.
     """
-    name = _changed(document(text), overrides)[0].get("odds_from")
-    if not isinstance(name, str) or not name:
-        return tuple(overrides)
-    path = Path(folder).absolute() / name
-    digest = ""
-    with contextlib.suppress(ScenarioError):  # the reader of the scenario says what is wrong
-        read_odds_file(path)
-        digest = hashlib.sha256(read_text(path).encode()).hexdigest()
-    return (*overrides, f"odds_from={json.dumps(str(path), ensure_ascii=False)} # {digest}")
+    raw, _ = _changed(document(text), overrides)
+    anchors = []
+    for key, read in NAMED_FILES.items():
+        name = raw.get(key)
+        if not isinstance(name, str) or not name:
+            continue
+        path = Path(folder).absolute() / name
+        digest = ""
+        with contextlib.suppress(ScenarioError):  # the reader of the scenario says what is wrong
+            read(path)
+            digest = hashlib.sha256(read_text(path).encode()).hexdigest()
+        anchors.append(f"{key}={json.dumps(str(path), ensure_ascii=False)} # {digest}")
+    return (*overrides, *anchors)
 
 
 class Variants:
@@ -227,7 +240,8 @@ def _checked(
 ) -> Scenario:
     """The scenario in a raw document, of which the keys at `paths` are not those of `text`."""
     found: list[ErrorDetails] = []
-    resolved = resolve(raw, folder)
+    speeds = resolve_speeds(raw, folder)
+    resolved = resolve(speeds.raw, folder)
     raw = resolved.raw
     try:
         scenario = Scenario.model_validate(raw, by_alias=True, by_name=False)
@@ -237,11 +251,12 @@ def _checked(
         scenario = _partly(raw, {str(each["loc"][0]) for each in found if each["loc"]})
         sound = frozenset(scenario.model_fields_set)
     between = broken(scenario, sound)
-    if not found and not between and not resolved.faults:
-        return attached(scenario, resolved)
+    beside = [*speeds.faults, *resolved.faults]
+    if not found and not between and not beside:
+        return _told(attached(scenario, resolved), speeds)
     lines = _lines(text, paths)  # only now, because it takes as long as the check itself
     faults = [in_words(each, lines) for each in found]
-    for fault in [*between, *resolved.faults]:
+    for fault in [*between, *beside]:
         if isinstance(fault, OddsFileFault):
             faults.append(fault)
             continue
@@ -257,11 +272,12 @@ def _revised(
     folder: str | os.PathLike[str],
 ) -> Scenario | None:
     """A sound scenario with the values of `raw` at `paths`; None if there is any fault."""
-    resolved = resolve(raw, folder)
-    if resolved.faults:
+    speeds = resolve_speeds(raw, folder)
+    resolved = resolve(speeds.raw, folder)
+    if speeds.faults or resolved.faults:
         return None
     raw = resolved.raw
-    changed = [*paths, *resolved.paths]
+    changed = [*paths, *speeds.paths, *resolved.paths]
     mixed = _partly_checked(raw, base, changed)
     try:
         scenario = Scenario.model_validate(mixed, by_alias=True, by_name=False)
@@ -270,7 +286,12 @@ def _revised(
     every = frozenset(Scenario.model_fields)
     if broken(scenario, every, changed=frozenset(str(path[0]) for path in changed)):
         return None
-    return attached(scenario, resolved)
+    return _told(attached(scenario, resolved), speeds)
+
+
+def _told(scenario: Scenario, speeds: ResolvedSpeeds) -> Scenario:
+    """A checked scenario that knows what of it is from daily reports."""
+    return scenario if speeds.told is None else scenario.with_reports(speeds.told)
 
 
 def _partly_checked(raw: Any, checked: Any, paths: Sequence[KeyPath]) -> Any:

@@ -3,7 +3,9 @@
     schema = 1
     source = "jobs.csv"            # the records, and their counts
     jobs, runs, recovered, lost, stopped
-    workable = { mean, weight, low, high }                # only where kinds of fish are told apart
+    rows_not_taken, jobs_not_taken # of the table, beside these
+    prior = { weight, origin }                            # what the odds lean on beside the records
+    workable = { mean, weight, low, high }                # share of workable fish
     [odds_ratio_per_day]  median, factor, low, high, jobs # only where the records carry it
     [seen]                # ranges and words of the records, in ft, in and degrees
     [kind.overshot]       # one for each kind of run
@@ -11,7 +13,9 @@
     odds = { outcomes, weight, low, high }                # on all fish together
     workable = { ... }                                    # and by kind of fish
     stubborn = { ... }
-low and high are the 95 % interval of recovered. Checked as strictly as a scenario.
+low and high are the 95 % interval of recovered. Checked as strictly as a scenario. Older files have
+no prior and no count of what was not taken, and workable and the tables by kind of fish only where
+the records told them apart.
 """
 
 from __future__ import annotations
@@ -19,9 +23,9 @@ from __future__ import annotations
 import os
 import stat
 from dataclasses import dataclass, replace
-from typing import Annotated, Literal
+from typing import Annotated, Literal, TypeVar
 
-from pydantic import BeforeValidator, Field, ValidationError, model_validator
+from pydantic import BaseModel, BeforeValidator, Field, ValidationError, model_validator
 from pydantic_core import PydanticCustomError
 
 from econ.scenario.amounts import Finite, Positive
@@ -44,6 +48,13 @@ class Known(Section):
     weight: Positive = key("Cases it is worth")
     low: Fraction = key("Lower end of the 95 % interval")
     high: Fraction = key("Upper end")
+
+
+class PriorRuns(Section):
+    """What the odds lean on where the records are thin."""
+
+    weight: Positive = key("Runs of each kind that it counts")
+    origin: Annotated[str, Field(min_length=1, max_length=200)] = key("What it is, and its source")
 
 
 class PerDayFactor(Section):
@@ -101,6 +112,9 @@ class OddsFile(Section):
     recovered: Whole = key("Jobs that recovered the fish")
     lost: Whole = key("Jobs that ended with a lost string or hole")
     stopped: Whole = key("Jobs stopped, censored")
+    rows_not_taken: Whole | None = key("Rows of the records that were not taken", None)
+    jobs_not_taken: Whole | None = key("Jobs of which no row was taken", None)
+    prior: PriorRuns | None = key("What the odds lean on beside the records", None)
     workable: Known | None = key("Share of workable fish", None)
     odds_ratio_per_day: PerDayFactor | None = key("Factor for each day elapsed", None)
     seen: Seen = key("What sort of jobs the records hold", Seen())
@@ -120,6 +134,15 @@ class OddsFileFault(Fault):
 
 def read_odds_file(path: str | os.PathLike[str]) -> OddsFile:
     """The odds in the file at `path`; ScenarioError with every fault, each naming the file."""
+    return read_named(path, OddsFile, "econ odds RECORDS.csv --out FILE writes one")
+
+
+File = TypeVar("File", bound=BaseModel)
+
+
+def read_named(path: str | os.PathLike[str], form: type[File], missing: str) -> File:
+    """What a file that a scenario names holds, by its form; ScenarioError with every fault, each
+    naming the file. missing: what to do where there is none."""
     name = ascii(str(path))[1:-1]
     try:
         mode = os.stat(path).st_mode
@@ -132,15 +155,14 @@ def read_odds_file(path: str | os.PathLike[str]) -> OddsFile:
         text = read_text(path)
         raw = document(text)
     except ScenarioError as error:
-        missing = isinstance(error.__context__, FileNotFoundError)
-        todo = "econ odds RECORDS.csv --out FILE writes one"
-        faults = [replace(each, suggestion=todo) if missing else each for each in error.faults]
+        gone = isinstance(error.__context__, FileNotFoundError)
+        faults = [replace(each, suggestion=missing) if gone else each for each in error.faults]
         raise ScenarioError([_named(each, name) for each in faults]) from None
     try:
-        return OddsFile.model_validate(raw, by_alias=True, by_name=False)
+        return form.model_validate(raw, by_alias=True, by_name=False)
     except ValidationError as error:
         lines = key_lines(text)
-        found = [in_words(each, lines, root=OddsFile) for each in error.errors()]
+        found = [in_words(each, lines, root=form) for each in error.errors()]
         raise ScenarioError([_named(each, name) for each in found]) from None
 
 

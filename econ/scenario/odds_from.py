@@ -67,7 +67,18 @@ def resolve(raw: Table, folder: str | os.PathLike[str]) -> Resolved:
                 resolved.raw["run"][place] = {**run, "odds": {"nothing": 1.0}}
         return resolved
     kinds = tuple((kind, each.runs) for kind, each in file.kind.items())
-    resolved.past = PastJobs(name, file.source, file.jobs, file.runs, kinds, file.seen)
+    resolved.past = PastJobs(
+        file=name,
+        source=file.source,
+        jobs=file.jobs,
+        runs=file.runs,
+        kinds=kinds,
+        seen=file.seen,
+        rows_lost=file.rows_not_taken,
+        jobs_lost=file.jobs_not_taken,
+        prior_weight=None if file.prior is None else file.prior.weight,
+        prior_origin="" if file.prior is None else file.prior.origin,
+    )
     _Blend(resolved, file, name).all()
     return resolved
 

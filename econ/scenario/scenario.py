@@ -12,6 +12,7 @@ from pydantic import BaseModel, BeforeValidator, Field, PrivateAttr, model_valid
 from pydantic_core import PydanticCustomError
 
 from econ.scenario.base import (
+    COUNT,
     MOST_CONTRACTS,
     MOST_FALLBACKS,
     MOST_READINGS,
@@ -22,7 +23,7 @@ from econ.scenario.base import (
 )
 from econ.scenario.distributions import Beta, Distribution
 from econ.scenario.doubts import MOST_DOUBTS, WORKABLE, Doubt
-from econ.scenario.evidence import PastJobs
+from econ.scenario.evidence import FromReports, PastJobs
 from econ.scenario.fallbacks import Fallback, Lump, Sidetrack
 from econ.scenario.hazards import HAZARD_MARKS, hazard_bars, hazard_marks, hazards
 from econ.scenario.hole import Fish, Job, TripSpeed, Well
@@ -55,9 +56,17 @@ class Scenario(Section):
     )
     units: Literal["field", "metric"] = key("field: ft, in, lb; metric: m, mm, kg")
     currency: Annotated[str, Field(min_length=1, max_length=12)] = key("Currency of all money")
+    currency_decimals: Annotated[int, Field(ge=0, le=4)] = key(
+        "Decimals in which the currency is paid", 2, json_schema_extra=COUNT
+    )
     price_date: date | None = key("Date of the prices", None)
     odds_from: Annotated[str, Field(max_length=1000)] = key(
         "File of odds from past jobs, as econ odds writes it, beside this file; left out, none", ""
+    )
+    speeds_from: Annotated[str, Field(max_length=1000)] = key(
+        "File of speeds and hours from daily reports, as econ daily writes it, beside this file; "
+        "left out, none",
+        "",
     )
     job: Job = key("The job")
     well: Well = key("The hole")
@@ -98,6 +107,7 @@ class Scenario(Section):
     deadline: Deadline | None = key("What it costs to end late; left out, nothing", None)
     draws: DrawSettings = key("The sampling", DrawSettings())
     _past_jobs: PastJobs | None = PrivateAttr(None)
+    _from_reports: FromReports | None = PrivateAttr(None)
     _stand_ins: tuple[str, ...] = PrivateAttr(())
 
     @model_validator(mode="after")
@@ -141,6 +151,21 @@ class Scenario(Section):
         known = self.model_copy()
         known._past_jobs = past
         return known
+
+    @property
+    def from_reports(self) -> FromReports | None:
+        """What daily reports gave, where `speeds_from` names some; None without it."""
+        return self._from_reports
+
+    def with_reports(self, told: FromReports) -> Scenario:
+        """The same scenario, knowing what of it is from daily reports."""
+        known = self.model_copy()
+        known._from_reports = told
+        return known
+
+    def origin_in_reports(self, *path: str | int) -> str:
+        """Where the values below a key path are from, if from daily reports; else empty."""
+        return "" if self._from_reports is None else self._from_reports.origin(*path)
 
     @property
     def stand_ins(self) -> tuple[str, ...]:

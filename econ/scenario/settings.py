@@ -3,7 +3,8 @@ clock, and how it is sampled."""
 
 from __future__ import annotations
 
-from typing import Annotated
+from datetime import date
+from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
@@ -25,6 +26,7 @@ from econ.scenario.hole import Moment
 from econ.scenario.quantities import Quantity
 
 LostShare = Annotated[Amount, Quantity("share", least=0, most=0.9)]
+MOST_HOLIDAYS = 100
 MOST_DRAWS = 4096  # of a scramble, where the file does not say
 
 
@@ -38,6 +40,21 @@ class Limits(Section):
     )
     authority: Sum | None = key("Money approved from now on", None)
     response_hours: FixedHours = key("Hours partners have for an answer", 48.0)
+    response_days: Literal["calendar", "working"] = key(
+        "Whether these hours run on all days, or stand still on Saturdays, Sundays and holidays",
+        "calendar",
+    )
+    holidays: Annotated[list[date], Field(max_length=MOST_HOLIDAYS)] = key(
+        "Days besides Saturday and Sunday on which working hours stand still", default=[]
+    )
+    time_zone: Annotated[str, Field(max_length=60)] = key(
+        "Zone in which a day begins and ends, such as America/Chicago; left out, that of "
+        "decided_at, and clocks are never put forward or back",
+        "",
+    )
+    notice_at: Moment | None = key(
+        "When the partners are asked; left out, when costs are counted from", None
+    )
     approval_hours: FixedHours | None = key(
         "Hours until regulator and licensee approve a plug over a sealed source: at the spread, "
         "before every fallback that leaves the source in the hole, whatever the weather",

@@ -113,9 +113,18 @@ KEYS = {
     "belief": {"failed_runs", "workable", "next_odds", "errors"},
     "rules": {"time_limit_days", "economic_fishing_days", "half_rule_days"},
     "authority": {
-        *("stage_1", "stage_2", "response_hours", "waiting_cost", "given", "suffices"),
-        *("stage_1_suffices", "suffices_error"),
+        *(
+            "stage_1",
+            "stage_2",
+            "response_hours",
+            "waiting_hours",
+            "waiting_cost",
+            "given",
+            "suffices",
+        ),
+        *("stage_1_suffices", "suffices_error", "slices", "expected_call", "p90", "errors"),
     },
+    "authority.slices": {"slice", "chance", "planned", "mean", "p90", "errors"},
     "authority.stage_1": {"planned", "mean", "p90", "errors"},
     "authority.stage_2": {"probability", "mean", "p90", "errors"},
 }

@@ -44,9 +44,67 @@ def test_text_is_plain_and_shows_the_numbers_of_the_tables(folder: Path) -> None
     assert "440 rows read, 0 rejected" in text
     for row in kind_rows(odds(read_records(DEMO))):
         line = next(each for each in text.splitlines() if each.startswith(f"  {row['kind']} "))
-        assert line.split()[1:4] == [str(row["runs"]), str(row["recovered"]), f"{row['rate']:.2f}"]
+        assert line.split()[1:4] == [
+            str(row["runs"]),
+            str(row["recovered"]),
+            f"{100 * row['rate']:.0f}",
+        ]
     assert "kind wall_hook: no past runs" in text  # of --for
     assert "Past jobs are no promise" in text
+
+
+FAILED = "job,run,kind,outcome\n" + "".join(
+    f"J{n},1,overshot,{'recovered' if n % 2 else 'failed'}\n" for n in range(30)
+)
+
+
+def test_rows_not_taken_cannot_bias_the_odds_unseen(tmp_path: Path) -> None:
+    """Half of the jobs spell `nothing` in another way: what is left are the successes."""
+    file = write(tmp_path / "r.csv", FAILED)
+    out, figure = tmp_path / "o.toml", tmp_path / "o.svg"
+    result = econ("odds", file, "--out", out, "--figure", figure)
+    assert result.exit_code == 2
+    assert "did you mean nothing?" in result.output
+    assert "15 of 30 rows and 15 of 30 jobs that were not taken" in " ".join(result.output.split())
+    assert not out.exists()
+    assert not figure.exists()
+    ok("odds", file, "--out", out, "--force")
+    known = read_odds_file(out)
+    assert (known.rows_not_taken, known.jobs_not_taken) == (15, 15)
+    write(tmp_path / "a.toml", f'odds_from = "o.toml"\n{DEMO_A.read_text("utf-8")}')
+    said = " ".join(ok("answer", tmp_path / "a.toml", "--full", *QUICK).split())
+    assert "15 rows and 15 jobs of the table not taken" in said
+
+
+def test_the_weight_of_the_trade_is_printed_and_stands_in_the_file(tmp_path: Path) -> None:
+    few = "job,run,kind,outcome\n" + "".join(f"J{n},1,overshot,nothing\n" for n in range(8))
+    file = write(tmp_path / "r.csv", few)
+    chances = []
+    for weight in (1, 5, 100):
+        out = tmp_path / f"o{weight}.toml"
+        text = " ".join(ok("odds", file, "--out", out, "--prior-weight", weight).split())
+        assert f"the odds of the trade count {weight} runs of each kind" in text
+        assert "judgement, no source" in text
+        known = read_odds_file(out)
+        assert known.prior is not None
+        assert known.prior.weight == weight
+        assert known.workable is not None
+        chances.append(known.kind["overshot"].odds.recovered)
+    # none of eight: the heavier the trade, the nearer to its 0.35
+    assert chances == sorted(chances)
+    assert chances[0] < 0.1 < 0.3 < chances[2] < 0.35
+    refused("odds", file, "--prior-weight", 0)
+
+
+def test_first_line_says_what_to_use_and_why(folder: Path, tmp_path: Path) -> None:
+    said = (folder / "said.txt").read_text("utf-8").splitlines()[0]
+    chances = [100 * chance for chance in odds(read_records(DEMO)).by_run]
+    first, second, third = (f"{chance:.0f}" for chance in chances[:3])
+    assert (
+        said == f"First run {first} %, second {second} %, third {third} %; use with a judgement of"
+    )
+    thin = ok("odds", write(tmp_path / "r.csv", "job,run,kind,outcome\nA,1,spear,recovered\n"))
+    assert "because 1 job is few and the odds still lean on" in " ".join(thin.split())
 
 
 def test_every_table_is_written(folder: Path) -> None:
@@ -222,7 +280,7 @@ def test_a_sweep_finds_the_file_and_sees_that_it_has_changed(folder: Path, tmp_p
         best = min(each["expected_cost"] for each in alone["by_runs"])
         assert float(row["expected_cost"]) == pytest.approx(best, rel=1e-9)
     assert sweep(tmp_path) == rows  # goes on where it was: nothing to do
-    changed = first.replace("recovered = 0.26", "recovered = 0.16", 1)
+    changed = first.replace("recovered = 0.66", "recovered = 0.56", 1)
     assert changed != first
     write(tmp_path / "odds.toml", changed)
     result = econ(*arguments(tmp_path))

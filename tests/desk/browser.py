@@ -28,7 +28,9 @@ FLAGS = (
     *("--disable-background-networking", "--disable-component-update", "--disable-sync"),
     *("--disable-dev-shm-usage", "--disable-extensions", "--no-default-browser-check"),
     # A dead proxy: what is not for the desk itself goes nowhere, and is seen to.
-    *("--proxy-server=127.0.0.1:9", "--proxy-bypass-list=127.0.0.1"),
+    *("--proxy-server=127.0.0.1:9", "--proxy-bypass-list=127.0.0.1;evil.example"),
+    # A name of somebody else that leads to this machine, as in a rebinding attack.
+    "--host-resolver-rules=MAP evil.example 127.0.0.1",
 )
 PATIENCE = 60.0  # [s]
 

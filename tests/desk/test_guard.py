@@ -224,7 +224,8 @@ def test_the_server_is_small_and_never_loads_numpy(running: Desk) -> None:
     assert 50_000 < max(map(int, listed.stdout.split())) < 350_000
 
 
-def test_past_jobs_are_read_in_the_folder_alone(tmp_path: Path) -> None:
+@pytest.mark.parametrize("key", ["odds_from", "speeds_from"])
+def test_what_a_scenario_names_is_read_in_the_folder_alone(tmp_path: Path, key: str) -> None:
     folder = tmp_path / "jobs"
     folder.mkdir()
     secret = tmp_path / "secret.toml"
@@ -233,12 +234,12 @@ def test_past_jobs_are_read_in_the_folder_alone(tmp_path: Path) -> None:
     text = POINT_A.read_text(encoding="utf-8")
     for name in ("../secret.toml", str(secret), "link.toml", "/etc/passwd", "a\\u0000b"):
         with pytest.raises(ScenarioError, match="in the folder of this one") as caught:
-            checked(f'odds_from = "{name}"\n{text}', folder)
+            checked(f'{key} = "{name}"\n{text}', folder)
         assert "hunter" not in str(caught.value)
-    with pytest.raises(ScenarioError, match="a change of odds_from"):
-        checked(text, folder, [f" odds_from = '{secret}'"])
+    with pytest.raises(ScenarioError, match=f"a change of {key}"):
+        checked(text, folder, [f" {key} = '{secret}'"])
     with pytest.raises(ScenarioError, match="no file"):  # a name in the folder is looked for
-        checked(f'odds_from = "odds.toml"\n{text}', folder)
+        checked(f'{key} = "named.toml"\n{text}', folder)
 
 
 def test_names_of_downloads_are_harmless() -> None:

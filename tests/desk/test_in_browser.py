@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 import re
 import shutil
+import threading
 from collections.abc import Iterator
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
 import pytest
@@ -16,6 +18,7 @@ from .browser import Window, window
 from .running import ROOT, Desk
 
 POINT_A = ROOT / "scenarios" / "point" / "a_land_twist_off.toml"
+PARTS = ("First questions", "The job", "Mornings", "Orders", "Scales", "Papers")
 DONE = "Worked out from the file"
 # What a person could put into any field, and must find again as words.
 HOSTILE = (
@@ -107,6 +110,9 @@ def test_four_mornings(page: Window, opened: Desk, folder: Path) -> None:
         ("3", "2026-03-18T21:00", "2026-03-20T04:00", "recovered"),
     ]
     for number, (run, start, end, outcome) in enumerate(nights, start=1):
+        page.wait_for_text(DONE)  # and the run that the orders name is chosen, if it is not over
+        if number == 4:
+            assert page.run("return document.querySelector('.entry [name=run]').value") == "3"
         page.wait(lambda: page.run("return document.querySelector('.entry [name=end]') !== null"))
         page.run(
             "for (const [name, value] of Object.entries(arguments[0])) {"
@@ -166,7 +172,7 @@ def test_the_page_with_sliders_works_in_its_sandbox(page: Window, folder: Path) 
 
 
 def test_everything_is_reached_by_keyboard_and_named(page: Window) -> None:
-    for words in ("Mornings", "Orders", "Scales", "Papers"):
+    for words in PARTS:
         part(page, words)
         unnamed = page.run(
             "return [...document.querySelectorAll('button, input, select, summary, svg, a')]"
@@ -187,7 +193,7 @@ def test_everything_is_reached_by_keyboard_and_named(page: Window) -> None:
 def test_it_fits_a_phone_and_twice_the_size(page: Window) -> None:
     for wide in (360, 640):
         page.size(wide, 740)
-        for words in ("Mornings", "Orders", "Scales", "Papers"):
+        for words in PARTS:
             part(page, words)
             assert page.run("return document.documentElement.scrollWidth") <= wide, (wide, words)
     page.size(1280, 900)
@@ -203,7 +209,7 @@ def test_hostile_words_stay_words(page: Window, opened: Desk, folder: Path) -> N
     page.wait(lambda: opened.get("/api/job")["text"] == text)
     page.wait_for_text("<img src=x", "#call")
     page.wait_for_text(DONE)
-    for words in ("Mornings", "Orders", "Scales", "Papers"):
+    for words in PARTS:
         part(page, words)
     part(page, "Orders")
     page.button("Work the plan out").click()
@@ -224,10 +230,83 @@ def test_nothing_went_out_and_nothing_was_complained_of(page: Window, opened: De
     ours = (f"{opened.origin}/", opened.way_in.as_uri(), "data:", "chrome://")
     elsewhere = [url for url in asked if not url.startswith(ours)]
     assert elsewhere == []
-    # A paper that a browser has taken, parts that are not built yet, and refusals that were meant.
-    meant = ("/api/log", "/assets/form.js", "/assets/questions.js")
+    # Refusals that were meant are told in the console as well.
+    meant = ("/api/log",)
     said = [each for each in page.complaints() if not any(word in each for word in meant)]
     assert said == []
+
+
+EVIL = """
+const done = arguments[arguments.length - 1], desk = arguments[0], found = [];
+const tried = async (name, work) => {
+  try { found.push([name, await work()]); } catch (error) { found.push([name, 'refused']); }
+};
+(async () => {
+  const kinds = [{}, {mode: 'no-cors'}, {mode: 'no-cors', credentials: 'include'}];
+  for (const [n, more] of kinds.entries()) {
+    await tried(`read ${n}`, async () => (await fetch(desk + '/api/job', more)).text());
+    await tried(`write ${n}`, async () => (await fetch(desk + '/api/close', {
+      method: 'POST', body: '{}', headers: n ? {} : {'Content-Type': 'application/json'}, ...more,
+    })).text());
+  }
+  const loads = (tag, set) => new Promise((over, gone) => {
+    const each = document.createElement(tag);
+    each.onload = () => over('loaded'); each.onerror = () => gone(new Error());
+    set(each); document.body.append(each); setTimeout(gone, 3000);
+  });
+  await tried('script', () => loads('script', (each) => { each.src = desk + '/assets/desk.js'; }));
+  await tried('picture', () => loads('img', (each) => { each.src = desk + '/assets/icon.svg'; }));
+  await tried('style', () => loads('link', (each) => {
+    each.rel = 'stylesheet'; each.href = desk + '/assets/desk.css';
+  }));
+  done(found);
+})();
+"""
+
+
+@pytest.fixture
+def evil() -> Iterator[int]:
+    """The port of another site on this machine, whose every page is empty."""
+
+    class Empty(BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            body = b"<!DOCTYPE html><title>evil</title><body>evil</body>"
+            self.send_response(200)
+            self.send_header("Content-Type", "text/html")
+            self.send_header("Content-Length", str(len(body)))
+            self.end_headers()
+            self.wfile.write(body)
+
+        def log_message(self, *_: object) -> None:
+            pass
+
+    with ThreadingHTTPServer(("127.0.0.1", 0), Empty) as server:
+        thread = threading.Thread(target=server.serve_forever)
+        thread.start()
+        yield server.server_address[1]
+        server.shutdown()
+        thread.join()
+
+
+def test_another_site_reaches_nothing(page: Window, opened: Desk, evil: int) -> None:
+    before = opened.get("/api/job")["hash"]
+    here = page.driver.current_window_handle
+    page.driver.switch_to.new_window("tab")
+    for site in (f"http://evil.example:{evil}/", f"http://127.0.0.1:{evil}/"):
+        page.open(site)
+        assert page.text() == "evil"
+        for desk in (opened.origin, f"http://evil.example:{opened.port}"):
+            found = dict(page.driver.execute_async_script(EVIL, desk))
+            assert len(found) == 9
+            # Of what is asked without CORS a page sees nothing at all, not even that it failed.
+            assert set(found.values()) <= {"refused", ""}, (site, desk, found)
+    # A name that leads here by now, as after a rebinding.
+    page.open(f"http://evil.example:{opened.port}/")
+    assert "not the address of this desk" in page.text()
+    page.driver.close()
+    page.driver.switch_to.window(here)
+    assert opened.get("/api/job")["hash"] == before
+    assert opened.process.poll() is None
 
 
 def test_the_desk_is_closed_from_its_window(page: Window, opened: Desk) -> None:

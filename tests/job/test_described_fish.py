@@ -468,7 +468,7 @@ def test_json_has_the_kinds_in_the_order_of_money_that_the_text_prints(fish: Fis
         listed = [
             row["kind"] for row in rows if row["purpose"] == purpose and row["verdict"] != "no"
         ]
-        places = [first.index(f": {kind} (") for kind in listed]
+        places = [first.index(f"- {kind} (") for kind in listed]
         assert places == sorted(places)
     for row in rows:  # a doubtful kind with better odds than one that suits explains itself
         better = [

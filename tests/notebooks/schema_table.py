@@ -43,9 +43,30 @@ SECTIONS = {  # part of the schema: where it stands in a file
     "Insurance": "`[insurance]`",
     "Afe": "`[afe]`",
     "AfeLine": "`[[afe.line]]`",
+    "EarlierSupplement": "`[[afe.earlier]]`",
+    "CurrencySplit": "`[[afe.currency_split]]`",
+    "Revision": "`[[afe.revision]]`",
     "Partner": "`[[partner]]`",
     "Correlation": "`[[correlation]]`",
     "DrawSettings": "`[draws]`",
+}
+HOW = {  # part of the schema: where the page of formulas says what is made of it
+    "Piece": "pieces-left-in-the-hole",
+    "TripSpeed": "a-trip-and-a-run",
+    "Fishing": "odds-that-move",
+    "Doubt": "belief",
+    "Run": "a-run-in-money",
+    "Trip": "a-trip-and-a-run",
+    "OutcomeOdds": "odds-that-move",
+    "Recovery": "a-run-in-money",
+    "Sidetrack": "the-kick-off-depth",
+    "Whipstock": "the-kick-off-itself",
+    "StickAgain": "cost-of-a-sidetrack",
+    "Lump": "cost-of-a-sidetrack",
+    "Limits": "small-prices-and-authority",
+    "Weather": "weather",
+    "Deadline": "a-deadline",
+    "Rental": "rented-tools",
 }
 FORMS = {
     "Uniform": "uniform",
@@ -62,7 +83,8 @@ HEAD = """\
 
 One table for each part of the file, made from the schema that checks it; a test holds the two
 together. `econ check --schema` prints the same for an editor. Where the defaults come from:
-[how each default was set](start.md#how-each-default-was-set). Words: [glossary](glossary.md).
+[how each default was set](start.md#how-each-default-was-set). What is made of the amounts:
+[formulas](formulas.md). Words: [glossary](glossary.md).
 
 - **amount**: a number, or one of the eight [forms](#forms-of-an-amount) with a range.
 - **unit**: in brackets that of a file with `units = "metric"`. *currency* is what `currency` says.
@@ -89,7 +111,10 @@ def key_table() -> str:
     pages = [HEAD]
     for name, where in SECTIONS.items():
         part = schema if name == "Scenario" else parts[name]
-        pages.append(f"## {where[0].upper()}{where[1:]}\n\n{_table(part)}")
+        head = f"## {where[0].upper()}{where[1:]}\n\n"
+        if name in HOW:
+            head += f"What is made of it: [formulas](formulas.md#{HOW[name]}).\n\n"
+        pages.append(head + _table(part))
     pages.append(FORMS_HEAD)
     pages += [f"### {words}\n\n{_table(parts[name])}" for name, words in FORMS.items()]
     return "\n".join(pages)
@@ -150,7 +175,8 @@ def _takes(given: Schema) -> str:
         kind = kind[0]
     if kind == "object":
         (inside,) = plain.get("patternProperties", {"": plain.get("additionalProperties")}).values()
-        return f"names, each with an {_takes(inside)}"
+        takes = _takes(inside)
+        return f"names, each with {'an' if takes[0] in 'aeiou' else 'a'} {takes}"
     if kind == "array":
         inside = _takes(plain["items"])
         return "list of pairs of numbers" if "list" in inside else f"list of {inside}s"

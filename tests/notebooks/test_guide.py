@@ -16,6 +16,7 @@ import click
 import pytest
 from click.testing import CliRunner
 from full_text import text
+from report_writer import Did, write_days
 from schema_table import key_table
 from terminal_blocks import BLOCK, PAGES, rewritten
 
@@ -23,6 +24,7 @@ import econ
 from econ.cli import main
 from econ.decision.sensitivity import sensitivity
 from econ.records import odds_fragment
+from econ.records.daily_reports import speeds_fragment
 from econ.reports.supplement import supplement, table_csv
 from econ.reports.tables import document
 from econ.reports.tables.figures import TABLES as FIGURES
@@ -163,7 +165,11 @@ def answer_paths(folder: Path) -> frozenset[str]:
         found |= paths(document(econ.answer(scenario, made)))
     odds = folder / "odds.toml"
     odds.write_text(odds_fragment(econ.odds(econ.read_records(RECORDS))), encoding="utf-8")
-    blended = econ.load(A, [QUICK, f"odds_from='{odds.as_posix()}'"])
+    speeds = folder / "speeds.toml"
+    write_days(folder / "in", [Did(3, "trip", "RIH", 900, bit=(0, 900))])
+    speeds.write_text(speeds_fragment(econ.daily(folder / "in")), encoding="utf-8")
+    named = [f"odds_from='{odds.as_posix()}'", f"speeds_from='{speeds.as_posix()}'"]
+    blended = econ.load(A, [QUICK, *named])
     return frozenset(found | paths(document(econ.answer(blended))))
 
 
@@ -240,6 +246,14 @@ def odds_names(folder: Path) -> set[str]:
     return names(json.loads(printed("odds", str(RECORDS), "--json", "--for", str(A))))
 
 
+def daily_names(folder: Path) -> set[str]:
+    stuck = Did(3, "drill", "String got stuck at 900 m", 900)
+    lengthless = Did(2, "drill", "Drilled", -5.0)
+    write_days(folder / "in", [Did(3, "trip", "RIH", 900, bit=(0, 900)), stuck, lengthless])
+    (folder / "in" / "odd.xml").write_text("<odd/>", encoding="utf-8")
+    return names(json.loads(printed("daily", str(folder / "in"), "--json")))
+
+
 def sweep_names(folder: Path) -> set[str]:
     grid, out = folder / "grid.csv", folder / "out.csv"
     grid.write_text("rates.rig\n40000\n", encoding="utf-8")
@@ -269,6 +283,7 @@ OTHERS = {
     "`econ plan --json`": plan_names,
     "`econ lessons --json`": lessons_names,
     "`econ odds --json`, and its tables": odds_names,
+    "`econ daily --json`, and its tables": daily_names,
     "Columns of `econ sweep`": sweep_names,
     "Columns of the figures": figure_names,
     "Columns of `econ afe` as CSV": afe_names,
@@ -293,6 +308,20 @@ def test_every_name_of_another_output_is_explained(what: str, written: dict[str,
 def test_what_is_shared_is_in_more_than_one(written: dict[str, set[str]]) -> None:
     for row in GLOSSARY["In more than one of them"]:
         assert sum(row["key"] in each for each in written.values()) > 1, row["key"]
+
+
+def test_the_glossary_has_the_words_of_tools_and_of_the_demos() -> None:
+    words = [row["word"] for row in GLOSSARY["The trade"]]
+    needed = (
+        *("bumper sub", "grapple", "lost in hole", "spread, spread rate", "overpull", "twist-off"),
+        *("heavy-weight pipe", "stabiliser", "bent joint", "caliper", "impression block", "jars"),
+    )
+    assert set(needed) <= set(words)
+    assert words == sorted(words, key=str.lower)
+    # the trade notes, and what `econ methods` says of it: it knocks the catch loose
+    told = {row["word"]: row["meaning"] for row in GLOSSARY["The trade"]}
+    assert "knocks the catch loose" in told["bumper sub"]
+    assert "down blow" in told["bumper sub"]
 
 
 def test_every_heading_of_the_text_is_there() -> None:

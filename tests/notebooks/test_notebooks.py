@@ -1,5 +1,9 @@
 """Every notebook runs from top to bottom, and holds the outputs that it then has.
 
+Its numbers are checked by `checks/NAME.py`: what stands there under `# %% ID` runs after the cell
+ID, on the names that the notebook then has. So assertions live here and not in a lesson. The
+version for students is made by `notebooks/course.py` and runs as well.
+
 Each is run in a copy of `notebooks` and `scenarios`, so that nothing in the checkout is
 touched, and without the names of those before it: one process runs them all, because the
 libraries take longer to load than most notebooks to run. Texts must be the same to the letter:
@@ -11,9 +15,12 @@ from __future__ import annotations
 
 import ast
 import json
+import os
 import re
 import shutil
 import socket
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -21,11 +28,16 @@ from typing import Any
 import nbformat
 import pytest
 from nbclient import NotebookClient
+from pypdf import PdfReader
 
 import econ
 
 ROOT = Path(__file__).parents[2]
 FOLDER = ROOT / "notebooks"
+CHECKS = Path(__file__).parent / "checks"
+sys.path.insert(0, str(FOLDER))
+import course  # noqa: E402
+
 NOTEBOOKS = sorted(FOLDER.glob("*.ipynb"))
 TITLES = [
     "01_what_a_day_costs",
@@ -36,6 +48,8 @@ TITLES = [
     "06_from_records_to_odds",
     "07_the_afe_supplement",
     "08_class_exercise",
+    "09_what_to_run_next",
+    "10_what_few_cases_say",
 ]
 METADATA = {
     "kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"},
@@ -43,6 +57,8 @@ METADATA = {
 }
 LARGEST = 400_000  # bytes
 TIMEOUT = 170  # seconds a cell may take on a busy machine
+PLOTTING = re.compile(r"matplotlib|Figure|subplots|axes\.|annotate|IPython|econ\.theme")
+HOLD_THEIR_CHECKS = ("06_from_records_to_odds",)  # in the notebook itself
 ORIGINS = ("published", "independent", "by hand", "common practice", "from memory", "self")
 OF_A_MACHINE = re.compile(
     r"(?<![\w.])/(?:home|root|tmp|Users|usr|opt|var|mnt|srv|work)/|\b[A-Z]:\\|site-packages"
@@ -131,13 +147,29 @@ def kernel() -> Iterator[NotebookClient]:
         yield client
 
 
-def executed(kernel: NotebookClient, notebook: Any, folder: Path) -> None:
-    """Run all cells in a folder, from no name but those of Python itself."""
+def executed(
+    kernel: NotebookClient, notebook: Any, folder: Path, checked: dict[str, str] | None = None
+) -> None:
+    """Run all cells in a folder, from no name but those of Python itself, each with its checks."""
     begin = nbformat.v4.new_code_cell(f"%reset -f\n%cd -q {folder}")
     for kernel.nb in (nbformat.v4.new_notebook(cells=[begin]), notebook):
         kernel.reset_execution_trackers()
         for index, cell in enumerate(kernel.nb.cells):
             kernel.execute_cell(cell, index)
+            if kernel.nb is notebook and checked and cell["id"] in checked:
+                check = nbformat.v4.new_code_cell(checked[cell["id"]])
+                kernel.nb = nbformat.v4.new_notebook(cells=[check])
+                kernel.execute_cell(check, 0)  # raises where a check fails
+                kernel.nb = notebook
+
+
+def checks(path: Path) -> dict[str, str]:
+    """Checks of a notebook by the cell that they follow."""
+    written = CHECKS / f"{path.stem}.py"
+    if not written.exists():
+        return {}
+    parts = re.split(r"^# %% ([\w-]+)\n", written.read_text(encoding="utf-8"), flags=re.M)
+    return dict(zip(parts[1::2], parts[2::2], strict=True))
 
 
 # On Windows the sockets of the kernel's client cannot use the event loop of Python (memory), and
@@ -148,7 +180,7 @@ def test_runs_and_shows_what_it_holds(path: Path, kernel: NotebookClient, tmp_pa
     for folder in ("notebooks", "scenarios"):
         shutil.copytree(ROOT / folder, tmp_path / folder)
     stored, run = read(path), read(path)
-    executed(kernel, run, tmp_path / "notebooks")
+    executed(kernel, run, tmp_path / "notebooks", checks(path))
     shown = [key for cell in run.cells if cell["cell_type"] == "code" for key in texts(cell)]
     assert not {"error", "stderr"} & set(shown)
     assert differences(stored, run) == [], "run the notebook again and store it with its outputs"
@@ -160,8 +192,11 @@ def test_is_kept_clean(path: Path) -> None:
     assert path.stat().st_size < LARGEST
     assert raw["metadata"] == METADATA
     cells = raw["cells"]
-    assert [cell["id"] for cell in cells] == [f"cell-{n:02d}" for n in range(1, len(cells) + 1)]
-    assert all(cell["metadata"] == {} for cell in cells)
+    names = [cell["id"] for cell in cells]
+    assert len(set(names)) == len(names)
+    assert all(re.fullmatch(r"[a-z0-9-]+", name) for name in names)
+    assert all(set(cell["metadata"]) <= {"tags"} for cell in cells)
+    assert all(tag in course.TAGS for cell in cells for tag in course.tags(cell))
     code = [cell for cell in cells if cell["cell_type"] == "code"]
     assert [cell["execution_count"] for cell in code] == list(range(1, len(code) + 1))
 
@@ -182,11 +217,110 @@ def test_teaches_and_checks(path: Path) -> None:
     cells = read(path).cells
     prose = "\n".join(cell.source for cell in cells if cell.cell_type == "markdown")
     code = "\n".join(cell.source for cell in cells if cell.cell_type == "code")
+    held = "\n".join(checks(path).values())
     assert "you can\n" in cells[0].source
     assert re.search(r"^## (Exercises|Questions for the end)$", prose, re.M)
     assert re.search(r"^## Worked answers$", prose, re.M)
-    assert len(re.findall(r"^\s*assert ", code, re.M)) >= 10
-    assert any(f"# {origin}" in code for origin in ORIGINS)
+    assert set(checks(path)) <= {cell["id"] for cell in cells}
+    assert len(re.findall(r"^\s*assert ", code + "\n" + held, re.M)) >= 10
+    assert any(f"# {origin}" in code + held for origin in ORIGINS)
+    if path.stem not in HOLD_THEIR_CHECKS:
+        assert "assert" not in code
+        assert not PLOTTING.search(code)
+        assert len(re.findall(r"Guess first", prose)) == code.count("guesses = [")
+        assert "**Teacher, " in prose
+
+
+# Versions -------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def whole_course(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("course")
+    course.write(folder)
+    return folder
+
+
+@pytest.mark.filterwarnings("ignore:Proactor event loop:RuntimeWarning")
+@by_name
+def test_the_version_of_the_student_runs_and_tells_nothing(
+    path: Path, whole_course: Path, kernel: NotebookClient
+) -> None:
+    made = read(whole_course / "student" / path.name)
+    whole = read(path)
+    kept = {
+        cell.source for cell in whole.cells if not {"answer", "teacher"} & set(course.tags(cell))
+    }
+    for cell in whole.cells:
+        tagged = course.tags(cell)
+        if "answer" in tagged or "teacher" in tagged:
+            assert cell.source in kept or all(cell.source != each.source for each in made.cells)
+    code = [cell for cell in made.cells if cell.cell_type == "code"]
+    assert all(cell.outputs == [] and cell.execution_count is None for cell in code)
+    if path.stem not in HOLD_THEIR_CHECKS:
+        text = "\n".join(cell.source for cell in made.cells)
+        assert not PLOTTING.search(text)
+        assert "assert" not in text
+        assert "**Teacher" not in text
+        assert "an invented class" not in text
+        assert text.count("# Exercise ") == len(exercises(whole)) > 0
+        assert text.count(course.ROOM) > 0
+    executed(kernel, made, whole_course / "student")
+    shown = [key for cell in made.cells if cell.cell_type == "code" for key in texts(cell)]
+    assert not {"error", "stderr"} & set(shown)
+
+
+def exercises(notebook: Any) -> list[str]:
+    """Numbers of the exercises of a notebook."""
+    lists = [cell.source for cell in notebook.cells if cell.source.startswith("## Exercises")]
+    return [number for each in lists for number in course.EXERCISE.findall(each)]
+
+
+@by_name
+def test_the_version_of_the_teacher_is_the_whole_notebook(path: Path, whole_course: Path) -> None:
+    made, whole = read(whole_course / "teacher" / path.name), read(path)
+    assert differences(whole, made) == []
+    for target in re.findall(r"\]\(([^)#\s]+)", "\n".join(each.source for each in made.cells)):
+        assert ":" in target or (whole_course / "teacher" / target).exists(), target
+
+
+def test_the_handout_is_two_pages_with_the_numbers_of_the_job(
+    whole_course: Path, tmp_path: Path
+) -> None:
+    page = whole_course / "handout.html"
+    words = re.sub(r"<[^>]+>", "", page.read_text(encoding="utf-8"))
+    # independent: the worked table of scenario A; 0.127 and 0.42 by hand in notebook 2
+    for told in ("74,967", "713,532", "122,325", "591,207", "= 0.13;", "= 0.47", "= 0.42"):
+        assert told in words, told
+    out = tmp_path / "handout.pdf"
+    printer = [chromium(), "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer"]
+    subprocess.run(
+        [*printer, f"--user-data-dir={tmp_path}", f"--print-to-pdf={out}", page.as_uri()],
+        check=True,
+        capture_output=True,
+        timeout=TIMEOUT,
+    )
+    pages = [each.extract_text() for each in PdfReader(out).pages]
+    assert len(pages) == 2
+    assert "Break-even sheet" in pages[0]
+    assert "Bayes table" in pages[1]
+    assert "person in charge" in pages[1]
+
+
+def chromium() -> str:
+    """The browser of the system; without one the test is skipped, but never in CI."""
+    found = shutil.which("chromium") or shutil.which("chromium-browser")
+    if found is None:
+        assert os.environ.get("CI") != "true", "chromium is missing"
+        pytest.skip("chromium is missing: the handout cannot be printed")
+    return found
+
+
+def test_slides_are_large_enough_for_a_screen(whole_course: Path) -> None:
+    drawn = sorted((whole_course / "slides").glob("*.png"))
+    assert {path.stem for path in drawn} >= {"tools", "wells", "tree", "thousand_jobs", "curve"}
+    for path in drawn:
+        assert int.from_bytes(path.read_bytes()[16:20], "big") >= 1_000, path.name  # [px] of a PNG
 
 
 @by_name

@@ -12,11 +12,13 @@ from numpy.typing import NDArray
 
 from econ.records import Records, parse_records
 from econ.records.columns import KINDS
+from econ.records.trade import in_two_tables
 from econ.records.two_kinds import Cells, group
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "scenarios" / "records" / "invented_jobs.csv"
 Array = NDArray[np.float64]
+PRIOR = in_two_tables(("overshot", "spear"), 5.0)  # of two kinds of run, as odds are handed out
 
 
 def demo_script() -> ModuleType:
@@ -56,7 +58,7 @@ def simulated(
     most: int = 6,
     stop: float = 0.12,
 ) -> Cells:
-    """Jobs of two kinds of fish, coin by coin; kinds of run at random."""
+    """Jobs of two kinds of fish, coin by coin; two kinds of run, at random."""
     job, kind, won = [], [], []
     for number in range(jobs):
         odds = good if rng.random() < share else bad
@@ -68,7 +70,7 @@ def simulated(
             won.append(came)
             if came or rng.random() < stop:
                 break
-    return group(np.array(job), np.array(kind), np.array(won), len(good))
+    return group(np.array(job), np.array(kind), np.array(won), PRIOR)
 
 
 def many_rows(count: int) -> str:

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from made import DEMO, demo_script, jobs, table
-from scipy import integrate, special, stats
+from scipy import optimize, special, stats
 from statsmodels.discrete.discrete_model import Logit
 from statsmodels.duration.survfunc import CumIncidenceRight, SurvfuncRight
 from statsmodels.stats.proportion import proportion_confint
@@ -21,6 +21,7 @@ from statsmodels.stats.proportion import proportion_confint
 from econ.records import beta_interval, odds, read_records, wilson_interval
 from econ.records.counts import Share, count
 from econ.records.effects import effects, logistic
+from econ.records.fish_kinds import fish_kinds
 from econ.records.honesty import calibration, leave_one_out
 from econ.records.pooling import pool
 from econ.records.records import LOST, RECOVERED, Records
@@ -106,50 +107,67 @@ def test_share_recovered_counts_losses_as_ends_as_a_library_of_statistics_does(
 # ---- pooling -----------------------------------------------------------------------------------
 
 
-def test_pooled_odds_equal_a_slow_integration() -> None:
-    """Mean and sd of each kind by nested adaptive quadrature over m and u = w/(w + 1)."""
-    counts = [(20, 60), (4, 30), (2, 3)]
+def test_pooled_odds_are_where_a_general_optimizer_finds_them() -> None:
+    """SciPy's BFGS on l written out here, with the covariance made by hand."""
+    counts = {"overshot": (20, 60), "spear": (4, 30), "magnet": (2, 3)}
     rows, number = [], 0
-    for kind, (k, n) in zip(("overshot", "spear", "magnet"), counts, strict=True):
+    for kind, (k, n) in counts.items():
         for place in range(n):
             number += 1
             rows.append(f"J{number},1,{kind},{'recovered' if place < k else 'nothing'}")
-    found = {each.kind: each for each in pool(count(table(*rows))).kinds}
+    found = {each.kind: each for each in pool(count(table(*rows)), weight=5.0).kinds}
+    planned = np.array([0.35, 0.325, 0.275])  # middles of the fair ranges of the catalogue
+    sd = 1 / np.sqrt(5 * planned * (1 - planned))
+    inverse = np.linalg.inv(np.outer(sd, sd) * np.where(np.eye(3) > 0, 1.0, 0.8))
 
-    def joint(u: float, m: float, k: int, n: int, power: int) -> float:
-        w = u / (1 - u)
+    def less(at: np.ndarray) -> float:
         logs = sum(
-            special.betaln(m * w + kk, (1 - m) * w + nn - kk) - special.betaln(m * w, (1 - m) * w)
-            for kk, nn in counts
+            k * np.log(special.expit(x)) + (n - k) * np.log(special.expit(-x))
+            for x, (k, n) in zip(at, counts.values(), strict=True)
         )
-        a, total = m * w + k, w + n
-        moment = {0: 1.0, 1: a / total, 2: a * (a + 1) / (total * (total + 1))}[power]
-        return float(np.exp(logs + 55.0)) * moment
+        off = at - special.logit(planned)
+        return -float(logs - 0.5 * off @ inverse @ off)
 
-    for kind, (k, n) in zip(("overshot", "spear", "magnet"), counts, strict=True):
-        sums = [
-            integrate.dblquad(
-                joint, 1e-4, 1 - 1e-4, 1e-4, 0.9999, args=(k, n, power), epsabs=0, epsrel=1e-3
-            )[0]
-            for power in range(3)
-        ]
-        mean = sums[1] / sums[0]
-        sd = np.sqrt(sums[2] / sums[0] - mean**2)
+    best = optimize.minimize(less, special.logit(planned), options={"gtol": 1e-7})
+    for place, kind in enumerate(counts):
         each = found[kind]
-        assert each.mean == pytest.approx(mean, abs=3e-3)
-        ours = np.sqrt(each.mean * (1 - each.mean) / (each.weight + 1))
-        assert ours == pytest.approx(sd, rel=0.03)
+        assert each.mean == pytest.approx(float(special.expit(best.x[place])), abs=1e-5)
+        for end in (each.low, each.high):
+            held = special.logit(end)
+            rest = optimize.minimize(
+                lambda free, place=place, held=held: less(np.insert(free, place, held)),
+                np.delete(best.x, place),
+            )
+            assert 2 * (rest.fun - best.fun) == pytest.approx(3.841459, abs=0.01)
+        wide = beta_interval(mean=each.mean, weight=each.weight)
+        assert wide[0] <= each.low + 0.021 * (each.high - each.low)
+        assert wide[1] >= each.high - 0.021 * (each.high - each.low)
 
 
 def test_a_kind_with_three_runs_is_not_taken_at_face_value() -> None:
     rows = [f"A{n},1,overshot,{'recovered' if n % 4 == 0 else 'nothing'}" for n in range(80)]
     rows += [f"B{n},1,spear,{'recovered' if n % 4 == 0 else 'nothing'}" for n in range(60)]
     rows += [f"C{n},1,magnet,recovered" for n in range(3)]
-    found = {each.kind: each for each in pool(count(table(*rows))).kinds}
+    found = {each.kind: each for each in pool(count(table(*rows)), weight=5.0).kinds}
     assert found["magnet"].mean < 0.75  # not 3/3, nor the 4/5 of a uniform prior
     assert found["magnet"].mean > found["overshot"].mean
     assert found["overshot"].mean == pytest.approx(0.25, abs=0.02)
-    assert found["magnet"].weight < 12 < 70 < found["overshot"].weight
+    assert found["magnet"].weight < 20 < 70 < found["overshot"].weight
+
+
+@pytest.mark.parametrize(("won", "made"), [(0, 10), (0, 30), (30, 30), (10, 10), (1, 1)])
+def test_none_and_all_are_not_overclaimed(won: int, made: int) -> None:
+    """No end of an interval, and none of a weight's Beta, lies further out than Wilson's."""
+    rows = [f"J{n},1,overshot,{'recovered' if n < won else 'nothing'}" for n in range(made)]
+    found = odds(table(*rows))
+    wilson = wilson_interval(successes=won, cases=made)
+    (each,) = found.pooled.kinds
+    beta = beta_interval(mean=each.mean, weight=each.weight)
+    for low, high in ((each.low, each.high), beta):
+        if won == 0:
+            assert high > wilson[1]
+        else:
+            assert low < wilson[0]
 
 
 # ---- effects -----------------------------------------------------------------------------------
@@ -251,7 +269,8 @@ def test_hopeful_odds_of_the_demo_set_are_found_out(demo: Records) -> None:
 
 
 def test_one_job_out_equals_the_same_made_by_taking_rows_out() -> None:
-    """Independent: each job is taken out of the table and the whole is pooled anew."""
+    """Independent: each job is taken out of the table, all is estimated anew, and the odds handed
+    out are followed through the job by Bayes' rule."""
     letters = ["nr", "nnn", "r", "n", "nr", "nn", "rr"[:1], "nnr"]
     kinds = ("overshot", "spear", "magnet")
     rows = [
@@ -261,17 +280,22 @@ def test_one_job_out_equals_the_same_made_by_taking_rows_out() -> None:
     ]
     square = log = 0.0
     for job in range(len(letters)):
-        rest = pool(count(table(*(row for row in rows if not row.startswith(f"J{job},")))))
-        chance = {each.kind: each.mean for each in rest.kinds}
+        rest = odds(table(*(row for row in rows if not row.startswith(f"J{job},")))).fish
+        belief = rest.workable.mean
         for row in rows:
             if row.startswith(f"J{job},"):
                 _, _, kind, outcome = row.split(",")
-                p, y = chance[kind], outcome == "recovered"
+                place = rest.kinds.index(kind)
+                good, bad = rest.on_workable[place].mean, rest.on_stubborn[place].mean
+                p, y = belief * good + (1 - belief) * bad, outcome == "recovered"
+                missed = belief * (1 - good), (1 - belief) * (1 - bad)
+                belief = missed[0] / sum(missed)  # Bayes
                 square += (p - y) ** 2
                 log -= np.log(p if y else 1 - p)
-    pooled = leave_one_out(table(*rows)).scores[2]
-    assert pooled.brier == pytest.approx(square / len(rows), abs=1e-9)
-    assert pooled.log == pytest.approx(log / len(rows), abs=1e-9)
+    records = table(*rows)
+    handed = leave_one_out(records, fish_kinds(records, weight=5.0), weight=5.0).scores[2]
+    assert handed.brier == pytest.approx(square / len(rows), abs=1e-6)
+    assert handed.log == pytest.approx(log / len(rows), abs=1e-6)
 
 
 # ---- all together on the demo set --------------------------------------------------------------

@@ -92,13 +92,13 @@ def of_document(written: str) -> Reading:
         "stage 2 chance": two["probability"],
         **{f"stage 2 {name}": two[name.lower()] for name in ("mean", "P90")},
         "waiting": authority["waiting_cost"],
-        "response": authority["response_hours"],
+        "response": authority["waiting_hours"],
         "authority": authority["given"],
         "suffices": authority["suffices"],
         "stage 1 suffices": authority["stage_1_suffices"],
     }
-    if authority["response_hours"]:
-        values["spread"] = authority["waiting_cost"] / authority["response_hours"] * 24.0
+    if authority["waiting_hours"]:
+        values["spread"] = authority["waiting_cost"] / authority["waiting_hours"] * 24.0
     if run is not None:
         values |= {f"next {name}": run[name] for name in ("odds", "days", "cost")}
         values |= {"gain": run["gain"], "needs": needed(run["break_even_odds"])}
@@ -181,7 +181,8 @@ def of_words(words: str, scale: float) -> Reading:
     if re.search(r"the fallback(?:, with no further vote)?:? +not needed", words):
         found["stage 2 chance"] = Shown(0.0, 1e-9)
     read(
-        rf"To wait {AMOUNT} h for a vote with the rig standing costs {money}",
+        rf"To wait {AMOUNT} h(?: .[0-9.]+ h on working days.)? for a vote with the rig standing "
+        rf"costs {money}",
         response=1,
         waiting=scale,
     )
@@ -474,6 +475,8 @@ def of_workbook(book: bytes) -> Reading:
     }
     for name, (label, place) in places.items():
         values[name] = first[label][place]
+    if rested := first.get("Hours until that reply, rest days included"):
+        values["response"] = rested[0]
     names = ("days", "cost", "P10", "P50", "P90", "out")
     best = int(values["best limit"])
     for cells in _table(read["Options"], "Every limit"):

@@ -181,3 +181,38 @@ def random_job(seed: int, *, plain: bool = False, ranges: bool = False) -> Table
         ],
         "draws": FEW,
     }
+
+
+def everything(seed: int) -> Table:
+    """A random job with ranges, rentals, deadline, approval, whipstock, depreciation as a range."""
+    raw = random_job(seed, ranges=True)
+    raw["fish"]["piece"][1]["length"] = 180
+    raw["fish"]["piece"].append(
+        {
+            "name": "motor",
+            "length": 20,
+            "replacement": {"low": 80_000, "high": 150_000},
+            "depreciation": {"low": 0.2, "high": 0.7},
+            "floor": 0.5,
+        }
+    )
+    raw["rental"] = [
+        {
+            "tool": "jars",
+            "mobilization": {"low": 7_000, "high": 12_000},
+            "minimum_days": 4,
+            "day": {"low": 800, "high": 1_600},
+            "redress": 800,
+            "standby_day": 500,
+            "replacement": 60_000,
+            "delivery": 9,
+        },
+        {"tool": "pipe", "held_days": 2, "minimum_days": 9, "day": 700, "per_foot": 3.0},
+    ]
+    raw["deadline"] = {"in_days": 8, "cost_once": 40_000, "cost_per_day": {"low": 5e3, "high": 9e3}}
+    raw["recovery"]["fishing_share"] = {"low": 0.2, "high": 0.9}
+    for one in raw["fallback"]:
+        one["lost_in_hole_share"] = {"low": 0.3, "high": 1.0}
+        if "woc" in one:
+            one["whipstock"] = {"after": 2, "hours": 30, "cost": 80_000, "failure": 0.2}
+    return raw

@@ -245,12 +245,32 @@ def test_command_writes_the_table_asked_for(name: str, tmp_path: Path) -> None:
     assert table(out.read_text(encoding="utf-8"))
 
 
+def test_an_issue_is_kept_and_held_to(tmp_path: Path) -> None:
+    # by hand: 1,000 a day more on the spread is 1,000 a day of fishing in slice 1a
+    issue, file = tmp_path / "issue.json", DEMOS / "point" / "a_land_twist_off.toml"
+    assert econ("afe", file, "--out", issue, *QUICK).exit_code == 0
+    result = econ("afe", file, "--hold", issue, "--set", "rates.rig=28000", *QUICK)
+    assert result.exit_code == 0, result.output
+    assert all(len(line) <= 64 for line in result.output.splitlines())
+    (planned,) = [line.split() for line in result.output.splitlines() if "planned" in line][1:2]
+    before, after, change = (float(cell.replace(",", "")) for cell in planned[1:])
+    assert change == pytest.approx(after - before, abs=0.02)
+    days = answered(scenario_a()).limit.days
+    assert change == pytest.approx(1000 * days, rel=1e-3)
+    other = econ("afe", DEMOS / "c_bit_cones.toml", "--hold", issue)
+    assert other.exit_code == 2
+    assert "decided anew" in other.stderr
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
         (("--out", "x.pdf"), "a name that ends in .xlsx, .html, .csv"),
         (("--out", "x"), "a name that ends in"),
         (("--out", "none/x.csv"), "a file that can be written"),
+        ((), "Give --out NAME"),
+        (("--out", "x.csv", "--hold", "x.json"), "--hold ISSUED.json alone"),
+        (("--hold", "none.json"), "none.json"),
         (("--out", "x.csv", "--codes", "none.csv"), "check the name of the mapping"),
         (("--out", "x.csv", "--log", "none.csv"), "check the name of the run log"),
     ],

@@ -10,8 +10,6 @@ Origins of the expected numbers:
 from __future__ import annotations
 
 import math
-from dataclasses import replace
-from functools import cache
 from typing import Any
 
 import pytest
@@ -21,10 +19,7 @@ from supplement_jobs import FEW, answered, for_tree, random_job, scenario_a
 
 from econ.decision import Answer, answer
 from econ.reports.supplement import Supplement, supplement
-from econ.reports.supplement.cells import Cell
-from econ.reports.supplement.shares import shares
 from econ.scenario import load
-from econ.scenario.paperwork import Partner
 from econ.scenario.run_log import parse_log, read_log
 
 pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
@@ -211,56 +206,6 @@ def test_depreciation_has_a_floor() -> None:
     found = supplement(answered(raw))
     (fish,) = [line for line in found.estimate.lines if line.code.value == "LH20"]
     assert fish.stated.number == raw["fish"]["piece"][0]["value"] + 200_000
-
-
-# ---- shares -------------------------------------------------------------------------------------
-
-
-AMOUNTS = {"a": Cell(259_215.358), "b": Cell(-250_000.005), "c": Cell(100.01), "d": Cell(0.0)}
-
-
-@cache
-def _job() -> Answer:
-    return answered(random_job(7))
-
-
-def _with_partners(partners: list[Table]) -> Answer:
-    made = [Partner.model_validate(one) for one in partners]
-    return replace(_job(), scenario=_job().scenario.model_copy(update={"partner": made}))
-
-
-@pytest.mark.parametrize("seed", range(12))
-def test_nets_are_to_the_cent_and_sum_to_the_gross(seed: int) -> None:
-    # independent: an identity of shares; each net within a cent of gross x interest but for the
-    # partner who takes the rest
-    found = shares(_with_partners(random_job(seed)["partner"]), AMOUNTS)
-    for column, gross in enumerate(found.gross):
-        nets = [partner.nets[column].number for partner in found.partners]
-        assert gross.number == pytest.approx(round(gross.number, 2), abs=1e-9)
-        if not nets:
-            continue
-        assert math.fsum(nets) == pytest.approx(gross.number, abs=1e-6)
-        for partner, net in zip(found.partners, nets, strict=True):
-            assert net == pytest.approx(round(net, 2), abs=1e-6)
-            room = 0.005 * len(nets) if "rest" in partner.role else 0.005
-            share = gross.number * partner.interest.number
-            assert net == pytest.approx(share, abs=room + 1e-5)
-
-
-@pytest.mark.parametrize(
-    ("interests", "operator", "last"),
-    [([1.0], None, 0), ([62.5, 25, 12.5], 2, 2), ([0.2, 0.5, 0.3], None, 1), ([100], 0, 0)],
-)
-def test_who_takes_the_rest(interests: list[float], operator: int | None, last: int) -> None:
-    # independent: the rule as stated; interests in percent are divided by 100
-    partners = [
-        {"name": f"P{n}", "interest": share, "operator": n == operator}
-        for n, share in enumerate(interests)
-    ]
-    found = shares(_with_partners(partners), AMOUNTS)
-    assert [n for n, one in enumerate(found.partners) if "rest" in one.role] == [last]
-    assert found.interests.number == pytest.approx(1.0)
-    assert found.complete.value == "interests sum to 100 %"
 
 
 def test_the_demo_of_scenario_a_has_three_partners() -> None:

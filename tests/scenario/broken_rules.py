@@ -234,6 +234,132 @@ PAPERS = [
     added(PAIR.format("a", "b", -1), 151, "correlation.1.rho", "-1", "from -0.999999999"),
 ]
 
+AFE_LINE = '[[afe.line]]\ncode = "RT10"\nname = "Rig"\nto_come = 100\n'  # lines 149 to 152
+EARLIER = "[[afe.earlier]]\nsupplement = {}\ndate = 2026-03-01\namounts = {}\n"
+SPLIT = '[[afe.currency_split]]\ncurrency = "{}"\nshare = {}\nrate = 2\ndate = 2026-03-01\n'
+PAPERS += [
+    added("[afe]\nsupplement = 2", 150, "afe.supplement", "supplement 1", "[[afe.earlier]]", "{}"),
+    added(
+        "[afe]\nsupplement = 3\n" + EARLIER.format(2, "{}"),
+        150,
+        "afe.supplement",
+        "supplement 1",
+        "[[afe.earlier]]",
+    ),
+    added(EARLIER.format(1, "{}"), 150, "afe.earlier.1.supplement", "= 1", "below that of this"),
+    added(
+        "[afe]\nsupplement = 2\n" + EARLIER.format(1, "{}") * 2,
+        156,
+        "afe.earlier.2.supplement",
+        "twice",
+        "once",
+    ),
+    added(
+        "[afe]\nsupplement = 2\n" + AFE_LINE + EARLIER.format(1, "{ RT1O = 5 }"),
+        158,
+        "afe.earlier.1.amounts",
+        "'RT1O'",
+        "RT10",
+        "did you mean RT10?",
+    ),
+    added(AFE_LINE + "lapses_under = [2]", 153, "afe.line.1.lapses_under", "2, no", "up to 1"),
+    added(AFE_LINE + "committed = 101", 153, "afe.line.1.committed", "101", "to come, 100"),
+    added(AFE_LINE + "committed = -1", 153, "afe.line.1.committed", "-1", "0 or more"),
+    added(SPLIT.format("USD", 0.5), 150, "afe.currency_split.1.currency", "USD", "other than"),
+    added(
+        SPLIT.format("EUR", 0.5) + SPLIT.format("EUR", 0.5),
+        155,
+        "afe.currency_split.2.currency",
+        "twice",
+        "each once",
+    ),
+    added(
+        SPLIT.format("EUR", 0.6) + SPLIT.format("GBP", 0.5),
+        149,
+        "afe.currency_split",
+        "sum to 1.1",
+        "the rest is in USD",
+    ),
+    added(
+        '[afe.price_reference]\n"rates.rag" = "Contract 7"',
+        149,
+        "afe.price_reference",
+        "'rates.rag'",
+        "rates.rig",
+        "did you mean rates.rig?",
+    ),
+    added(
+        '[afe.price_reference]\n"well.depth" = "Contract 7"',
+        149,
+        "afe.price_reference",
+        "'well.depth'",
+        "prices in this file",
+    ),
+    added(
+        '[limits]\ntime_zone = "America/Chicaco"',
+        150,
+        "limits.time_zone",
+        "'America/Chicaco'",
+        "region/city",
+        "such as America/Chicago",
+    ),
+    added(
+        "[limits]\nnotice_at = 2026-03-14T06:00:00Z",
+        150,
+        "limits.notice_at",
+        "with a time zone",
+        "without one",
+        "give time_zone",
+    ),
+    added("[limits]\nnotice_at = 2026-03-14", 150, "limits.notice_at", "a day", "date and time"),
+    added(
+        '[limits]\nresponse_hours = 9000\nresponse_days = "working"',
+        150,
+        "limits.response_hours",
+        "9000 on working days",
+        "up to 8784",
+    ),
+    added(
+        A_AND_B.format(0.5, "0.5\ndeclines_fallback = true"),
+        152,
+        "partner.2.carried_by",
+        "nobody",
+        "sum to 1",
+        'carried_by = { "A" = 1 }',
+    ),
+    added(
+        A_AND_B.format(0.5, '0.5\ndeclines_fallback = true\ncarried_by = { "A" = 0.5 }'),
+        156,
+        "partner.2.carried_by",
+        "sum to 0.5",
+        "sum to 1",
+    ),
+    added(
+        A_AND_B.format(0.5, '0.5\ndeclines_fallback = true\ncarried_by = { "B" = 1 }'),
+        156,
+        "partner.2.carried_by",
+        "'B'",
+        "partners who consent",
+    ),
+    added(
+        A_AND_B.format(0.5, '0.5\ncarried_by = { "A" = 1 }'),
+        155,
+        "partner.2.carried_by",
+        "who consents",
+        "declines_fallback = true",
+    ),
+    added(
+        A_AND_B.format(
+            0.5, '0.5\noperator = true\ndeclines_fallback = true\ncarried_by = { "A" = 1 }'
+        ),
+        156,
+        "partner.2.declines_fallback",
+        "an operator",
+        "pays its share",
+        "another operator",
+    ),
+]
+
 SYNTAX = [
     Broken(RIG, "rig =", 22, "", "'rig ='", "TOML", "Invalid value"),
     Broken(RIG, "rig = 53,000", 22, "", "'rig = 53,000'", "TOML"),

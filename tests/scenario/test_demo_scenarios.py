@@ -434,6 +434,7 @@ def with_every_option(text: str) -> str:
 @pytest.mark.parametrize("starter", STARTERS, ids=lambda path: path.stem)
 def test_starter_has_every_key_and_loads_with_all_of_them(starter: Path) -> None:
     text = with_every_option(starter.read_text(encoding="ascii"))
+    text = text.replace("supplement = 1 ", "supplement = 2 ", 1)  # one before it is among them
     found: dict[type[Section], set[str]] = {}
     for left_out in (("at = ", "workable = { mean"), ("in_days = ", "workable = { mean")):
         lines = [line for line in text.splitlines() if not line.startswith(left_out)]

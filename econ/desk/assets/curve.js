@@ -8,7 +8,7 @@ import { drawn, el, money, number, percent, table } from "./page.js";
 
 const WIDE = 420;
 const HIGH = 250;
-const EDGE = { left: 54, right: 10, top: 12, bottom: 44 };
+const EDGE = { left: 44, right: 10, top: 12, bottom: 44 };
 const MOST_LABELS = 9;
 
 export function curve(rows, answer, currency) {
@@ -16,7 +16,7 @@ export function curve(rows, answer, currency) {
   const flat = answer.flat_limits ?? [best];
   const words = told(rows, answer, currency);
   return el("figure", { class: "curve" },
-    el("figcaption", {}, `Cost by limit, ${currency}`),
+    el("figcaption", {}, `Cost by limit, ${[scaleOf(Math.max(...ends(rows))).words, currency].filter(Boolean).join(" ")}`),
     drawn("svg", { viewBox: `0 0 ${WIDE} ${HIGH}`, role: "img", "aria-label": words }, picture(rows, best, flat)),
     el("p", { class: "hint" }, words),
     el("details", {}, el("summary", {}, "The same as a table"), asTable(rows, best)));
@@ -32,9 +32,12 @@ function told(rows, answer, currency) {
     `making every run ${money(rows[rows.length - 1].expected_cost)}.`;
 }
 
+function ends(rows) {
+  return rows.flatMap((row) => [row.expected_cost, row.p10, row.p90]).filter((each) => each !== null && each !== undefined);
+}
+
 function picture(rows, best, flat) {
-  const ends = rows.flatMap((row) => [row.expected_cost, row.p10, row.p90]).filter((each) => each !== null && each !== undefined);
-  const ticks = steps(Math.min(...ends), Math.max(...ends));
+  const ticks = steps(Math.min(...ends(rows)), Math.max(...ends(rows)));
   const low = ticks[0];
   const high = ticks[ticks.length - 1];
   const last = Math.max(1, rows.length - 1);
@@ -42,7 +45,7 @@ function picture(rows, best, flat) {
   const y = (cost) => HIGH - EDGE.bottom - ((HIGH - EDGE.top - EDGE.bottom) * (cost - low)) / (high - low || 1);
   const half = (x(1) - x(0)) / 2;
   const every = Math.ceil(rows.length / MOST_LABELS);
-  const scale = scaleOf(high);
+  const scale = scaleOf(Math.max(...ends(rows)));
   const line = rows.map((row, n) => `${n ? "L" : "M"}${x(row.runs).toFixed(1)} ${y(row.expected_cost).toFixed(1)}`).join("");
   const top = EDGE.top;
   const base = HIGH - EDGE.bottom;
@@ -56,7 +59,6 @@ function picture(rows, best, flat) {
       drawn("path", { class: "grid", d: `M${EDGE.left} ${y(tick)}H${WIDE - EDGE.right}` }),
       drawn("text", { class: "up", x: EDGE.left - 6, y: y(tick) + 4 }, number(tick / scale.size, scale.decimals(ticks))),
     ]).flat(),
-    scale.words ? drawn("text", { class: "unit", x: 2, y: HIGH - 8 }, scale.words) : null,
     ...rows.filter((row) => row.p10 !== null && row.p10 !== undefined).map((row) =>
       drawn("path", { class: "band", d: `M${x(row.runs)} ${y(row.p10)}V${y(row.p90)}` })),
     drawn("path", { class: "now", d: `M${EDGE.left} ${y(rows[0].expected_cost)}H${WIDE - EDGE.right}` }),

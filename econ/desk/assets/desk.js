@@ -17,6 +17,7 @@ const PARTS = [
   ["mornings", "Mornings"],
   ["orders", "Orders"],
   ["scales", "Scales"],
+  ["past", "Past jobs"],
   ["papers", "Papers"],
 ];
 
@@ -179,6 +180,7 @@ function versions(rows) {
 function standing() {
   if (!desk.job) return "";
   if (!desk.connected) return "The desk does not answer. It may have ended: start it again.";
+  if (desk.job.text === "") return "A new job: nothing is written yet.";
   const draft = desk.job.draft;
   if (desk.job.text === "") return "There is nothing in the file yet.";
   const words = draft.unsaved ? "Not saved yet" : "Saved";
@@ -196,6 +198,15 @@ function head() {
   at("save").disabled = !desk.unsaved || !desk.connected || job.draft.elsewhere;
   at("undo").disabled = !job.undo || !desk.connected;
   at("news").replaceChildren(...(desk.told ? [...at("news").querySelectorAll(":scope > [role=alert]")] : []), ...offers());
+}
+
+// On a narrow window the answer stands below the work; its first sentence stands above it.
+function brief() {
+  const words = !desk.sound ? ""
+    : desk.fresh ? desk.answer.screen.verdict[0]
+    : desk.quickFresh ? `${desk.quick.headline} (first figures)` : "Working the answer out";
+  at("brief").hidden = !words;
+  if (at("brief").textContent !== words) at("brief").textContent = words;
 }
 
 function parts() {
@@ -274,6 +285,7 @@ async function begin() {
   call.mount(at("call"), desk);
   desk.subscribe(() => {
     head();
+    brief();
     call.update(desk);
     mounted.get(open)?.module.update?.(desk);
   });

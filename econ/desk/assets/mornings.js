@@ -1,6 +1,6 @@
 // Mornings: last night's run into the log, what it changed, tonight's orders to copy or print.
 
-import { button, choice, el, faultList, field, moment, money, number, percent, table } from "./page.js";
+import { button, choice, el, faultList, field, moment, number, percent, table } from "./page.js";
 
 let desk = null;
 const at = {};
@@ -19,6 +19,7 @@ export function mount(into, given) {
     el("section", {}, el("h3", {}, "Runs made"), at.made, at.left),
     at.orders,
   );
+  for (const event of ["input", "change"]) at.form.addEventListener(event, () => { at.touched = true; });
   at.form.addEventListener("submit", (event) => { event.preventDefault(); enter(); });
   update();
 }
@@ -35,7 +36,9 @@ function inputs(log) {
   const last = log.rows[log.rows.length - 1];
   const zone = last ? /(Z|[+-]\d\d:\d\d)$/.exec(last.start)?.[0] ?? "" : "";
   const begun = last ? last.end.slice(0, 16) : decided();
-  const next = desk.fresh ? desk.answer.document.tonight.do : 1;
+  const made_already = new Set(log.rows.filter((row) => row.outcome !== "unfinished").map((row) => row.run));
+  const first = log.runs.findIndex((_, n) => !made_already.has(n + 1));
+  const next = first + 1;
   const runs = log.runs.map((name, n) => [String(n + 1), `${n + 1}. ${name}`]);
   const readings = log.readings.map((name) => [name, `Reading: ${name}`]);
   const outcomes = [...log.outcomes, ...(readings.length ? ["reads_workable", "reads_stubborn"] : [])];
@@ -144,11 +147,17 @@ export function update() {
   const key = JSON.stringify([log, able, job.values?.units, job.values?.currency]);
   if (at.drawn !== key) {
     at.drawn = key;
+    at.touched = false;
     if (able) draw(log);
     else at.form.replaceChildren(el("p", {}, "The job has to be whole before a run of it can be entered."));
     made(log);
   }
-  money_left();
+  if (able && desk.fresh && !at.touched) {
+    // The next run by the orders, once the job is answered; what a person has begun to fill in stays.
+    const next = String(desk.answer.document.tonight.do);
+    if ([...at.control.run.options].some((each) => each.value === next)) at.control.run.value = next;
+  }
+  moneyLeft();
   orders();
 }
 
@@ -167,7 +176,7 @@ function made(log) {
   ...log.rows.filter((row) => row.warning).map((row) => el("p", { class: "refusal" }, row.warning)));
 }
 
-function money_left() {
+function moneyLeft() {
   if (!desk.fresh) {
     at.left.replaceChildren();
     return;

@@ -1,4 +1,7 @@
-"""Past jobs in one figure: odds by kind of run, time to recovery, and the hazard run by run."""
+"""Past jobs in one figure: odds by kind of run, by number of run, and time to recovery.
+
+All chances are in percent, and each panel says what it shows.
+"""
 
 from __future__ import annotations
 
@@ -11,6 +14,7 @@ from econ.reports import theme
 from econ.reports.figures.layout import EDGE, Key, Panel, Sheet, Size
 from econ.reports.figures.output import drawing
 from econ.reports.figures.scales import ticks
+from econ.reports.records_text import headline
 from econ.reports.tables import records as tables
 from econ.reports.tables.plain import Row
 
@@ -49,55 +53,64 @@ def records_in_words(found: RecordOdds) -> str:
 
     >>> import econ
     >>> past = econ.odds(econ.read_records("scenarios/records/invented_jobs.csv"))
-    >>> records_in_words(past)[:39]
-    'Chance to recover the fish by kind of r'
+    >>> records_in_words(past)[:40]
+    'First run 38 %, second 24 %, third 16 %;'
     """
     kinds = "; ".join(
-        f"{row['kind']} {row['pooled']:.2f} ({row['pooled_low']:.2f} to {row['pooled_high']:.2f}, "
-        f"{row['recovered']} of {row['runs']} runs)"
+        f"{row['kind']} {100 * row['pooled']:.0f} % ({100 * row['pooled_low']:.0f} to "
+        f"{100 * row['pooled_high']:.0f}, {row['recovered']} of {row['runs']} runs)"
         for row in tables.kind_rows(found)
     )
-    runs = "; ".join(f"run {row['run']} {row['rate']:.2f}" for row in tables.run_rows(found))
-    return f"Chance to recover the fish by kind of run: {kinds}. By number of run: {runs}."
+    fish = "; ".join(
+        f"{row['of']} on a {row['fish']} fish {100 * row['mean']:.0f} %"
+        for row in tables.fish_rows(found)[1:]
+    )
+    runs = "; ".join(
+        f"run {row['run']} {100 * row['rate']:.0f} % counted, {100 * row['handed_out']:.0f} % by "
+        "the odds"
+        for row in tables.run_rows(found)
+    )
+    return (
+        f"{headline(found)} Chance to recover the fish by number of run: {runs}. By kind of run, "
+        f"on all fish: {kinds}. By kind of fish: {fish}."
+    )
 
 
 def _drawn(found: RecordOdds, size: Size) -> Sheet:
     kinds, fish = tables.kind_rows(found), tables.fish_rows(found)[1:]
-    apart = found.fish.told_apart
-    count = len(found.records.names)
-    ways = "two kinds of fish told apart" if apart else "two kinds of fish not told apart"
     sheet = Sheet(
         size,
         height=max(112.0, 46.0 + ROW * len(kinds)),
         heading="Odds from past jobs",
-        finding=f"{count} jobs, {len(found.records.job)} runs; {ways}.",
-        source=f"Bars and band: 95 % intervals. Records: {found.records.file}",
+        finding=headline(found),
+        source="Bars and band: 95 % intervals. "
+        f"{len(found.records.names)} jobs, {len(found.records.job)} runs of {found.records.file}",
     )
     timed = bool(tables.time_rows(found))
     sheet.key(
         [
-            Key("dot", "odds, kinds pooled", POOLED),
-            Key("dot", "plain rate of the records", RATE),
-            *([Key("dot", "on a workable fish", WORKABLE)] if apart else []),
-            *([Key("dot", "on a stubborn fish", STUBBORN)] if apart else []),
-            *([Key("line", "fish still in the hole (Kaplan-Meier)", CURVE)] if timed else []),
-            *([Key("line", "share of jobs recovered", SHARE)] if timed else []),
+            Key("dot", "counted", RATE),
+            Key("dot", "by the odds, on all fish", POOLED),
+            Key("dot", "on a workable fish", WORKABLE),
+            Key("dot", "on a stubborn fish", STUBBORN),
+            *([Key("line", "fish still in, if nothing were lost", CURVE)] if timed else []),
+            *([Key("line", "jobs with the fish out", SHARE)] if timed else []),
         ]
     )
     middle = 0.56 * sheet.width
     top, bottom = sheet.top - 4.0, sheet.bottom + 9.0
     left = sheet.panel(left=EDGE + NAMES, right=middle, bottom=bottom, top=top)
-    _kinds(sheet, left, kinds, fish if apart else [])
+    _kinds(sheet, left, kinds, fish)
     half = bottom + 0.5 * (top - bottom)
     right = sheet.width - EDGE - 2.0
     upper = sheet.panel(left=middle + 16.0, right=right, bottom=half + 8.0, top=top)
-    _curve(upper, tables.time_rows(found))
+    _by_run(upper, tables.run_rows(found))
     lower = sheet.panel(left=middle + 16.0, right=right, bottom=bottom, top=half - 6.0)
-    _hazard(lower, tables.run_rows(found))
+    _curve(lower, tables.time_rows(found))
     for panel, words in (
-        (left, "chance that a run recovers the fish"),
-        (upper, "hours from the start of the first run"),
-        (lower, "number of the run"),
+        (left, "chance that a run brings the fish, in percent"),
+        (upper, "number of the run"),
+        (lower, "hours from the start of the first run"),
     ):
         room = panel.box.right - panel.box.left
         x, y = 0.5 * (panel.box.left + panel.box.right), panel.box.bottom - 8.0
@@ -108,23 +121,27 @@ def _drawn(found: RecordOdds, size: Size) -> Sheet:
 
 def _kinds(sheet: Sheet, panel: Panel, kinds: list[Row], fish: list[Row]) -> None:
     axes = panel.axes
-    panel.across(0.0, 1.0)
+    panel.title_above("By kind of run, all its runs together")
+    panel.across(0.0, 100.0)
     panel.upward(len(kinds) + 0.0, 0.0)
     ticks(panel, x=14.0, y=14.0)
     axes.set_yticks([])
     axes.grid(axis="x", color=theme.RULE, linewidth=theme.HAIR)
     for place, row in enumerate(kinds):
         level = place + 0.36
-        ends = [row["pooled_low"], row["pooled_high"]]
+        ends = [100 * row["pooled_low"], 100 * row["pooled_high"]]
         axes.plot(ends, [level, level], color=theme.FISHING, linewidth=theme.LINE, zorder=3)
-        axes.plot([row["rate"]], [level], linestyle="none", clip_on=False, zorder=5, **RATE)
-        axes.plot([row["pooled"]], [level], linestyle="none", clip_on=False, zorder=4, **POOLED)
+        axes.plot([100 * row["rate"]], [level], linestyle="none", clip_on=False, zorder=5, **RATE)
+        pooled = [100 * row["pooled"]]
+        axes.plot(pooled, [level], linestyle="none", clip_on=False, zorder=4, **POOLED)
         for number, each in enumerate(each for each in fish if each["of"] == row["kind"]):
             style = WORKABLE if each["fish"] == "workable" else STUBBORN
             below = place + 0.60 + 0.18 * number
             line = {"color": style["color"], "linewidth": 0.9, "zorder": 3}
-            axes.plot([each["low"], each["high"]], [below, below], **line)
-            axes.plot([each["mean"]], [below], linestyle="none", clip_on=False, zorder=4, **style)
+            axes.plot([100 * each["low"], 100 * each["high"]], [below, below], **line)
+            axes.plot(
+                [100 * each["mean"]], [below], linestyle="none", clip_on=False, zorder=4, **style
+            )
         _, y = panel.place(0.0, level)
         sheet.write(row["kind"], EDGE, y - 0.6, most=NAMES - 2.0, size=theme.SMALL)
         words = f"{row['recovered']} of {row['runs']} runs"
@@ -134,8 +151,8 @@ def _kinds(sheet: Sheet, panel: Panel, kinds: list[Row], fish: list[Row]) -> Non
 
 def _curve(panel: Panel, rows: list[Row]) -> None:
     axes = panel.axes
-    panel.title_above("Fish still in the hole")
-    panel.upward(0.0, 1.0)
+    panel.title_above("By hours, in percent of fish and of jobs")
+    panel.upward(0.0, 100.0)
     if not rows:
         panel.across(0.0, 1.0)
         axes.set_xticks([])
@@ -147,29 +164,33 @@ def _curve(panel: Panel, rows: list[Row]) -> None:
     hours = [0.0, *(row["hours"] for row in rows)]
     panel.across(0.0, max(hours) * 1.02 or 1.0)
     ticks(panel, x=14.0, y=9.0)
-    axes.plot(hours, [1.0, *(row["still_in"] for row in rows)], drawstyle="steps-post", **CURVE)
-    shares = [0.0, *(row["share_recovered"] for row in rows)]
+    axes.plot(
+        hours, [100.0, *(100 * row["still_in"] for row in rows)], drawstyle="steps-post", **CURVE
+    )
+    shares = [0.0, *(100 * row["share_recovered"] for row in rows)]
     axes.plot(hours, shares, drawstyle="steps-post", **SHARE)
     known = [row for row in rows if row["low"] == row["low"]]
     axes.fill_between(
         [row["hours"] for row in known],
-        [row["low"] for row in known],
-        [row["high"] for row in known],
+        [100 * row["low"] for row in known],
+        [100 * row["high"] for row in known],
         step="post",
         zorder=0.5,
         **BAND,
     )
 
 
-def _hazard(panel: Panel, rows: list[Row]) -> None:
+def _by_run(panel: Panel, rows: list[Row]) -> None:
     rows = rows[:MOST_SHOWN]
     axes = panel.axes
-    panel.title_above("Chance that this run recovers it")
+    panel.title_above("By number of run, in percent")
     panel.across(0.4, max(row["run"] for row in rows) + 0.6)
-    panel.upward(0.0, 1.0)
+    panel.upward(0.0, 100.0)
     ticks(panel, x=14.0, y=9.0)
     axes.set_xticks([row["run"] for row in rows], [str(row["run"]) for row in rows])
     for row in rows:
-        ends = [row["wilson_low"], row["wilson_high"]]
+        ends = [100 * row["wilson_low"], 100 * row["wilson_high"]]
         axes.plot([row["run"]] * 2, ends, color=theme.MUTED, linewidth=1.2)
-        axes.plot([row["run"]], [row["rate"]], linestyle="none", clip_on=False, zorder=4, **RATE)
+        for name, order, style in (("handed_out", 4, POOLED), ("rate", 5, RATE)):
+            value = [100 * row[name]]
+            axes.plot([row["run"]], value, linestyle="none", clip_on=False, zorder=order, **style)

@@ -181,7 +181,8 @@ def _in_full(answer: Answer, money: Money, screen: FirstScreen) -> list[str]:
         lines.append(
             f"At {runs(limit.runs)}: {sentences.ends(answer, money)}. P10 "
             f"{money.short(limit.p10)}, P50 {money.short(limit.p50)}, P90 "
-            f"{money.short(limit.p90)}. {sentences.TEMPLATES['p90']} Fund the mean."
+            f"{money.short(limit.p90)}. {sentences.TEMPLATES['p90']} "
+            "Fund the mean, and know the P90."
         )
         end = money.short(answer.by_runs[-1].expected_cost)
         lines.append(sentences.say("to_the_end", to_the_end=end))
@@ -294,7 +295,7 @@ def _limits(answer: Answer, money: Money) -> Grid:
         ("runs", "days", "mean", "P10", "P50", "P90", "worst 1/10", "fish out"),
         rows,
         marked=answer.best,
-        note=f"{sentences.TEMPLATES['p90']} Reserves use the opposite sense. "
+        note=f"{sentences.TEMPLATES['p90']} For reserves P90 means the opposite. "
         "Percentiles are of the total and are never added.",
     )
 

@@ -390,8 +390,8 @@ function authority(found, verdict, same) {
       const alone = best > 0 ? fill("alone", { alone: percent(fishing) }) : "";
       more.push(`Authority: ${fill("suffices", { given: full(given), suffices: percent(suffices), alone })}.`);
     }
-    const { hours, cost } = data.waiting;
-    if (hours > 0) put(el("waiting"), fill("waiting", { hours, cost: full(cost * state.spread) }), cost * state.spread);
+    const { hours, days, cost } = data.waiting;
+    if (hours > 0) put(el("waiting"), fill("waiting", { hours, days, cost: full(cost * state.spread) }), cost * state.spread);
   }
   two.append(".");
   put(el("call"), more.join(" "), spent);

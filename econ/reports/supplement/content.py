@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from econ.decision import Answer
+from econ.decision.reply import reply
 from econ.reports.supplement.cells import (
     Cell,
     absolute,
@@ -141,7 +142,10 @@ def _header(answer: Answer, parts: Estimate) -> tuple[Item, ...]:
     """Numbers, well, event, dates, and what a wait for a reply costs."""
     scenario = answer.scenario
     hour = Cell(parts.spread / 24, name="Waiting_hour")
-    hours = Cell(answer.authority.response_hours, name="Response_hours", is_input=True)
+    asked = reply(answer)
+    on_all_days = asked.hours == asked.stated and asked.notice == answer.now
+    hours = Cell(asked.stated, name="Response_hours", is_input=on_all_days)
+    waiting = hours if on_all_days else Cell(asked.hours)
     operator = next((one.name for one in scenario.partner if one.operator), "not named")
     found = [
         Item("Authority number", Cell(scenario.afe.number or "not given"), ""),
@@ -157,14 +161,20 @@ def _header(answer: Answer, parts: Estimate) -> tuple[Item, ...]:
     if start is not None:
         found.append(Item("Costs counted from", start, "moment"))
     found.append(Item("Hours that partners have to reply", hours, "h"))
-    if start is not None and not isinstance(start.value, str):
+    if not on_all_days:
+        if asked.notice is not None and asked.notice != answer.now:
+            found.append(Item("Partners asked at", Cell(serial(asked.notice)), "moment"))
+        found.append(Item("Hours until that reply, rest days included", waiting, "h"))
+        if asked.due is not None:
+            found.append(Item("Reply wanted by", Cell(serial(asked.due)), "moment"))
+    elif start is not None and not isinstance(start.value, str):
         found.append(Item("Reply wanted by", Cell(start + hours / 24), "moment"))
     with_fishing = Cell(hour + parts.fishing_day / 24)
     return (
         *found,
         Item("Spread for each hour of waiting", hour, "money"),
         Item("The same with fishing services on hire", with_fishing, "money"),
-        Item("Spread while a vote is waited for", Cell(hour * hours), "money"),
+        Item("Spread while a vote is waited for", Cell(hour * waiting), "money"),
     )
 
 

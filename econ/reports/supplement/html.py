@@ -19,7 +19,7 @@ from econ.reports.supplement.styles import LEFT
 from econ.reports.supplement.workbook import book
 from econ.reports.theme import INK, MUTED, PAPER, RULE, SCREEN_TYPEFACES, WASH
 
-DIGITS = {"money": 0, "cents": 2, "h": 1, "d": 2, "price": 2, "times": 3, "quantity": 3}
+DIGITS = {"money": 0, "cents": 2, "h": 1, "d": 2, "price": 2, "times": 3, "quantity": 3, "key": 6}
 HEADS = ("head", "head_right")
 STRONG = ("total", "strong", *HEADS)
 WIDE = 9  # columns, beyond which a table has small type

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Mapping
 
+from econ.decision.hold import Issued
 from econ.engine.curves import FISHING
 from econ.reports.supplement.cells import Cell, Value
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.costs import COLUMNS
 from econ.reports.tables.figures import as_csv
+from econ.reports.tables.partners import call_rows
 from econ.reports.tables.plain import Row
 
 
@@ -149,9 +152,15 @@ TABLES: dict[str, Callable[[Supplement], list[Row]]] = {
     "partners": partner_rows,
     "limits": limit_rows,
     "lines": line_rows,
+    "calls": lambda found: call_rows(found.answer),
 }
 
 
 def table_csv(found: Supplement, name: str) -> str:
     """A table of `TABLES` as CSV with a header."""
     return as_csv(TABLES[name](found))
+
+
+def issue_json(found: Supplement) -> str:
+    """The issue, for `econ afe --hold`."""
+    return json.dumps(Issued.of(found.answer).document(), indent=1, ensure_ascii=False) + "\n"

@@ -1,28 +1,42 @@
-"""Working interests: the gross of each amount, and the net of every partner to the cent.
+"""Working interests: the gross of each amount, and the net of every partner to the last decimal.
 
-net = gross x interest, to the cent; the operator (else the largest interest) takes what is
-left of the gross, so that the nets sum to it
+The rule is that of `econ.job.shares`; here it stands in formulas, so that the nets follow an
+interest, a price or a trigger that is changed. For each amount a working sheet holds by partner
+
+    low = INT(units of the gross x interest / sum of interests)
+    key = remainder, to a ten-thousandth of a unit, less a millionth for each partner before
+
+and who is among the largest keys, as many as units are left, gets one unit more. Of equal
+remainders the first in the file so comes first.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from econ.decision import Answer
+from econ.job.shares import TELLS, taker
+from econ.reports.supplement.book import Book, Sheet
 from econ.reports.supplement.cells import (
+    Block,
     Cell,
     Term,
     absolute,
     below,
     block,
+    over,
     sum_of,
-    to_cents,
     total,
     when,
 )
 
 SUM_OF_ONE = 2e-6  # interests that miss a sum of 1 by less are taken to sum to it
+QUOTA = 6  # decimals of a unit that a share is counted to before it is cut off
+ORDER = 1e-6  # of a unit: what a place in the file takes off a remainder
+NUDGE = 1e-8  # that lifts a half over what the binary writing of a number loses
+ON_HALF = 1e-4  # of a unit: what lies so near below a half goes up, as each program writes it
 SHARED = {
     "stage_1_asked_for": "Stage 1, asked for",
     "stage_2_if_needed": "Stage 2, if needed",
@@ -30,6 +44,16 @@ SHARED = {
     "change_of_the_authority": "Change of the authority",
     "revised_total": "Revised total",
 }
+BY_REMAINDER = (
+    "Each net is gross x interest, cut off at the last decimal of the currency; the units that are "
+    "left go one each to the partners who lost most by it, of equals to the first in the file. So "
+    "the nets sum to the gross."
+)
+WITH_A_TAKER = (
+    "Each net is gross x interest to the last decimal of the currency; half a unit goes up. The "
+    "operator, or without one the largest interest, takes what is then left of the gross, as the "
+    "file asks. So the nets sum to it."
+)
 NOT_SHARED = "-"  # instead of a net while the interests do not sum to 1
 
 
@@ -44,8 +68,18 @@ class Partner:
 
 
 @dataclass(frozen=True)
+class Working:
+    """Behind the nets of an amount: `low` and `key` by partner, and the units that are left."""
+
+    low: tuple[Cell, ...]
+    key: tuple[Cell, ...]
+    left: Cell
+
+
+@dataclass(frozen=True)
 class Shares:
-    """What is shared, by name and gross to the cent; the partners; the sums of their columns."""
+    """What is shared, by name and gross to the last decimal; the partners; the sums of their
+    columns; the working of each amount, none where the operator takes the rest."""
 
     names: tuple[str, ...]
     gross: tuple[Cell, ...]
@@ -53,6 +87,13 @@ class Shares:
     interests: Cell
     sums: tuple[Cell, ...]
     complete: Cell
+    working: tuple[Working, ...] = ()
+
+    @property
+    def rule(self) -> str:
+        """How the last decimals are shared, in words."""
+        words = BY_REMAINDER if self.working or not self.partners else WITH_A_TAKER
+        return f"{words} Interests are plain shares: no carry, no back-in."
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -62,7 +103,8 @@ class Shares:
 
 def shares(answer: Answer, amounts: Mapping[str, Term]) -> Shares:
     """The shares of the partners in `amounts`, by name."""
-    gross = tuple(Cell(to_cents(amount)) for amount in amounts.values())
+    decimals = answer.scenario.currency_decimals
+    gross = tuple(Cell(to_decimals(amount, decimals)) for amount in amounts.values())
     partners = answer.scenario.partner
     stated = [each.interest for each in partners]
     percent = sum(stated) > 50  # the file gives 1, or 100 percent
@@ -71,20 +113,20 @@ def shares(answer: Answer, amounts: Mapping[str, Term]) -> Shares:
     complete = below(absolute(together - 1), SUM_OF_ONE)
     if not partners:
         return Shares(tuple(amounts), gross, (), together, (), Cell("no partner is named"))
-    operators = [number for number, each in enumerate(partners) if each.operator]
-    largest = max(range(len(partners)), key=lambda number: stated[number])
-    last = operators[0] if operators else largest
+    operator = next((number for number, each in enumerate(partners) if each.operator), None)
+    last = None
+    if answer.scenario.afe.rounding == "operator_takes_rest":
+        last = taker(stated, operator)
     nets: list[list[Cell]] = [[] for _ in partners]
+    working = []
     for amount in gross:
-        others = {
-            number: Cell(when(complete, to_cents(amount * interest), NOT_SHARED))
-            for number, interest in enumerate(interests)
-            if number != last
-        }
-        left: Term = to_cents(amount - sum_of(others.values())) if others else amount
-        own = Cell(when(complete, left, NOT_SHARED))
-        for number in range(len(partners)):
-            nets[number].append(own if number == last else others[number])
+        if last is None:
+            found, behind = _by_remainder(amount, interests, together, complete, decimals)
+            working.append(behind)
+        else:
+            found = _with_a_taker(amount, interests, complete, decimals, last)
+        for number, net in enumerate(found):
+            nets[number].append(net)
     return Shares(
         names=tuple(amounts),
         gross=gross,
@@ -97,9 +139,106 @@ def shares(answer: Answer, amounts: Mapping[str, Term]) -> Shares:
         interests=together,
         sums=tuple(Cell(total(block(net[column] for net in nets))) for column in range(len(gross))),
         complete=Cell(when(complete, "interests sum to 100 %", "INTERESTS DO NOT SUM TO 100 %")),
+        working=tuple(working),
     )
+
+
+def to_decimals(value: Term, decimals: int) -> Term:
+    """A value to the last decimal. Half a unit, and a ten-thousandth less than half, goes up: what
+    lies on the half would else go up or down as each program writes the number in binary."""
+    shifted = value + ON_HALF / 10**decimals
+    return Term(round(shifted.number, decimals), ["ROUND(", shifted, f",{decimals})"])
+
+
+def _by_remainder(
+    amount: Cell, interests: Sequence[Cell], together: Cell, complete: Term, decimals: int
+) -> tuple[list[Cell], Working]:
+    """Nets by the largest remainder, and the cells behind them."""
+    scale = 10**decimals
+    whole = _rounded(absolute(amount) * scale, 0)
+    owed = [
+        when(complete, _rounded(whole * interest / together, QUOTA), 0.0) for interest in interests
+    ]
+    low = [Cell(_cut_off(each)) for each in owed]
+    key = [
+        Cell(_rounded(each - lower, TELLS) - number * ORDER)
+        for number, (each, lower) in enumerate(zip(owed, low, strict=True))
+    ]
+    left = Cell(when(complete, whole - total(block(low)), 0.0))
+    least = _largest(block(key), left)
+    sign = when(below(amount, 0.0), -1.0, 1.0)
+    nets = []
+    for lower, own in zip(low, key, strict=True):
+        more = when(over(left, 0.5), when(below(own, least), 0.0, 1.0), 0.0)
+        net = _rounded((lower + more) / scale, decimals) * sign
+        nets.append(Cell(when(complete, net, NOT_SHARED)))
+    return nets, Working(tuple(low), tuple(key), left)
+
+
+def _with_a_taker(
+    amount: Cell, interests: Sequence[Cell], complete: Term, decimals: int, last: int
+) -> list[Cell]:
+    """Nets each rounded, what is left to one partner."""
+    others = {
+        number: Cell(when(complete, to_decimals(amount * interest, decimals), NOT_SHARED))
+        for number, interest in enumerate(interests)
+        if number != last
+    }
+    left: Term = amount
+    if others:
+        left = to_decimals(amount - sum_of(others.values()), decimals)
+    own = Cell(when(complete, left, NOT_SHARED))
+    return [own if number == last else others[number] for number in range(len(interests))]
+
+
+def rounding_sheet(book: Book, found: Shares) -> None:
+    """A working sheet with what stands behind the nets; none without partners or with a taker."""
+    if not found.working:
+        return
+    sheet = book.add(Sheet("Rounding", [34, *[11] * (2 * len(found.working))]))
+    sheet.title("How the last decimals are shared")
+    sheet.note(
+        "Working sheet, nothing to change. Low: units of the last decimal that a partner owes for "
+        "certain. Key: what is left of its share, by which the units that are left are given out, "
+        "of equal ones to the first in the file."
+    )
+    row = sheet.head("Partner", *["Low", "Key"] * len(found.working))
+    sheet.frozen = (row + 1, 1)
+    for number, partner in enumerate(found.partners):
+        sheet.line(
+            (partner.name, "text"),
+            *(
+                pair
+                for each in found.working
+                for pair in ((each.low[number], "count"), (each.key[number], "key"))
+            ),
+        )
+    sheet.put(sheet.row, 0, "Units left", "text", "total")
+    for column, each in enumerate(found.working):
+        sheet.put(sheet.row, 1 + 2 * column, each.left, "count", "total")
+        sheet.put(sheet.row, 2 + 2 * column, None, "count", "total")
+    sheet.row += 1
+
+
+def _rounded(value: Term, decimals: int) -> Term:
+    """A value that is 0 or more to some decimals, half up."""
+    lifted = value + NUDGE / 10**decimals if decimals else value
+    return Term(round(lifted.number, decimals), ["ROUND(", lifted, f",{decimals})"])
+
+
+def _cut_off(value: Term) -> Term:
+    """The whole number at or below a value."""
+    return Term(float(math.floor(value.number)), ["INT(", value, ")"])
+
+
+def _largest(cells: Block, place: Cell) -> Term:
+    """The `place`-th largest number of a block; nan at place 0, as in a sheet."""
+    ordered = sorted(cells.numbers, reverse=True)
+    at = round(place.number)
+    value = ordered[at - 1] if 1 <= at <= len(ordered) else math.nan
+    return Term(value, ["LARGE(", cells, ",", place, ")"])
 
 
 def _role(operator: bool, last: bool) -> str:
     words = "operator" if operator else ""
-    return f"{words}, takes the rest of a cent".lstrip(", ") if last else words
+    return f"{words}, takes the rest of the last decimal".lstrip(", ") if last else words

@@ -15,7 +15,6 @@ from econ.reports.supplement.words import (
     NOT_COVERED,
     PERCENTILES,
     QUESTIONS,
-    SHARED,
     SHOWN,
     WHOLE,
     basis,
@@ -125,7 +124,7 @@ def partners_sheet(book: Book, found: Supplement) -> None:
         sheet.line(("Interests", "text"), (None, "text"), (shared.interests, "interest"))
     gross = [(cell, "cents") for cell in shared.gross]
     sheet.line(("Gross", "text"), (None, "text"), (None, "text"), *gross, mark="strong")
-    sheet.note(SHARED)
+    sheet.note(shared.rule)
     sheet.section("Approvals")
     sheet.head("Partner", *VOTES, left=6)
     for name in [partner.name for partner in shared.partners] or [""]:

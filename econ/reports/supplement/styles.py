@@ -21,6 +21,7 @@ NUMBERS = {
     "interest": "0.00##%",
     "count": "0",
     "times": "0.000",
+    "key": "0.000000",
     "date": "yyyy-mm-dd",
     "moment": "yyyy-mm-dd hh:mm",
     "flag": '[=1]"over";[=0]"";General',

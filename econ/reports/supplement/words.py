@@ -8,6 +8,7 @@ from econ.reports.supplement.content import Supplement
 from econ.reports.tables.answer import all_notes
 from econ.reports.tables.situation import Situation
 from econ.reports.words import Money
+from econ.scenario.scenario import dotted
 
 NAMES = {  # of what the partners share
     "stage_1_asked_for": "Stage 1, asked for",
@@ -33,11 +34,6 @@ GROUP_WORDS = {
     "fallback": "stage 2, mean",
     "further": "by hand",
 }
-SHARED = (
-    "Each net is gross x interest to the cent; half a cent goes up. The operator, or without "
-    "one the largest interest, takes what is then left of the gross, so the nets sum to it. "
-    "Interests are plain shares: no carry, no back-in."
-)
 SHOWN = (
     "Options, odds and the plan are shown, not recomputed: they do not follow a change of a price. "
     "Who doubts them changes the scenario and runs the program again, or turns them on the "
@@ -127,6 +123,12 @@ def basis(found: Supplement) -> list[str]:
         if run.full_origin
     ]
     origins += [f"fishing.{each.of}: {each.words()}" for each in scenario.fishing.evidence]
+    if scenario.from_reports is not None:
+        told = scenario.from_reports
+        origins += [
+            f"{dotted(each.path)}: from daily reports ({told.source}): {each.told}"
+            for each in told.taken
+        ]
     lines += origins or ["Odds, hours and charges: as the file gives them, origin not stated."]
     if found.stages["not_spent"].value:
         lines.append(

@@ -4,13 +4,20 @@ from __future__ import annotations
 
 from econ.reports.supplement import sheets
 from econ.reports.supplement.book import Book
+from econ.reports.supplement.choices_sheet import choices_sheet
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.first_page import first_page
+from econ.reports.supplement.lost_sheet import lost_sheet
+from econ.reports.supplement.partner_sheets import partner_sheets
+from econ.reports.supplement.shares import rounding_sheet
 
 SHEETS = (
     first_page,
     sheets.costs_sheet,
     sheets.partners_sheet,
+    partner_sheets,
+    choices_sheet,
+    lost_sheet,
     sheets.options_sheet,
     sheets.contingency_sheet,
     sheets.estimate_sheet,
@@ -38,4 +45,5 @@ def book(found: Supplement) -> Book:
     laid = Book(f"{number}supplement {afe.supplement}: {found.answer.scenario.job.well}")
     for lay_out in SHEETS:
         lay_out(laid, found)
+    rounding_sheet(laid, found.shares)
     return laid

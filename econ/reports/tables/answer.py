@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime
 
 import econ
 from econ.decision import Answer
@@ -11,6 +11,7 @@ from econ.decision.estimates import ROUNDING
 from econ.decision.guards import guards
 from econ.decision.limits import RunLimit
 from econ.decision.next_run import RunAhead
+from econ.decision.reply import clock_of
 from econ.job.methods import unsuited_runs
 from econ.reports.tables.decision import (
     fallback_reaches,
@@ -23,7 +24,9 @@ from econ.reports.tables.decision import (
 from econ.reports.tables.morning import morning
 from econ.reports.tables.plain import Row, length_factor, plain
 from econ.reports.tables.tonight import tonight
+from econ.scenario.evidence import FromReports
 from econ.scenario.notes import notes
+from econ.scenario.scenario import dotted
 
 
 def document(answer: Answer) -> Row:
@@ -112,7 +115,30 @@ def document(answer: Answer) -> Row:
                         "p90": answer.stage_2.p90_error,
                     },
                 },
+                "slices": [
+                    {
+                        "slice": each.slice,
+                        "chance": each.chance,
+                        "planned": each.planned,
+                        "mean": each.mean,
+                        "p90": each.p90,
+                        "errors": {
+                            "chance": each.chance_error,
+                            "planned": each.planned_error,
+                            "mean": each.mean_error,
+                            "p90": each.p90_error,
+                        },
+                    }
+                    for each in answer.authority.call.slices
+                ],
+                "expected_call": answer.authority.call.expected_call,
+                "p90": answer.authority.call.p90,
+                "errors": {
+                    "expected_call": answer.authority.call.expected_call_error,
+                    "p90": answer.authority.call.p90_error,
+                },
                 "response_hours": answer.authority.response_hours,
+                "waiting_hours": answer.authority.waiting_hours,
                 "waiting_cost": answer.authority.waiting_cost,
                 "given": answer.authority.given,
                 "suffices": answer.authority.suffices,
@@ -132,6 +158,8 @@ def document(answer: Answer) -> Row:
     )
     if answer.scenario.past_jobs:
         found["past_jobs"] = past_jobs(answer)
+    if answer.scenario.from_reports is not None:
+        found["daily_reports"] = daily_reports(answer.scenario.from_reports)
     if answer.weather is not None:
         found["weather"] = plain(waiting(answer.weather))
     if answer.late is not None:
@@ -300,7 +328,7 @@ def latest_start(answer: Answer) -> datetime | None:
     if begin is None or answer.best == 0:
         return None
     try:
-        return begin + timedelta(days=answer.best_by_days.days)
+        return clock_of(answer.scenario).later(begin, answer.best_by_days.days)
     except OverflowError:  # past the last year a calendar holds
         return None
 
@@ -329,6 +357,21 @@ def past_jobs(answer: Answer) -> list[Row]:
             "words": each.words(),
         }
         for path, each in said
+    ]
+
+
+def daily_reports(told: FromReports) -> list[Row]:
+    """What daily reports had to say on each value that they know."""
+    return [
+        {
+            "path": dotted(each.path),
+            "how": each.how,
+            "speeds_from": told.file,
+            "reports": told.source,
+            "cases": each.cases,
+            "words": each.told,
+        }
+        for each in told.values
     ]
 
 

@@ -49,7 +49,8 @@ def assumptions(answer: Answer) -> list[Row]:
         for way, speed in (("in", speeds.into), ("out", speeds.out)):
             name = f"trip speed {way}, cased and open hole, {length_unit(answer)}/h"
             words = f"{_words(speed.cased)}; {_words(speed.open)}"
-            rows.append(_row(name, words, "", IN_FILE, "trip_speed"))
+            origin = scenario.origin_in_reports("trip_speed", way) or IN_FILE
+            rows.append(_row(name, words, "", origin, "trip_speed"))
     rows += [*_doubts(answer), *_odds(answer)]
     for name, key in (
         ("odds p/(1-p) of recovery, factor a day", "odds_ratio_per_day"),
@@ -64,7 +65,7 @@ def assumptions(answer: Answer) -> list[Row]:
     rows.append(_row(name, taken.now, "money", built, "fallback"))
     if taken.lost_in_hole > 0:
         rows.append(_row("of it lost in hole", taken.lost_in_hole, "money", "pieces in the file"))
-    return rows + _planned(answer)
+    return rows + _reported(answer) + _planned(answer)
 
 
 def _doubts(answer: Answer) -> list[Row]:
@@ -151,6 +152,34 @@ def sketch(answer: Answer) -> Row:
         "fallback": answer.fallbacks.taken.name,
         "out": answer.ended == "recovered",
     }
+
+
+def _reported(answer: Answer) -> list[Row]:
+    """What of the fallbacks and of the weather is from daily reports."""
+    scenario = answer.scenario
+    rows = []
+    for number, fallback in enumerate(scenario.fallback):
+        origin = scenario.origin_in_reports("fallback", number)
+        if origin and scenario.from_reports is not None:
+            keys = [
+                str(each.path[-1])
+                for each in scenario.from_reports.taken
+                if each.path[:2] == ("fallback", number)
+            ]
+            words = ", ".join(f"{key.replace('_', ' ')} {_short(fallback, key)}" for key in keys)
+            rows.append(_row(f"{fallback.name}, from daily reports", words, "", origin, "fallback"))
+    origin = scenario.origin_in_reports("weather")
+    if origin:
+        shares = scenario.weather.fishing, scenario.weather.fallback
+        words = "; ".join(_words(share) for share in shares)
+        rows.append(_row("share of time lost to weather, runs and fallback", words, "", origin))
+    return rows
+
+
+def _short(section: object, key: str) -> str:
+    """The median of an amount that daily reports gave."""
+    amount = getattr(section, key)
+    return f"{getattr(amount, 'median', amount):.4g}"
 
 
 def _planned(answer: Answer) -> list[Row]:

@@ -18,7 +18,7 @@ from econ.decision.run_log import inputs_after
 from econ.decision.sensitivity.bench import Bench
 from econ.decision.sensitivity.break_even import BreakEven, flips_of
 from econ.reports.amounts import SCALES
-from econ.reports.sentences import TEMPLATES
+from econ.reports.sentences import TEMPLATES, working_days
 from econ.reports.tables.answer import all_notes
 from econ.reports.tables.plain import Row, plain
 from econ.reports.tables.situation import CLOSE, Case, Situation, case_of, is_close
@@ -123,7 +123,11 @@ def _script(answer: Answer, model: PageModel, money: Money, flips: Sequence[Brea
         "may_be_close": CLOSE,
         "doubt": SURE * max(shares),
         "bend": BEND,
-        "waiting": {"hours": asked.response_hours, "cost": asked.waiting_cost},
+        "waiting": {
+            "hours": float(f"{asked.waiting_hours:.4g}"),
+            "days": working_days(answer),
+            "cost": asked.waiting_cost,
+        },
         "file": {
             "runs": answer.best,
             "expected_cost": answer.limit.expected_cost,

@@ -10,6 +10,7 @@ import econ
 from econ.records import RecordOdds
 from econ.records.fish_kinds import Estimate
 from econ.records.records import Rejected
+from econ.records.trade import ORIGIN
 from econ.reports.tables.plain import Row, plain
 from econ.scenario.program import OUTCOMES
 
@@ -21,6 +22,9 @@ def import_rows(found: RecordOdds) -> list[Row]:
     counts = {
         "rows read": records.rows_read,
         "rows rejected": rejected,
+        "rows of trials": records.trials,
+        "rows of trials not taken": records.rows_lost,
+        "jobs not taken": records.jobs_lost,
         "cells taken as empty": len(records.rejected) - rejected,
         "runs": len(records.job),
         "jobs": len(records.names),
@@ -61,6 +65,20 @@ def kind_rows(found: RecordOdds) -> list[Row]:
     ]
 
 
+def word_rows(found: RecordOdds) -> list[Row]:
+    """By mark that held and by doubt that a run depended on, as counted."""
+    return [
+        {
+            "column": each.column,
+            "word": each.word,
+            "jobs": each.jobs,
+            "runs": each.share.cases,
+            **each.share.row(),
+        }
+        for each in found.counts.by_word
+    ]
+
+
 def run_rows(found: RecordOdds) -> list[Row]:
     """By number of run: the hazard, and what became of the jobs."""
     return [
@@ -71,8 +89,9 @@ def run_rows(found: RecordOdds) -> list[Row]:
             "lost": each.lost,
             "stopped": each.stopped,
             "still_in": each.still_in,
+            "handed_out": handed_out,
         }
-        for each in found.counts.by_run
+        for each, handed_out in zip(found.counts.by_run, found.by_run, strict=True)
     ]
 
 
@@ -85,10 +104,8 @@ def time_rows(found: RecordOdds) -> list[Row]:
 
 
 def fish_rows(found: RecordOdds) -> list[Row]:
-    """Share of workable fish and odds on each kind; empty where they were not fitted."""
+    """Share of workable fish and odds on each kind."""
     fish = found.fish
-    if fish.workable is None:
-        return []
     rows = [_estimate("share of workable fish", "", fish.workable)]
     for kind, good, bad in zip(fish.kinds, fish.on_workable, fish.on_stubborn, strict=True):
         rows += [_estimate(kind, "workable", good), _estimate(kind, "stubborn", bad)]
@@ -165,6 +182,7 @@ TABLES = {
     "rejected": lambda found: rejected_rows(found.records.rejected),
     "by_kind": kind_rows,
     "by_run": run_rows,
+    "by_word": word_rows,
     "time_to_recovery": time_rows,
     "kinds_of_fish": fish_rows,
     "odds": odds_rows,
@@ -182,6 +200,8 @@ def records_document(found: RecordOdds, outside: Sequence[str] | None) -> Row:
         {
             "records": found.records.file,
             "version": econ.__version__,
+            "remarks": list(found.records.remarks),
+            "prior": {"weight": found.prior_weight, "origin": ORIGIN},
             **{name: rows(found) for name, rows in TABLES.items()},
             "told_apart": fish.told_apart,
             "kinds_of_fish_in_words": fish.why,

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from econ.decision import Answer
 from econ.decision.plan import Do
+from econ.decision.reply import clock_of
 from econ.decision.tonight import Tonight
 from econ.decision.tonight import tonight as next_hours
 from econ.reports.tables.plain import Row
@@ -100,7 +101,7 @@ def clock(answer: Answer, day: float | None) -> datetime | None:
     if answer.now is None or day is None:
         return None
     try:
-        return answer.now + timedelta(days=day)
+        return clock_of(answer.scenario).later(answer.now, day)
     except OverflowError:
         return None
 

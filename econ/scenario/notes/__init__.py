@@ -6,11 +6,11 @@ unusable is a fault (`econ.scenario.rules`). Planning values are judgement, no s
 
 from __future__ import annotations
 
-from econ.scenario.notes import defaults, facts, marks, past_jobs, questions
+from econ.scenario.notes import daily_reports, defaults, facts, marks, past_jobs, questions
 from econ.scenario.notes.registry import NOTES
 from econ.scenario.scenario import Scenario
 
-__all__ = ["defaults", "facts", "marks", "notes", "past_jobs", "questions"]
+__all__ = ["daily_reports", "defaults", "facts", "marks", "notes", "past_jobs", "questions"]
 
 
 def notes(scenario: Scenario) -> list[str]:

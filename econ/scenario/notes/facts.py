@@ -279,6 +279,16 @@ def not_counted(scenario: Scenario) -> Iterator[str]:
         yield "fishing.workable is not used: no run gives odds by kind of fish"
 
 
+@note
+def working_days_without_a_clock(scenario: Scenario) -> Iterator[str]:
+    """Working days need to know which day it is."""
+    if scenario.limits.response_days == "working" and scenario.job.decided_at is None:
+        yield (
+            "limits.response_days is not used without job.decided_at or a log: the hours of a "
+            "reply are counted on all days"
+        )
+
+
 def _recovered(run: Run) -> float:
     return run.odds_by_kind()[0].recovered
 

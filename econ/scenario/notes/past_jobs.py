@@ -28,6 +28,15 @@ def odds_of_past_jobs(scenario: Scenario) -> Iterator[str]:
     for number, doubt in enumerate(scenario.doubt, start=1):
         for each in doubt.evidence:
             yield f"doubt.{number}.{each.of}: {each.words()}"
+    if said and past.prior_weight is not None:
+        lost = ""
+        if past.rows_lost:
+            lost = f", {past.rows_lost} rows and {past.jobs_lost} jobs of the table not taken"
+        yield (
+            f"past jobs of {past.file}: {past.runs} runs of {past.jobs} jobs{lost}; beside them "
+            f"the odds of the trade count {past.prior_weight:.3g} runs of each kind "
+            f"({past.prior_origin})"
+        )
     if not said and not scenario.fishing.evidence:
         yield f"odds_from = {past.file} changes nothing: no run is listed"
 

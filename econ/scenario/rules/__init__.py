@@ -7,11 +7,11 @@ not, so that one look at the messages shows every fault of the file.
 from __future__ import annotations
 
 from econ.scenario.faults import Fault
-from econ.scenario.rules import doubts, geometry, marks, places, program
+from econ.scenario.rules import authority, doubts, geometry, marks, places, program
 from econ.scenario.rules.registry import RULES
 from econ.scenario.scenario import Scenario
 
-__all__ = ["broken", "doubts", "geometry", "marks", "places", "program"]
+__all__ = ["authority", "broken", "doubts", "geometry", "marks", "places", "program"]
 
 
 def broken(

@@ -1,0 +1,107 @@
+"""What could be done, and what comes first: options with their percentiles, safety and duties."""
+
+from __future__ import annotations
+
+from econ.decision.choices import Choice, advised, choices, required_runs
+from econ.decision.tonight import tonight
+from econ.reports import safety
+from econ.reports.cautions import SHORT
+from econ.reports.supplement.book import Book, Content, Sheet
+from econ.reports.supplement.content import Supplement
+from econ.reports.tables.tonight import name_of
+
+WIDTHS = (40, 7, 8, 13, 13, 13, 13, 9, 13, 24)
+HEADS = (
+    "From now on",
+    "Runs",
+    "Days",
+    "Mean",
+    "P10",
+    "P50",
+    "P90",
+    "Fish out",
+    "A day of it",
+    "Remark",
+)
+WORDS = {
+    "fallback": "Now: {name}",
+    "limit": "Fish to the limit, then the fallback",
+    "end": "Fish to the end of the program",
+    "plan": "The plan, first {name}",
+    "reading": "Read first: {name}",
+    "suspend": "Suspend, the rig on standby",
+    "nothing": "No answer until the reply is due",
+}
+NOTE = (
+    "A fallback now: as if no other were open. Days: until the work is done, or if every run "
+    "fails. The mean of a reading is its price; what it is worth stands above. To suspend, or not "
+    "to answer, costs the spread and brings nothing: the fish and the hole get no better, and what "
+    "it costs to release the rig and bring it back is not in the file. P10, P50 and P90 are costs "
+    "not exceeded with a chance of 10, 50 and 90 %; those of the plan are not worked out. As "
+    "issued: a price that is changed in this file does not move this sheet."
+)
+
+
+def choices_sheet(book: Book, found: Supplement) -> None:
+    """Lay out what comes first, the options, and what safety and the rules ask for."""
+    answer = found.answer
+    sheet = book.add(Sheet("Choices", WIDTHS, one_page=True))
+    sheet.title("What comes first, and what could be done instead")
+    for words in first_action(found):
+        sheet.across(sheet.row, 0, len(WIDTHS), words, "text", "strong")
+        sheet.row += 1
+    row = sheet.head(*HEADS)
+    sheet.frozen = (row + 1, 1)
+    least = required_runs(answer)
+    for choice in choices(answer):
+        sheet.line(*_cells(choice, least), mark="strong" if choice.asked else "line")
+    sheet.note(NOTE)
+    job = answer.as_left
+    said = [*safety.warnings(job), *safety.barred_runs(job), *safety.checklist(job), SHORT[-1]]
+    sheet.section("Safety and duties, whatever is chosen")
+    for words in dict.fromkeys(said):
+        sheet.across(sheet.row, 0, len(WIDTHS), words)
+        sheet.row += 1
+
+
+def first_action(found: Supplement) -> list[str]:
+    """What is done first, what is read before it, and how many runs are required."""
+    answer = found.answer
+    now = tonight(answer)
+    name = name_of(answer, now.do)
+    if isinstance(now.do, int):
+        words = [f"First: run {now.do}, {name}."]
+    elif now.do == "stop":
+        taken = answer.fallbacks.taken.name if answer.ended is None else "what is left to do"
+        words = [f"First: stop fishing; then {taken}."]
+    else:
+        words = [f"First: the reading {name}."]
+    for each in advised(answer):
+        if each.name != now.do:
+            words.append(
+                f"A reading is advised before it: {each.name}, {each.hours:g} h, which costs "
+                f"{each.price:,.0f} and is worth {each.worth.value:,.0f} on average."
+            )
+    least = required_runs(answer)
+    if least:
+        runs = "1 run is" if least == 1 else f"{least} runs are"
+        words.append(f"{runs} required before any fallback; options with fewer are ruled out.")
+    return words
+
+
+def _cells(choice: Choice, least: int) -> list[tuple[Content, str]]:
+    remark = "asked for" if choice.asked else ""
+    if choice.ruled_out == "runs":
+        remark = f"ruled out: {least} required"
+    elif choice.ruled_out == "closed":
+        remark = "not open now"
+    amounts = (choice.mean, choice.p10, choice.p50, choice.p90)
+    return [
+        (WORDS[choice.sort].format(name=choice.name), "text"),
+        (None if choice.runs is None else float(choice.runs), "count"),
+        (choice.days, "d"),
+        *((amount, "money") for amount in amounts),
+        (choice.recovered, "%"),
+        (choice.day, "money"),
+        (remark, "text"),
+    ]

@@ -1,0 +1,60 @@
+"""The lost-in-hole schedule: a row for each piece of the fish, and for each fishing string."""
+
+from __future__ import annotations
+
+from econ.decision.lost_pieces import lost_pieces
+from econ.reports.supplement.book import Book, Content, Sheet
+from econ.reports.supplement.content import Supplement
+
+HEADS = (
+    "Piece, from the top down",
+    "Owner",
+    "Clause",
+    "Price new",
+    "Written off",
+    "Floor",
+    "Owed if it stays",
+    "Share left, mean",
+    "Expected invoice",
+    "Back if recovered",
+    "Credit on it",
+)
+WIDTHS = (34, 18, 16, 12, 9, 8, 12, 9, 12, 10, 12)
+NOTE = (
+    "Owed: price new x the greater of (1 - written off) and the floor, or what the file says is "
+    "owed. Share left: mean over all ends, a fallback by the chance that it is taken; blank where "
+    "a range is in the share that is owed. Expected invoice: share left x share that the fallback "
+    "owes x what is owed; it is in the lines of the fallback. Credit: what comes back of that "
+    "invoice if the piece is recovered later; it is in no sum. Ranges stand by their means. As "
+    "issued: a price that is changed in this file does not move this sheet."
+)
+
+
+def lost_sheet(book: Book, found: Supplement) -> None:
+    """Lay out the schedule; nothing where nothing can be left."""
+    rows = [row for row in lost_pieces(found.answer) if row.owed or row.invoice]
+    if not rows:
+        return
+    sheet = book.add(Sheet("Lost_in_hole", WIDTHS, one_page=True))
+    sheet.title("Lost in hole, piece by piece")
+    row = sheet.head(*HEADS, left=3)
+    sheet.frozen, sheet.repeat = (row + 1, 1), (row, row)
+    for piece in rows:
+        sheet.line(
+            (piece.name, "text"),
+            (piece.owner or "not stated", "text"),
+            (piece.clause or "not stated", "text"),
+            (piece.replacement, "money"),
+            (piece.depreciation, "%"),
+            (piece.floor, "%"),
+            (piece.owed, "money"),
+            (piece.share, "%"),
+            (piece.invoice, "money"),
+            (piece.credit, "%"),
+            (piece.back, "money"),
+        )
+    blank: list[tuple[Content, str]] = [(None, "text")] * 7
+    sums: list[tuple[Content, str]] = [(sum(piece.invoice for piece in rows), "money")]
+    sums += [(None, "text"), (None, "text")]
+    sheet.line(("Sum", "text"), *blank, *sums, mark="total")
+    sheet.note(NOTE)

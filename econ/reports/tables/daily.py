@@ -1,0 +1,168 @@
+"""Tables of daily reports: what the text, the figure, CSV and JSON show."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import econ
+from econ.records.daily_reports import DailyReports
+from econ.reports.tables.plain import Row, plain
+from econ.scenario.quantities import UNITS
+
+SORT_WORDS = {
+    "drill": "Drilling",
+    "sidetrack": "Kicking off a sidetrack",
+    "trip": "Tripping, neither way told",
+    "trip_in": "Tripping in",
+    "trip_out": "Tripping out",
+    "short_trip": "Short trips and single joints",
+    "ream": "Reaming, pumping out",
+    "circulate": "Circulating",
+    "make_up": "Making up and laying down",
+    "casing": "Casing and its cement",
+    "plug": "Cement plugs",
+    "wait_cement": "Waiting on cement",
+    "drill_cement": "Drilling cement",
+    "log": "Logging",
+    "core": "Coring",
+    "survey": "Surveys",
+    "test": "Wellhead, BOP and tests",
+    "complete": "Completion and abandonment",
+    "move": "Rig moves, rigging up",
+    "service": "Rig service",
+    "weather": "Waiting on weather",
+    "repair": "Repairs and maintenance",
+    "wait": "Other waiting",
+    "control": "Losses and well control",
+    "stuck": "Stuck pipe",
+    "fish": "Fishing",
+    "cut": "Free point and cutting",
+    "other": "Other, as told",
+    "unmatched": "Nothing known of it",
+}
+VALUE_WORDS = {
+    "trip_in_cased": "trip in, cased hole",
+    "trip_in_open": "trip in, open hole",
+    "trip_in": "trip in, any hole",
+    "trip_out_cased": "trip out, cased hole",
+    "trip_out_open": "trip out, open hole",
+    "trip_out": "trip out, any hole",
+    "make_up": "make up, at a stretch",
+    "circulate": "circulate, at a stretch",
+    "plug_hours": "pump a plug",
+    "woc": "let a plug set",
+    "cement_to_entry": "plug to first entry",
+    "wait_on_cement": "wait on cement, at a stretch",
+    "logging": "logging, at a stretch",
+    "drilling": "drilling",
+}
+
+
+def value_rows(found: DailyReports, *, metric: bool = False) -> list[Row]:
+    """Speeds, hours and rates, percentiles in `unit`: ft/h or h, or m/h with `metric`."""
+    rows = []
+    for value in found.values:
+        speed = value.unit != "h"
+        factor = UNITS["speed"][2] if metric and speed else 1.0
+        size = value.hole_size
+        rows.append(
+            {
+                "name": value.name,
+                "hole_size": size * 25.4 if metric and size is not None else size,
+                "unit": UNITS["speed"][metric] if speed else value.unit,
+                "cases": value.cases,
+                "wells": value.wells,
+                "p10": value.p10 / factor,
+                "p50": value.p50 / factor,
+                "p90": value.p90 / factor,
+            }
+        )
+    return rows
+
+
+def time_rows(found: DailyReports) -> list[Row]:
+    """Hours by sort of work: by plan, in fishing jobs, in their consequences; and the share."""
+    return [
+        {
+            "sort": each.sort,
+            "plan": each.plan,
+            "fishing": each.fishing,
+            "consequence": each.consequence,
+            "hours": each.hours,
+            "share": each.hours / found.hours if found.hours else 0.0,
+        }
+        for each in found.spent
+    ]
+
+
+def stretch_rows(found: DailyReports, *, metric: bool = False) -> list[Row]:
+    """Stretches of trouble with what is proposed for them, without the text of the reports."""
+    length, diameter = (
+        UNITS[dimension][2] if metric else 1.0 for dimension in ("length", "diameter")
+    )
+    return [
+        {
+            "job": each.job,
+            "run": each.run,
+            "what": each.what,
+            "proposed_kind": each.kind,
+            "proposed_outcome": each.outcome,
+            "cause": each.cause,
+            "start": each.start,
+            "end": each.end,
+            "hours": each.hours,
+            "elapsed": each.elapsed,
+            "hole_size": None if each.hole_size is None else each.hole_size / diameter,
+            "depth": None if each.depth is None else each.depth / length,
+        }
+        for each in found.stretches
+    ]
+
+
+def told_rows(found: DailyReports) -> list[Row]:
+    """What of the reports was not taken, or taken otherwise than it stands there."""
+    return [
+        {
+            "what": each.what,
+            "done": each.done,
+            "where": each.where,
+            "count": each.count,
+            "hours": each.hours,
+        }
+        for each in found.told
+    ]
+
+
+TABLES: dict[str, Callable[[DailyReports], list[Row]]] = {
+    "values": value_rows,
+    "time": time_rows,
+    "stretches": stretch_rows,
+    "told": told_rows,
+}
+
+
+def daily_document(found: DailyReports, *, metric: bool = False) -> Row:
+    """One JSON document of everything but the text of the reports."""
+    document: Row = plain(
+        {
+            "version": econ.__version__,
+            "units": "metric" if metric else "field",
+            "files": found.files,
+            "reports": found.reports,
+            "wells": list(found.wells),
+            "first": found.first,
+            "last": found.last,
+            "hours": found.hours,
+            "missing": found.missing,
+            "twice": found.twice,
+            "unmatched": found.unmatched,
+            "weather": found.weather,
+            "repair": found.repair,
+            "jobs": found.jobs,
+            "values": value_rows(found, metric=metric),
+            "time": time_rows(found),
+            "stretches": stretch_rows(found, metric=metric),
+            "told": told_rows(found),
+        }
+    )
+    return document

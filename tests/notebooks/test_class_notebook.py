@@ -1,0 +1,54 @@
+"""The class exercise as a notebook survives what a class does to it: other odds, other envelopes,
+a duty to fish, decisions that are mistyped or left out."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+from pathlib import Path
+
+import pytest
+
+FOLDER = Path(__file__).parents[2] / "notebooks"
+
+
+def played(monkeypatch: pytest.MonkeyPatch, **changes: str) -> str:
+    """What the code of the notebook prints with some of its text changed."""
+    monkeypatch.chdir(FOLDER)
+    cells = json.loads((FOLDER / "08_class_exercise.ipynb").read_text("utf-8"))["cells"]
+    known: dict[str, object] = {}
+    told = io.StringIO()
+    with contextlib.redirect_stdout(told):
+        for cell in cells:
+            if cell["cell_type"] != "code" or "pictures" in "".join(cell["source"]):
+                continue
+            code = "".join(cell["source"]).replace("draws.n=1024", "draws.n=16")
+            for old, new in changes.items():
+                code = code.replace(old, new)
+            exec(compile(code, cell["id"], "exec"), known)
+    return told.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({'"draws.n=16"]': '"draws.n=16", "fishing.workable=0.15"]'}, "belief that the fish"),
+        ({'"draws.n=16"]': '"draws.n=16", "limits.minimum_runs=2"]'}, "STOP"),
+        ({"a_class_job.csv": "a_class_job_other_end.csv"}, "STRING_LOST"),
+    ],
+)
+def test_a_changed_case_is_played_to_the_end(
+    change: dict[str, str], words: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told = played(monkeypatch, **change)
+    assert words in told
+    assert "just one more" in told
+
+
+@pytest.mark.parametrize("word", ["stopp", "", "yes"])
+def test_a_mistyped_decision_has_no_score(word: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    told = played(monkeypatch, **{'decide(3, "go")': f'decide(3, "{word}")'})
+    assert f'"{word}" is neither "go" nor "stop"' in told
+    assert "Decide first." in told
+    assert "your team                        a morning without a decision: no score" in told

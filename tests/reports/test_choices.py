@@ -1,0 +1,89 @@
+"""What could be done instead: every fallback, each limit, a wait; what is required and advised.
+
+Origins: by hand, jobs of round numbers; independent, the answer, which walks the whole job.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from supplement_jobs import answered
+from test_call_schedule import plain_job
+
+import econ
+from econ.decision.choices import choices
+from econ.reports.supplement import supplement
+from econ.reports.supplement.choices_sheet import first_action
+from econ.reports.supplement.workbook import book
+
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+
+
+def test_fallbacks_and_waits_by_hand() -> None:
+    # by hand: 24,000 a day; respud 4 days and 104,000; complete above 1 day, 100,000, and half the
+    # time 200,000 of trouble; drilling past needs what is not so
+    raw = plain_job()
+    raw["fallback"] += [
+        {
+            "name": "Complete above",
+            "kind": "complete_above",
+            "hours": 24,
+            "cost": 100_000,
+            "trouble": {"chance": 0.5, "cost": 200_000},
+        },
+        {"name": "Past", "kind": "drill_past", "hours": 1, "cost": 0, "needs": ["loose"]},
+    ]
+    raw["run"][1]["gives"] = ["loose"]
+    raw["run"][1]["odds"] = {"recovered": 0.5, "prepared": 0.25, "nothing": 0.25}
+    found = {choice.name or choice.sort: choice for choice in choices(answered(raw))}
+    respud, above = found["Respud"], found["Complete above"]
+    assert (respud.mean, respud.p10, respud.p90) == pytest.approx((200_000,) * 3, rel=1e-3)
+    assert (respud.days, respud.recovered) == pytest.approx((4.0, 0.0))
+    assert above.mean == pytest.approx(224_000)
+    assert (above.p10, above.p90) == pytest.approx((124_000, 324_000), rel=1e-3)
+    assert found["Past"].ruled_out == "closed"
+    assert found["suspend"].day == 24_000
+    assert (found["nothing"].days, found["nothing"].mean) == (2.0, 48_000)
+    assert [choice.sort for choice in found.values() if choice.asked] == ["limit"]
+
+
+@pytest.mark.parametrize("name", ["a_land_twist_off", "d_rented_tools", "e_stuck_attached"])
+def test_the_fallback_that_is_taken_is_the_stop_of_the_answer(name: str) -> None:
+    found = econ.answer(econ.load(SCENARIOS / f"{name}.toml", ["draws.n=32"]))
+    stop = found.by_runs[0]
+    taken = next(each for each in choices(found) if each.name == found.fallbacks.taken.name)
+    assert taken.mean == pytest.approx(stop.expected_cost, rel=1e-9)
+    for one, other in zip(
+        (taken.p10, taken.p50, taken.p90), (stop.p10, stop.p50, stop.p90), strict=True
+    ):
+        assert one == pytest.approx(other, rel=0.01)  # two bins of the histogram
+
+
+def test_required_runs_rule_out_what_has_fewer() -> None:
+    raw = plain_job()
+    raw["limits"] = {"minimum_runs": 1}
+    found = answered(raw)
+    ruled_out = {choice.sort: choice.ruled_out for choice in choices(found)}
+    assert ruled_out == {"fallback": "runs", "limit": "", "suspend": "", "nothing": ""}
+    made = supplement(found)
+    assert "1 run is required before any fallback; options with fewer are ruled out." in (
+        first_action(made)
+    )
+    sheet = next(sheet for sheet in book(made).sheets if sheet.name == "Choices")
+    assert "ruled out: 1 required" in [each.content for each in sheet.placed]
+
+
+def test_a_reading_that_pays_and_a_source_stand_beside_the_options() -> None:
+    found = econ.answer(econ.load(SCENARIOS / "d_rented_tools.toml", ["draws.n=256"]))
+    made = supplement(found)
+    (reading,) = [choice for choice in choices(found) if choice.sort == "reading"]
+    worth = next(each for each in found.information.readings if each.name == reading.name)
+    assert worth.worth.value > worth.price == reading.mean
+    assert any(reading.name in words for words in first_action(made))
+    source = econ.answer(econ.load(SCENARIOS / "b_offshore_sealed_sources.toml", ["draws.n=32"]))
+    sheet = next(s for s in book(supplement(source)).sheets if s.name == "Choices")
+    said = " ".join(str(each.content) for each in sheet.placed)
+    assert "source" in said.lower()
+    assert "First: run 1" in said
