@@ -248,10 +248,10 @@ function heard(event) {
   } else if (event.event === "worker") {
     desk.doing = event.doing;
     desk.happened();
-  } else if (event.event === "job" && (event.hash !== desk.job?.hash || event.input !== desk.job?.input)) {
+  } else if (event.event === "job" && event.version > (desk.job?.version ?? 0)) {
     // Another window, or another program, has changed the job. Ours come with their own reply.
     writing = writing.then(async () => {
-      if (event.hash !== desk.job?.hash || event.input !== desk.job?.input) {
+      if (event.version > (desk.job?.version ?? 0)) {
         desk.take(await asked("GET", "/api/job"));
       }
     }).catch(() => {});
