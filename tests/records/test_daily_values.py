@@ -67,6 +67,18 @@ def test_trips_by_each_of_three_ways(tmp_path: Path, version: str, how: str) -> 
     assert metres(value(found, "trip_out")) == pytest.approx((160, 200, 240))
 
 
+def test_a_depth_is_known_through_steps_that_tell_none(tmp_path: Path) -> None:
+    meeting = Did(0.5, "other", "Toolbox talk")
+    done = [
+        Did(2, "trip", "RIH", 800),  # from where is not known
+        meeting,
+        Did(3, "trip", "POOH", 200),
+    ]
+    found = read(tmp_path, done)
+    assert found.value("trip_in") is None
+    assert metres(value(found, "trip_out"))[1] == pytest.approx(200)
+
+
 def test_cased_and_open_legs(tmp_path: Path) -> None:
     done = [
         Did(2, "trip", "RIH", 1000, bit=(0, 1000)),  # all cased
