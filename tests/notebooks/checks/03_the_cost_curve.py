@@ -47,6 +47,7 @@ assert [move < 0 for move in moves] == [True, True, True, False, False]
 assert [round(move, -3) for move in moves] == [-189_000, -20_000, -8_000, 33_000, 37_000]
 
 # %% flat-said
+assert round(100 * made[2]) == 32
 odds = [(round(run.odds, 2), round(run.break_even_odds, 2)) for run in point.ahead]
 assert odds[2:4] == [(0.17, 0.14), (0.11, 0.35)]
 assert point.limit.expected_cost < costs[-1] < costs[0]
