@@ -214,6 +214,15 @@ def test_no_sentence_of_a_notebook_is_longer_than_a_breath() -> None:
     assert long == []
 
 
+@pytest.mark.parametrize("path", sorted(FOLDER.glob("*.ipynb")), ids=lambda path: path.stem)
+def test_the_minutes_of_the_teacher_fit_into_the_lesson(path: Path) -> None:
+    said = prose(path)
+    minutes = [int(each) for each in re.findall(r"\*\*Teacher, (\d+) minutes", said)]
+    (stated, *_) = re.findall(r"(\d+) minutes", said)
+    assert 0 < sum(minutes) <= int(stated)
+    assert max(minutes) <= 20  # one idea a section
+
+
 # Numbers ------------------------------------------------------------------------------------
 
 NUMBER = re.compile(r"(?<![\w.,/-])\d[\d,]*(?:\.\d+)?(?![\w]|\.\d)")
