@@ -210,6 +210,21 @@ def test_what_is_offered_holds_the_next_of_the_list_and_the_best(model: ClassMod
     assert any(len(state.options) == 3 for state in model.states)
 
 
+def test_a_job_with_more_states_than_a_page_holds_says_so(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("econ.decision.class_model.WIDEST", 30)
+    found = class_model(job("point/c_bit_cones"))
+    assert not found.whole
+    cut = [state for state in found.states if state.listed is not None and not state.options]
+    assert cut
+    for state in cut:  # there fishing stops
+        assert state.plan == state.by_list == state.stop
+    # and nobody does better than in the whole tree
+    whole = econ.plan(job("point/c_bit_cones")).expected_cost.value
+    assert found.states[found.start].plan >= whole - MONEY
+
+
 def test_rows_that_are_no_runs_belong_to_the_run_before_them() -> None:
     asked = econ.load(FOLDER / "point" / "a_land_twist_off.toml", ["draws.n=16"])
     rows = (
