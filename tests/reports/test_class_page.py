@@ -563,6 +563,10 @@ def test_python_makes_the_same_page(attached: Game) -> None:
     assert econ.class_page(scenario) == attached.html
     with pytest.raises(TypeError, match="takes a Scenario"):
         econ.class_page("a.toml")  # type: ignore[arg-type]
+    with pytest.raises(ValueError, match="26 logs at the most"):
+        econ.class_page(scenario, {str(n): () for n in range(27)})
+    with pytest.raises(ValueError, match="a log with a row"):
+        econ.class_page(scenario, {"empty": ()})
 
 
 def test_the_model_is_not_changed_by_the_page(attached: Game) -> None:
