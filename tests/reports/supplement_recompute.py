@@ -62,6 +62,11 @@ def with_wrong_values(data: bytes) -> bytes:
     return _rewritten(data, lambda name, text: spoil(text))
 
 
+def on_letter(data: bytes) -> bytes:
+    """The same workbook set up for paper of 8-1/2 by 11 in."""
+    return _rewritten(data, lambda name, text: text.replace('paperSize="9"', 'paperSize="1"'))
+
+
 def with_inputs(data: bytes, book: Book, changes: Mapping[Cell, float | str]) -> bytes:
     """The same workbook where some input cells hold another value, as if typed by a reader."""
     pages = {sheet.name: f"xl/worksheets/sheet{n}.xml" for n, sheet in enumerate(book.sheets, 1)}

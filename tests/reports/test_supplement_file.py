@@ -16,7 +16,14 @@ import openpyxl
 import pytest
 from raw_jobs import Table
 from supplement_jobs import answered, random_job, scenario_a
-from supplement_recompute import by_libreoffice, cached, convert, differences, with_wrong_values
+from supplement_recompute import (
+    by_libreoffice,
+    cached,
+    convert,
+    differences,
+    on_letter,
+    with_wrong_values,
+)
 
 from econ.reports.supplement import Supplement, supplement, workbook
 from econ.reports.supplement.book import LONGEST_FORMULA, Book, Sheet, lines
@@ -31,21 +38,15 @@ from econ.reports.supplement.cells import (
     total,
     when,
 )
+from econ.reports.supplement.issue import issue_of
 from econ.reports.supplement.workbook import book
 
 pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
+PRINTED = ["Supplement", "Costs", "Choices", "Partners", "Issue"]
 SHEETS = [
-    *("Supplement", "Costs", "Partners", "Calls", "Partner_1", "Partner_2", "Partner_3"),
-    *(
-        "Choices",
-        "Lost_in_hole",
-        "Options",
-        "Contingency",
-        "Estimate",
-        "Prices",
-        "Assumptions",
-        "Rounding",
-    ),
+    *PRINTED,
+    *("Calls", "Partner_1", "Partner_2", "Partner_3", "Lost_in_hole"),
+    *("Options", "Contingency", "Estimate", "Prices", "Assumptions", "Rounding"),
 ]
 HOSTILE = [
     "=1+1",
@@ -146,7 +147,7 @@ def test_print_set_up_and_panes(data: bytes) -> None:
         assert page.sheet_properties.pageSetUpPr.fitToPage
         assert int(page.page_setup.paperSize) == 9
         assert "page" in page.oddFooter.right.text
-        still = page.title == "Supplement" or page.title.startswith("Partner_")
+        still = page.title in ("Supplement", "Issue") or page.title.startswith("Partner_")
         assert (page.freeze_panes is not None) is not still
     heights = {page.title: page.page_setup.fitToHeight for page in loaded(data)}
     several = {"Calls", "Assumptions", "Prices", "Rounding"}  # as many pages as they take
@@ -230,18 +231,39 @@ def test_hostile_text_recomputes_and_prints(tmp_path: Path) -> None:
 def test_one_page_each_for_what_is_handed_round(tmp_path: Path) -> None:
     from pypdf import PdfReader
 
+    long = workbook(supplement(answered(hostile("Long name " * 30, partners=8))))
+    short = workbook(supplement(answered(scenario_a())))
     books = {
-        "long": workbook(supplement(answered(hostile("Long name " * 30, partners=8)))),
-        "short": workbook(supplement(answered(scenario_a()))),
+        "long": long,
+        "short": short,
+        "letter": on_letter(short),
+        "letter_long": on_letter(long),
     }
+    sizes = set()
     for name, pdf in convert(books, tmp_path, "pdf").items():
-        pages = [page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages]
-        for number, sheet in enumerate(["Supplement", "Costs", "Partners"]):
+        read = PdfReader(io.BytesIO(pdf)).pages
+        sizes |= {(name.startswith("letter"), round(float(max(read[0].mediabox[2:]))))}
+        pages = [page.extract_text() for page in read]
+        for number, sheet in enumerate(PRINTED):
             assert f"{sheet}, page {number + 1} of {len(pages)}" in pages[number], name
-        alone = ["Options", *(f"Partner_{n + 1}" for n in range(8 if name == "long" else 3))]
+            assert "working sheet" not in pages[number]
+        alone = ["Options", *(f"Partner_{n + 1}" for n in range(8 if "long" in name else 3))]
         for sheet in alone:
             assert sum(f"{sheet}, page " in page for page in pages) == 1, (name, sheet)
         assert "Supplement to an authority for expenditure" in pages[0]
+        assert "working sheet" in pages[-1]
+    assert sizes == {(False, 842), (True, 792)}  # points: 297 mm and 11 in
+
+
+def test_properties_tell_the_issue(found: Supplement, data: bytes) -> None:
+    about = loaded(data).properties
+    made = issue_of(found.answer)
+    assert made.fingerprint in about.keywords
+    assert made.version in about.description
+    other = scenario_a()
+    other["rates"] = {"rig": 53_001}
+    assert issue_of(answered(other)).fingerprint != made.fingerprint
+    assert issue_of(answered(scenario_a())) == made
 
 
 # ---- terms --------------------------------------------------------------------------------------

@@ -20,6 +20,7 @@ from xlsxwriter.utility import xl_rowcol_to_cell  # type: ignore[import-untyped]
 
 from econ.reports.supplement.cells import Block, Cell, Value
 from econ.reports.supplement.styles import Styles
+from econ.reports.theme import MUTED
 
 CREATED = datetime(2000, 1, 1)  # the same for every file: equal input, equal bytes
 LONGEST_FORMULA = 8192  # characters, the limit of the file format
@@ -53,6 +54,7 @@ class Sheet:
     widths: Sequence[float]
     landscape: bool = True
     one_page: bool = False
+    working: bool = False  # not handed round
     frozen: tuple[int, int] = (0, 0)
     repeat: tuple[int, int] | None = None
     placed: list[Placed] = field(default_factory=list)
@@ -127,6 +129,7 @@ class Book:
 
     def __init__(self, title: str) -> None:
         self.title = title
+        self.about: dict[str, str] = {}  # properties of the document, beside its title
         self.sheets: list[Sheet] = []
         self.home: dict[Cell, tuple[Sheet, int, int]] = {}
 
@@ -148,7 +151,7 @@ class Book:
                 "strings_to_numbers": False,
             },
         )
-        book.set_properties({"title": self.title, "created": CREATED})
+        book.set_properties({"title": self.title, "created": CREATED, **self.about})
         book.set_calc_mode("auto")
         styles = Styles(book)
         for sheet in self.sheets:
@@ -279,7 +282,10 @@ def _set_up(page: Any, sheet: Sheet, title: str) -> None:
     if sheet.repeat is not None:
         page.repeat_rows(*sheet.repeat)
     words = title if len(title) <= LONGEST_FOOTER else title[: LONGEST_FOOTER - 3] + "..."
-    page.set_footer("&L&8" + words.replace("&", "&&") + "&R&8&A, page &P of &N")
+    mark = "&C&8working sheet" if sheet.working else ""
+    page.set_footer("&L&8" + words.replace("&", "&&") + mark + "&R&8&A, page &P of &N")
+    if sheet.working:
+        page.set_tab_color(MUTED)
     page.hide_gridlines(2)
     page.protect("", {"format_columns": True, "format_rows": True})
 

@@ -43,14 +43,14 @@ from econ.reports.supplement.shares import Shares, shares
 OWN_RISKS = 4  # rows for further contingency entered by hand
 SAME_MONEY = 0.005  # [currency] a sum that has moved by less has not been changed
 SAME_SHARE = 1e-9  # the same as a share of the sum, for what a sheet loses by rounding
-TO_FILL = (
-    "Block or lease",
-    "Rig",
-    "Clause of the agreement",
-    "Requested by",
-    "Insurer told on",
-    "Cash call wanted by",
-)
+TO_FILL = {  # what stands beside the header, by its key under [afe]; none is filled in by hand
+    "Block or lease": "block",
+    "Rig": "rig",
+    "Clause of the agreement": "clause",
+    "Requested by": "requested_by",
+    "Insurer told on": "",
+    "Cash call wanted by": "",
+}
 
 
 @dataclass(frozen=True)
@@ -118,7 +118,10 @@ def supplement(answer: Answer, codes: Mapping[str, Code] | None = None) -> Suppl
         answer=answer,
         estimate=parts,
         header=_header(answer, parts),
-        to_fill=tuple(Item(words, Cell("", is_input=True), "") for words in TO_FILL),
+        to_fill=tuple(
+            Item(words, Cell(getattr(answer.scenario.afe, key, ""), is_input=True), "")
+            for words, key in TO_FILL.items()
+        ),
         stages=stage,
         options=options(answer),
         rule=rule(answer, stage),
