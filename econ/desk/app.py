@@ -13,6 +13,8 @@
     GET  /api/layout          the file as a form; GET /api/questions the first ten
     POST /api/questions       {answers} -> kinds of run that suit; {base, answers, runs} -> the job
     POST /api/plan, /api/weights, /api/beside {changes}, GET /api/methods
+    POST /api/past            {kind, units, files}: past jobs or daily reports -> what they change
+    POST /api/include         {base, ticket}: them into the job -> the job
     POST /api/out             {what, open} -> {address}; GET it once, as a file or a page
     POST /api/window          -> {token} of one window more
     POST /api/close           the desk ends, unless something is unsaved
@@ -25,6 +27,7 @@ from __future__ import annotations
 
 import json
 import mimetypes
+from base64 import b64decode
 from collections.abc import Awaitable, Callable, Mapping
 from importlib.resources import files
 from typing import Any
@@ -52,6 +55,7 @@ KINDS = {
     ".js": "text/javascript; charset=utf-8",
     ".svg": "image/svg+xml",
 }
+MOST_FILES = 200  # of an upload; their bytes are bounded by the guard
 SOON = 60.0  # [s] in which a ticket or a token of a further window works
 COLOURS = (
     *("PAPER", "INK", "MUTED", "RULE", "WASH", "FISHING", "FALLBACK", "RECOVERED", "BAND"),
@@ -176,6 +180,24 @@ def application(
     async def methods(request: Request) -> Response:
         return JSONResponse(await session.methods())
 
+    async def past(request: Request) -> Response:
+        given = await _body(request)
+        kind, units = given.get("kind"), given.get("units")
+        if kind not in ("table", "reports") or units not in ("field", "metric"):
+            raise RefusedError(
+                400, "a table of past jobs or daily reports, in field or metric units"
+            )
+        found = await session.past(kind, units, _uploaded(given.get("files")))
+        ticket = locks.give({name: found.pop(name) for name in ("key", "ending", "text")})
+        return JSONResponse({**found, "ticket": ticket})
+
+    async def include(request: Request) -> Response:
+        given = await _body(request)
+        taken = locks.take(str(given.get("ticket")))
+        if taken is None or not isinstance(taken[0], dict):
+            raise RefusedError(404, "this was included, or is none; read the files again")
+        return JSONResponse(await session.include(given.get("base"), taken[0]))
+
     async def window(request: Request) -> Response:
         return JSONResponse({"token": locks.give("window", seconds=SOON)})
 
@@ -198,6 +220,8 @@ def application(
         "weights": weights,
         "beside": beside,
         "questions": answered,
+        "past": past,
+        "include": include,
         "window": window,
         "close": close,
     }
@@ -241,6 +265,19 @@ def _cells(given: Any) -> dict[str, str | None]:
     if not all(value is None or isinstance(value, str) for value in given.values()):
         raise RefusedError(400, "a cell is a text")
     return given
+
+
+def _uploaded(given: Any) -> list[tuple[str, bytes]]:
+    """Files of a request, each a name and its bytes in base 64."""
+    if not isinstance(given, list) or not 1 <= len(given) <= MOST_FILES:
+        raise RefusedError(400, f"from 1 to {MOST_FILES} files")
+    found = []
+    for each in given:
+        try:
+            found.append((str(each["name"]), b64decode(each["data"], validate=True)))
+        except (TypeError, KeyError, ValueError):
+            raise RefusedError(400, "a file is a name and its bytes in base 64") from None
+    return found
 
 
 def _paper(name: str, data: bytes, shown: bool) -> Response:

@@ -81,6 +81,8 @@ def path_of(key: Any, values: Any) -> KeyPath:
         else:
             if step == "":
                 raise refusal(shown(key), "a key such as rates.rig, or a name that is not empty")
+            if place is None and str(step).isdecimal():
+                raise refusal(shown(key), "an item of a list that is there", "add it first")
             path = (*path, str(step))
             place = place.get(path[-1]) if isinstance(place, dict) else None
     return path
@@ -376,6 +378,9 @@ def _follow(values: Table, path: KeyPath, where: dict[int, int]) -> list[_Edit]:
     """What refers to items of a list by number, for their new numbers; `where` from 0."""
     edits: list[_Edit] = []
     for place, value in followed(values, path, where):
+        if isinstance(place[-1], int):
+            edits.append(_Delete(place[:-1], place[-1]))
+            continue
         edits.append(_Unset(place) if value is None else _Set(place, value))
     return edits
 

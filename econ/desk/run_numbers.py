@@ -6,8 +6,8 @@
     call_out = 3              of a rental: the run at whose start it is called
     of = ["run.2.charge"]     of a correlation: key paths, for every list
 
-An item that is taken out takes with it what refers to it. A correlation that is left with one
-amount is a fault, which the check of the file tells.
+An item that is taken out takes with it what refers to it, and a correlation that is left with
+fewer than two amounts.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from typing import Any
 from econ.scenario.load import KeyPath
 from econ.scenario.scenario import dotted
 
+LEAST_TOGETHER = 2  # amounts of a correlation
 RUNS: KeyPath = ("run",)
 Numbers = dict[int, int | None]  # new numbers of the runs, from 1; None for one taken out
 MADE = re.compile(r"made_([1-9][0-9]*)")
@@ -35,14 +36,19 @@ def followed(
         return
     if path == RUNS:
         yield from _of_runs(values, where)
-    start = dotted(path) + "."
+    start, ended = dotted(path) + ".", []
     for place, row in enumerate(_tables(values, "correlation")):
         of = row.get("of")
         if path == ("correlation",) or not isinstance(of, list):
             continue
         new = [_key(name, start, where) for name in of]
-        if new != of:
-            yield ("correlation", place, "of"), [name for name in new if name is not None]
+        left = [name for name in new if name is not None]
+        if len(left) < min(len(of), LEAST_TOGETHER):
+            ended.append(place)
+        elif new != of:
+            yield ("correlation", place, "of"), left
+    for place in reversed(ended):  # from the last, so that the places of the others hold
+        yield ("correlation", place), None
 
 
 def _of_runs(values: dict[str, Any], where: dict[int, int]) -> Iterator[tuple[KeyPath, Any]]:

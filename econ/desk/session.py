@@ -354,6 +354,34 @@ class Session:
             text = with_runs(text, await self._worker.ask("fragments", parts))
         return await self.put(base, text)
 
+    async def past(self, kind: str, units: str, given: Sequence[tuple[str, bytes]]) -> Row:
+        """Past jobs or daily reports: what was read, and what they would change."""
+        parts = {**self._parts(), "kind": kind, "units": units, "files": list(given)}
+        row: Row = await self._worker.ask("past", parts, slot="past")
+        return row
+
+    async def include(self, base: Any, found: Row) -> Row:
+        """What past jobs gave, as a file beside the job that the job names."""
+        if base != self._state.hash:
+            raise RefusedError(409, "changed meanwhile, in another window", job=self.job())
+        data = found["text"].encode()
+        place = self._free_place(found["ending"], data)
+        if not os.path.exists(place):
+            self._disk.replace(place, None, data)
+        name = os.path.basename(place)
+        return await self.change(base, [{"op": "set", "key": found["key"], "value": name}])
+
+    def _free_place(self, ending: str, data: bytes) -> str:
+        """A name beside the job that is not taken, but by the same."""
+        stem = os.path.join(self._folder, f"{Path(self._draft.path).stem}_{ending}")
+        for number in range(1, 100):
+            place = f"{stem}.toml" if number == 1 else f"{stem}_{number}.toml"
+            if not os.path.lexists(place):
+                return place
+            if inside(place, self._folder) and read_bytes(place) == data:
+                return place
+        raise RefusedError(409, "there are too many such files beside the job")
+
     async def methods(self) -> Row:
         """Kinds of run for the fish and hole of the file."""
         row: Row = await self._worker.ask("methods", self._parts(), slot="methods")

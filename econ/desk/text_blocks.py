@@ -120,8 +120,10 @@ class Text:
         if any(isinstance(step, int) for step in rest) or not isinstance(self._value(parent), dict):
             raise refusal(dotted(path), "a key inside a table", path=path)
         names = [str(step) for step in rest]
-        if parent in self.spans:
-            return self._into_inline(parent, names, value)
+        for length in range(len(parent), 0, -1):
+            if parent[:length] in self.spans:  # an inline table, perhaps with dotted keys in it
+                names = [str(step) for step in path[length:]]
+                return self._into_inline(parent[:length], names, value)
         if not parent and (len(names) > 1 or _is_section(value)):
             return self._new_section(names, value, order)
         return self._into_section(parent, names, value)
@@ -187,7 +189,7 @@ class Text:
         for pair in self.pairs:
             if pair.path[: len(path)] != path or any(a <= pair.start < b for a, b, _ in cuts):
                 continue
-            cuts.append(self._cut(pair))
+            cuts += self._cut(pair)
         return self._cuts(cuts)
 
     def rename(self, path: KeyPath, to: str) -> str:
@@ -218,11 +220,10 @@ class Text:
                 at += 1
         raise AssertionError(end)
 
-    def _cut(self, pair: Pair) -> tuple[int, int, str]:
-        """Start, end and what comes instead, to take out a pair."""
+    def _cut(self, pair: Pair) -> list[tuple[int, int, str]]:
+        """Starts, ends and what comes instead, to take out a pair."""
         if not self._outside(pair):
-            start, end = self._between_commas(pair.start, pair.end)
-            return start, end, ""
+            return self._between_commas(pair.start, pair.end)
         start, end = self._line_start(pair.start), self._line_end(pair.end)
         remark = self.text[pair.end : end].strip()
         if remark.startswith("#") and "\n" not in self.text[pair.start : pair.end]:
@@ -230,23 +231,27 @@ class Text:
             room = wide >= LEAST_GAP + len(REMARK)
             gone = len(REMARK) if room else 0
             line = self.text[pair.start : pair.end]
-            return pair.start, pair.end + gone, REMARK + line
-        return start, self._pair_end(pair), ""
+            return [(pair.start, pair.end + gone, REMARK + line)]
+        return [(start, self._pair_end(pair), "")]
 
-    def _between_commas(self, start: int, end: int) -> tuple[int, int]:
-        """Of an item of an inline table or list: its characters with one comma."""
-        found = re.compile(r"[ \t]*,[ \t]*(?:#[^\n]*)?(\r?\n)?").match(self.text, end)
-        if found:
-            first = self._line_start(start)
-            if found.group(1) and not self.text[first:start].strip():
-                return first, found.end()  # a line of its own
-            if found.group(1) is None and "#" not in found.group():
-                return start, found.end()
-            return start, end + self.text[end:].index(",") + 1
+    def _between_commas(self, start: int, end: int) -> list[tuple[int, int, str]]:
+        """What to take out for an item of an inline table or list: its characters and one comma;
+        where it has lines of its own, these and the comments directly above them."""
+        comma = re.compile(r"(?:[ \t\r\n]|#[^\n]*\n)*,").match(self.text, end)
+        after = comma.end() if comma else end
+        if "\n" in self.text[end:after]:  # the comma stands on a line below
+            return [(start, end, ""), (after - 1, after, "")]
+        first, last = self._line_start(start), self._line_end(after)
+        behind = self.text[after:last].strip()
+        if not self.text[first:start].strip() and (not behind or behind.startswith("#")):
+            while re.match(r"[ \t]*#", self.text[self._line_start(first - 1) : first]):
+                first = self._line_start(first - 1)
+            return [(first, last, "")]
+        if comma:
+            blanks = len(self.text[after:last]) - len(self.text[after:last].lstrip(" \t"))
+            return [(start, after + blanks, "")]
         before = re.compile(r",[ \t]*$").search(self.text, 0, start)
-        if before:
-            return before.start(), end
-        return start, end
+        return [(before.start() if before else start, end, "")]
 
     # Rows of lists of tables
 
@@ -276,8 +281,7 @@ class Text:
     def delete_row(self, path: KeyPath, at: int) -> str:
         """Without item `at` of a list."""
         if path in self.spans:
-            start, end = self._between_commas(*self.spans[*path, at])
-            return self.text[:start] + self.text[end:]
+            return self._cuts(self._between_commas(*self.spans[*path, at]))
         return self._cuts([(b.start, self._block_end(b), "") for b in self._rows(path)[at]])
 
     def move_row(self, path: KeyPath, at: int, to: int) -> str:
@@ -350,6 +354,8 @@ class Text:
 
     def blocks(self) -> list[Block]:
         """The blocks in the order of the text."""
+        if not self.headers:
+            return []
         starts = [self._first_comment(header) for header in self.headers]
         ends = [*starts[1:], len(self.text)]
         found = []

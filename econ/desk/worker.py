@@ -141,6 +141,12 @@ class Bench:
         scenario = checked(parts["text"], parts["folder"], need_odds=False)
         return first_runs(scenario, parts["kinds"], dollar=parts["dollar"])
 
+    def do_past(self, parts: Row) -> Row:
+        """Past jobs or daily reports, and what they would change."""
+        from econ.desk.past import read_past
+
+        return read_past(parts)
+
     # ---- what is kept -------------------------------------------------------------------------
 
     def _job(self, parts: Row) -> tuple[Any, Any]:

@@ -109,7 +109,8 @@ def _filled(raw: dict[str, Any]) -> tuple[dict[str, Any], tuple[str, ...]]:
         missing += [f"well.{name}" for name in less]
     runs = raw.get("run")
     if isinstance(runs, list):
-        filled["run"] = [_looked_at(run, tripping="trip_speed" in raw) for run in runs]
+        tripping = "trip_speed" in raw or bool(raw.get("speeds_from"))
+        filled["run"] = [_looked_at(run, tripping=tripping) for run in runs]
     limits = raw.get("limits", {})
     if not runs and isinstance(limits, dict):
         filled["limits"] = {**limits, "minimum_runs": 0}

@@ -190,11 +190,11 @@ def test_a_file_changed_elsewhere_is_never_written_over(job: Path, opened: Opene
         "well.shoe_depth": "elsewhere",
         "rates.rig": "both",
         "run": "here",
-        "correlation.2.of": "here",
+        "correlation": "here",
     }
     values = found["rates.rig"]
     assert (values.before, values.mine, values.theirs) == (142000, 150000, 143000)
-    state = draft.settle(state.hash, ["run", "correlation.2.of"])
+    state = draft.settle(state.hash, ["run", "correlation"])
     assert not state.elsewhere
     assert state.values is not None
     assert (state.values["rates"]["rig"], state.values["well"]["shoe_depth"]) == (143000, 7950)

@@ -190,6 +190,18 @@ def test_the_comment_of_a_deleted_run_goes_with_it_and_that_of_the_next_stays() 
     )
 
 
+def test_an_item_of_an_inline_list_goes_with_its_lines_and_comments() -> None:
+    text = "[[run]]\ntrips = [\n  # wash\n  { work = 1 },  # h\n  # catch\n  { work = 2 },\n]\n"
+    first = edited(text, [{"op": "delete", "list": "run.1.trips", "at": 1}])
+    assert first == "[[run]]\ntrips = [\n  # catch\n  { work = 2 },\n]\n"
+    second = edited(text, [{"op": "delete", "list": "run.1.trips", "at": 2}])
+    assert second == "[[run]]\ntrips = [\n  # wash\n  { work = 1 },  # h\n]\n"
+    text = "[[run]]\ntrips = [{ work = 1 }\n, { work = 2 }]\n"
+    for place, work in ((1, 2), (2, 1)):
+        new = edited(text, [{"op": "delete", "list": "run.1.trips", "at": place}])
+        assert tomllib.loads(new)["run"][0]["trips"] == [{"work": work}]
+
+
 def test_lists_that_are_written_between_one_another_stay_so() -> None:
     text = (
         "[[run]]\nname = 'a'\n[[rental]]\ntool = 'x'\n[[run]]\nname = 'b'\n"
@@ -266,13 +278,15 @@ def test_what_refers_to_a_run_by_its_number_follows_it() -> None:
         "[[run]]\nname = 'a'\n[[run]]\nname = 'b'\nafter = [1]\nbars = ['made_1', 'x']\n"
         "[[run]]\nname = 'c'\nafter = [2, 1]\nratio_with = { made_2 = 0.5 }\n"
         "[[rental]]\ntool = 't'\ncall_out = 3\n"
+        "[[correlation]]\nof = ['run.1.charge', 'rates.rig']\n"
         "[[correlation]]\nof = ['run.3.charge', 'run.1.charge', 'rates.rig']\n"
+        "[[correlation]]\nof = ['run.1.wait', 'run.1.charge']\n"
     )
     found = tomllib.loads(edited(text, [{"op": "delete", "list": "run", "at": 1}]))
     assert found["run"][0] == {"name": "b", "after": [], "bars": ["x"]}
     assert found["run"][1] == {"name": "c", "after": [1], "ratio_with": {"made_1": 0.5}}
     assert found["rental"][0]["call_out"] == 2
-    assert found["correlation"][0]["of"] == ["run.2.charge", "rates.rig"]
+    assert found["correlation"] == [{"of": ["run.2.charge", "rates.rig"]}]
     found = tomllib.loads(edited(text, [{"op": "move", "list": "run", "at": 3, "to": 1}]))
     assert [run["name"] for run in found["run"]] == ["c", "a", "b"]
     assert found["run"][0]["after"] == [3, 2]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import io
 import json
 import shutil
@@ -14,6 +15,7 @@ from typing import Any
 
 import pytest
 from cli.command import ok
+from report_writer import VERSIONS, Did, activities, document, report
 
 from .running import ROOT, Desk, Stream, desk
 
@@ -289,3 +291,81 @@ def test_ten_answers_become_a_job_with_the_runs_that_were_ticked(tmp_path: Path)
         opened.post("/api/save", {"base": job["hash"]})
     told = json.loads(ok("answer", tmp_path / "new.toml", "--json"))
     assert told["scenario"] == "Invented 9"
+
+
+def uploaded(*paths: Path) -> list[Row]:
+    return [
+        {"name": path.name, "data": base64.b64encode(path.read_bytes()).decode()} for path in paths
+    ]
+
+
+def test_past_jobs_are_read_held_against_the_job_and_included(job: Any, tmp_path: Path) -> None:
+    opened, path = job
+    table = ROOT / "scenarios" / "records" / "invented_jobs.csv"
+    text = path.read_text(encoding="utf-8")
+    body = {"kind": "table", "units": "field", "files": uploaded(table)}
+    found = opened.post("/api/past", body)
+    odds = tmp_path / "odds.toml"
+    assert found["told"] == ok("odds", table, "--out", odds)
+    assert found["beside"]["before"]["runs"] == 3
+    assert path.read_text(encoding="utf-8") == text  # nothing has changed yet
+    assert [each.name for each in path.parent.glob("*_odds*")] == []
+    base = opened.get("/api/job")["hash"]
+    body = {"base": base, "ticket": found["ticket"]}
+    included = opened.post("/api/include", body)
+    assert included["values"]["odds_from"] == "job_odds.toml"
+    assert included["faults"] == []
+    assert path.with_name("job_odds.toml").read_bytes() == odds.read_bytes()
+    assert opened.ask("POST", "/api/include", {**body, "base": included["hash"]}).status == 404
+    path.with_name("job_odds.toml").unlink()
+
+
+def test_daily_reports_are_read_as_the_command_reads_them(job: Any, tmp_path: Path) -> None:
+    opened, path = job
+    done = [
+        Did(4, "trip", "RIH to 1,200 m", 1200, bit=(0, 1200)),
+        Did(16, "drill", "Drilled ahead", 1300, hole=(1200, 1290)),
+        Did(4, "trip", "POOH", 0, bit=(1290, 0)),
+    ]
+    day = tmp_path / "day.xml"
+    made = report([each[2] for each in activities(done, version=VERSIONS[0])], version=VERSIONS[0])
+    day.write_text(document([made], version=VERSIONS[0]), encoding="utf-8")
+    body = {"kind": "reports", "units": "field", "files": uploaded(day)}
+    found = opened.post("/api/past", body)
+    speeds = tmp_path / "speeds.toml"
+    assert found["told"] == ok("daily", day, "--out", speeds)
+    base = opened.get("/api/job")["hash"]
+    included = opened.post("/api/include", {"base": base, "ticket": found["ticket"]})
+    assert included["values"]["speeds_from"] == "job_speeds.toml"
+    assert path.with_name("job_speeds.toml").read_bytes() == speeds.read_bytes()
+    path.with_name("job_speeds.toml").unlink()
+
+
+@pytest.mark.parametrize(
+    ("kind", "name", "data"),
+    [
+        ("table", "jobs.csv", b"not a table"),
+        ("table", "jobs.csv", b"\xff\xfe"),
+        ("reports", "day.xml", b"<!DOCTYPE a [<!ENTITY b SYSTEM 'file:///etc/passwd'>]><a>&b;</a>"),
+        ("reports", "../../../etc/x.zip", b"PK\x03\x04 no zip"),
+        ("reports", "nul", b""),
+    ],
+)
+def test_files_that_are_none_are_refused_in_words(
+    job: Any, kind: str, name: str, data: bytes
+) -> None:
+    opened, _ = job
+    files = [{"name": name, "data": base64.b64encode(data).decode()}]
+    reply = opened.ask("POST", "/api/past", {"kind": kind, "units": "field", "files": files})
+    assert reply.status in (200, 422), reply.body
+    assert b"root:" not in reply.body
+    if reply.status == 422:
+        assert reply.json["faults"]
+
+
+def test_an_upload_is_a_list_of_files(job: Any) -> None:
+    opened, _ = job
+    for files in (None, [], [{}], [{"name": "a", "data": "!"}], [5], [{"name": "a"}] * 1000):
+        body = {"kind": "table", "units": "field", "files": files}
+        assert opened.ask("POST", "/api/past", body).status == 400
+    assert opened.ask("POST", "/api/past", {"kind": "x", "files": []}).status == 400

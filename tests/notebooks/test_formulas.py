@@ -90,7 +90,9 @@ def test_the_costs_are_those_of_the_answer(page: dict[str, float], answer: econ.
     assert page["p1"] == pytest.approx(run.odds, abs=1e-9)
     assert page["b1"] == pytest.approx(answer.ahead[1].workable, abs=1e-9)
     assert page["hour"] == pytest.approx(answer.prices.hour_of_waiting)
-    assert page["asked"] == pytest.approx(answer.authority.waiting_cost)
+    asked = answer.authority
+    assert page["asked"] == pytest.approx(48 / 24 * answer.prices.spread_day)
+    assert asked.waiting_cost == pytest.approx(asked.waiting_hours / 48 * page["asked"])
     # the break-even odds with all their terms are near the first guess of the page
     assert run.break_even_odds == pytest.approx(page["guess"], abs=0.02)
 

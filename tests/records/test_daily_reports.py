@@ -7,6 +7,8 @@ schemas (WITSML 1.4.1.1 and 2.0).
 
 from __future__ import annotations
 
+import importlib.util
+import io
 import os
 import time
 import zipfile
@@ -34,9 +36,10 @@ from econ.records.daily_reports import sources as sources_module
 from econ.records.daily_reports.measures import length, moment
 from econ.records.daily_reports.sorting import depths_pattern, depths_said
 from econ.records.daily_reports.values import percentiles
-from econ.records.daily_reports.words import own_vocabulary, vocabulary
+from econ.records.daily_reports.words import KINDS, SORTS, own_vocabulary, vocabulary
 from econ.scenario import ScenarioError
 
+ROOT = Path(__file__).parents[2]
 DAY = [
     Did(2, "trip", "RIH to 600 m", 600, bit=(0, 600)),
     Did(18, "drill", "Drilled ahead", 700, hole=(600, 690)),
@@ -511,6 +514,12 @@ def test_a_file_of_your_own_words(tmp_path: Path) -> None:
     own = '[codes]\n"99 XYZ" = "drill"\n[words.german]\nstuck = ["yxcvb"]\n'
     found = daily(file, words=write(tmp_path / "w.toml", own))
     assert (hours(found, "drill"), hours(found, "stuck")) == (2, 2)
+    new = "[words.dutch]\nmarks = ['de', 'het']\nstuck = ['vast']\n"
+    made = activities([Did(2, "", "De streng zit vast in het gat")])
+    dutch = write(tmp_path / "y.xml", document([report([made[0][2]])]))
+    assert hours(daily(dutch, words=write(tmp_path / "w.toml", new)), "stuck") == 2
+    with pytest.raises(ScenarioError, match="without marks"):
+        vocabulary(write(tmp_path / "w.toml", "[words.dutch]\nstuck = ['vast']\n"))
     bad = '[codes]\n"a" = "dril"\n[words.german]\nstuk = ["x"]\nfish = 3\n[kind]\na = 1\n'
     with pytest.raises(ScenarioError) as error:
         vocabulary(write(tmp_path / "w.toml", bad))
@@ -524,7 +533,55 @@ def test_a_file_of_your_own_words(tmp_path: Path) -> None:
 def test_the_words_of_the_program_are_sound() -> None:
     from econ.records.daily_reports.words import _faults, _own
 
-    assert list(_faults(_own())) == []
+    own = _own()
+    assert list(_faults(own, tuple(own["words"]))) == []
+    assert set(own["kinds"]) <= set(KINDS)
+    assert all(sort in (*SORTS, "?") for sort in own["codes"].values())
+
+
+# The demo -------------------------------------------------------------------------------------
+
+
+def test_the_demo_is_what_its_script_makes() -> None:
+    place = ROOT / "scenarios" / "reports"
+    spec = importlib.util.spec_from_file_location("invent_reports", place / "invent.py")
+    assert spec is not None
+    assert spec.loader is not None
+    script = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(script)
+    made = script.files()
+    assert {each.name for each in place.iterdir() if each.suffix in (".xml", ".zip")} == set(made)
+    assert (place / "quill_sand_4.xml").read_bytes() == made["quill_sand_4.xml"]
+    with (
+        zipfile.ZipFile(place / "heron_flat_2.zip") as stored,
+        zipfile.ZipFile(io.BytesIO(made["heron_flat_2.zip"])) as new,
+    ):
+        assert {name: stored.read(name) for name in stored.namelist()} == {
+            name: new.read(name) for name in new.namelist()
+        }
+    assert "Invented" in script.HEAD
+
+
+def test_the_demo_holds_the_story_it_was_made_of() -> None:
+    found = daily(ROOT / "scenarios" / "reports")
+    assert found.wells == ("Heron Flat 2", "Quill Sand 4")
+    assert found.told == ()
+    assert found.unmatched == 0
+    stories = [(each.job, each.what, each.kind, each.outcome) for each in found.stretches]
+    assert stories == [
+        ("Heron Flat 2 1", "stuck", "work_jar", "unfinished"),
+        ("Heron Flat 2 1", "stuck", "soak", "unfinished"),
+        ("Heron Flat 2 1", "stuck", "work_jar", "unfinished"),
+        ("Heron Flat 2 1", "cut", "freepoint_backoff", "prepared"),
+        ("Heron Flat 2 1", "fish", "overshot", "nothing"),
+        ("Heron Flat 2 1", "fish", "overshot", "nothing"),
+        ("Heron Flat 2 1 fallback", "plug", "", ""),
+        ("Heron Flat 2 1 fallback", "sidetrack", "", ""),
+        ("Quill Sand 4 1", "stuck", "work_jar", "recovered"),
+    ]
+    # by hand from the lists of the script: 8 + 10 legs, and cement from its end to its last wait
+    assert [found.value(name).cases for name in ("trip_in", "trip_out")] == [8, 10]  # type: ignore[union-attr]
+    assert found.value("woc").p50 == 7.5 + 8 + 8 + 5  # type: ignore[union-attr]
 
 
 # The interface ----------------------------------------------------------------------------

@@ -186,8 +186,8 @@ JOB = [
     Did(6, "fish", "Ran free point and string shot, backed off at 2300 m, string backed off", 2450),
     Did(8, "trip", "POOH", 0, bit=(2300, 0)),
     Did(2, "fish", "Held toolbox talk"),
-    Did(12, "weather", "Waited on weather"),
     Did(14, "fish", "RIH with overshot and jars, engaged fish, jarred, no success", 2300),
+    Did(12, "weather", "Waited on weather"),
     Did(8, "fish", "POOH, laid down overshot", 0),
     Did(12, "fish", "RIH with overshot", 2300),
     Did(9, "fish", "Caught fish. POOH with fish, laid down fish", 0),
@@ -210,14 +210,30 @@ def test_a_job_is_parted_into_runs_with_proposals(tmp_path: Path, version: str) 
         ("fish", "overshot", "recovered"),
     ]
     assert [each.run for each in found.stretches] == [1, 2, 3, 4]
-    assert [each.hours for each in found.stretches] == pytest.approx([12, 6, 24, 21])
+    assert [each.hours for each in found.stretches] == pytest.approx([12, 6, 22, 21])  # no meeting
     first = found.stretches[0]
     assert first.cause == "differential"
     assert first.start == "2026-03-01T20:00+00:00"
     assert first.depth == pytest.approx(2450 * M)
     fish = found.stretches[2]
     # weather inside fishing is in no hours of tools, and stays in what has elapsed
-    assert fish.elapsed == pytest.approx(24 + 12)
+    assert fish.elapsed == pytest.approx(14 + 12 + 8)
+
+
+def test_a_soak_is_a_run_of_its_own(tmp_path: Path) -> None:
+    done = [
+        Did(4, "drill", "String got stuck, jarred, no movement", 2000),
+        Did(6, "fish", "Spotted pill around the string and let it soak", 2000),
+        Did(5, "fish", "Waited on pill to soak, worked string now and then", 2000),
+        Did(3, "fish", "Jarred down, pulled free", 2000),
+    ]
+    found = read(tmp_path, done)
+    assert runs(found) == [
+        ("stuck", "work_jar", "unfinished"),
+        ("stuck", "soak", "unfinished"),
+        ("stuck", "work_jar", "recovered"),
+    ]
+    assert [each.hours for each in found.stretches] == [4, 11, 3]
 
 
 def test_where_the_days_went(tmp_path: Path) -> None:
@@ -299,7 +315,7 @@ def test_an_unmarked_draft_is_not_taken_and_a_marked_one_is(tmp_path: Path) -> N
     assert {row["kind"] + row["outcome"] for row in table} == {""}
     for row, each in zip(table, found.stretches, strict=True):
         assert row["remark"].startswith(f"PROPOSED kind {each.kind}, outcome {each.outcome}.")
-    assert "toolbox talk" in table[2]["remark"]  # the report's own words
+    assert "toolbox talk" in table[1]["remark"]  # the report's own words
     marks = ["nothing", "prepared", "nothing", "recovered"]
     for row, outcome, each in zip(table, marks, found.stretches, strict=True):
         row["kind"], row["outcome"] = each.kind, outcome
@@ -310,7 +326,9 @@ def test_an_unmarked_draft_is_not_taken_and_a_marked_one_is(tmp_path: Path) -> N
     past = parse_records(out.getvalue())
     assert not past.rejected
     assert list(past.run) == [1, 2, 3, 4]
-    assert past.after[-1] - past.before[0] == pytest.approx(83 - 0)
+    # by the clock from the first hour of the job to the last, trips and weather among them
+    clock = 2 + 10 + 6 + 8 + 2 + 14 + 12 + 8 + 12 + 9
+    assert past.after[-1] - past.before[0] == pytest.approx(clock)
     assert past.depth[0] == pytest.approx(2450 * M, rel=1e-5)
 
 

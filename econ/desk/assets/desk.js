@@ -17,6 +17,7 @@ const PARTS = [
   ["mornings", "Mornings"],
   ["orders", "Orders"],
   ["scales", "Scales"],
+  ["past", "Past jobs"],
   ["papers", "Papers"],
 ];
 

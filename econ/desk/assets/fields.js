@@ -88,8 +88,11 @@ class Field {
 
   set(value) {
     this.complain("");
-    if (value === undefined) return this.change([{ op: "unset", key: this.steps }]);
-    return this.change([{ op: "set", key: this.steps, value }]);
+    const made = value === undefined ? { op: "unset", key: this.steps } : { op: "set", key: this.steps, value };
+    return this.change([made]).then((done) => {
+      if (!done.done) this.complain(`Not done: ${(done.error?.told?.faults ?? []).map(faultWords).join(" ") || done.error?.message}`);
+      return done;
+    });
   }
 
   complain(words, ...more) {

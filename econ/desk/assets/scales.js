@@ -1,7 +1,8 @@
 // Scales: sliders for the amounts that move the answer most, and the case that they make beside the
 // one of the file. Nothing of the file changes until it is asked to.
 
-import { button, el, money, newId, number, percent, table } from "./page.js";
+import { sideBySide } from "./beside.js";
+import { button, el, money, newId, number } from "./page.js";
 
 let desk = null;
 const at = { moved: new Map() };
@@ -30,6 +31,7 @@ async function weigh() {
   try {
     at.weights = await desk.ask("POST", "/api/weights");
     at.moved.clear();
+    at.compared = null;
     at.said.textContent = "";
     sliders();
     at.beside.replaceChildren();
@@ -45,7 +47,7 @@ function sliders() {
   const rows = at.weights.sliders;
   at.list.replaceChildren(...(rows.length ? rows.map(slider) : [el("p", {}, "No amount of this file moves the answer.")]),
     el("div", { class: "doing" },
-      button("All as in the file", () => { at.moved.clear(); sliders(); at.beside.replaceChildren(); }),
+      button("All as in the file", () => { at.moved.clear(); at.compared = null; sliders(); at.beside.replaceChildren(); }),
       button("Write what is moved into the file", keep)));
 }
 
@@ -94,7 +96,7 @@ async function compare() {
       if (!given.length) break;
       at.beside.classList.add("old");
       try {
-        both(await desk.ask("POST", "/api/beside", { changes: given }));
+        at.beside.replaceChildren(...sideBySide(await desk.ask("POST", "/api/beside", { changes: given })));
         at.said.textContent = "";
       } catch (error) {
         if (!error.told?.newer) at.said.textContent = (error.told?.faults ?? [{ text: error.message }]).map((each) => each.text).join(" ");
@@ -105,38 +107,6 @@ async function compare() {
   } finally {
     at.asking = false;
   }
-}
-
-const NAMES = {
-  expected_cost: "On average from now on",
-  fallback_now: "Stopping now",
-  saving: "Saved against stopping now",
-  probability_recovered: "Fish out",
-  days: "Days, if all runs fail",
-  p90: "P90, not exceeded 9 times in 10",
-  next_odds: "Odds of the next run",
-  next_break_even: "Odds that it needs",
-  stage_1_planned: "Authority to fish",
-  stage_2_p90: "Authority for the fallback (P90)",
-};
-
-function both(found) {
-  const value = (figure, side) => {
-    const each = figure[side];
-    if (each === null || each === undefined) return "-";
-    if (figure.unit === "fraction") return percent(each);
-    return figure.unit === "d" ? number(each, 1) : money(each);
-  };
-  const rows = found.figures.filter((figure) => NAMES[figure.name]).map((figure) => [
-    NAMES[figure.name], value(figure, "before"), value(figure, "after"),
-    figure.change === null ? "-" : figure.resolved ? `${figure.change > 0 ? "+" : ""}${figure.unit === "fraction" ? percent(figure.change) : figure.unit === "d" ? number(figure.change, 1) : money(figure.change)}` : "not told apart",
-  ]);
-  at.beside.replaceChildren(
-    el("h3", {}, "Side by side"),
-    table(["", "The file", "As set", "Change"], [
-      ["Verdict by limits", ...found.headlines, ""],
-      ...rows,
-    ], { caption: `Amounts in ${found.currency}`, numbers: [] }));
 }
 
 async function keep() {

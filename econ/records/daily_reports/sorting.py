@@ -32,6 +32,7 @@ from econ.records.daily_reports.words import NOTHING, Vocabulary, folded
 FAR = 200 / 0.3048  # [ft] a movement of the string that is a trip
 OUT_OF_HOLE = 150.0  # [ft] bit depth at which a string is as good as out
 TRIPS = ("trip_in", "trip_out")
+MAY_TRIP = (None, NOTHING, "trip", *TRIPS)  # sorts by code of what can be a movement of the string
 STRAIGHT = ("drill", "trip", "trip_in", "trip_out", "ream", "circulate", "sidetrack", "casing")
 PRECEDENCE = (  # of words, where no code says anything
     *("weather", "wait_cement", "held", "cut", "fish", "stuck", "repair", "short_trip", "ream"),
@@ -56,7 +57,6 @@ class Sorted:
     sort: str
     topics: frozenset[str]
     moved: tuple[float, float] | None  # bit depth from, to [ft]
-    coded: bool  # whether a code of the standard said it
 
 
 def sort_all(timeline: Timeline, vocabulary: Vocabulary) -> list[Sorted]:
@@ -71,9 +71,10 @@ def sort_all(timeline: Timeline, vocabulary: Vocabulary) -> list[Sorted]:
             texts = [each.text for each in step.report.activities]
             languages[key] = vocabulary.language(texts)
         topics = _topics(step, vocabulary, languages[key])
-        ways = _ways(step, before, pattern)
-        sort, coded = _sort(step, topics, ways, vocabulary)
-        found.append(Sorted(step, sort, topics, _agreeing(sort, ways), coded))
+        coded = vocabulary.sort_of(step.activity.codes)
+        ways = _ways(step, before, pattern) if coded in MAY_TRIP else []
+        sort = _sort(step, topics, ways, coded)
+        found.append(Sorted(step, sort, topics, _agreeing(sort, ways)))
         before = step
     return found
 
@@ -104,30 +105,24 @@ def is_elsewhere(step: Step) -> bool:
 Ways = Sequence[tuple[float, float]]
 
 
-def _sort(
-    step: Step, topics: frozenset[str], ways: Ways, vocabulary: Vocabulary
-) -> tuple[str, bool]:
+def _sort(step: Step, topics: frozenset[str], ways: Ways, coded: str | None) -> str:
+    """What a step was; coded: what its codes say, as `Vocabulary.sort_of`."""
     activity = step.activity
-    coded = vocabulary.sort_of(activity.codes)
     stuck = activity.state_detail == "stuck equipment"
     if coded is None or coded == NOTHING:
         if stuck:
-            return "stuck", True
+            return "stuck"
         if is_elsewhere(step):
             topics = topics.difference(TROUBLE)
-        said = next((topic for topic in PRECEDENCE if topic in topics), None)
-        if said is None:
-            return "unmatched", False
+        said = next((topic for topic in PRECEDENCE if topic in topics), "unmatched")
         said = "stuck" if said == "held" else said
-        return (_trip(said, topics, ways) if said in TRIPS else said), False
+        return _trip(said, topics, ways) if said in TRIPS else said
     if coded in STRAIGHT:
         if stuck or (activity.failed and topics.intersection(HELD)):
-            return "stuck", True
+            return "stuck"
         if "drill_cement" in topics and coded in ("drill", "ream"):
-            return "drill_cement", True
-    if coded == "trip":
-        return _trip(coded, topics, ways), True
-    return coded, True
+            return "drill_cement"
+    return _trip(coded, topics, ways) if coded == "trip" else coded
 
 
 def _trip(said: str, topics: frozenset[str], ways: Ways) -> str:

@@ -207,7 +207,7 @@ def _runs(steps: Sequence[Sorted], job: Job) -> Iterator[list[int]]:
     work, deep, out = "", False, False
     for place in job.steps:
         each = steps[place]
-        now = _work(each)
+        now = _work(each) or work or "fish"
         depth = _depth(each)
         again = out and depth is not None and depth > OUT_OF_HOLE
         if run and (now != work or again):
@@ -222,13 +222,16 @@ def _runs(steps: Sequence[Sorted], job: Job) -> Iterator[list[int]]:
 
 
 def _work(each: Sorted) -> str:
-    """The sort of work of a step of trouble."""
+    """The sort of work of a step of trouble: stuck, soak, cut or fish; empty where a code of
+    fishing is all that is said, so that it goes on with what was done before it."""
     what = trouble_of(each)
-    if what == "fish" and "held" in each.topics and "fish" not in each.topics:
+    if what in ("stuck", "fish") and "soak" in each.topics and "fish" not in each.topics:
+        return "soak"
+    if what != "fish" or "fish" in each.topics:
+        return what
+    if each.topics & {"held", "stuck"}:
         return "stuck"
-    if what == "fish" and "cut" in each.topics and "fish" not in each.topics:
-        return "cut"
-    return what
+    return "cut" if "cut" in each.topics else ""
 
 
 def _together(steps: Sequence[Sorted], places: Sequence[int]) -> list[list[int]]:
@@ -254,10 +257,11 @@ def _stretch(
     vocabulary: Vocabulary,
 ) -> Stretch:
     own = [steps[place] for place in places]
-    what = _work(own[0])
+    work = next((each for each in map(_work, own) if each), "fish")
+    what = "stuck" if work == "soak" else work
     first, last = own[0].step, own[-1].step
     texts = [each.step.activity.text for each in own]
-    kind, outcome, why = _proposed(what, own, texts, vocabulary)
+    kind, outcome, why = _proposed(work, own, texts, vocabulary)
     sizes = [each.step.report.hole_size for each in own if each.step.report.hole_size]
     depths = [depth for each in own if (depth := _depth(each)) is not None]
     return Stretch(
@@ -271,13 +275,18 @@ def _stretch(
         well=well,
         start=first.activity.start.written(),
         end=last.activity.end.written(),
-        hours=sum(each.step.hours for each in own),
+        hours=sum(each.step.hours for each in own if not _is_talk(each)),
         elapsed=last.end - first.start,
         hole_size=sizes[0] if sizes else None,
         depth=(depths[0] if what == "stuck" else max(depths)) if depths else None,
         files=", ".join(dict.fromkeys(each.step.report.file for each in own)),
         text=_excerpt(texts),
     )
+
+
+def _is_talk(each: Sorted) -> bool:
+    """Whether hours coded as trouble were a meeting or rig service: whole jobs are coded so."""
+    return "service" in each.topics and each.topics.isdisjoint(("held", "stuck", "cut", "fish"))
 
 
 def _excerpt(texts: Sequence[str]) -> str:
@@ -300,10 +309,12 @@ def _proposed(
         told = next((topic for topic in ("soft_cement",) if topic in topics), "")
         return "", "", told.replace("_", " ")
     kind = "" if hit is None else hit.topic
-    if what == "stuck" and own[0].sort == "log":
+    if what == "soak":
+        kind, outcome = "soak", "recovered" if "free" in topics else "unfinished"
+    elif what == "stuck" and own[0].sort == "log":
         kind, outcome = "other", "recovered" if "free" in topics else "unfinished"
     elif what == "stuck":
-        kind = kind if kind in ("soak", "work_jar") else "work_jar"
+        kind = "work_jar"
         outcome = "recovered" if "free" in topics else "unfinished"
     elif what == "cut":
         kind = kind or "freepoint_backoff"

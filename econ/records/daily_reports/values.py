@@ -19,6 +19,7 @@ of Hyndman and Fan, "Sample quantiles in statistical packages", The American Sta
 
 from __future__ import annotations
 
+import re
 import statistics
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -110,7 +111,7 @@ NAMES = (
 )
 
 
-def cases_of(well: str, steps: Sequence[Sorted], pattern: object) -> Iterator[Case]:
+def cases_of(well: str, steps: Sequence[Sorted], pattern: re.Pattern[str]) -> Iterator[Case]:
     """All cases of one well; pattern: of `sorting.depths_pattern`."""
     yield from _legs(well, steps)
     yield from _stretches(well, steps)
@@ -193,7 +194,7 @@ def _cement(well: str, steps: Sequence[Sorted]) -> Iterator[Case]:
             plug = None
 
 
-def _drilling(well: str, steps: Sequence[Sorted], pattern: object) -> Iterator[Case]:
+def _drilling(well: str, steps: Sequence[Sorted], pattern: re.Pattern[str]) -> Iterator[Case]:
     deepest: dict[str, float] = {}  # by wellbore
     days: dict[int, list[tuple[Sorted, float]]] = {}  # steps of a report, with what was drilled
     for each in steps:
@@ -221,13 +222,15 @@ def _drilling(well: str, steps: Sequence[Sorted], pattern: object) -> Iterator[C
             yield Case("drilling", made / hours, well, _nominal(size))
 
 
-def _drilled(each: Sorted, deepest: float | None, pattern: object) -> tuple[float, float] | None:
+def _drilled(
+    each: Sorted, deepest: float | None, pattern: re.Pattern[str]
+) -> tuple[float, float] | None:
     """Depths between which new hole was drilled [ft]."""
     activity = each.step.activity
     start, end = activity.hole
     if start is not None and end is not None:
         return (start, end) if end > start else None
-    said = depths_said(activity.text, pattern, activity.unit)  # type: ignore[arg-type]
+    said = depths_said(activity.text, pattern, activity.unit)
     if said is not None and said[1] > said[0]:
         return said
     end = activity.depth if end is None else end

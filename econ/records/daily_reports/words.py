@@ -47,7 +47,7 @@ TOPICS = frozenset(  # what a phrase can be about: a key of [words.LANGUAGE]
             "soft_cement",
             "held",
         ),
-        *("free", "out", "part_out", "no_catch", "cut_done", "lost", "abandon_fish"),
+        *("soak", "free", "out", "part_out", "no_catch", "cut_done", "lost", "abandon_fish"),
         *("surface", "to", "from"),
         *SORTS,
     }
@@ -198,7 +198,7 @@ def _found(words: list[str], phrases: Phrases, denials: frozenset[str]) -> list[
             known = by_word[next(each for each in stems if word.startswith(each)) + "*"]
         for others, topic in known:
             end = start + 1 + len(others)
-            if tuple(words[start + 1 : end]) != others:
+            if others and tuple(words[start + 1 : end]) != others:
                 continue
             if topic.startswith("not_"):
                 masked[topic[4:]].update(range(start, end))
@@ -236,7 +236,7 @@ def vocabulary(path: str | os.PathLike[str] | None = None) -> Vocabulary:
     if path is None:
         return own_vocabulary()
     whole, more = _own(), document(read_text(path))
-    faults = list(_faults(more))
+    faults = list(_faults(more, tuple(whole["words"])))
     if faults:
         raise ScenarioError(faults)
     codes = {" ".join(code.lower().split()): sort for code, sort in more.get("codes", {}).items()}
@@ -251,7 +251,8 @@ def vocabulary(path: str | os.PathLike[str] | None = None) -> Vocabulary:
     return Vocabulary(whole)
 
 
-def _faults(more: Mapping[str, Any]) -> Iterable[Fault]:
+def _faults(more: Mapping[str, Any], own: Sequence[str]) -> Iterable[Fault]:
+    """Faults of a vocabulary; own: the languages that the program has."""
     parts = ("codes", "words", "kinds", "causes")
     for part, table in more.items():
         if part not in parts:
@@ -269,6 +270,10 @@ def _faults(more: Mapping[str, Any]) -> Iterable[Fault]:
                 if not isinstance(topics, dict):
                     yield Fault("no table", f"[words.{language}]", "", (part, language))
                     continue
+                if language not in own and "marks" not in topics:
+                    allowed = 'marks = ["the", "and"], small words by which it is known'
+                    given = f"a new language, {shown(language)}, without marks"
+                    yield Fault(given, allowed, did_you_mean(language, own), (part, language))
                 yield from _lists((part, language), topics, sorted(TOPICS))
         else:
             yield from _lists((part,), table, KINDS if part == "kinds" else CAUSES)

@@ -5,6 +5,11 @@ assert prior == 0.7
 assert abs(sum(mixed.values()) - 1) < 1e-12
 assert abs(mixed["recovered"] - 0.471) < 1e-9  # independent: the worked table of scenario A
 assert abs(mixed["recovered"] - answer.ahead[0].odds) < 1e-9
+# the range of `econ methods`, and the odds of this file inside it
+frame = econ.methods(job).to_frame()
+overshot = frame[frame.index == "overshot"].iloc[0]
+assert (round(overshot["whole_low"], 2), round(overshot["whole_high"], 2)) == (0.31, 0.52)
+assert overshot["whole_low"] < mixed["recovered"] < overshot["whole_high"]
 
 # %% thousand-count
 assert (workable.nothing, stubborn.nothing) == (0.22, 0.72)
