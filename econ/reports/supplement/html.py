@@ -12,9 +12,8 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from econ.reports.supplement.book import Content, Placed, Sheet
-from econ.reports.supplement.cells import Cell
+from econ.reports.supplement.cells import EPOCH, Cell
 from econ.reports.supplement.content import Supplement
-from econ.reports.supplement.options import EPOCH
 from econ.reports.supplement.styles import LEFT
 from econ.reports.supplement.workbook import book
 from econ.reports.theme import INK, MUTED, PAPER, RULE, SCREEN_TYPEFACES, WASH

@@ -13,7 +13,7 @@ from datetime import date, datetime
 import econ
 from econ.decision import Answer
 from econ.reports.supplement.book import Book, Content, Sheet
-from econ.reports.supplement.cells import Cell, Term
+from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.options import serial
 
@@ -126,7 +126,7 @@ def _currencies(sheet: Sheet, found: Supplement) -> None:
         return
     sheet.section(f"Paid in other currencies, of what is asked for in {scenario.currency}")
     sheet.head("Currency", "Share", "Rate", "Rate of", "Amount in it", left=1)
-    asked = asked_for(found)
+    asked = found.ask.granted.ask
     for part in split:
         amount = Cell(asked * part.share / part.rate)
         sheet.line(
@@ -137,11 +137,6 @@ def _currencies(sheet: Sheet, found: Supplement) -> None:
             (amount, "money"),
         )
     sheet.note(f"Rate: what one of it costs in {scenario.currency}, on the day that stands there.")
-
-
-def asked_for(found: Supplement) -> Term:
-    """What the signature grants [currency]."""
-    return found.stages["asked"] + found.stages["spending"]
 
 
 def _contracts(sheet: Sheet, answer: Answer) -> None:

@@ -38,10 +38,10 @@ ORDER = 1e-6  # of a unit: what a place in the file takes off a remainder
 NUDGE = 1e-8  # that lifts a half over what the binary writing of a number loses
 ON_HALF = 1e-4  # of a unit: what lies so near below a half goes up, as each program writes it
 SHARED = {
-    "stage_1_asked_for": "Stage 1, asked for",
-    "stage_2_if_needed": "Stage 2, if needed",
+    "asked": "Asked for",
+    "stage_1_asked_for": "Slice 1a, if every run fails",
+    "stage_2_if_needed": "Slice 2, if drawn",
     "expected_call": "Expected call",
-    "change_of_the_authority": "Change of the authority",
     "revised_total": "Revised total",
 }
 BY_REMAINDER = (

@@ -24,6 +24,8 @@ SHEETS = (
     sheets.contingency_sheet,
     sheets.estimate_sheet,
     sheets.prices_sheet,
+    sheets.quantities_sheet,
+    sheets.checks_sheet,
     sheets.assumptions_sheet,
 )
 
