@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from econ.records.daily_reports import DailyReports, daily, draft_runs, speeds_fragment
     from econ.reports import theme
     from econ.reports.figures import alt_text, figure, pictures
-    from econ.reports.figures.daily import daily_figure
+    from econ.reports.figures.daily import daily_figure, daily_in_words
     from econ.reports.figures.output import png
     from econ.reports.figures.records import records_figure, records_in_words
     from econ.reports.forms import afe, class_page, figures, memo, page
@@ -70,6 +70,7 @@ __all__ = [
     "class_page",
     "daily",
     "daily_figure",
+    "daily_in_words",
     "document",
     "draft_runs",
     "evpi",
@@ -128,6 +129,7 @@ _HOMES = {
     "class_page": "econ.reports.forms",
     "daily": "econ.records.daily_reports",
     "daily_figure": "econ.reports.figures.daily",
+    "daily_in_words": "econ.reports.figures.daily",
     "document": "econ.reports.tables",
     "draft_runs": "econ.records.daily_reports",
     "evpi": "econ.decision.value_of_information",

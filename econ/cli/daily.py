@@ -63,10 +63,10 @@ def daily(
     with progress("reading daily reports", "writing") as next_step:
         from econ.records.daily_reports import daily as estimate
         from econ.records.daily_reports import draft_runs, speeds_fragment
-        from econ.reports.tables.daily import TABLES
+        from econ.reports.tables.daily import NAMES, all_tables
 
         if tables is not None:
-            names = [f"{name}.csv" for name in TABLES]
+            names = [f"{name}.csv" for name in NAMES]
             guard(partial(check_names, tables, names, read, option="--tables"))
         found = guard(lambda: estimate(*reports, words=words))
         next_step()
@@ -80,8 +80,8 @@ def daily(
         if tables is not None:
             from econ.reports.tables.figures import as_csv
 
-            for name, table in TABLES.items():
-                data[os.path.join(tables, f"{name}.csv")] = as_csv(table(found)).encode()
+            for name, rows in all_tables(found, metric=metric).items():
+                data[os.path.join(tables, f"{name}.csv")] = as_csv(rows).encode()
         if runs is not None:
             data[runs] = draft_runs(found, units="metric" if metric else "field").encode()
         if out is not None:
@@ -98,6 +98,6 @@ def daily(
 
         say(daily_text(found, metric=metric), end="")
     wrote = [path_shown(path) for path in (figure, runs, out) if path is not None]
-    wrote += [f"{len(TABLES)} files to {path_shown(tables)}"] if tables is not None else []
+    wrote += [f"{len(NAMES)} files to {path_shown(tables)}"] if tables is not None else []
     for what in wrote:
         say(f"wrote {what}", err=True)

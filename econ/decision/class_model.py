@@ -51,7 +51,7 @@ from econ.scenario.scenario import Scenario
 
 Array = NDArray[np.float64]
 DRAWS = 16  # of each scramble
-MOST, EFFORT = 6000, 36000  # states of a level, and runs made from states, in one tree
+MOST, WIDEST, EFFORT = 6000, 5500, 12000  # states of a level; runs made from them, and in all
 OFFERED = 3  # runs in a state: the next of the list, and the cheapest others
 ENVELOPES = 500  # that have a number
 
@@ -263,6 +263,7 @@ class _Tree:
             self.case,
             choose(inputs.pilot()),
             most=MOST,
+            widest=WIDEST,
             effort=EFFORT,
             minimum=self.minimum,
             readings=False,

@@ -26,7 +26,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO, Any
 
-from econ.desk.editing import Change, edited
+from econ.desk.editing import Change, edited, edited_text
 from econ.desk.places import checked
 from econ.desk.text_blocks import Text
 from econ.desk.values import refusal, to_json
@@ -148,6 +148,7 @@ class Draft:
         self._write = write
         self._base = self._read()
         self._text = self._base.text
+        self._here: Text | None = None  # of the text, where it was read already
         self._undo: list[str] = []
         self._log: _Log | None = None
         self._offered: _Found | None = None
@@ -172,7 +173,7 @@ class Draft:
             values=values,
             faults=faults,
             notes=said,
-            remarks=_remarks(self._text, values),
+            remarks={} if values is None else self._remarks(),
             undo=len(self._undo),
             unsaved=self.unsaved,
             kept=self._kept,
@@ -198,8 +199,9 @@ class Draft:
         Raises StaleError, OfferedError, and ScenarioError where one cannot be made.
         """
         self._check(base)
-        new = edited(self._text, changes)
-        return self._take(new, {"changes": list(changes)})
+        new = edited_text(self._read_text(), changes)
+        self._here = new
+        return self._take(new.text, {"changes": list(changes)})
 
     def put(self, base: str, text: str) -> State:
         """Take a whole text in place of the state with the hash `base`; see `change`."""
@@ -366,9 +368,18 @@ class Draft:
         self._base, self._text = now, now.text
         return False
 
+    def _read_text(self) -> Text:
+        """The present text with its values and places; ScenarioError where it is no TOML."""
+        if self._here is None or self._here.text != self._text:
+            self._here = Text(self._text)
+        return self._here
+
+    def _remarks(self) -> dict[str, str]:
+        return {dotted(path): words for path, words in self._read_text().remarks().items()}
+
     def _checked(self) -> tuple[dict[str, Any] | None, tuple[Fault, ...], tuple[str, ...]]:
         try:
-            values = document(self._text)
+            values = self._read_text().values
         except ScenarioError as error:
             return None, tuple(error.faults), ()
         try:
@@ -376,12 +387,6 @@ class Draft:
         except ScenarioError as error:
             return values, tuple(error.faults), ()
         return values, (), tuple(notes(scenario))
-
-
-def _remarks(text: str, values: Any) -> dict[str, str]:
-    if values is None:
-        return {}
-    return {dotted(path): words for path, words in Text(text, values).remarks().items()}
 
 
 def file_seen(path: str) -> tuple[int, int, int] | None:

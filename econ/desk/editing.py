@@ -36,7 +36,7 @@ from econ.desk.values import from_json, refusal
 from econ.scenario.faults import shown
 from econ.scenario.load import KeyPath
 from econ.scenario.scenario import Scenario, dotted
-from econ.scenario.toml_text import LARGEST_FILE, document
+from econ.scenario.toml_text import LARGEST_FILE
 
 Change = Mapping[str, Any]
 Table = dict[str, Any]
@@ -54,12 +54,16 @@ def edited(text: str, changes: Sequence[Change]) -> str:
     [rates]
     rig = 30000  # invented
     """
-    values = document(text)
+    return edited_text(Text(text), changes).text
+
+
+def edited_text(here: Text, changes: Sequence[Change]) -> Text:
+    """The same, from a text whose values and places are known."""
     for change in changes:
-        text, values = _changed(text, values, change)
-    if len(text.encode()) > LARGEST_FILE:
+        here = _changed(here, change)
+    if len(here.text.encode()) > LARGEST_FILE:
         raise refusal("a text that has grown too large", f"up to {LARGEST_FILE} bytes")
-    return text
+    return here
 
 
 def path_of(key: Any, values: Any) -> KeyPath:
@@ -92,8 +96,9 @@ def _are_steps(steps: Sequence[Any]) -> bool:
     return all(isinstance(step, (str, int)) for step in steps)
 
 
-def _changed(text: str, values: Table, change: Change) -> tuple[str, Table]:
-    """The text and its values with one change made; `values` are those of the text."""
+def _changed(here: Text, change: Change) -> Text:
+    """The text with one change made."""
+    values = here.values
     op = change.get("op") if isinstance(change, Mapping) else None
     if op not in _OPS:
         raise refusal(shown(op), f"one of: {', '.join(_OPS)}")
@@ -104,7 +109,7 @@ def _changed(text: str, values: Table, change: Change) -> tuple[str, Table]:
     meant = copy.deepcopy(values)
     for edit in make:
         edit.mean(meant)
-    place, found = Text(text, values), text
+    place, found = here, here.text
     for edit in make:
         found = edit.write(place)
         place = Text(found) if edit is not make[-1] else place
@@ -118,7 +123,7 @@ def _changed(text: str, values: Table, change: Change) -> tuple[str, Table]:
             "a change after which the file reads as meant",
             "this one cannot be made without touching other lines; change it in a text editor",
         )
-    return found, read
+    return Text(found, read)
 
 
 def same(one: Any, other: Any) -> bool:
@@ -173,6 +178,20 @@ class _Set:
 
     def write(self, text: Text) -> str:
         return text.set(self.path, self.value, ORDER)
+
+
+class _SetAll:
+    """Values at several keys, none inside another."""
+
+    def __init__(self, values: Sequence[tuple[KeyPath, Any]]) -> None:
+        self.values = values
+
+    def mean(self, values: Any) -> None:
+        for path, value in self.values:
+            _Set(path, value).mean(values)
+
+    def write(self, text: Text) -> str:
+        return text.set_all(self.values, ORDER)
 
 
 class _Keep:
@@ -256,7 +275,7 @@ class _Move:
         return text.move_row(self.path, self.at, self.to)
 
 
-_Edit = _Set | _Keep | _Unset | _Rename | _Rows | _Delete | _Move
+_Edit = _Set | _SetAll | _Keep | _Unset | _Rename | _Rows | _Delete | _Move
 
 
 def _list_of(values: Any, path: KeyPath, *, make: bool = False) -> list[Any]:
@@ -350,12 +369,13 @@ def _paste(values: Table, change: Change) -> list[_Edit]:
     if len(new) > MOST_ROWS:
         raise refusal(f"{len(new)} rows", f"at most {MOST_ROWS} rows", path=path)
     over, behind = new[: len(rows) - at], new[len(rows) - at :]
-    edits: list[_Edit] = [
-        _Set((*path, at + place, name), value)
+    fresh = [
+        ((*path, at + place, name), value)
         for place, row in enumerate(over)
         for name, value in row.items()
         if not same(rows[at + place].get(name), value)
     ]
+    edits: list[_Edit] = [_SetAll(fresh)] if fresh else []
     return [*edits, _Rows(path, len(rows), behind)] if behind else edits
 
 

@@ -7,6 +7,7 @@ file may name any other; here a text that came from elsewhere must not show the 
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
 import re
@@ -64,6 +65,22 @@ def checked(
     if faults:
         raise ScenarioError(faults)
     return parse(text, changes, folder=folder, need_odds=need_odds)
+
+
+def named_bytes(text: str, folder: str | os.PathLike[str]) -> bytes:
+    """What the files that a scenario names hold now, one after the other; empty where it names
+    none that may be read."""
+    try:
+        raw = document(text)
+    except ScenarioError:
+        return b""
+    found = []
+    for key in NAMED_FILES:
+        name = raw.get(key)
+        if isinstance(name, str) and inside(Path(folder) / name, folder):
+            with contextlib.suppress(OSError):
+                found.append((Path(folder) / name).read_bytes())
+    return b"\0".join(found)
 
 
 def digest(*parts: str | bytes) -> str:

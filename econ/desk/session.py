@@ -5,8 +5,8 @@
     enter()     a run of last night into the log, with what it changed
     paper()     a report of the saved file, as a ticket that opens once
 
-The input of an answer is the text of the draft and of the log. Its digest goes with the job and
-with every answer, so that a window knows an old answer from a new one.
+The input of an answer is the text of the draft, of the log and of the files that the draft names.
+Its digest goes with the job and with every answer, so that a window knows old from new.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from typing import Any, Protocol, get_args
 
 from econ.desk.draft import Draft, ElsewhereError, OfferedError, StaleError, State, file_seen
 from econ.desk.papers import PAPERS
-from econ.desk.places import checked, digest, inside, safe_name
+from econ.desk.places import checked, digest, inside, named_bytes, safe_name
 from econ.desk.questions import dollar, first_text, with_runs
 from econ.desk.supervisor import Supervisor
 from econ.desk.windows import Windows
@@ -109,6 +109,8 @@ class Session:
         self._seen = file_seen(draft.path)
         self._alone = asyncio.Lock()  # what writes, one after the other
         self._state = draft.state()
+        self._named = b""  # what the files hold that the job names
+        self._version = 0  # of what the windows are shown
         self._log_known: tuple[str, Row] | None = None
         self._offer()
 
@@ -120,13 +122,14 @@ class Session:
             **self._state.document(),
             "file": os.path.basename(self._draft.path),
             "input": self.input,
+            "version": self._version,
             "log": self._log_row(),
         }
 
     @property
     def input(self) -> str:
         """Digest of all that an answer is worked out from."""
-        return digest(self._state.text, self._log.data or b"")
+        return digest(self._state.text, self._log.data or b"", self._named)
 
     @property
     def unsaved(self) -> bool:
@@ -180,9 +183,12 @@ class Session:
 
     def _offer(self) -> None:
         """Let the worker answer what stands now, if it can be answered; tell every window."""
+        self._named = named_bytes(self._state.text, self._folder)
+        self._version += 1
         if not self._state.faults and not self._log_row()["faults"]:
             self._worker.offer(self._parts())
-        self._windows.tell({"event": "job", "input": self.input, "hash": self._state.hash})
+        told = {"input": self.input, "hash": self._state.hash, "version": self._version}
+        self._windows.tell({"event": "job", **told})
 
     # ---- the file -----------------------------------------------------------------------------
 
@@ -246,7 +252,8 @@ class Session:
             async with self._alone:
                 now = file_seen(self._draft.path)
                 changed = self._log.read()
-                if now != self._seen:
+                named = named_bytes(self._state.text, self._folder)
+                if now != self._seen or named != self._named:
                     self._seen, changed = now, True
                     with contextlib.suppress(ScenarioError):
                         self._state = self._draft.state()

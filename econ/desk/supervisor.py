@@ -66,6 +66,7 @@ class _Waiting:
     full: Row | None = None  # a job whose full answer is due
     asked: deque[_Asked] = field(default_factory=deque)
     over: bool = False
+    again: str = ""  # input of the job that a lost worker has had once before
 
 
 class Supervisor:
@@ -156,7 +157,14 @@ class Supervisor:
             return  # ended for a newer job
         how, value = came
         if isinstance(task, _Asked):
-            self._loop_call(_settle_with, task.future, how, value)
+            self._loop_call(_settle_with, task.future, "failed" if how == "lost" else how, value)
+            return
+        if how == "lost" and self._waiting.again != parts["input"]:
+            with (
+                self._news
+            ):  # once more, unless there is a newer one: it may not have been its doing
+                self._waiting.again = parts["input"]
+                self._waiting.job = self._waiting.job or parts
             return
         if name == "quick" and how == "done":
             with self._news:
@@ -190,7 +198,7 @@ class Supervisor:
             return how, value
         except (EOFError, OSError):
             self._end()
-            return "failed", "the process that works things out was lost; it is started again"
+            return "lost", "the process that works things out was lost; it is started again"
 
     def _begin(self) -> bool:
         """Start a worker and wait until it is ready; whether the desk is still open."""

@@ -7,6 +7,7 @@ lines and comments that stand alone. A row of a list is all blocks under its pat
 
 from __future__ import annotations
 
+import functools
 import re
 import tomllib
 from collections.abc import Sequence
@@ -41,18 +42,42 @@ class Text:
     def __init__(self, text: str, values: Table | None = None) -> None:
         self.text = text
         self.values = document(text) if values is None else values
-        walk = Walk(text)
-        self.spans = walk.values
-        self.pairs = sorted(walk.pairs, key=lambda pair: pair.start)
-        self.headers = walk.headers
         self.end_of_line = "\r\n" if 2 * text.count("\r\n") > text.count("\n") else "\n"
 
+    @functools.cached_property
+    def _walk(self) -> Walk:
+        return Walk(self.text)
+
+    @property
+    def spans(self) -> dict[KeyPath, tuple[int, int]]:
+        """Start and end of every value that is written in one place."""
+        return self._walk.values
+
+    @functools.cached_property
+    def pairs(self) -> list[Pair]:
+        """Every `key = value`, in the order of the text."""
+        return sorted(self._walk.pairs, key=lambda pair: pair.start)
+
+    @property
+    def headers(self) -> list[Header]:
+        """Every header, in the order of the text."""
+        return self._walk.headers
+
     # Values
+
+    def set_all(self, values: Sequence[tuple[KeyPath, Any]], order: Sequence[str] = ()) -> str:
+        """With values at several keys, none inside another; see `set`."""
+        here = [each for each in values if each[0] in self.spans and not self._mark(each[0])]
+        text = self._cuts([self._exchange(*self.spans[path], written(new)) for path, new in here])
+        for path, value in values:
+            if (path, value) not in here:
+                text = Text(text).set(path, value, order)
+        return text
 
     def set(self, path: KeyPath, value: Any, order: Sequence[str] = ()) -> str:
         """With a value at a key. order: of the sections of the file, for a new one."""
         if path in self.spans:
-            new = self._replaced(*self.spans[path], written(value))
+            new = self._cuts([self._exchange(*self.spans[path], written(value))])
             return Text(new).unmarked(path) if self._mark(path) else new
         if not self._stands(path):
             return self._inserted(path, value, order)
@@ -102,15 +127,16 @@ class Text:
                 text = Text(text).unset((*path, name))
         return text
 
-    def _replaced(self, start: int, end: int, new: str) -> str:
-        """With other characters; a remark behind them stays in its column where it can."""
-        before, old, behind = self.text[:start], self.text[start:end], self.text[end:]
-        gap = re.match(r" +(?=#)", behind)
-        if gap and "\n" not in old:
-            wide = len(gap.group())
-            kept = max(min(wide, LEAST_GAP), wide - len(new) + len(old))
-            behind = " " * kept + behind[wide:]
-        return before + new + behind
+    def _exchange(self, start: int, end: int, new: str) -> tuple[int, int, str]:
+        """Start, end and what comes instead, for other characters; a remark behind them stays in
+        its column where it can."""
+        old = self.text[start:end]
+        gap = re.compile(r" +(?=#)").match(self.text, end)
+        if gap is None or "\n" in old:
+            return start, end, new
+        wide = len(gap.group())
+        kept = max(min(wide, LEAST_GAP), wide - len(new) + len(old))
+        return start, gap.end(), new + " " * kept
 
     def _inserted(self, path: KeyPath, value: Any, order: Sequence[str]) -> str:
         parent = path[:-1]

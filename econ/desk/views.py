@@ -14,6 +14,7 @@ from typing import Any
 
 from econ.decision import Answer
 from econ.decision.figures import days, figures
+from econ.decision.fish_now import fish_now
 from econ.decision.limits import verdict
 from econ.decision.next_run import runs_ahead
 from econ.decision.run_log import inputs_after
@@ -21,9 +22,9 @@ from econ.engine.case import ENDS
 from econ.engine.curves import Curves, Tally
 from econ.engine.inputs import Inputs
 from econ.engine.walk import runs_if_all_fail
-from econ.reports import sentences, tables
+from econ.reports import safety, sentences, tables
 from econ.reports.amounts import Amounts
-from econ.reports.first_screen import FirstScreen, first_screen
+from econ.reports.first_screen import FirstScreen, first_screen, stop_order
 from econ.reports.tables.plain import plain
 from econ.reports.tables.situation import Situation
 from econ.reports.text import handed_on
@@ -169,6 +170,7 @@ def plan_view(scenario: Scenario, log: Sequence[LoggedRun]) -> Row:
     from econ.decision.plan import plan
     from econ.reports.plan_tables import Order, left_out, readable
 
+    left = fish_now(scenario, log)
     found = plan(scenario, log)
     first, below = readable(found, most=ORDERS)
     names = [run.name for run in scenario.run]
@@ -206,6 +208,8 @@ def plan_view(scenario: Scenario, log: Sequence[LoggedRun]) -> Row:
             "limit": found.limit,
             "probability_recovered": found.probability_recovered.value,
             "left_out": left_out(found, below=below),
+            "safety": [*safety.warnings(left), *safety.barred_runs(left)],
+            "stop": stop_order(left, scenario.fallback[0].name),
             "gap": found.gap,
             "order": row(first),
         }

@@ -17,14 +17,11 @@ import os
 import signal
 from collections.abc import Callable
 from multiprocessing.connection import Connection
-from pathlib import Path
 from typing import Any
 
 from econ.desk.draft import fault_document
-from econ.desk.places import checked, digest, inside
+from econ.desk.places import checked, digest, named_bytes
 from econ.scenario.faults import ScenarioError
-from econ.scenario.load import NAMED_FILES
-from econ.scenario.toml_text import document
 
 Row = dict[str, Any]
 MOST_FAULTS = 100
@@ -180,7 +177,9 @@ class Bench:
 
         An input that a scenario names may change on the disk meanwhile: it is part of the digest.
         """
-        given = digest(parts["text"], parts.get("log") or "", _beside(parts))
+        given = digest(
+            parts["text"], parts.get("log") or "", named_bytes(parts["text"], parts["folder"])
+        )
         kept = self._kept.get(kind)
         if kept is not None and kept[0] == given:
             return kept[1]
@@ -188,18 +187,6 @@ class Bench:
         made = work()
         self._kept[kind] = (given, made)
         return made
-
-
-def _beside(parts: Row) -> bytes:
-    """What the files that a scenario names hold now, one after the other; empty where it names
-    none."""
-    raw, found = document(parts["text"]), []
-    for key in NAMED_FILES:
-        name = raw.get(key)
-        if isinstance(name, str) and inside(Path(parts["folder"]) / name, parts["folder"]):
-            with contextlib.suppress(OSError):
-                found.append((Path(parts["folder"]) / name).read_bytes())
-    return b"\0".join(found)
 
 
 def fault_rows(error: ScenarioError) -> list[Row]:

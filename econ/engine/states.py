@@ -151,7 +151,7 @@ def find(
     most: int,
     effort: int,
     minimum: int,
-    deepest: int | None = None,
+    widest: int | None = None,
     readings: bool = True,
     outcomes: bool = False,
 ) -> tuple[States, list[Table]]:
@@ -159,9 +159,10 @@ def find(
 
     most: states of a level that are gone on from, those that are likeliest; effort: runs made from
     a state, over all of them, after which no more are looked at; minimum: runs that must still be
-    made: every state short of them is gone on from, if no reading was taken on the way; deepest:
-    runs that are made one after another at the most; readings: whether they are looked at too;
-    outcomes: whether the tables have every outcome by itself.
+    made: every state short of them is gone on from, if no reading was taken on the way; widest:
+    runs made from the states of one level, which bounds the memory, where it is given by those that
+    can be made there and not by all; readings: whether they are looked at too; outcomes: whether
+    the tables have every outcome by itself.
     """
     levels: list[list[State]] = [[_first(case)]]
     known: list[int] = []
@@ -172,11 +173,11 @@ def find(
         first = levels[0][0]
         short = sum(_owes(case, first, state, minimum) for state in states)
         some = max(0, min(most, effort // max(len(case.runs), 1)))
-        known.append(min(len(states), max(some, short)))
-        if deepest is not None and len(known) > deepest:
-            known[-1] = 0
-        looked_at = states[: known[-1]]
         actions = range(len(case.runs) if readings else case.uses)
+        if widest is not None:
+            some = _first_of(case, states[:most], actions, min(widest, effort))
+        known.append(min(len(states), max(some, short)))
+        looked_at = states[: known[-1]]
         runs = {run: able(case, looked_at, run) for run in actions}
         effort -= sum(map(len, runs.values()))
         possible = {run: at for run, at in runs.items() if at}
@@ -197,6 +198,14 @@ def find(
         if following:
             level = blocks.gathered([picked[place] for place in order])
     return States(levels[:-1], known), tables
+
+
+def _first_of(case: Case, states: Sequence[State], actions: Sequence[int], most: int) -> int:
+    """How many of the first states can be gone on from with so many runs made at the most."""
+    each = np.zeros(len(states), dtype=np.int64)
+    for run in actions:
+        each[able(case, states, run)] += 1
+    return int(np.searchsorted(np.cumsum(each), most, side="right"))
 
 
 def _owes(case: Case, first: State, state: State, minimum: int) -> bool:

@@ -21,7 +21,7 @@ of workable fish for an effect of time.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -31,11 +31,12 @@ from scipy.special import chdtri, expit
 from econ.records.columns import KINDS
 from econ.records.proportions import weight_within
 from econ.records.records import Records
-from econ.records.trade import Prior, in_two_tables
+from econ.records.trade import APART, Prior, in_two_tables
 from econ.records.two_kinds import (
     Cells,
     Peak,
     belief,
+    climb,
     errors,
     group,
     interval,
@@ -149,15 +150,21 @@ def fish_kinds(records: Records, *, weight: float, seed: int = 0) -> FishKinds:
         apart = gain >= far or (chance is not None and chance < LEVEL)
         why = _why(apart, gain, chance, by_time and not apart)
     k = len(present)
-    error = errors(both)
-    odds = [_estimate(cells, both, 1 + place, error) for place in range(2 * k)]
+    # Intervals with the kinds of run less alike (`econ.records.trade`), about the peak there.
+    wide = replace(cells, prior=in_two_tables(words, weight, common=APART))
+    peak = climb(wide, both.at)
+    error = errors(peak)
+    means = expit(both.at)
+    estimates = [
+        _estimate(float(means[place]), wide, peak, place, error) for place in range(2 * k + 1)
+    ]
     return FishKinds(
         told_apart=apart,
         why=why,
-        workable=_estimate(cells, both, 0, error),
+        workable=estimates[0],
         kinds=words,
-        on_workable=tuple(odds[:k]),
-        on_stubborn=tuple(odds[k:]),
+        on_workable=tuple(estimates[1 : k + 1]),
+        on_stubborn=tuple(estimates[k + 1 :]),
         belief=_beliefs(records, kind, prior, both),
         at=both.at,
         prior=prior,
@@ -165,7 +172,7 @@ def fish_kinds(records: Records, *, weight: float, seed: int = 0) -> FishKinds:
         chance=chance,
         jobs=cells.jobs if per_day is not None and per_day.carried else jobs,
         per_day=per_day,
-        profiled=_profiled(cells, both),
+        profiled=_profiled(wide, peak),
     )
 
 
@@ -217,10 +224,9 @@ def _interval(cells: Cells, peak: Peak, which: int, error: Array) -> tuple[float
     return float(peak.at[which]) - half, float(peak.at[which]) + half
 
 
-def _estimate(cells: Cells, peak: Peak, which: int, error: Array) -> Estimate:
-    mean = float(expit(peak.at[which]))
+def _estimate(mean: float, cells: Cells, peak: Peak, which: int, error: Array) -> Estimate:
     low, high = (float(expit(end)) for end in _interval(cells, peak, which, error))
-    low, high = min(low, mean), max(high, mean)  # far out both round to 0 or 1
+    low, high = min(low, mean), max(high, mean)
     return Estimate(mean, low, high, weight_within(mean=mean, low=low, high=high))
 
 

@@ -7,8 +7,9 @@ kinds share most of a shift: what many overshots of a company say moves its one 
 one peak, which Newton's method finds. A kind with three runs ends near where the trade and the
 other kinds put it, one with three hundred near its own k/n.
 
-The interval is where twice the drop of l, the other kinds at their best, reaches 3.84; the `weight`
-that a scenario takes is that of a Beta no tighter than the interval.
+The interval is where twice the drop of l, the other kinds at their best, reaches 3.84, with a prior
+in which kinds share less, so that it holds for a kind unlike the others too; the `weight` that a
+scenario takes is that of a Beta no tighter than the interval.
 
 Source: A. Gelman et al., Bayesian Data Analysis, chapter 5, partial pooling (from memory).
 """
@@ -23,7 +24,7 @@ from scipy.special import expit, logit
 
 from econ.records.counts import Counts
 from econ.records.proportions import weight_within
-from econ.records.trade import Array, Prior, in_one_table
+from econ.records.trade import APART, Array, Prior, in_one_table
 from econ.records.two_kinds import LIMIT
 
 if TYPE_CHECKING:
@@ -65,12 +66,13 @@ def pool(counts: Counts, *, weight: float) -> Pooling:
     """Pool the kinds of run that occur. weight: runs that the odds of the trade count."""
     won = np.array([each.share.successes for each in counts.by_kind], dtype=float)
     made = np.array([each.share.cases for each in counts.by_kind], dtype=float)
-    prior = in_one_table([each.kind for each in counts.by_kind], weight)
-    at = peak(won, made, prior)
+    words = [each.kind for each in counts.by_kind]
+    prior, apart = in_one_table(words, weight), in_one_table(words, weight, common=APART)
+    at, top = peak(won, made, prior), peak(won, made, apart)
     kinds = []
     for place, each in enumerate(counts.by_kind):
         mean = float(expit(at[place]))
-        low, high = (float(expit(_end(won, made, prior, at, place, side))) for side in (-1, 1))
+        low, high = (float(expit(_end(won, made, apart, top, place, side))) for side in (-1, 1))
         low, high = min(low, mean), max(high, mean)
         kinds.append(
             PooledOdds(

@@ -12,6 +12,10 @@ harder or easier than those of the trade for all its tools; the rest is a shift 
 same holds for q_i and for m_i. w, p and q are independent. So thin records stay near the trade,
 and thick ones forget it: the prior counts W runs of each kind, the records all theirs.
 
+Intervals are taken with APART in place of COMMON: the middle of a rare kind may lean on the others,
+but that they are alike is not known, and an interval that took it for known would miss a kind that
+is unlike them.
+
 R is less here than in the odds of a run to paste (`split_ratio`): where fish hardly differ, odds
 that lie far apart would learn too much from a failure. w0, R, W and COMMON are judgement, no
 source; `tests/records/regret.py` measures what following them costs over truths of many sorts.
@@ -32,6 +36,7 @@ from econ.job.methods.outcomes import by_kind
 
 Array = NDArray[np.float64]
 COMMON = 0.8
+APART = 0.2
 LEAST_VARIANCE = 0.09  # v; below a chance of 0.1 a logit would otherwise be hardly known
 ORIGIN = "planning odds of the catalogue at the fair level, judgement, no source"
 
@@ -95,14 +100,15 @@ def failures(kinds: Sequence[str]) -> Array:
     return np.array(rows)
 
 
-def in_one_table(kinds: Sequence[str], weight: float) -> Prior:
-    """Prior of logit m_i. weight: W [runs]."""
+def in_one_table(kinds: Sequence[str], weight: float, *, common: float = COMMON) -> Prior:
+    """Prior of logit m_i. weight: W [runs]; common: share of the variance that kinds have alike."""
     chance = planned(kinds)
-    return Prior(np.asarray(logit(chance)), _inverse(_covariance(chance, weight)))
+    return Prior(np.asarray(logit(chance)), _inverse(_covariance(chance, weight, common)))
 
 
-def in_two_tables(kinds: Sequence[str], weight: float) -> Prior:
-    """Prior of (logit w, logit p_i, logit q_i). weight: W [runs, and jobs for w]."""
+def in_two_tables(kinds: Sequence[str], weight: float, *, common: float = COMMON) -> Prior:
+    """Prior of (logit w, logit p_i, logit q_i). weight: W [runs, and jobs for w]; common: share of
+    the variance that kinds have alike."""
     share = limit("workable_share")
     split = [
         by_kind(float(chance), workable=share, ratio=limit("records_ratio"))
@@ -113,7 +119,7 @@ def in_two_tables(kinds: Sequence[str], weight: float) -> Prior:
     covariance = np.zeros((2 * size + 1, 2 * size + 1))
     covariance[0, 0] = 1.0 / (weight * share * (1 - share))
     for start, chance in ((1, p), (size + 1, q)):
-        covariance[start : start + size, start : start + size] = _covariance(chance, weight)
+        covariance[start : start + size, start : start + size] = _covariance(chance, weight, common)
     centre = np.concatenate([[logit(share)], logit(p), logit(q)])
     return Prior(centre, _inverse(covariance))
 
@@ -122,7 +128,7 @@ def _inverse(covariance: Array) -> Array:
     return np.asarray(np.linalg.inv(covariance), dtype=np.float64)
 
 
-def _covariance(chance: Array, weight: float) -> Array:
+def _covariance(chance: Array, weight: float, common: float) -> Array:
     error = 1.0 / np.sqrt(weight * np.maximum(chance * (1 - chance), LEAST_VARIANCE))
-    alike = COMMON + (1 - COMMON) * np.eye(len(chance))
+    alike = common + (1 - common) * np.eye(len(chance))
     return np.asarray(alike * np.outer(error, error))

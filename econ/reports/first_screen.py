@@ -27,6 +27,7 @@ from econ.reports.sentences import break_even, percent
 from econ.reports.tables.situation import Situation, case_of, is_close
 from econ.reports.tables.tonight import clock, expected_cost, name_of
 from econ.reports.words import Money, runs
+from econ.scenario import Scenario
 from econ.scenario.hazards import hazards
 
 LONGEST_NAME = 44  # characters of a name on a terminal
@@ -393,14 +394,19 @@ def _to_do(answer: Answer, do: Do, most: int) -> str:
         return f"{hours:.0f} h of work after it, then drill ahead."
     if do == "lost":
         return "secure the well, call the office."
-    if do == "stop" and "source" in hazards(answer.as_left.fish):
-        return "stop and hold: no plug before the approvals."
     if do == "stop":
-        several = len(answer.scenario.fallback) > 1
-        name = "the fallback that is then the cheapest" if several else ""
-        return f"stop; {name or _short(answer.fallbacks.taken.name, most)}."
+        return stop_order(answer.as_left, _short(answer.fallbacks.taken.name, most))
     name = _short(name_of(answer, do) or "", most)
     return f"run {do}, {name}." if isinstance(do, int) else f"the reading {name}."
+
+
+def stop_order(left: Scenario, fallback: str) -> str:
+    """The order to stop. left: the job with its fish as it now is; fallback: the only one, or the
+    one taken now."""
+    if "source" in hazards(left.fish):
+        return "stop and hold: no plug before the approvals."
+    several = len(left.fallback) > 1
+    return f"stop; {'the fallback that is then the cheapest' if several else fallback}."
 
 
 # ---- money ------------------------------------------------------------------------------------

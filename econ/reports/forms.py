@@ -48,7 +48,8 @@ def class_page(scenario: Scenario, logs: Mapping[str, Sequence[LoggedRun]] | Non
     """The class exercise, one HTML file that needs no network. logs: envelopes of the
     facilitator's by name, from `econ.read_log`; without one they are drawn by number.
 
-    Raises TypeError for anything but a `Scenario`, and ValueError for a log without a row.
+    Raises TypeError for anything but a `Scenario`, and ValueError for a log without a row and for
+    more logs than there are letters.
 
     >>> import econ
     >>> class_page(econ.load("scenarios/point/c_bit_cones.toml"))[:15]
@@ -56,6 +57,10 @@ def class_page(scenario: Scenario, logs: Mapping[str, Sequence[LoggedRun]] | Non
     """
     if not isinstance(scenario, Scenario):
         raise TypeError(f"class_page() takes a Scenario, not {type(scenario).__name__}")
+    from econ.reports.tables.class_page import LETTERS
+
+    if logs is not None and len(logs) > len(LETTERS):
+        raise ValueError(f"class_page() takes {len(LETTERS)} logs at the most, not {len(logs)}")
     from econ.decision.class_model import class_model
     from econ.reports.class_page import class_page_html
 

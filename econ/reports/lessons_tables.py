@@ -12,7 +12,8 @@ from econ.reports.tables.figures import as_csv
 from econ.reports.tables.plain import Row, plain
 from econ.reports.tables.situation import Situation
 from econ.reports.words import Money
-from econ.scenario.program import OUTCOMES
+from econ.scenario.program import OUTCOMES, OddsByKind
+from econ.scenario.scenario import Scenario
 
 
 def run_rows(found: Lessons) -> list[Row]:
@@ -149,6 +150,8 @@ def record_rows(found: Lessons) -> list[Row]:
                 "angle": well.inclination,
                 "depth": fish.top if top is None else round(top * factor, 3),
                 "top_condition": here,
+                "marks": " ".join(row.held),
+                "depends_on": " ".join(_doubts(scenario, row.run)),
                 "start": row.start.isoformat(timespec="minutes"),
                 "end": row.end.isoformat(timespec="minutes"),
                 "hours": round(lesson.hours, 2),
@@ -158,6 +161,15 @@ def record_rows(found: Lessons) -> list[Row]:
             }
         )
     return rows
+
+
+def _doubts(scenario: Scenario, place: int) -> list[str]:
+    """Names of the doubts that a run depends on; none in a file that has no [[doubt]]."""
+    run = scenario.run[place]
+    names = [doubt.name for doubt in scenario.doubt]
+    if not isinstance(run.odds, OddsByKind):
+        return []
+    return names if run.depends_on is None else list(run.depends_on)
 
 
 def _job_end(found: Lessons) -> str:

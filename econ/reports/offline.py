@@ -40,14 +40,9 @@ def render(
     return found.encode("utf-8", "replace")
 
 
-def json_text(values: Row) -> str:
-    """Values as JSON, the same text for the same values."""
-    return json.dumps(values, allow_nan=False, separators=(",", ":"), sort_keys=True)
-
-
 def json_block(values: Row) -> Markup:
     """JSON in a data block: nothing in it ends the block or begins a tag."""
-    text = json_text(values)
+    text = json.dumps(values, allow_nan=False, separators=(",", ":"), sort_keys=True)
     for mark in "<>&":
         text = text.replace(mark, f"\\u{ord(mark):04x}")
     return Markup(text)

@@ -4,7 +4,7 @@ Done on the raw document, after the overrides and before any check. For each out
     p = (w_j p_j + w_r p_r) / (w_j + w_r),   weight = w_j + w_r
 with p_j, w_j the judgement of the scenario and p_r, w_r the records of that kind of run.
 
-    no odds            the records, by kind of fish where they tell those apart
+    no odds            the records, by kind of fish where the file has those; older ones may not
     odds with weight   blended; one table with the records' table of all fish, tables by kind of
                        fish with the records' tables by kind of fish
     tables by kind of  both chances of recovery are moved by one odds ratio until their mean, at

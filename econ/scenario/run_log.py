@@ -40,7 +40,7 @@ from econ.scenario.csv_rows import UnsplitRowError, csv_rows, like
 from econ.scenario.faults import Fault, ScenarioError, shown
 from econ.scenario.hole import TopCondition
 from econ.scenario.load import LARGEST_FILE, read_text
-from econ.scenario.marks import ATTACHED, DAMAGED_TOP, made
+from econ.scenario.marks import ATTACHED, DAMAGED_TOP, made, run_made
 from econ.scenario.paperwork import Reading
 from econ.scenario.program import OUTCOMES, OutcomeOdds, Run
 from econ.scenario.quantities import LARGEST
@@ -77,6 +77,7 @@ class LoggedRun:
     remark: str = ""
     marks: tuple[tuple[str, bool], ...] = ()  # seen after the run, each whether it holds
     warning: str = ""  # where its needs did not hold; names the file and the row
+    held: tuple[str, ...] = ()  # marks that held at its start, without those of runs made
 
     @property
     def finished(self) -> bool:
@@ -182,6 +183,7 @@ class _Row:
     remark: str
     marks: tuple[tuple[str, bool], ...]
     warning: str = ""
+    held: tuple[str, ...] = ()
 
 
 class _Log:
@@ -232,7 +234,8 @@ class _Log:
                 self.fault("", f"more than {MOST_ROWS} runs", f"up to {MOST_ROWS}")
                 break
             row = self.row(cells)
-            found.append(replace(row, warning=self.warning(row)))
+            held = tuple(sorted(mark for mark in self.holding if run_made(mark) is None))
+            found.append(replace(row, warning=self.warning(row), held=held))
             self.follow(row)
         return found
 

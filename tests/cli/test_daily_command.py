@@ -60,6 +60,14 @@ def test_all_that_it_writes(folder: Path, tmp_path: Path) -> None:
     assert figure.read_text("utf-8").startswith("<?xml")
     names = sorted(each.name for each in tables.iterdir())
     assert names == ["stretches.csv", "time.csv", "told.csv", "values.csv"]
+    metric = tmp_path / "metric"
+    ok("daily", folder, "--tables", metric, "--units", "metric")
+    speeds = [
+        next(csv.DictReader((place / "values.csv").read_text("utf-8").splitlines()))
+        for place in (tables, metric)
+    ]
+    assert [row["unit"] for row in speeds] == ["ft/h", "m/h"]
+    assert float(speeds[0]["p50"]) * 0.3048 == pytest.approx(float(speeds[1]["p50"]))
     table = list(csv.DictReader(runs.read_text("utf-8").splitlines()))
     assert len(table) == 9
     assert "secret words" in table[0]["remark"]

@@ -74,6 +74,8 @@ def test_rows_not_taken_cannot_bias_the_odds_unseen(tmp_path: Path) -> None:
     write(tmp_path / "a.toml", f'odds_from = "o.toml"\n{DEMO_A.read_text("utf-8")}')
     said = " ".join(ok("answer", tmp_path / "a.toml", "--full", *QUICK).split())
     assert "15 rows and 15 jobs of the table not taken" in said
+    ok("memo", tmp_path / "a.toml", "--out", tmp_path / "memo.html", "--set", "draws.n=64")
+    assert "15 rows and 15 jobs of the table" in (tmp_path / "memo.html").read_text("utf-8")
 
 
 def test_the_weight_of_the_trade_is_printed_and_stands_in_the_file(tmp_path: Path) -> None:

@@ -169,6 +169,39 @@ def test_regrets_are_those_of_the_lessons(place: int, model: ClassModel, point: 
     assert regret == pytest.approx(learned.regret, abs=MONEY)
 
 
+@pytest.mark.parametrize("runs", [(3, 1), (1, 3), (3, 4), (2, 3)])
+def test_regrets_of_other_orders_are_those_of_the_lessons(
+    runs: tuple[int, ...], model: ClassModel, point: Scenario
+) -> None:
+    # runs that no log tells, each of which brings nothing, and then a stop
+    place, made, regrets = model.start, [], []
+    for run in runs:
+        state = model.states[place]
+        option = next(each for each in state.options if each.run == run)
+        regrets.append(option.by_plan - state.plan)
+        branch = next(each for each in option.branches if each.outcome == "nothing")
+        assert branch.after is not None
+        made.append((option, "nothing"))
+        place = branch.after
+    last = model.states[place]
+    regrets.append(last.stop - last.plan)
+    learned = econ.lessons(point, log_of(made), stopped=True)
+    told = [row.regret for row in learned.runs] + [learned.stop_regret]
+    # The lessons go on by the best limit where no plan pays beyond its error and a hundredth, and
+    # after a run that is not the plan's second best; the page goes on by the plan throughout.
+    by_plan = 0
+    for known, row, own in zip(learned.mornings, told, regrets, strict=True):
+        assert row is not None
+        assert own == pytest.approx(row.value, abs=0.003 * last.stop)
+        best = None if known.plan is None or known.by != "plan" else known.plan.nodes[0]
+        if best is not None and best.next_best is not None and row.value > 0:
+            second = best.next_best.costs_more.value
+            if row.value == pytest.approx(second, abs=MONEY):
+                assert own == pytest.approx(row.value, abs=1.0)
+                by_plan += 1
+    assert by_plan == (1 if runs[0] == 3 else 0)
+
+
 def test_going_by_the_list_is_the_rule_by_state() -> None:
     # No fixed limit pays, and the rule saves 4,800 by hand: stopping 100,000; looking 2,000; with
     # 0.3 it is workable: 30,000 for the catch and 0.1 x 100,000; with 0.7 the fallback.
@@ -208,6 +241,21 @@ def test_what_is_offered_holds_the_next_of_the_list_and_the_best(model: ClassMod
         assert len(runs) <= 4
         assert state.listed is None or state.listed in runs
     assert any(len(state.options) == 3 for state in model.states)
+
+
+def test_a_job_with_more_states_than_a_page_holds_says_so(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("econ.decision.class_model.WIDEST", 30)
+    found = class_model(job("point/c_bit_cones"))
+    assert not found.whole
+    cut = [state for state in found.states if state.listed is not None and not state.options]
+    assert cut
+    for state in cut:  # there fishing stops
+        assert state.plan == state.by_list == state.stop
+    # and nobody does better than in the whole tree
+    whole = econ.plan(job("point/c_bit_cones")).expected_cost.value
+    assert found.states[found.start].plan >= whole - MONEY
 
 
 def test_rows_that_are_no_runs_belong_to_the_run_before_them() -> None:

@@ -358,6 +358,23 @@ def test_a_metric_job_writes_its_units() -> None:
     assert read_back.hole_size.tolist() == pytest.approx([8.5, 8.5])
 
 
+def test_rows_of_records_name_marks_and_doubts() -> None:
+    raw = decided(lump_job(HALF, HALF))
+    raw["doubt"] = [{"name": name, "workable": 0.5} for name in ("washable", "top_good")]
+    good = {"recovered": 0.5, "prepared": 0.3, "nothing": 0.2}
+    both = {"workable": good, "stubborn": {"recovered": 0.1, "prepared": 0.1, "nothing": 0.8}}
+    raw["run"][0] |= {"odds": both, "depends_on": ["washable"], "gives": ["washed"]}
+    raw["run"][1] |= {"odds": {"recovered": 0.3, "nothing": 0.7}, "ratio_with": {"washed": 2.0}}
+    raw["fish"]["marks"] = ["cable_out"]
+    raw["run"][1]["bars"] = ["cable_out"]
+    told = row(1, "prepared", start=0, end=1, marks="-cable_out")
+    found = lessons(raw, told, row(2, "nothing", start=1, end=2))
+    records = econ.parse_records(records_csv(found))
+    # by hand: the first run gives washed, and it was seen that the cable is no longer there
+    assert records.marks == (("cable_out",), ("washed",))
+    assert records.doubts == (("washable",), ())
+
+
 def test_no_log_is_refused() -> None:
     with pytest.raises(ValueError, match="a log with a row"):
         econ.lessons(scenario(lump_job(HALF)), ())

@@ -194,6 +194,94 @@ def test_a_new_user_from_nothing_to_an_answer(browser: Window, tmp_path: Path) -
         desk.close()
 
 
+NUMBERS = {
+    # typed: what it is, in a browser that writes 1,250.5
+    "1250": {"value": 1250},
+    "1,250.5": {"value": 1250.5},
+    "1 250": {"value": 1250},
+    "1'250": {"value": 1250},
+    "1.250,5": {"value": 1250.5},
+    "12,5": {"value": 12.5},
+    "1,250": {"value": 1250},
+    "1,25": {"value": 1.25},
+    "1,250,000": {"value": 1250000},
+    "-3e2": {"value": -300},
+    ".5": {"value": 0.5},
+    "5 %": {"value": 0.05},
+    "": {},
+    "12 h": {"wrong": True},
+    "1,2,3": {"wrong": True},
+    "0x10": {"wrong": True},
+    "Infinity": {"wrong": True},
+}
+
+
+def test_numbers_as_people_type_them_and_words_that_mean_harm(
+    browser: Window, tmp_path: Path
+) -> None:
+    path = tmp_path / "job.toml"
+    shutil.copy(ROOT / "scenarios" / "d_rented_tools.toml", path)
+    desk = opened(browser, path)
+    try:
+        found = browser.driver.execute_async_script(
+            "const [texts, done] = arguments; import('/assets/numbers.js').then((it) => done({"
+            "read: texts.map((each) => it.read(each)), commas: [['1,250', '3'], ['1,250', '12,5'],"
+            " ['1,250,000', '1,250'], ['7', '8.5']].map((each) => it.commaOf(each)),"
+            " decimal: it.read('1,250', { comma: 'decimal' }), range: it.readAmount('20/24/34'),"
+            " rows: it.rowsOf('a\\t\"b\\nc\"\\r\\n\\r\\nd\\t\\t') }))",
+            list(NUMBERS),
+        )
+        assert dict(zip(NUMBERS, found["read"], strict=True)) == NUMBERS
+        assert found["commas"] == ["ask", "decimal", "thousands", "decimal"]
+        assert found["decimal"] == {"value": 1.25}
+        assert found["range"] == {"value": {"low": 20, "likely": 24, "high": 34}}
+        assert found["rows"] == [["a", "b\nc"], ["d", "", ""]]
+        # Words that mean harm, in every text and name of the file: they stay words.
+        bad = "<img src=x onerror=alert(1)><script>alert(1)</script>"
+        state = json.loads(
+            browser.driver.execute_async_script(
+                "const done = arguments[0]; import('/assets/link.js').then(async (it) =>"
+                " done(JSON.stringify(await it.asked('GET', '/api/job'))))"
+            )
+        )
+        changes = [
+            {"op": "set", "key": [str(n) for n in each], "value": bad}
+            for each in texts(state["values"])
+        ]
+        changes.append({"op": "rename", "key": "rates.rig", "to": bad})
+        browser.run("window.alert = () => { window.hit = true; }")
+        browser.driver.execute_async_script(
+            "const [changes, base, done] = arguments; import('/assets/desk.js').then(({ desk }) =>"
+            " desk.change(changes).then(() => done()))",
+            changes,
+            state["hash"],
+        )
+        part(browser, "The job")
+        browser.run("document.querySelectorAll('#work details').forEach((d) => { d.open = true; })")
+        browser.wait(
+            lambda: (
+                browser.run(
+                    "return [...document.querySelectorAll('#part-form input')]"
+                    ".filter((each) => each.value.includes('<img')).length"
+                )
+                > 20
+            )
+        )
+        assert not browser.all("#work img, #work script, #call img, #call script")
+        assert not browser.run("return window.hit")
+    finally:
+        desk.close()
+
+
+def texts(values: object, path: tuple[object, ...] = ()) -> list[tuple[object, ...]]:
+    """Paths of the texts of a file, items from 1."""
+    if isinstance(values, dict) and set(values) != {"date"}:
+        return [each for name, it in values.items() for each in texts(it, (*path, name))]
+    if isinstance(values, list):
+        return [each for n, it in enumerate(values, 1) for each in texts(it, (*path, n))]
+    return [path] if isinstance(values, str) and isinstance(path[-1], str) else []
+
+
 @pytest.mark.parametrize(("wide", "high"), [(1280, 900), (360, 740)])
 def test_nothing_is_wider_than_the_window(
     browser: Window, tmp_path: Path, wide: int, high: int

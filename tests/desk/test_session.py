@@ -97,6 +97,37 @@ def test_every_window_hears_of_a_change(job: Any) -> None:
         assert one.answer(now["input"])
 
 
+def test_a_window_hears_that_another_has_saved(job: Any) -> None:
+    opened, _ = job
+    changed = rig(opened, 33000)
+    with opened.stream() as other:
+        saved = opened.post("/api/save", {"base": changed["hash"]})
+        assert saved["hash"] == changed["hash"]
+        assert saved["version"] > changed["version"]
+        opened.wait_for(lambda: any(e.get("version") == saved["version"] for e in other.events))
+
+
+def test_a_file_that_the_job_names_is_watched(job: Any) -> None:
+    opened, path = job
+    odds = path.with_name("odds.toml")
+    ok("odds", ROOT / "scenarios" / "records" / "invented_jobs.csv", "--out", odds)
+    base = opened.get("/api/job")["hash"]
+    change = {"op": "set", "key": "odds_from", "value": "odds.toml"}
+    named = opened.post("/api/changes", {"base": base, "changes": [change]})
+    assert named["faults"] == []
+    odds.write_text(odds.read_text(encoding="utf-8") + "# changed\n", encoding="utf-8")
+    now = opened.wait_for(lambda: other_input(opened, named["input"]))
+    assert now["hash"] == named["hash"]
+    odds.unlink()
+    gone = opened.wait_for(lambda: other_input(opened, now["input"]))
+    assert "odds.toml" in gone["faults"][0]["text"]
+
+
+def other_input(opened: Desk, known: str) -> Row | None:
+    found: Row = opened.get("/api/job")
+    return found if found["input"] != known else None
+
+
 def heard(stream: Stream, given: str) -> bool:
     return any(event.get("hash") == given for event in stream.events)
 

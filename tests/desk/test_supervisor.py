@@ -147,6 +147,18 @@ def test_a_worker_that_is_killed_is_started_again(bench: Bench) -> None:
     assert bench.worker.process_id != pid
 
 
+def test_a_job_that_a_lost_worker_had_is_answered_by_the_next(bench: Bench) -> None:
+    bench.told.clear()
+    given = job(32345)
+    bench.worker.offer(given)
+    bench.wait(given["input"], "quick")
+    pid = bench.worker.process_id
+    assert pid is not None
+    os.kill(pid, signal.SIGKILL)  # with the full answer in hand, or just done with it
+    assert bench.wait(given["input"])["answer"]
+    assert not [event for event in bench.answers() if "error" in event]
+
+
 def test_a_worker_that_is_late_is_ended(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     pid = bench.worker.process_id
     monkeypatch.setitem(supervisor.LATE, "papers", 0.05)

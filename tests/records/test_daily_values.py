@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
+import random
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -67,6 +68,18 @@ def test_trips_by_each_of_three_ways(tmp_path: Path, version: str, how: str) -> 
     assert metres(value(found, "trip_out")) == pytest.approx((160, 200, 240))
 
 
+def test_a_depth_is_known_through_steps_that_tell_none(tmp_path: Path) -> None:
+    meeting = Did(0.5, "other", "Toolbox talk")
+    done = [
+        Did(2, "trip", "RIH", 800),  # from where is not known
+        meeting,
+        Did(3, "trip", "POOH", 200),
+    ]
+    found = read(tmp_path, done)
+    assert found.value("trip_in") is None
+    assert metres(value(found, "trip_out"))[1] == pytest.approx(200)
+
+
 def test_cased_and_open_legs(tmp_path: Path) -> None:
     done = [
         Did(2, "trip", "RIH", 1000, bit=(0, 1000)),  # all cased
@@ -104,6 +117,54 @@ def test_cased_and_open_legs(tmp_path: Path) -> None:
 def test_what_is_no_trip(tmp_path: Path, what: Did) -> None:
     found = read(tmp_path, [what])
     assert not [each for each in found.values if each.name.startswith("trip")]
+
+
+def at_random(rng: random.Random) -> tuple[list[Did], dict[str, float], list[float]]:
+    """A list of what was done, with the hours of each sort and the speeds of its trips [m/h]."""
+    done: list[Did] = []
+    hours: dict[str, float] = {}
+    speeds, depth = [], 0.0
+    before = ""
+    for _ in range(40):
+        sort = rng.choice([s for s in ("trip", "drill", "circulate", "weather") if s != before])
+        before = sort
+        lasted = rng.choice([0.5, 1.5, 3.0, 7.25, 13.0, 26.0])
+        if sort == "trip":
+            goal = rng.choice([0.0, 150.0, 900.0, 1700.0, 2600.0])
+            if goal == depth:
+                goal += 400.0
+            way = "trip_in" if goal > depth else "trip_out"
+            words = "RIH" if goal > depth else "POOH"
+            done.append(Did(lasted, "trip", words, goal, bit=(depth, goal)))
+            if abs(goal - depth) >= 200 and lasted >= 1:
+                speeds.append(abs(goal - depth) / lasted)
+            depth, sort = goal, way
+        else:
+            done.append(Did(lasted, sort, "Went on"))
+        hours[sort] = hours.get(sort, 0.0) + lasted
+    return done, hours, sorted(speeds)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_random_lists_told_by_day_give_back_their_hours_and_legs(tmp_path: Path, seed: int) -> None:
+    rng = random.Random(seed)
+    done, hours, speeds = at_random(rng)
+    start = START + timedelta(hours=rng.choice([0, 5.5, 13.25]))
+    found = read(
+        tmp_path,
+        done,
+        version=rng.choice(VERSIONS),
+        start=start,
+        report_hour=rng.choice([0, 6]),
+        zone=rng.choice(["Z", "+01:00", "-06:00"]),
+    )
+    assert {each.sort: each.hours for each in found.spent} == pytest.approx(hours)
+    both = [found.value(name) for name in ("trip_in", "trip_out")]
+    assert sum(each.cases for each in both if each is not None) == len(speeds)
+    known = [each for each in both if each is not None]
+    lowest, highest = min(each.p10 for each in known), max(each.p90 for each in known)
+    assert speeds[0] * M * 0.999 <= lowest <= highest <= speeds[-1] * M * 1.001
+    assert found.twice == found.missing == 0
 
 
 # Hours and rates ---------------------------------------------------------------------------

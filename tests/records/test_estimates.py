@@ -23,9 +23,11 @@ from econ.records.counts import Share, count
 from econ.records.effects import effects, logistic
 from econ.records.fish_kinds import fish_kinds
 from econ.records.honesty import calibration, leave_one_out
-from econ.records.pooling import pool
+from econ.records.pooling import height, peak, pool
 from econ.records.records import LOST, RECOVERED, Records
 from econ.records.recovery_time import recovery_times
+from econ.records.trade import APART, in_one_table
+from econ.records.two_kinds import LIMIT
 from econ.scenario.program import OUTCOMES
 
 
@@ -118,9 +120,9 @@ def test_pooled_odds_are_where_a_general_optimizer_finds_them() -> None:
     found = {each.kind: each for each in pool(count(table(*rows)), weight=5.0).kinds}
     planned = np.array([0.35, 0.325, 0.275])  # middles of the fair ranges of the catalogue
     sd = 1 / np.sqrt(5 * planned * (1 - planned))
-    inverse = np.linalg.inv(np.outer(sd, sd) * np.where(np.eye(3) > 0, 1.0, 0.8))
 
-    def less(at: np.ndarray) -> float:
+    def less(at: np.ndarray, alike: float = 0.8) -> float:
+        inverse = np.linalg.inv(np.outer(sd, sd) * np.where(np.eye(3) > 0, 1.0, alike))
         logs = sum(
             k * np.log(special.expit(x)) + (n - k) * np.log(special.expit(-x))
             for x, (k, n) in zip(at, counts.values(), strict=True)
@@ -129,16 +131,17 @@ def test_pooled_odds_are_where_a_general_optimizer_finds_them() -> None:
         return -float(logs - 0.5 * off @ inverse @ off)
 
     best = optimize.minimize(less, special.logit(planned), options={"gtol": 1e-7})
+    apart = optimize.minimize(less, special.logit(planned), args=(0.2,), options={"gtol": 1e-7})
     for place, kind in enumerate(counts):
         each = found[kind]
         assert each.mean == pytest.approx(float(special.expit(best.x[place])), abs=1e-5)
         for end in (each.low, each.high):
             held = special.logit(end)
             rest = optimize.minimize(
-                lambda free, place=place, held=held: less(np.insert(free, place, held)),
-                np.delete(best.x, place),
+                lambda free, place=place, held=held: less(np.insert(free, place, held), 0.2),
+                np.delete(apart.x, place),
             )
-            assert 2 * (rest.fun - best.fun) == pytest.approx(3.841459, abs=0.01)
+            assert 2 * (rest.fun - apart.fun) == pytest.approx(3.841459, abs=0.01)
         wide = beta_interval(mean=each.mean, weight=each.weight)
         assert wide[0] <= each.low + 0.021 * (each.high - each.low)
         assert wide[1] >= each.high - 0.021 * (each.high - each.low)
@@ -153,6 +156,43 @@ def test_a_kind_with_three_runs_is_not_taken_at_face_value() -> None:
     assert found["magnet"].mean > found["overshot"].mean
     assert found["overshot"].mean == pytest.approx(0.25, abs=0.02)
     assert found["magnet"].weight < 20 < 70 < found["overshot"].weight
+
+
+def test_odds_on_all_fish_cover_the_truth_in_200_records_of_one_kind_of_fish() -> None:
+    """Intervals and the Betas of the weights, of common kinds of run and of a rare one that is not
+    like them: no fewer than a binomial of 0.95 gives in 999 of 1,000."""
+    truth = {"overshot": (0.42, 40), "spear": (0.30, 20), "magnet": (0.08, 6)}
+    chances, made = (np.array(each, dtype=float) for each in zip(*truth.values(), strict=True))
+    prior = in_one_table(list(truth), 5.0, common=APART)
+    rng = np.random.default_rng(9)
+    covered = np.zeros(3)
+    for number in range(200):
+        won = rng.binomial(made.astype(int), chances).astype(float)
+        at = peak(won, made, prior)
+        within = np.zeros(3, dtype=bool)
+        for place, chance in enumerate(chances):
+            start = at.copy()
+            start[place] = special.logit(chance)
+            there = peak(won, made, prior, start=start, held=place)
+            drop = height(won, made, prior, at) - height(won, made, prior, there)
+            within[place] = 2 * drop <= LIMIT
+        covered += within
+        if number % 10:
+            continue
+        rows = [
+            f"{kind}{n},1,{kind},{'recovered' if n < k else 'nothing'}"
+            for kind, k, runs in zip(truth, won, made, strict=True)
+            for n in range(int(runs))
+        ]
+        for each, inside, chance in zip(
+            pool(count(table(*rows)), weight=5.0).kinds, within, chances, strict=True
+        ):
+            low, high = beta_interval(mean=each.mean, weight=each.weight)
+            assert (each.low <= chance <= each.high) or not inside
+            assert low <= each.low + 0.021 * (each.high - each.low)
+            assert high >= each.high - 0.021 * (each.high - each.low)
+    least = stats.binom.ppf(0.001, 200, 0.95)
+    assert (covered >= least).all(), covered
 
 
 @pytest.mark.parametrize(("won", "made"), [(0, 10), (0, 30), (30, 30), (10, 10), (1, 1)])

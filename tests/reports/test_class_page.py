@@ -21,6 +21,8 @@ from urllib.parse import quote
 import pytest
 from class_play import STOP, Do, Envelope, Player, Score
 from page_browser import Browser, browser, chromium, dumped
+from raw_jobs import SCENARIO_A, metric, read
+from raw_jobs import scenario as checked
 
 import econ
 from econ.decision.class_model import ClassModel, class_model
@@ -563,6 +565,19 @@ def test_python_makes_the_same_page(attached: Game) -> None:
     assert econ.class_page(scenario) == attached.html
     with pytest.raises(TypeError, match="takes a Scenario"):
         econ.class_page("a.toml")  # type: ignore[arg-type]
+    with pytest.raises(ValueError, match="26 logs at the most"):
+        econ.class_page(scenario, {str(n): () for n in range(27)})
+    with pytest.raises(ValueError, match="a log with a row"):
+        econ.class_page(scenario, {"empty": ()})
+
+
+def test_depths_are_in_the_units_of_the_file(folder: Path) -> None:
+    raw = {**metric(read(SCENARIO_A)), "units": "metric"}
+    raw["run"] = raw["run"][:1]
+    made = Game(checked(raw, n=16), (), folder / "metric.html")
+    assert f"The fish top is at {11_180 * 0.3048:,.0f} m," in made.html.decode()
+    tops = {state[5] for state in made.data["states"]}
+    assert tops == {round(11_180 * 0.3048, 1), round(11_240 * 0.3048, 1)}
 
 
 def test_the_model_is_not_changed_by_the_page(attached: Game) -> None:

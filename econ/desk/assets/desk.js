@@ -200,6 +200,15 @@ function head() {
   at("news").replaceChildren(...(desk.told ? [...at("news").querySelectorAll(":scope > [role=alert]")] : []), ...offers());
 }
 
+// On a narrow window the answer stands below the work; its first sentence stands above it.
+function brief() {
+  const words = !desk.sound ? ""
+    : desk.fresh ? desk.answer.screen.verdict[0]
+    : desk.quickFresh ? `${desk.quick.headline} (first figures)` : "Working the answer out";
+  at("brief").hidden = !words;
+  if (at("brief").textContent !== words) at("brief").textContent = words;
+}
+
 function parts() {
   const list = at("parts");
   list.replaceChildren(...PARTS.filter(([name]) => mounted.has(name)).map(([name, words]) =>
@@ -239,10 +248,10 @@ function heard(event) {
   } else if (event.event === "worker") {
     desk.doing = event.doing;
     desk.happened();
-  } else if (event.event === "job" && (event.hash !== desk.job?.hash || event.input !== desk.job?.input)) {
+  } else if (event.event === "job" && event.version > (desk.job?.version ?? 0)) {
     // Another window, or another program, has changed the job. Ours come with their own reply.
     writing = writing.then(async () => {
-      if (event.hash !== desk.job?.hash || event.input !== desk.job?.input) {
+      if (event.version > (desk.job?.version ?? 0)) {
         desk.take(await asked("GET", "/api/job"));
       }
     }).catch(() => {});
@@ -276,6 +285,7 @@ async function begin() {
   call.mount(at("call"), desk);
   desk.subscribe(() => {
     head();
+    brief();
     call.update(desk);
     mounted.get(open)?.module.update?.(desk);
   });

@@ -67,9 +67,19 @@ function head() {
     parts.push(el("details", { class: "planning", open: was },
       el("summary", {}, `${planned.length} planning value${planned.length === 1 ? "" : "s"} that nobody has looked at`),
       el("p", { class: "hint" }, "Judgement for a simple land job, no source. Go to one to replace it, or keep it there."),
-      el("ul", {}, planned.map(([key]) => el("li", {}, button(wordsOf(key), () => goTo(key), { class: "link" }))))));
+      el("ul", {}, grouped(planned.map(([key]) => key)).map(([key, words]) => el("li", {}, button(words, () => goTo(key), { class: "link" }))))));
   }
   at.head.replaceChildren(...parts);
+}
+
+// The odds of a run are one entry.
+function grouped(keys) {
+  const found = new Map();
+  for (const key of keys) {
+    const odds = key.match(/^run\.(\d+)\.odds/);
+    found.set(odds ? odds[0] : key, odds ? `Run ${odds[1]}: how it may end` : wordsOf(key));
+  }
+  return [...found];
 }
 
 function faultLine(fault) {
@@ -445,9 +455,16 @@ class Row {
         sums[n].textContent = Math.abs(sum - 1) < 1e-6 ? "1" : `${Number(sum.toFixed(6))}, not 1`;
       }),
     });
+    const kept = el("p", { class: "planned" });
+    this.extras.push({
+      update: () => {
+        const marked = Object.entries(desk.job.remarks ?? {}).filter(([each, words]) => words.startsWith(MARK) && each.startsWith(key)).map(([each]) => each);
+        kept.replaceChildren(...(marked.length ? ["Planning odds, not looked at. ", button("Keep them", () => change(marked.map((each) => ({ op: "keep", key: each }))), { class: "small", "aria-label": `Keep the planning odds of run ${this.number}` })] : []));
+      },
+    });
     const heads = byKind ? [el("th", { scope: "col" }, "If it can be fished"), el("th", { scope: "col" }, "If it is stubborn")] : [el("th", { scope: "col" }, "Chance")];
     return el("fieldset", { class: "odds", "data-key": key }, el("legend", {}, "How it may end"), how,
-      el("table", {}, el("thead", {}, el("tr", {}, el("td", {}), heads)), el("tbody", {}, rows, el("tr", {}, el("th", { scope: "row" }, "Sum, without the last"), sums))));
+      el("table", {}, el("thead", {}, el("tr", {}, el("td", {}), heads)), el("tbody", {}, rows, el("tr", {}, el("th", { scope: "row" }, "Sum, without the last"), sums))), kept);
   }
 
   kindOfFallback(value) {

@@ -1,6 +1,7 @@
 // Mornings: last night's run into the log, what it changed, tonight's orders to copy or print.
 
 import { button, choice, el, faultList, field, moment, number, percent, table } from "./page.js";
+import { read } from "./numbers.js";
 
 let desk = null;
 const at = {};
@@ -88,15 +89,11 @@ function draw(log) {
   );
 }
 
-// A number as it is typed, in the separators of whoever types, for the file. What could be meant in
-// two ways goes as it is, and is refused in words.
+// A number as it is typed, in the separators of whoever types, for the file. What can mean two numbers
+// is left as it is: the refusal says so.
 function plainNumber(text) {
-  const parts = new Intl.NumberFormat(navigator.languages).formatToParts(12345.6);
-  const group = parts.find((part) => part.type === "group")?.value ?? "";
-  const decimal = parts.find((part) => part.type === "decimal")?.value ?? ".";
-  let given = text.trim().replace(/[\s\u00a0\u202f]/g, "");
-  if (group.trim() && new RegExp(`^\\d{1,3}(\\${group}\\d{3})+(\\${decimal}\\d*)?$`).test(given)) given = given.replaceAll(group, "");
-  return decimal === "." ? given : given.replace(decimal, ".");
+  const found = read(text);
+  return "value" in found ? String(found.value) : text;
 }
 
 function cells() {

@@ -41,10 +41,11 @@ function draw() {
     ? `It saves ${money(plan.gain)} more than the best limit in the listed order.`
     : "It saves nothing more than the best limit in the listed order, as far as can be told.";
   at.body.replaceChildren(
+    ...(plan.safety.length ? [el("div", { class: "danger" }, plan.safety.map((words) => el("p", {}, words)))] : []),
     el("p", {}, `On average ${money(plan.expected_cost)} ${plan.currency} from now on; ` +
       `the fish comes out with ${percent(plan.probability_recovered)} chance. ${gain}`),
     el("ul", { class: "tree" }, branch(plan.order, plan, true)),
-    plan.left_out ? el("p", { class: "hint" }, `${number(plan.left_out)} less likely branches are left out.`) : null,
+    ...(plan.left_out ? [el("p", { class: "hint" }, `${number(plan.left_out)} less likely branches are left out.`)] : []),
   );
 }
 
@@ -53,7 +54,7 @@ const plain = (word) => word.replaceAll("_", " ");
 function branch(order, plan, first) {
   const stops = order.do === "stop";
   const ended = order.do === "recovered";
-  const does = stops ? "Stop, and go to the fallback"
+  const does = stops ? plan.stop[0].toUpperCase() + plan.stop.slice(1).replace(/\.$/, "")
     : ended ? "Out: drill ahead"
     : typeof order.do === "number" ? `Run ${order.do}: ${order.name}` : `Reading: ${order.do}`;
   const facts = [first ? null : `${percent(order.chance)} chance`];

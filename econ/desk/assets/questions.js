@@ -179,6 +179,7 @@ async function suited() {
   try {
     const found = await desk.ask("POST", "/api/questions", { answers: at.answers });
     tell([]);
+    at.kinds = found.kinds;
     const kinds = found.kinds.filter((each) => each.verdict !== "no");
     const barred = found.kinds.filter((each) => each.verdict === "no");
     at.ticked = at.ticked.filter((kind) => kinds.some((each) => each.kind === kind));
@@ -196,6 +197,8 @@ async function suited() {
   }
 }
 
+const sentence = (words) => `${words[0].toUpperCase()}${words.slice(1)}.`;
+
 function offer(each) {
   const box = el("input", { type: "checkbox", "data-run": each.kind, id: `run-${each.kind}` });
   box.checked = at.ticked.includes(each.kind);
@@ -206,16 +209,18 @@ function offer(each) {
   });
   const { worth, hours } = each;
   const chance = (span) => `${percent(span[0])} to ${percent(span[1])}`;
-  const told = [`fish out ${chance(each.whole)}`];
+  const alone = each.whole[1] > 0;
+  const told = [alone ? `fish out ${chance(each.whole)}` : "brings no fish by itself"];
   if (hours) told.push(`${number(hours.low)} to ${number(hours.high)} h, likely ${number(hours.likely)}`);
   if (worth?.gain !== null && worth?.gain !== undefined) {
     told.push(worth.gain >= 0 ? `saves ${money(worth.gain)} against stopping now` : `costs ${money(-worth.gain)} more than stopping now`);
   }
-  const then = worth?.then ? ` With ${worth.then.replaceAll("_", " ")} after it.` : "";
+  const next = at.kinds.find((other) => other.kind === worth?.then)?.name;
+  const then = next ? ` Counted with "${next}" after it: fish out ${percent(worth.chance)}.` : "";
   return el("li", {}, box,
     el("label", { for: box.id }, el("strong", {}, each.name), ` (${each.verdict}) `, el("span", { class: "order" })),
-    el("p", {}, `${told.join("; ")}.${then}`),
-    el("p", { class: "hint" }, `${each.reasons[0]}.`));
+    el("p", {}, `${sentence(told.join("; "))}${then}`),
+    el("p", { class: "hint" }, sentence(each.reasons[0])));
 }
 
 function order() {

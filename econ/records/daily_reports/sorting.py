@@ -14,7 +14,8 @@ where casing or a completion is pulled by plan.
 
 How far the string moved, from d0 to d1 [ft], is taken from the first of these that tells it:
     the bit depths at start and end that the report gives
-    its depth at the end, and that of the activity before where both touch
+    its depth at the end, and the last one that is told of the activities before it, each of
+        which touches the next
     two depths in its words, "from 1,234 m to surface"
 and only where it agrees with the direction.
 """
@@ -65,17 +66,21 @@ def sort_all(timeline: Timeline, vocabulary: Vocabulary) -> list[Sorted]:
     pattern = depths_pattern(vocabulary)
     found: list[Sorted] = []
     before: Step | None = None
+    last: float | None = None  # bit depth at the end of the steps before that touch
     for step in timeline.steps:
+        if before is None or not touching(before, step):
+            last = None
         key = id(step.report)
         if key not in languages:
             texts = [each.text for each in step.report.activities]
             languages[key] = vocabulary.language(texts)
         topics = _topics(step, vocabulary, languages[key])
         coded = vocabulary.sort_of(step.activity.codes)
-        ways = _ways(step, before, pattern) if coded in MAY_TRIP else []
+        ways = _ways(step, last, pattern) if coded in MAY_TRIP else []
         sort = _sort(step, topics, ways, coded)
         found.append(Sorted(step, sort, topics, _agreeing(sort, ways)))
-        before = step
+        told = depth_at_end(step)
+        before, last = step, last if told is None else told
     return found
 
 
@@ -96,8 +101,7 @@ def main_code(code: str) -> str:
 def is_elsewhere(step: Step) -> bool:
     """Whether words of trouble speak of something else than a string held in the hole: a bit that
     is out of it, or work by plan under a code of completion or abandonment."""
-    activity = step.activity
-    depth = activity.depth if activity.bit[1] is None else activity.bit[1]
+    activity, depth = step.activity, depth_at_end(step)
     out = depth is not None and depth <= OUT_OF_HOLE
     return out or any(main_code(code) in PLANNED for code in activity.codes)
 
@@ -153,18 +157,22 @@ def _agreeing(sort: str, ways: Ways) -> tuple[float, float] | None:
     return None
 
 
-def _ways(step: Step, before: Step | None, pattern: re.Pattern[str]) -> list[tuple[float, float]]:
-    """From where to where the bit moved, by each of the sources that tell it [ft]."""
+def depth_at_end(step: Step) -> float | None:
+    """Bit depth at the end of a step [ft], as far as the report tells it."""
+    activity = step.activity
+    return activity.depth if activity.bit[1] is None else activity.bit[1]
+
+
+def _ways(step: Step, last: float | None, pattern: re.Pattern[str]) -> list[tuple[float, float]]:
+    """From where to where the bit moved, by each of the sources that tell it [ft]; last: where it
+    was before."""
     activity, found = step.activity, []
     start, end = activity.bit
     if start is not None and end is not None:
         found.append((start, end))
-    end = activity.depth if end is None else end
-    if end is not None and before is not None and touching(before, step):
-        last = before.activity.bit[1]
-        last = before.activity.depth if last is None else last
-        if last is not None and last != end:
-            found.append((last, end))
+    end = depth_at_end(step)
+    if end is not None and last is not None and last != end:
+        found.append((last, end))
     said = depths_said(activity.text, pattern, activity.unit)
     return found if said is None else [*found, said]
 

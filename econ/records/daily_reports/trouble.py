@@ -25,7 +25,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from econ.records.daily_reports.sorting import FAR, OUT_OF_HOLE, Sorted, is_elsewhere
+from econ.records.daily_reports.sorting import FAR, OUT_OF_HOLE, Sorted, depth_at_end, is_elsewhere
 from econ.records.daily_reports.words import Vocabulary
 from econ.scenario.framed import Framed
 
@@ -123,8 +123,7 @@ def _belongs(steps: Sequence[Sorted], job: Job, each: Sorted) -> bool:
 
 
 def _depth(each: Sorted) -> float | None:
-    activity = each.step.activity
-    return activity.bit[1] if activity.bit[1] is not None else activity.depth
+    return depth_at_end(each.step)
 
 
 def _follow(steps: Sequence[Sorted], job: Job, until: int) -> None:

@@ -38,11 +38,8 @@ PARTS: dict[str, tuple[str, dict[str, Any]]] = {
 def daily_figure(found: DailyReports, *, size: Size = "memo") -> Figure:
     """The figure of daily reports; its numbers are those of the table `time`.
 
-    >>> from econ.records.daily_reports import DailyReports
-    >>> from econ.records.daily_reports.estimate import Spent
-    >>> spent = (Spent("drill", 24.0, 0.0, 0.0), Spent("fish", 0.0, 12.0, 0.0))
-    >>> counts = (2, 2, ("Well",), "", "", 36.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1, ())
-    >>> len(daily_figure(DailyReports(*counts, spent)).axes)
+    >>> import econ
+    >>> len(daily_figure(econ.daily("scenarios/reports")).axes)
     1
     """
     with drawing():
@@ -50,7 +47,12 @@ def daily_figure(found: DailyReports, *, size: Size = "memo") -> Figure:
 
 
 def daily_in_words(found: DailyReports) -> str:
-    """The figure in plain words, for who cannot see it."""
+    """The figure in plain words, for who cannot see it.
+
+    >>> import econ
+    >>> daily_in_words(econ.daily("scenarios/reports"))[38:99]
+    'Of 16.8 d fishing jobs took 4.3 d, and what they led to 4.4 d'
+    """
     said = "; ".join(
         f"{tables.SORT_WORDS[row['sort']]} {days_words(row['hours'] / 24)}" for row in _rows(found)
     )

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import econ
 from econ.records.daily_reports import DailyReports
 from econ.reports.tables.plain import Row, plain
@@ -133,12 +131,18 @@ def told_rows(found: DailyReports) -> list[Row]:
     ]
 
 
-TABLES: dict[str, Callable[[DailyReports], list[Row]]] = {
-    "values": value_rows,
-    "time": time_rows,
-    "stretches": stretch_rows,
-    "told": told_rows,
-}
+NAMES = ("values", "time", "stretches", "told")  # of the tables
+
+
+def all_tables(found: DailyReports, *, metric: bool = False) -> dict[str, list[Row]]:
+    """The tables by name; metric: lengths in m, diameters in mm."""
+    tables = (
+        value_rows(found, metric=metric),
+        time_rows(found),
+        stretch_rows(found, metric=metric),
+        told_rows(found),
+    )
+    return dict(zip(NAMES, tables, strict=True))
 
 
 def daily_document(found: DailyReports, *, metric: bool = False) -> Row:
@@ -159,10 +163,7 @@ def daily_document(found: DailyReports, *, metric: bool = False) -> Row:
             "weather": found.weather,
             "repair": found.repair,
             "jobs": found.jobs,
-            "values": value_rows(found, metric=metric),
-            "time": time_rows(found),
-            "stretches": stretch_rows(found, metric=metric),
-            "told": told_rows(found),
+            **all_tables(found, metric=metric),
         }
     )
     return document

@@ -26,6 +26,8 @@ goes = {state.history: state.go for state in found.rule.states if len(state.hist
 assert goes == {(): True, ("nothing",): True, ("top_damaged",): False}
 cheaper = econ.answer(econ.parse(JOB + 2 * RUN.replace("hours = 90", "hours = 60")))
 assert abs(cheaper.rule_cost.value - cheap.value) < max(4 * cheaper.rule_cost.error, 1e-9)
+assert round(limit(90, 2)) == 507
+assert round(limit(90, 2) - dear.value) == 3
 
 # %% prepare
 assert abs(together - 155) < 1e-9  # by hand
