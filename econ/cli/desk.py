@@ -34,11 +34,12 @@ def desk(file: str, log: str | None, no_browser: bool) -> None:
     name = path_shown(os.path.basename(file))
 
     def opened(address: str) -> None:
+        say(f"On the desk: {name}")
         if no_browser:
-            say(f"{name} is on the desk. Open this file in a browser; it works once:")
+            say("Open this file in a browser; it works once:")
             say(path_shown(address))
         else:
-            say(f"{name} is on the desk, in a window of the browser. Ctrl-C ends it.")
+            say("A window of the browser has it. Ctrl-C here ends the desk.")
             _open(address)
 
     guard(lambda: serve(file, runs, disk=_Disk(), opened=opened, say=say))

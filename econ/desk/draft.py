@@ -6,7 +6,8 @@ crash loses at most the change that was on its way, and the next start offers th
 
     line 1     {"draft": 1, "file": name, "hash": of the file, "text": of the file}
     then       {"changes": [...], "hash": of the text after them}
-    or         {"text": whole, "hash": of it}, for an undo and for what came as a whole
+    or         {"text": whole, "hash": of it}, for an undo, for what came as a whole, and after
+               every 50 changes, so that a start has no more of them to make again
 
 A state is known by the hash of its text. Who changes it says which state that was meant for; if
 it is no longer the present one, as with two windows, nothing is changed and the present state is
@@ -17,6 +18,7 @@ handed back. A file that another program has changed is known by its hash and ne
 from __future__ import annotations
 
 import contextlib
+import errno
 import hashlib
 import json
 import os
@@ -38,7 +40,9 @@ from econ.scenario.toml_text import decoded, document, read_bytes
 
 MARK = "\ufeff"  # byte order mark
 VERSION = 1
-MOST_UNDO = 500
+MOST_UNDO = 500  # steps
+MOST_KEPT = 10_000_000  # characters of all of them together
+WHOLE_EVERY = 50  # changes after which a line has the whole text
 Writer = Callable[[str, bytes | None, bytes], None]
 """Writes a file whole or not at all in place of what was read: path, what it held, what it shall
 hold; refuses where it no longer holds that. `econ.cli.files.replace_read` is one."""
@@ -239,7 +243,9 @@ class Draft:
         found, self._offered = self._offered, None
         if found is None:
             raise refusal("no draft", "a draft of an earlier start")
-        self._undo = found.texts[:-1][-MOST_UNDO:]
+        self._undo = []
+        for text in found.texts[:-1]:
+            self._remember(text)
         self._text = found.texts[-1]
         if hash_of(self._base.text) != hash_of(found.base):
             # The file was changed since: keep what the draft began from, so that all three are
@@ -268,12 +274,13 @@ class Draft:
         self._check(base)
         theirs = self._read()
         text = merged(self._base.text, self._text, theirs.text, mine)
-        self._end_log()
-        self._undo.append(self._text)
-        self._base, self._text = theirs, theirs.text
-        if text == self._text:
-            return self.state()
-        return self._take(text, {"text": text}, undone=True)
+        self._remember(self._text)
+        self._base, self._text = theirs, text
+        if text == theirs.text:
+            self._end_log()
+        else:
+            self._begin_log({"text": text, "hash": hash_of(text)})
+        return self.state()
 
     def close(self) -> None:
         """Let go of the file. What is not saved stays in the draft."""
@@ -291,23 +298,39 @@ class Draft:
 
     def _take(self, text: str, entry: Mapping[str, Any], *, undone: bool = False) -> State:
         if text != self._text:
-            self._record({**entry, "hash": hash_of(text)})
+            self._record(text, entry)
             if not undone:
-                self._undo = [*self._undo[-MOST_UNDO + 1 :], self._text]
+                self._remember(self._text)
             self._text = text
         return self.state()
 
-    def _record(self, entry: Mapping[str, Any]) -> None:
-        """Add a line to the draft; where the disk refuses, go on and say that it is not kept."""
+    def _remember(self, text: str) -> None:
+        """Keep a text for undo, and forget the oldest where it gets too much."""
+        self._undo.append(text)
+        while len(self._undo) > MOST_UNDO or sum(map(len, self._undo)) > MOST_KEPT:
+            del self._undo[0]
+
+    def _record(self, text: str, entry: Mapping[str, Any]) -> None:
+        """Add to the draft what leads to a text; where the disk refuses, go on and say that it is
+        not kept."""
+        told = hash_of(text)
+        if self._log is None and self._text != self._base.text:
+            self._begin_log({"text": text, "hash": told})
+            return
         if self._log is None:
             self._begin_log()
         if self._log is not None:
+            whole = self._log.lines % WHOLE_EVERY == 0
             try:
-                self._log.add(entry)
-            except OSError:
-                self._kept = False
+                self._log.add({**({"text": text} if whole else entry), "hash": told})
+            except OSError:  # perhaps half a line is there: the next change begins a new draft
+                self._log.close()
+                self._log, self._kept = None, False
 
     def _begin_log(self, *more: Mapping[str, Any]) -> None:
+        """Begin a draft in place of the one that is there."""
+        if self._log is not None:
+            self._log.close()
         try:
             first = {
                 "draft": VERSION,
@@ -331,7 +354,7 @@ class Draft:
         found = _read_log(draft_path(self.path))
         if found is None:
             return
-        if found.texts[-1] == self._base.text or len(found.texts) == 1:
+        if found.texts[-1] == self._base.text or not found.changes:
             self._end_log()  # it was saved, or nothing was changed
             return
         self._offered = found
@@ -341,7 +364,7 @@ class Draft:
         if found is None:
             return None
         elsewhere = hash_of(found.base) != hash_of(self._base.text)
-        return Offer(len(found.texts) - 1, found.at, elsewhere, found.lost)
+        return Offer(found.changes, found.at, elsewhere, found.lost)
 
     def _read(self) -> _Base:
         if not os.path.lexists(self.path):
@@ -409,7 +432,8 @@ class _Log:
         with contextlib.suppress(FileNotFoundError):
             new.unlink()
         flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_NOFOLLOW", 0)
-        self._file: IO[bytes] = os.fdopen(os.open(new, flags, 0o600), "ab")
+        self._file: IO[bytes] = os.fdopen(os.open(new, flags, 0o600), "ab", buffering=0)
+        self.lines = 0
         try:
             for entry in first:
                 self.add(entry)
@@ -421,9 +445,11 @@ class _Log:
 
     def add(self, entry: Mapping[str, Any]) -> None:
         line = json.dumps({**entry, "at": round(time.time(), 3)}, ensure_ascii=True)
-        self._file.write(line.encode() + b"\n")
-        self._file.flush()
+        data = line.encode() + b"\n"
+        if self._file.write(data) != len(data):
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
         os.fsync(self._file.fileno())
+        self.lines += 1
 
     def close(self) -> None:
         self._file.close()
@@ -444,7 +470,8 @@ class _Found:
     """A draft as it was read: the text that it began from, and the texts after each change."""
 
     base: str
-    texts: list[str]
+    texts: list[str]  # of the last changes, the newest last
+    changes: int
     at: float
     lost: bool = field(default=False)
 
@@ -456,26 +483,42 @@ def _read_log(path: Path) -> _Found | None:
         lines = path.read_bytes().splitlines(keepends=True)
     except OSError:
         return None
-    found: _Found | None = None
+    entries: list[Any] = []
     for line in lines:
         try:
-            entry: Any = json.loads(line) if line.endswith(b"\n") else None
-            if found is None:
-                if entry["draft"] != VERSION:
-                    return None
-                found = _Found(entry["text"], [entry["text"]], float(entry["at"]))
+            entry = json.loads(line) if line.endswith(b"\n") else None
+        except ValueError:
+            entry = None
+        if not isinstance(entry, dict):
+            break
+        entries.append(entry)
+    try:
+        if entries[0]["draft"] != VERSION:
+            return None
+        base = str(entries[0]["text"])
+        found = _Found(base, [base], 0, float(entries[0]["at"]), len(entries) < len(lines))
+    except (IndexError, KeyError, TypeError, ValueError):
+        return None
+    whole = max(place for place, entry in enumerate(entries) if "text" in entry)
+    for place, entry in enumerate(entries[1:], start=1):
+        try:
+            found.at = float(entry["at"])
+            if place < whole:  # what follows from it stands whole in a later line
+                found.changes += 1
                 continue
-            text = entry["text"] if "text" in entry else edited(found.texts[-1], entry["changes"])
+            text = str(entry["text"]) if place == whole else _made(found.texts[-1], entry)
             if hash_of(text) != entry["hash"]:
                 raise ValueError("another text")
-        except (ValueError, KeyError, TypeError, AttributeError):
-            if found is not None:
-                found.lost = True
+        except (ValueError, KeyError, TypeError):
+            found.lost = True
             return found
-        if text != found.texts[-1]:
-            found.texts.append(text)
-        found.at = float(entry["at"])
+        found.texts.append(text)
+        found.changes += 1
     return found
+
+
+def _made(text: str, entry: Mapping[str, Any]) -> str:
+    return edited(text, entry["changes"])
 
 
 class _Lock:

@@ -116,8 +116,9 @@ async def _run(
         nonlocal asked
         if session.unsaved and not asked:
             asked = True
-            say("There are changes that are not saved. Save them in the window, or press Ctrl-C")
-            say("again: they are kept in a draft beside the file, and offered at the next start.")
+            say("Some changes are not saved: save them in the window, or press")
+            say("Ctrl-C again. They are kept in a draft beside the file, and")
+            say("the next start offers them.")
             return False
         loop.call_soon_threadsafe(windows.close)
         return True

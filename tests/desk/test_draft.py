@@ -140,6 +140,55 @@ def test_a_line_that_is_cut_off_costs_the_last_field_alone(
     assert opened(job).take_up().hash == last.hash
 
 
+def test_many_changes_are_offered_whole_and_soon(job: Path, opened: Opener) -> None:
+    job.write_text("[rates]\nrig = 0\n")  # a small one is checked in no time
+    first = opened(job)
+    state = first.state()
+    for value in range(1, 131):
+        state = first.change(state.hash, rig(value))
+    state = first.undo(state.hash)
+    state = first.change(state.hash, rig(500))
+    first.close()
+    lines = [json.loads(line) for line in draft_path(job).read_text().splitlines()]
+    assert [place for place, line in enumerate(lines) if "text" in line] == [0, 50, 100, 131]
+    again = opened(job)
+    offer = again.state().offer
+    assert offer is not None
+    assert offer.changes == 132
+    assert again.take_up().hash == state.hash
+    again.undo(state.hash)
+
+
+def test_undo_keeps_no_more_than_a_server_has_room_for(
+    job: Path, opened: Opener, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("econ.desk.draft.MOST_KEPT", 5 * len(DEMO))
+    draft = opened(job)
+    state = draft.state()
+    for value in range(1, 10):
+        state = draft.change(state.hash, rig(value))
+    assert state.undo == 5
+
+
+def test_a_disk_that_is_full_for_a_while_costs_nothing(
+    job: Path, opened: Opener, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    draft = opened(job)
+    state = draft.change(draft.state().hash, rig(1))
+    with monkeypatch.context() as patch:
+
+        def full(_: int) -> None:
+            raise OSError(28, "No space left on device")
+
+        patch.setattr(os, "fsync", full)
+        state = draft.change(state.hash, rig(2))
+        assert not state.kept
+    state = draft.change(state.hash, rig(3))
+    assert state.kept
+    draft.close()
+    assert opened(job).take_up().hash == state.hash
+
+
 def test_a_window_with_an_old_state_changes_nothing(job: Path, opened: Opener) -> None:
     draft = opened(job)
     old = draft.state().hash

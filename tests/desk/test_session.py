@@ -251,6 +251,7 @@ def test_the_desk_is_not_closed_over_unsaved_changes(tmp_path: Path) -> None:
         assert opened.ask("POST", "/api/close").status == 409
         opened.process.send_signal(2)
         opened.wait_for(lambda: any("not saved" in line for line in opened.said))
+        assert all(len(line) <= 64 or line.startswith("file://") for line in opened.said)
         assert opened.get("/api/job")["hash"] == changed["hash"]
         assert opened.stop() == 130
     assert path.read_bytes() == POINT_A.read_bytes()
@@ -264,15 +265,6 @@ def test_the_desk_is_not_closed_over_unsaved_changes(tmp_path: Path) -> None:
         assert again.process.wait(timeout=30) == 0
     assert b"rig = 31000" in path.read_bytes()
     assert {each.name for each in tmp_path.iterdir()} == {"job.toml"}
-
-
-def test_a_new_job_begins_empty(tmp_path: Path) -> None:
-    with desk(tmp_path / "new.toml") as opened:
-        begun = opened.get("/api/job")
-        assert begun["text"] == ""
-        assert not begun["draft"]["unsaved"]
-        assert opened.ask("POST", "/api/out", {"what": "log"}).status == 404
-    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("arguments", [("nowhere/job.toml",), ("job.toml", "--log", "job.toml")])
@@ -300,6 +292,10 @@ def test_a_packed_report_holds_every_file_of_the_command() -> None:
 
 def test_ten_answers_become_a_job_with_the_runs_that_were_ticked(tmp_path: Path) -> None:
     with desk(tmp_path / "new.toml") as opened:
+        begun = opened.get("/api/job")
+        assert begun["text"] == ""
+        assert not begun["draft"]["unsaved"]
+        assert opened.ask("POST", "/api/out", {"what": "log"}).status == 404
         asked = opened.get("/api/questions")["questions"]
         assert len(asked) == 10
         assert opened.get("/api/layout")["sections"]
@@ -315,7 +311,8 @@ def test_ten_answers_become_a_job_with_the_runs_that_were_ticked(tmp_path: Path)
         suited = opened.post("/api/questions", {"answers": answers})["kinds"]
         kinds = [row["kind"] for row in suited if row["verdict"] != "no"][:2]
         assert len(kinds) == 2
-        base = opened.get("/api/job")["hash"]
+        assert [each.suffix for each in tmp_path.iterdir()] == [".econ-draft-lock"]
+        base = begun["hash"]
         job = opened.post("/api/questions", {"base": base, "answers": answers, "runs": kinds})
         assert job["faults"] == []
         assert [run["kind"] for run in job["values"]["run"]] == kinds

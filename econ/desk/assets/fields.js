@@ -154,7 +154,7 @@ class Field {
 
   // A typed number, or a question where it can mean two.
   number(text, took) {
-    const found = read(text);
+    const found = read(text, { inPercent: this.meta.key === "afe.trigger_percent" });
     if (found.wrong) this.complain(`"${text}" is no number.`);
     else if (found.ask) this.question(text, found.ask, took);
     else took(this.meta.kind === "whole" && found.value !== undefined ? Math.round(found.value) : found.value);
@@ -347,12 +347,17 @@ class ChoiceField extends Field {
 class DateField extends Field {
   build() {
     this.input = el("input", this.told({ id: this.id, type: this.meta.key === "price_date" ? "date" : "datetime-local" }));
+    // A browser says "change" at every digit of a year, so what is typed is taken when it is done.
     this.input.addEventListener("input", () => { this.dirty = true; });
-    this.input.addEventListener("change", () => {
-      this.dirty = false;
-      this.set(this.input.value === "" ? undefined : { date: this.input.value });
-    });
+    this.input.addEventListener("blur", () => this.take());
+    this.input.addEventListener("keydown", (event) => event.key === "Enter" && this.take());
     return this.input;
+  }
+
+  take() {
+    if (!this.dirty) return;
+    this.dirty = false;
+    this.set(this.input.value === "" ? undefined : { date: this.input.value });
   }
 
   fill(value) {

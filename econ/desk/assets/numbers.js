@@ -17,14 +17,15 @@ export function show(value) {
   return small ? String(value) : shown.format(value);
 }
 
-// comma: "decimal" or "thousands" where that is known, as for a column of a paste.
-export function read(text, { comma } = {}) {
+// comma: "decimal" or "thousands" where that is known, as for a column of a paste; inPercent: the
+// number itself counts in percent, so that 10 % is 10.
+export function read(text, { comma, inPercent } = {}) {
   let plain = String(text).trim().replace(/[\s\u00a0\u202f'\u2019_]/g, "").replace(/^\u2212/, "-");
   const percent = plain.endsWith("%");
   if (percent) plain = plain.slice(0, -1);
   if (plain === "") return {};
   const found = readPlain(plain, comma);
-  if (percent && "value" in found) return { value: Number((found.value / 100).toPrecision(12)) };
+  if (percent && !inPercent && "value" in found) return { value: Number((found.value / 100).toPrecision(12)) };
   return found;
 }
 
