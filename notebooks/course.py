@@ -105,6 +105,7 @@ def slides() -> dict[str, Callable[[], econ.pictures.Picture]]:
     """The pictures by file name, drawn when they are asked for."""
     job = econ.load(SCENARIOS / "point" / "a_land_twist_off.toml")
     ranged = econ.load(SCENARIOS / "a_land_twist_off.toml")
+    fuller = econ.load(SCENARIOS / "fuller" / "a_land_twist_off.toml")
     point, answer = econ.answer(job), econ.answer(ranged)
     workable, stubborn = job.run[0].odds_by_kind()
     nothing = (workable.nothing, stubborn.nothing)
@@ -115,6 +116,8 @@ def slides() -> dict[str, Callable[[], econ.pictures.Picture]]:
         "thousand_jobs": lambda: econ.pictures.thousand_jobs(0.7, nothing, "nothing"),
         "belief_moves": lambda: econ.pictures.belief(steps),
         "tree": small_tree,
+        "plan": lambda: econ.pictures.plan(econ.plan(fuller)),
+        "few_cases": few_cases,
     }
     names = ("program", "belief", "curve", "recovery", "distribution", "causes", "depth")
     return own | {name: _of_answer(answer, name) for name in names}
@@ -122,6 +125,16 @@ def slides() -> dict[str, Callable[[], econ.pictures.Picture]]:
 
 def _of_answer(answer: econ.Answer, name: str) -> Callable[[], econ.pictures.Picture]:
     return lambda: econ.pictures.figure(answer, name)
+
+
+def few_cases() -> econ.pictures.Picture:
+    """The shares of notebook 10 with their intervals: the field release, and 14 of 17."""
+    counts = {"strings freed": (9, 11), "plugs failed": (2, 8), "freed, another set": (14, 17)}
+    rows = {
+        f"{words}, {k} of {n}": (k / n, *econ.wilson_interval(successes=k, cases=n))
+        for words, (k, n) in counts.items()
+    }
+    return econ.pictures.shares(rows, title="Shares of few cases, with 95 per cent intervals")
 
 
 def small_tree() -> econ.pictures.Picture:

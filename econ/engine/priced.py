@@ -61,9 +61,9 @@ class Priced:
 
     ranges: key paths of the prices that are distributions, with their least and greatest draw;
     mean, planned: by quantity and set of ranges, shape (limits,); weight: chance that every run
-    to the limit has failed, shape (limits,); binding: by number of a rental, the greatest ratio
-    of standby to day rate up to which, and the least from which, another branch of its time
-    charge would be taken in no draw: between them the same branches bind.
+    to the limit has failed, shape (limits,); binding: by number of a rental, between which ratios
+    of standby to day rate, and between which factors on those of the draws, the same side of its
+    time charge binds in all draws (`Contract.bounds`).
     """
 
     products: tuple[Product, ...]
@@ -71,7 +71,7 @@ class Priced:
     mean: Mapping[tuple[str, frozenset[str]], Array]
     planned: Mapping[tuple[str, frozenset[str]], Array]
     weight: Array
-    binding: Mapping[int, tuple[float, float]]
+    binding: Mapping[int, tuple[float, float, float, float]]
 
 
 def kept_is_single(piece: Piece) -> bool:
@@ -186,7 +186,7 @@ class _Sums:
         self.weight: Array = np.zeros(0)
         self.total = 0.0  # weight of all draws
         self.ranges: dict[str, tuple[float, float]] = {}
-        self.binding: dict[int, tuple[float, float]] = {}
+        self.binding: dict[int, tuple[float, float, float, float]] = {}
 
     def add(self, case: Case, choice: Choice | None) -> None:
         """Walk a block of draws."""
@@ -311,9 +311,12 @@ class _Sums:
             if contract.called is None:
                 found[f"{own}.called"] = out
             likely = (ending.weight * out).sum(axis=(0, 1), keepdims=True) > 0
-            least, most = contract.ratios(days=days, worked=tool.worked, likely=likely)
-            low, high = self.binding.get(number, (0.0, np.inf))
-            self.binding[number] = max(low, least), min(high, most)
+            bounds = contract.bounds(days=days, worked=tool.worked, likely=likely)
+            known = self.binding.get(number, (0.0, np.inf, 0.0, np.inf))
+            ends = (max, min, max, min)
+            self.binding[number] = tuple(  # type: ignore[assignment]
+                end(*pair) for end, *pair in zip(ends, bounds, known, strict=True)
+            )
         return found
 
     def _recovery(self, case: Case, ending: Ending) -> dict[str, Array]:

@@ -83,26 +83,29 @@ class Contract:
         least, less = self.least
         return np.where(minimum, least, worked), np.where(minimum, less, standby)
 
-    def ratios(
+    def bounds(
         self, *, days: Array, worked: Array, likely: NDArray[np.bool_]
-    ) -> tuple[float, float]:
-        """The greatest and the least ratio of standby to day rate between which the same side
-        binds in all that are likely; 0 and infinite where none bounds it."""
+    ) -> tuple[float, float, float, float]:
+        """Between which ratios of standby to day rate, and between which factors on the ratio of
+        each draw, the same side binds in all that are likely: least and greatest ratio, least and
+        greatest factor; 0 and infinite where none bounds it."""
         standby = np.maximum(days - worked, 0.0)
         used = self.day * worked + self.standby_day * standby
         least, less = self.least
         more = standby - less  # standby days that the used side has more than the minimum
-        turn = np.divide(
-            least - worked, more, out=np.full(np.shape(more + worked), np.inf), where=more > SOME
-        )
-        shape = np.broadcast_shapes(turn.shape, np.shape(self.minimum), likely.shape)
+        none = np.full(np.shape(more + worked), np.inf)
+        turn = np.divide(least - worked, more, out=none, where=more > SOME)
+        scale = self.day / np.where(self.standby_day > 0, self.standby_day, np.inf)
+        shape = np.broadcast_shapes(turn.shape, np.shape(self.minimum + scale), likely.shape)
         turn, some = np.broadcast_to(turn, shape), np.broadcast_to(likely, shape)
         minimum = np.broadcast_to(self.minimum >= used, shape)
-        upper = turn[minimum & some]
-        lower = turn[~minimum & some & np.isfinite(turn)]
+        upper, lower = minimum & some & np.isfinite(turn), ~minimum & some & np.isfinite(turn)
+        factor = np.where(np.isfinite(turn), turn, 0.0) * scale
         return (
-            float(np.max(lower, initial=0.0)),
-            float(np.min(upper, initial=np.inf)),
+            float(np.max(turn[lower], initial=0.0)),
+            float(np.min(turn[upper], initial=np.inf)),
+            float(np.max(factor[lower], initial=0.0)),
+            float(np.min(factor[upper], initial=np.inf)),
         )
 
     def called_by(self, run: int) -> bool:

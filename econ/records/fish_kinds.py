@@ -155,8 +155,14 @@ def fish_kinds(records: Records, *, weight: float, seed: int = 0) -> FishKinds:
     peak = climb(wide, both.at)
     error = errors(peak)
     means = expit(both.at)
+    beliefs = _beliefs(records, kind, prior, both)
+    made = [
+        np.bincount(kind, each[records.job], minlength=k) for each in (beliefs, 1 - beliefs)
+    ]  # runs on each kind of fish, by the belief in it
+    most = weight + np.concatenate([[float(jobs)], *made])
     estimates = [
-        _estimate(float(means[place]), wide, peak, place, error) for place in range(2 * k + 1)
+        _estimate(float(means[place]), wide, peak, place, error, float(most[place]))
+        for place in range(2 * k + 1)
     ]
     return FishKinds(
         told_apart=apart,
@@ -165,7 +171,7 @@ def fish_kinds(records: Records, *, weight: float, seed: int = 0) -> FishKinds:
         kinds=words,
         on_workable=tuple(estimates[1 : k + 1]),
         on_stubborn=tuple(estimates[k + 1 :]),
-        belief=_beliefs(records, kind, prior, both),
+        belief=beliefs,
         at=both.at,
         prior=prior,
         gain=gain,
@@ -224,10 +230,13 @@ def _interval(cells: Cells, peak: Peak, which: int, error: Array) -> tuple[float
     return float(peak.at[which]) - half, float(peak.at[which]) + half
 
 
-def _estimate(mean: float, cells: Cells, peak: Peak, which: int, error: Array) -> Estimate:
+def _estimate(
+    mean: float, cells: Cells, peak: Peak, which: int, error: Array, most: float
+) -> Estimate:
+    """most: cases there are, those of the trade included; no weight is above."""
     low, high = (float(expit(end)) for end in _interval(cells, peak, which, error))
     low, high = min(low, mean), max(high, mean)
-    return Estimate(mean, low, high, weight_within(mean=mean, low=low, high=high))
+    return Estimate(mean, low, high, min(most, weight_within(mean=mean, low=low, high=high)))
 
 
 def _beliefs(records: Records, kind: Ints, prior: Prior, peak: Peak) -> Array:

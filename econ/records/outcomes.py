@@ -111,7 +111,7 @@ def tables_on_all_fish(
             _at_day_zero(records, each.kind, chance, ratio)
             for chance in (each.mean, each.low, each.high)
         )
-        worth = weight_within(mean=mean, low=low, high=high)
+        worth = min(each.weight, weight_within(mean=mean, low=low, high=high))
         estimates.append(Estimate(mean, low, high, worth))
     kinds = [each.kind for each in pooled.kinds]
     return _tables(records, "", np.ones(len(records.job)), kinds, estimates, weight)

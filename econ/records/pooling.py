@@ -9,7 +9,8 @@ other kinds put it, one with three hundred near its own k/n.
 
 The interval is where twice the drop of l, the other kinds at their best, reaches 3.84, with a prior
 in which kinds share less, so that it holds for a kind unlike the others too; the `weight` that a
-scenario takes is that of a Beta no tighter than the interval.
+scenario takes is that of a Beta no tighter than the interval, and no more than n_i and the runs
+that the trade counts.
 
 Source: A. Gelman et al., Bayesian Data Analysis, chapter 5, partial pooling (from memory).
 """
@@ -81,7 +82,7 @@ def pool(counts: Counts, *, weight: float) -> Pooling:
                 recovered=each.share.successes,
                 planned=float(expit(prior.centre[place])),
                 mean=mean,
-                weight=weight_within(mean=mean, low=low, high=high),
+                weight=min(weight + made[place], weight_within(mean=mean, low=low, high=high)),
                 low=low,
                 high=high,
             )

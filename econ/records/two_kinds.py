@@ -17,7 +17,8 @@ Intervals are taken with a prior in which kinds of run share less, and cover wit
 Labels: workable is the kind of fish with the higher odds, weighted by the runs made.
 
 Intervals: where twice the drop of l below its peak, the other parameters at their best, reaches
-3.84 (profile likelihood). A `weight` is that of a Beta no tighter than this interval.
+3.84 (profile likelihood). A `weight` is that of a Beta no tighter than this interval, and no more
+than the cases there are with those that the prior counts.
 Told apart or not: twice the gain over one kind of fish (p = q), against the same gain in
 records simulated from one kind of fish; no chi-square, since w = 0 is an edge (see `apart`).
 

@@ -131,14 +131,21 @@ TEMPLATES = {
     "the answer after the rows before it, on few draws. A rule by state or a plan may have said "
     "otherwise.",
     # The supplement
+    "approve": "You are asked to approve {gross} {currency} gross{net}; the total becomes {total}, "
+    "{percent}; P90 {p90}{reply}.",
+    "approve_net": ", {net} net for the interest of {partner}",
+    "approve_percent": "{percent} against what is approved",
+    "approve_new": "nothing is approved so far",
+    "approve_reply": "; reply by {reply}",
+    "approve_again": "Run econ again before you sign: {reason}.",
+    "approve_bad": "Do not sign: {bad}.",
     "ask_recovered": "The fish is out. Asked for: authority for the work that is left to do.",
     "ask_string_lost": "The string is lost. Asked for: authority for the fallback, {fallback}.",
     "ask_hole_lost": "The hole is lost. Asked for: authority for the fallback, {fallback}.",
     "ask_stop": "Asked for: authority to stop fishing now. Fallback: {fallback}.",
-    "ask_fish": "Asked for: authority in two stages. Stage 1, to fish on up to the limit in runs, "
-    "days or money below, whichever comes first. Stage 2, without a further vote, if fishing then "
-    "stops without the fish, or for the work after the fish is out as far as stage 1 does not "
-    "cover it. Fallback: {fallback}.",
+    "ask_fish": "Asked for: authority to fish on (1a) up to the limit in runs, days or money "
+    "below, whichever comes first; then, without a further vote, for the work after the fish is "
+    "out (1b) or, if it is not, for the fallback (2). Fallback: {fallback}.",
     "ask_fish_sure": "Asked for: authority to fish on up to the limit in runs, days or money "
     "below, whichever comes first, and for the work after the fish is out. No fallback is asked "
     "for: the fish comes out in any case.",
@@ -491,27 +498,20 @@ def authority(answer: Answer, money: Amounts) -> Lines:
 
 def slices(answer: Answer, money: Amounts) -> Lines:
     """Stage 1 in its two slices, and all that is spent; none where no run is made."""
-    fishing, out, _ = answer.authority.call.slices
+    call = answer.authority.call
+    fishing, out, _ = call.slices
     if answer.best == 0:
         return []
 
-    def p90(amount: float) -> str:
-        return _fill("and_p90", p90=money.short(amount))
+    def said(name: str, mean: float, p90: float, chance: float = 1.0) -> str:
+        amounts = {"mean": money.short(mean), "p90": _fill("and_p90", p90=money.short(p90))}
+        return _fill(name, chance=percent(chance), **amounts)
 
-    call = answer.authority.call
-    lines = [
-        (
-            "1a, the runs alone",
-            _fill("slice_1a", mean=money.short(fishing.mean), p90=p90(fishing.p90)),
-        )
-    ]
+    lines = [("1a, the runs alone", said("slice_1a", fishing.mean, fishing.p90))]
     if money.shows(out.mean):
-        words = _fill(
-            "slice_1b", chance=percent(out.chance), mean=money.short(out.mean), p90=p90(out.p90)
-        )
+        words = said("slice_1b", out.mean, out.p90, out.chance)
         lines.append(("1b, after a recovery", words))
-    words = _fill("call", mean=money.short(call.expected_call), p90=p90(call.p90))
-    return [*lines, ("Expected call", words)]
+    return [*lines, ("Expected call", said("call", call.expected_call, call.p90))]
 
 
 def given(answer: Answer, money: Amounts) -> Lines:

@@ -349,7 +349,7 @@ def test_slides_are_large_enough_for_a_screen(whole_course: Path) -> None:
     assert {path.stem for path in drawn} == SLIDES
     assert set(course.slides()) > SLIDES
     for path in drawn:
-        assert int.from_bytes(path.read_bytes()[16:20], "big") >= 1_000, path.name  # [px] of a PNG
+        assert int.from_bytes(path.read_bytes()[16:20], "big") >= 1_900, path.name  # [px] of a PNG
 
 
 @by_name

@@ -156,6 +156,15 @@ def test_prepared_is_counted_and_written_where_it_was_seen() -> None:
     assert "prepared" not in kinds["overshot"]["odds"]
 
 
+def test_a_run_that_recovers_nothing_by_trade_is_worth_no_more_than_its_runs() -> None:
+    """Its chance of recovery is known to be near 0; how it ends else is known from one run only."""
+    found = odds(rows_of("A,1,dress_top,prepared", "A,2,overshot,nothing"))
+    for fish in ("", "workable", "stubborn"):
+        table = found.table("dress_top", fish)
+        assert table is not None
+        assert table.weight <= 1 + 5  # its run, and those of the trade
+
+
 def test_prepared_leaves_the_job_open() -> None:
     records = rows_of("A,1,dress_top,prepared", "A,2,overshot,recovered", "B,1,dress_top,prepared")
     assert records.rejected == ()

@@ -62,10 +62,16 @@ def with_wrong_values(data: bytes) -> bytes:
     return _rewritten(data, lambda name, text: spoil(text))
 
 
-def with_inputs(data: bytes, book: Book, changes: Mapping[Cell, float | str]) -> bytes:
-    """The same workbook where some input cells hold another value, as if typed by a reader."""
+def on_letter(data: bytes) -> bytes:
+    """The same workbook set up for paper of 8-1/2 by 11 in."""
+    return _rewritten(data, lambda name, text: text.replace('paperSize="9"', 'paperSize="1"'))
+
+
+def with_inputs(data: bytes, book: Book, changes: Mapping[Cell, float | str | None]) -> bytes:
+    """The same workbook where some input cells hold another value, as if typed by a reader; None is
+    a cell that is blank."""
     pages = {sheet.name: f"xl/worksheets/sheet{n}.xml" for n, sheet in enumerate(book.sheets, 1)}
-    wanted: dict[str, dict[str, float | str]] = {}
+    wanted: dict[str, dict[str, float | str | None]] = {}
     for cell, value in changes.items():
         assert cell.is_input
         sheet, row, column = book.home[cell]
@@ -73,11 +79,9 @@ def with_inputs(data: bytes, book: Book, changes: Mapping[Cell, float | str]) ->
 
     def typed(name: str, text: str) -> str:
         for place, value in wanted.get(name, {}).items():
-            said = (
-                f' t="inlineStr"><is><t>{value}</t></is></c>'
-                if isinstance(value, str)
-                else f"><v>{value!r}</v></c>"
-            )
+            said = "/>" if value is None else f"><v>{value!r}</v></c>"
+            if isinstance(value, str):
+                said = f' t="inlineStr"><is><t>{value}</t></is></c>'
             text, count = re.subn(
                 rf'<c r="{place}"( s="\d+")?(?: t="s")?(?:/>|>.*?</c>)',
                 lambda found, said=said, place=place: f'<c r="{place}"{found.group(1)}{said}',

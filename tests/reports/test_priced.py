@@ -100,7 +100,8 @@ def test_days_that_are_billed() -> None:
     assert standby.ravel().tolist() == [0, 5]
     # 2 more days of minimum against 5 of standby: the other side from a ratio of 0.4 down
     likely = np.ones((1, 1, 2), dtype=bool)
-    assert jars.ratios(days=days, worked=worked, likely=likely) == (0.4, np.inf)
+    bounds = jars.bounds(days=days, worked=worked, likely=likely)
+    assert bounds == pytest.approx((0.4, np.inf, 0.9, np.inf))
     # a maximum is never under its tangent
     dear = Contract(
         "jars", {0}, None, None, 0.0, a(2700.0), none, a(900.0), a(100.0), none, none, none,

@@ -453,7 +453,7 @@ def test_every_report_asks_for_the_same_money(name: str, tab: Browser, tmp_path:
 @pytest.mark.parametrize(
     ("name", "words"),
     [
-        ("a", "authority in two stages"),
+        ("a", "or, if it is not, for the fallback (2)"),
         ("certain", "No fallback is asked for"),
         ("hopeless", "authority to stop fishing now. Fallback: complete above."),
         ("recovered", "The fish is out."),

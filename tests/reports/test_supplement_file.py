@@ -16,7 +16,14 @@ import openpyxl
 import pytest
 from raw_jobs import Table
 from supplement_jobs import answered, random_job, scenario_a
-from supplement_recompute import by_libreoffice, cached, convert, differences, with_wrong_values
+from supplement_recompute import (
+    by_libreoffice,
+    cached,
+    convert,
+    differences,
+    on_letter,
+    with_wrong_values,
+)
 
 from econ.reports.supplement import Supplement, supplement, workbook
 from econ.reports.supplement.book import LONGEST_FORMULA, Book, Sheet, lines
@@ -27,25 +34,19 @@ from econ.reports.supplement.cells import (
     same,
     sum_of,
     sum_where,
-    to_cents,
     total,
     when,
 )
+from econ.reports.supplement.issue import issue_of
 from econ.reports.supplement.workbook import book
 
 pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
+PRINTED = ["Supplement", "Costs", "Choices", "Partners", "Issue"]
 SHEETS = [
-    *("Supplement", "Costs", "Partners", "Calls", "Partner_1", "Partner_2", "Partner_3"),
-    *(
-        "Choices",
-        "Lost_in_hole",
-        "Options",
-        "Contingency",
-        "Estimate",
-        "Prices",
-        "Assumptions",
-        "Rounding",
-    ),
+    *PRINTED,
+    *("Calls", "Partner_1", "Partner_2", "Partner_3", "Lost_in_hole"),
+    *("Options", "Contingency", "Estimate", "Prices", "Quantities", "Checks"),
+    *("Assumptions", "Rounding"),
 ]
 HOSTILE = [
     "=1+1",
@@ -130,10 +131,10 @@ def test_names_stand_for_the_cells_they_say(found: Supplement, data: bytes) -> N
     expected = {
         "Spread": 53_000,
         "Fishing_day": 7_400,
-        "Stage_1_planned": found.answer.authority.stage_1.planned,
+        "Limit": found.answer.best,
+        "Asked": found.ask.granted.ask.number,
         "Trigger_percent": 0.1,
-        "Stage_2_chance": found.stages["need"].number,
-        "Expected_call": found.stages["expected_call"].number,
+        "Expected_call": found.answer.authority.call.expected_call,
     }
     for name, value in expected.items():
         ((sheet, place),) = names[name]
@@ -146,16 +147,18 @@ def test_print_set_up_and_panes(data: bytes) -> None:
         assert page.sheet_properties.pageSetUpPr.fitToPage
         assert int(page.page_setup.paperSize) == 9
         assert "page" in page.oddFooter.right.text
-        still = page.title == "Supplement" or page.title.startswith("Partner_")
+        still = page.title in ("Supplement", "Issue") or page.title.startswith("Partner_")
         assert (page.freeze_panes is not None) is not still
     heights = {page.title: page.page_setup.fitToHeight for page in loaded(data)}
-    several = {"Calls", "Assumptions", "Prices", "Rounding"}  # as many pages as they take
-    assert {heights[name] for name in SHEETS if name not in several} <= {None, 1}
-    assert {heights[name] for name in several} == {0}
+    alone = [*PRINTED, *SHEETS[6:10]]
+    assert {heights[name] for name in alone} <= {None, 1}
+    assert heights["Assumptions"] == heights["Calls"] == 0  # as many pages as they take
 
 
 def test_only_functions_that_all_share(data: bytes) -> None:
-    shared = {*("SUM", "SUMIF", "MIN", "IF", "ABS", "ROUND", "OR", "INT", "LARGE")}
+    shared = {*("SUM", "SUMIF", "MIN", "IF", "ABS", "ROUND", "OR", "INT", "LARGE", "MAX", "FIXED")}
+    shared |= {"SUMPRODUCT", "INDEX", "MATCH", "ISBLANK", "ISNUMBER", "RIGHT"}
+    shared |= {"YEAR", "MONTH", "DAY", "HOUR", "MINUTE"}
     used: set[str] = set()
     for page in loaded(data):
         for row in page.iter_rows():
@@ -230,18 +233,39 @@ def test_hostile_text_recomputes_and_prints(tmp_path: Path) -> None:
 def test_one_page_each_for_what_is_handed_round(tmp_path: Path) -> None:
     from pypdf import PdfReader
 
+    long = workbook(supplement(answered(hostile("Long name " * 30, partners=8))))
+    short = workbook(supplement(answered(scenario_a())))
     books = {
-        "long": workbook(supplement(answered(hostile("Long name " * 30, partners=8)))),
-        "short": workbook(supplement(answered(scenario_a()))),
+        "long": long,
+        "short": short,
+        "letter": on_letter(short),
+        "letter_long": on_letter(long),
     }
+    sizes = set()
     for name, pdf in convert(books, tmp_path, "pdf").items():
-        pages = [page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages]
-        for number, sheet in enumerate(["Supplement", "Costs", "Partners"]):
+        read = PdfReader(io.BytesIO(pdf)).pages
+        sizes |= {(name.startswith("letter"), round(float(max(read[0].mediabox[2:]))))}
+        pages = [page.extract_text() for page in read]
+        for number, sheet in enumerate(PRINTED):
             assert f"{sheet}, page {number + 1} of {len(pages)}" in pages[number], name
-        alone = ["Options", *(f"Partner_{n + 1}" for n in range(8 if name == "long" else 3))]
+            assert "working sheet" not in pages[number]
+        alone = ["Options", *(f"Partner_{n + 1}" for n in range(8 if "long" in name else 3))]
         for sheet in alone:
             assert sum(f"{sheet}, page " in page for page in pages) == 1, (name, sheet)
         assert "Supplement to an authority for expenditure" in pages[0]
+        assert "working sheet" in pages[-1]
+    assert sizes == {(False, 842), (True, 792)}  # points: 297 mm and 11 in
+
+
+def test_properties_tell_the_issue(found: Supplement, data: bytes) -> None:
+    about = loaded(data).properties
+    made = issue_of(found.answer)
+    assert made.fingerprint in about.keywords
+    assert made.version in about.description
+    other = scenario_a()
+    other["rates"] = {"rig": 53_001}
+    assert issue_of(answered(other)).fingerprint != made.fingerprint
+    assert issue_of(answered(scenario_a())) == made
 
 
 # ---- terms --------------------------------------------------------------------------------------
@@ -278,8 +302,6 @@ def test_functions_of_terms() -> None:
     assert sum_where(keys, "a", cells).text(address) == 'SUMIF(B,"a",B)'
     assert sum_where(keys, "a", cells).value == 5
     assert sum_of([]).value == 0
-    assert to_cents(Cell(1.005) + 0.0).value == 1.01
-    assert to_cents(Cell(-1.005) + 0.0).value == -1.0
     assert same(Cell('say "no"'), 'say "no"').text(address) == 'C="say ""no"""'
 
 

@@ -82,7 +82,8 @@ def found() -> Supplement:
 
 
 def test_page_and_csv_hold_the_cost_table(found: Supplement) -> None:
-    rows = {row[0]: row for row in read(page(found)).rows if len(row) == 14}
+    wide = 4 + len(COLUMNS) + 2
+    rows = {row[0]: row for row in read(page(found)).rows if len(row) == wide}
     lines = {row["code"]: row for row in table(table_csv(found, "costs"))}
     for line in found.costs.lines:
         cells = [shown(line.amounts[name], "money") for name in COLUMNS]
@@ -95,19 +96,16 @@ def test_page_and_csv_hold_the_cost_table(found: Supplement) -> None:
             assert float(lines[line.code]["percent_over"]) == pytest.approx(over, abs=1e-9)
 
 
-def test_page_holds_partners_options_and_stages(found: Supplement) -> None:
+def test_page_holds_partners_options_and_slices(found: Supplement) -> None:
     rows = read(page(found)).rows
     for partner in found.shares.partners:
         nets = [shown(net, "cents") for net in partner.nets]
         assert any(row[0] == partner.name and row[3:] == nets for row in rows if row)
     flat = {cell for row in rows for cell in row}
-    for cell, kind in (
-        (found.stages["asked"], "money"),
-        (found.stages["spending"], "money"),
-        (found.stages["p90"], "money"),
-        (found.stages["need"], "%"),
-    ):
-        assert shown(cell, kind) in flat
+    for each in found.ask.slices:
+        for cell in (each.planned, each.mean, each.p90, each.expected):
+            assert shown(cell, "money") in flat
+        assert shown(each.chance, "%") in flat
     for option in found.options:
         assert shown(option.results["mean"], "money") in flat
 
@@ -129,9 +127,9 @@ def test_csv_holds_the_estimate(found: Supplement) -> None:
             if row[f"{name}_quantity"]:
                 amount = float(row[f"{name}_quantity"]) * float(row[f"{name}_price"])
                 assert float(row[f"{name}_amount"]) == pytest.approx(amount, rel=1e-12)
-    fallback = [float(row["expected_amount"]) for row in rows if row["slice"] == "fallback"]
-    stage = found.answer.authority.stage_2
-    assert sum(fallback) == pytest.approx(stage.probability * stage.mean, abs=0.005)
+    for own in found.answer.authority.call.slices:
+        amounts = [float(row["expected_amount"]) for row in rows if row["slice"] == own.slice]
+        assert sum(amounts) == pytest.approx(own.expected, abs=0.005)
 
 
 def test_page_is_whole_and_quiet(found: Supplement) -> None:

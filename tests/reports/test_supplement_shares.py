@@ -181,3 +181,18 @@ def test_interests_that_do_not_sum_are_not_shared() -> None:
     found = shares(_with_partners(_named([0.5, 0.4])), {"a": Cell(100.0)})
     assert [partner.nets[0].value for partner in found.partners] == ["-", "-"]
     assert found.complete.value == "INTERESTS DO NOT SUM TO 100 %"
+
+
+def test_a_partner_who_declines_pays_nothing_of_the_fallback() -> None:
+    # by hand: 1,000 asked for, 600 of it for the fallback, at 50, 30 and 20 %; the second declines
+    # and the others carry its share by 3 to 1: of the fallback 0.725, 0 and 0.275
+    partners = _named([0.5, 0.3, 0.2], 0)
+    partners[1] |= {"declines_fallback": True, "carried_by": {"P0": 0.75, "P2": 0.25}}
+    amounts = {"asked": Cell(1_000.0), "fishing": Cell(400.0), "none": Cell(0.0)}
+    fallback = {"asked": Cell(600.0), "none": Cell(0.0)}
+    found = shares(_with_partners(partners), amounts, fallback)
+    nets = [[net.number for net in partner.nets] for partner in found.partners]
+    assert [each[0] for each in nets] == pytest.approx([635.0, 120.0, 245.0])
+    assert [each[1] for each in nets] == pytest.approx([200.0, 120.0, 80.0])
+    assert [each[2] for each in nets] == [0.0, 0.0, 0.0]
+    assert "pays nothing of it" in found.rule

@@ -93,6 +93,19 @@ def flips_of(bench: Bench) -> tuple[BreakEven, ...]:
     return _found(bench, _rules(bench)[-1:])
 
 
+def flip_of(bench: Bench, name: str) -> float | None:
+    """The value of a main input, nearest to the present one, at which the verdict on the best limit
+    flips; None where it does not, or where the job has no such input."""
+    if next_run(bench.case) is None or name not in bench.inputs:
+        return None
+    rule = _rules(bench)[-1]
+    about = bench.inputs[name]
+    found = [
+        flip.at for flip in _flips(about, rule, _gap(bench, name, rule)) if flip.at is not None
+    ]
+    return min(found, key=lambda at: abs(at - about.now), default=None)
+
+
 def _rules(bench: Bench) -> Sequence[Rule]:
     """Those of a job; with a single run they are the same, and one is left out."""
     return RULES if len(bench.case.program) > 1 else RULES[:1]

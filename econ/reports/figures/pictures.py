@@ -63,7 +63,7 @@ __all__ = [
 
 WIDE, HIGH = 9.0, 4.4  # of a picture [in]
 ON_SCREEN = 80.0  # dots an inch in a notebook
-ON_A_SLIDE = 213.0  # dots an inch: 1,917 across
+ON_A_SLIDE = 1_920  # dots across
 SIZE = 11.0  # of text [pt]; a slide shows it at twice that
 ROCK, STEEL, MUD, CEMENT = "#e7ddd0", "#8b939c", "#f4f8fb", "#b9b4aa"
 DASHES = ("-", "--", ":", "-.")
@@ -76,9 +76,9 @@ class Picture:
     figure: Figure
     words: str
 
-    def png(self, *, dpi: float = ON_A_SLIDE) -> bytes:
-        """The picture as PNG; as it stands, large enough for a slide."""
-        return png(self.figure, dpi=dpi)
+    def png(self, *, across: int = ON_A_SLIDE) -> bytes:
+        """The picture as PNG of about so many dots across; as it stands, for a slide."""
+        return png(self.figure, dpi=across / self.figure.get_size_inches()[0])
 
     def svg(self) -> bytes:
         """The picture as SVG."""
@@ -88,7 +88,7 @@ class Picture:
         return f"Picture: {self.words}"
 
     def _repr_png_(self) -> tuple[str, dict[str, str]]:
-        shown = base64.b64encode(self.png(dpi=ON_SCREEN)).decode("ascii")
+        shown = base64.b64encode(png(self.figure, dpi=ON_SCREEN)).decode("ascii")
         return shown, {"alt": self.words}
 
 
@@ -334,7 +334,7 @@ def belief(steps: Sequence[tuple[str, float, float]], *, held: bool = True) -> P
         axes.plot(places, [beliefs[0]] * len(steps), ":", color=theme.MUTED, lw=1.6)
         axes.text(len(steps) - 0.9, beliefs[0] + 0.02, "nothing\nlearned", color=theme.MUTED)
     axes.text(0.05, beliefs[0] + 0.1, "belief that the fish is workable", color=theme.INK)
-    axes.text(0.05, max(odds[0] - 0.17, 0.02), "odds of the next run", color=theme.FISHING)
+    axes.text(0.05, max(odds[0] - 0.25, 0.02), "odds of the next run", color=theme.FISHING)
     axes.set(ylim=(0, 1), xlim=(-0.2, len(steps) - 0.3), xticks=list(places))
     axes.set_xticklabels([each[0] for each in steps], fontsize=0.9 * SIZE)
     told = "; ".join(f"{name}: belief {one:.2f}, odds {other:.2f}" for name, one, other in steps)

@@ -19,7 +19,9 @@ import xlsxwriter  # type: ignore[import-untyped]
 from xlsxwriter.utility import xl_rowcol_to_cell  # type: ignore[import-untyped]
 
 from econ.reports.supplement.cells import Block, Cell, Value
+from econ.reports.supplement.checks import Input
 from econ.reports.supplement.styles import Styles
+from econ.reports.theme import MUTED
 
 CREATED = datetime(2000, 1, 1)  # the same for every file: equal input, equal bytes
 LONGEST_FORMULA = 8192  # characters, the limit of the file format
@@ -53,12 +55,11 @@ class Sheet:
     widths: Sequence[float]
     landscape: bool = True
     one_page: bool = False
+    working: bool = False  # not handed round
     frozen: tuple[int, int] = (0, 0)
     repeat: tuple[int, int] | None = None
     placed: list[Placed] = field(default_factory=list)
     heights: dict[int, float] = field(default_factory=dict)
-    lists: list[tuple[Cell, list[str]]] = field(default_factory=list)
-    ranges: list[tuple[Cell, float, float]] = field(default_factory=list)
     row: int = 0  # the next free one
 
     def put(self, row: int, column: int, content: Content, kind: str = "text", *marks: str) -> None:
@@ -127,8 +128,10 @@ class Book:
 
     def __init__(self, title: str) -> None:
         self.title = title
+        self.about: dict[str, str] = {}  # properties of the document, beside its title
         self.sheets: list[Sheet] = []
         self.home: dict[Cell, tuple[Sheet, int, int]] = {}
+        self.inputs: Sequence[Input] = ()  # cells whose content is bounded
 
     def add(self, sheet: Sheet) -> Sheet:
         """Add a sheet."""
@@ -148,7 +151,7 @@ class Book:
                 "strings_to_numbers": False,
             },
         )
-        book.set_properties({"title": self.title, "created": CREATED})
+        book.set_properties({"title": self.title, "created": CREATED, **self.about})
         book.set_calc_mode("auto")
         styles = Styles(book)
         for sheet in self.sheets:
@@ -198,20 +201,13 @@ class Book:
         address = self._address(sheet)
         for each in sheet.placed:
             _write(page, each, styles, address)
-        for cell, words in sheet.lists:
-            page.data_validation(*self._at(cell), {"validate": "list", "source": words})
-        for cell, low, high in sheet.ranges:
-            page.data_validation(
-                *self._at(cell),
-                {"validate": "decimal", "criteria": "between", "minimum": low, "maximum": high},
-            )
+        for typed in self.inputs:
+            home, row, column = self.home[typed.cell]
+            if home is sheet:
+                page.data_validation(row, column, row, column, _validation(typed))
         if any(sheet.frozen):
             page.freeze_panes(*sheet.frozen)
         _set_up(page, sheet, self.title)
-
-    def _at(self, cell: Cell) -> tuple[int, int, int, int]:
-        _, row, column = self.home[cell]
-        return row, column, row, column
 
 
 class _Workbook(xlsxwriter.Workbook):  # type: ignore[misc]
@@ -221,6 +217,15 @@ class _Workbook(xlsxwriter.Workbook):  # type: ignore[misc]
         # The element has its place before the views; the library has no call for it.
         self._xml_empty_tag("workbookProtection", [("lockStructure", 1)])
         super()._write_book_views()
+
+
+def _validation(each: Input) -> dict[str, Any]:
+    """What may be typed into a cell."""
+    if each.words:
+        return {"validate": "list", "source": list(each.words)}
+    kind = "integer" if each.whole else "decimal"
+    ends = {"minimum": each.low, "maximum": each.high}
+    return {"validate": kind, "criteria": "between", "ignore_blank": False, **ends}
 
 
 def lines(words: str, room: float) -> int:
@@ -279,7 +284,10 @@ def _set_up(page: Any, sheet: Sheet, title: str) -> None:
     if sheet.repeat is not None:
         page.repeat_rows(*sheet.repeat)
     words = title if len(title) <= LONGEST_FOOTER else title[: LONGEST_FOOTER - 3] + "..."
-    page.set_footer("&L&8" + words.replace("&", "&&") + "&R&8&A, page &P of &N")
+    mark = "&C&8working sheet" if sheet.working else ""
+    page.set_footer("&L&8" + words.replace("&", "&&") + mark + "&R&8&A, page &P of &N")
+    if sheet.working:
+        page.set_tab_color(MUTED)
     page.hide_gridlines(2)
     page.protect("", {"format_columns": True, "format_rows": True})
 

@@ -12,11 +12,15 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 
 Value = float | str | bool
+EPOCH = datetime(1899, 12, 30)  # day 0 of a sheet's dates
+HALF = 0.500001  # of a last digit: what lies on the half goes up, however it is written
+HALF_MINUTE = 0.5 / 1440
 Address = Callable[["Cell | Block"], str]
 
-COMPARING, ADDING, MULTIPLYING, ATOM = range(4)  # what binds how tightly
+COMPARING, JOINING, ADDING, MULTIPLYING, ATOM = range(5)  # what binds how tightly
 
 
 class Term:
@@ -138,6 +142,27 @@ def sum_where(keys: Block, key: Term | Value, values: Block) -> Term:
     return Term(value, ["SUMIF(", keys, ",", _term(key), ",", values, ")"])
 
 
+def product_of(terms: Iterable[Term]) -> Term:
+    """Product of terms that stand anywhere; 1 for none."""
+    each = list(terms)
+    found = each[0] if each else _term(1)
+    for term in each[1:]:
+        found = found * term
+    return found
+
+
+def sum_product(one: Block, other: Block) -> Term:
+    """Sum of the products of two blocks of numbers."""
+    pairs = zip(one.numbers, other.numbers, strict=True)
+    return Term(_sum(a * b for a, b in pairs), ["SUMPRODUCT(", one, ",", other, ")"])
+
+
+def greater(one: Operand, other: Operand) -> Term:
+    """The greater of two values."""
+    pair = _term(one), _term(other)
+    return Term(max(pair[0].number, pair[1].number), ["MAX(", pair[0], ",", pair[1], ")"])
+
+
 def least(cells: Block) -> Term:
     """The least of a block."""
     return Term(min(cells.numbers), ["MIN(", cells, ")"])
@@ -146,13 +171,6 @@ def least(cells: Block) -> Term:
 def absolute(value: Term) -> Term:
     """A value without its sign."""
     return Term(abs(value.number), ["ABS(", value, ")"])
-
-
-def to_cents(value: Term) -> Term:
-    """A value to the cent. Half a cent, and a millionth less than half, goes up: what lies on
-    the half would else go up or down as each program writes the number in binary."""
-    shifted = value + 1e-6
-    return Term(round(shifted.number, 2), ["ROUND(", shifted, ",2)"])
 
 
 def over(value: Operand, other: Operand) -> Term:
@@ -169,6 +187,87 @@ def same(value: Term, other: Term | Value) -> Term:
     """Whether two values, or a value and a word, are the same."""
     term = other if isinstance(other, Term) else _term(other)
     return Term(value.value == term.value, [value, "=", term], COMPARING)
+
+
+def joined(pieces: Iterable[Term | str]) -> Term:
+    """Words and terms one after another, as a text."""
+    parts: list[object] = []
+    found = ""
+    for piece in pieces:
+        term = _term(piece)
+        found += str(term.value)
+        parts += (["&"] if parts else []) + _bracketed(term, term.binding < ATOM)
+    return Term(found, parts or ['""'], JOINING)
+
+
+def whole_in_words(value: Term) -> Term:
+    """A number as a text in whole units, half a unit up."""
+    size = Term(math.floor(abs(value.number) + HALF), ["INT(ABS(", value, f")+{HALF!r})"])
+    words = Term(f"{size.number:,.0f}", ["FIXED(", size, ",0)"])
+    return joined([when(below(value, -0.5), "-", ""), words])
+
+
+def percent_in_words(value: Term) -> Term:
+    """A share as a text in tenths of a percent, with its sign."""
+    tenths = Term(
+        math.floor(abs(value.number) * 1000 + HALF), ["INT(ABS(", value, f")*1000+{HALF!r})"]
+    )
+    words = Term(f"{tenths.number / 10:,.1f}", ["FIXED(", tenths, "/10,1)"])
+    return joined([when(below(value, 0.0), "-", "+"), words, " %"])
+
+
+def moment_in_words(value: Term) -> Term:
+    """A day and hour of a sheet as a text, to the minute."""
+    later = value + HALF_MINUTE
+    day = EPOCH + timedelta(days=later.number)
+    parts: list[Term | str] = [Term(f"{day:%Y}", ["YEAR(", later, ")"])]
+    for between, code, name in (
+        ("-", "%m", "MONTH"),
+        ("-", "%d", "DAY"),
+        (" ", "%H", "HOUR"),
+        (":", "%M", "MINUTE"),
+    ):
+        parts += [between, Term(f"{day:{code}}", ['RIGHT("0"&', name, "(", later, "),2)"])]
+    return joined(parts)
+
+
+def fault_of(cell: Cell, *, low: float, high: float, whole: bool = False) -> Term:
+    """What is wrong with a number that a reader typed; no words where nothing is."""
+    value: Value = ""
+    if isinstance(cell.value, str):
+        value = "is blank" if cell.value == "" else "is no number"
+    elif not low <= cell.number <= high:
+        value = f"is under {low:g}" if cell.number < low else f"is over {high:g}"
+    elif whole and cell.number != math.floor(cell.number):
+        value = "is not whole"
+    parts: list[object] = ["IF(ISBLANK(", cell, '),"is blank",IF(ISNUMBER(', cell, "),"]
+    parts += [
+        "IF(",
+        cell,
+        f"<{low!r},",
+        f'"is under {low:g}",IF(',
+        cell,
+        f">{high!r},",
+        f'"is over {high:g}",',
+    ]
+    parts += ["IF(", cell, "<>INT(", cell, '),"is not whole","")'] if whole else ['""']
+    return Term(value, [*parts, ')),"is no number"))'])
+
+
+def fault_of_word(cell: Cell, words: Sequence[str]) -> Term:
+    """What is wrong with a word that a reader typed; no words where nothing is."""
+    parts: list[object] = ["IF(OR("]
+    for number, word in enumerate(words):
+        parts += ["," if number else "", cell, "=", _written(word)]
+    value = "" if cell.value in words else "is an unknown word"
+    return Term(value, [*parts, '),"","is an unknown word")'])
+
+
+def at_least_of(keys: Block, values: Block) -> Term:
+    """The first key with the least of some values."""
+    place = min(range(len(values.cells)), key=lambda number: values.numbers[number])
+    value = keys.cells[place].value
+    return Term(value, ["INDEX(", keys, ",MATCH(MIN(", values, "),", values, ",0))"])
 
 
 def any_of(first: Term, second: Term) -> Term:

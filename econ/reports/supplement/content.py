@@ -1,4 +1,4 @@
-"""The AFE supplement: header, authority in two stages, options, costs by code, shares, checks.
+"""The AFE supplement: header, what is asked for, options, costs by code, shares, checks.
 
 It is quantity x price (`econ.reports.supplement.estimate`); nothing of the tree of outcomes is
 worked out again. Every amount is a `Cell`: a value, and where it follows from others the formula
@@ -8,25 +8,27 @@ and the CSV files their values.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from econ.decision import Answer
+from econ.decision.other_odds import OtherOdds, other_odds
 from econ.decision.reply import reply
+from econ.reports.supplement.ask import Ask, Slice, ask, second_of, slices
 from econ.reports.supplement.cells import (
     Cell,
+    Term,
     absolute,
-    any_of,
     below,
     block,
-    least,
     over,
     sum_of,
     total,
     when,
 )
+from econ.reports.supplement.checks import MOST, Checks, Input, checks
 from econ.reports.supplement.codes import Code
-from econ.reports.supplement.costs import Costs, Item, costs
+from econ.reports.supplement.costs import KINDS, Costs, Item, costs
 from econ.reports.supplement.estimate import Estimate, estimate
 from econ.reports.supplement.options import (
     Option,
@@ -35,22 +37,23 @@ from econ.reports.supplement.options import (
     options,
     rule,
     serial,
-    stages,
     trouble,
 )
-from econ.reports.supplement.shares import Shares, shares
+from econ.reports.supplement.shares import SUM_OF_ONE, Shares, shares
+from econ.scenario.scenario import dotted
 
+REPLY = "Reply wanted by"
 OWN_RISKS = 4  # rows for further contingency entered by hand
 SAME_MONEY = 0.005  # [currency] a sum that has moved by less has not been changed
 SAME_SHARE = 1e-9  # the same as a share of the sum, for what a sheet loses by rounding
-TO_FILL = (
-    "Block or lease",
-    "Rig",
-    "Clause of the agreement",
-    "Requested by",
-    "Insurer told on",
-    "Cash call wanted by",
-)
+TO_FILL = {  # what stands beside the header, by its key under [afe]; none is filled in by hand
+    "Block or lease": "block",
+    "Rig": "rig",
+    "Clause of the agreement": "clause",
+    "Requested by": "requested_by",
+    "Insurer told on": "",
+    "Cash call wanted by": "",
+}
 
 
 @dataclass(frozen=True)
@@ -72,16 +75,20 @@ class Supplement:
     estimate: Estimate
     header: tuple[Item, ...]
     to_fill: tuple[Item, ...]
-    stages: dict[str, Cell]
+    ask: Ask
     options: tuple[Option, ...]
     rule: tuple[RuleRow, ...]
     costs: Costs
     shares: Shares
     risks: tuple[Risk, ...]
+    by_hand: Cell
+    price_contingency: Cell
     further: Cell
     trouble: tuple[Trouble, ...]
-    checks: tuple[Item, ...]
+    checks: Checks
+    changed: Cell
     codes: Mapping[str, Code]
+    odds: tuple[OtherOdds, ...]
 
     def __repr__(self) -> str:
         return f"Supplement({self.answer!r}, {len(self.estimate.lines)} lines)"
@@ -100,36 +107,62 @@ def supplement(answer: Answer, codes: Mapping[str, Code] | None = None) -> Suppl
     'Authority number'
     """
     parts = estimate(answer)
-    stage = stages(answer, parts)
+    found = slices(parts)
+    first, _, fallback = found
+    second = second_of(found)
     risks = tuple(_risk(parts.spread) for _ in range(OWN_RISKS))
-    further = Cell(total(block(risk.expected for risk in risks)))
-    table = costs(answer, parts, further, codes or {})
+    by_hand = Cell(total(block(risk.expected for risk in risks)))
+    share = Cell(answer.scenario.afe.price_contingency, name="Price_contingency", is_input=True)
+    further = Cell(by_hand + share * (first.planned + second.mean))
+    table = costs(answer, parts, second, further, codes or {})
+    asked = ask(parts, found, table, by_hand, share)
     shared = shares(
         answer,
         {
-            "stage_1_asked_for": stage["asked"],
-            "stage_2_if_needed": stage["spending"],
-            "expected_call": stage["expected_call"],
-            "change_of_the_authority": table.total["change"],
-            "revised_total": table.total["revised"],
+            "asked": asked.granted.ask,
+            "stage_1_asked_for": first.planned,
+            "stage_2_if_needed": second.mean,
+            "expected_call": asked.expected_call,
+            "revised_total": asked.granted.total,
         },
+        _of_fallback(second, fallback),
     )
+    told = reply(answer)
+    on_all_days = told.hours == told.stated and told.notice == answer.now
+    hours = Cell(told.stated, name="Response_hours", is_input=on_all_days)
+    rows = rule(answer, parts, first)
+    checked = _checks(answer, parts, table, shared, risks, share, hours)
     return Supplement(
         answer=answer,
         estimate=parts,
-        header=_header(answer, parts),
-        to_fill=tuple(Item(words, Cell("", is_input=True), "") for words in TO_FILL),
-        stages=stage,
+        header=_header(answer, parts, hours),
+        to_fill=tuple(
+            Item(words, Cell(getattr(answer.scenario.afe, key, ""), is_input=True), "")
+            for words, key in TO_FILL.items()
+        ),
+        ask=asked,
         options=options(answer),
-        rule=rule(answer, stage),
+        rule=rows,
         costs=table,
         shares=shared,
         risks=risks,
+        by_hand=by_hand,
+        price_contingency=share,
         further=further,
-        trouble=trouble(parts, stage),
-        checks=_checks(parts, stage, table, shared),
+        trouble=trouble(parts, fallback),
+        checks=checked,
+        changed=_changed(parts, asked),
         codes=codes or {},
+        odds=other_odds(answer),
     )
+
+
+def _of_fallback(second: Slice, fallback: Slice) -> dict[str, Term]:
+    """What of the shared amounts is for the fallback; nothing where none can be needed."""
+    if second is not fallback:
+        return {}
+    granted = dict.fromkeys(("asked", "stage_2_if_needed", "revised_total"), second.mean)
+    return {**granted, "expected_call": fallback.expected}
 
 
 def _risk(spread: Cell) -> Risk:
@@ -138,14 +171,12 @@ def _risk(spread: Cell) -> Risk:
     return Risk(words, chance, days, charge, Cell(chance * (days * spread + charge)))
 
 
-def _header(answer: Answer, parts: Estimate) -> tuple[Item, ...]:
+def _header(answer: Answer, parts: Estimate, hours: Cell) -> tuple[Item, ...]:
     """Numbers, well, event, dates, and what a wait for a reply costs."""
     scenario = answer.scenario
     hour = Cell(parts.spread / 24, name="Waiting_hour")
-    asked = reply(answer)
-    on_all_days = asked.hours == asked.stated and asked.notice == answer.now
-    hours = Cell(asked.stated, name="Response_hours", is_input=on_all_days)
-    waiting = hours if on_all_days else Cell(asked.hours)
+    told = reply(answer)
+    waiting = hours if hours.is_input else Cell(told.hours)
     operator = next((one.name for one in scenario.partner if one.operator), "not named")
     found = [
         Item("Authority number", Cell(scenario.afe.number or "not given"), ""),
@@ -161,14 +192,14 @@ def _header(answer: Answer, parts: Estimate) -> tuple[Item, ...]:
     if start is not None:
         found.append(Item("Costs counted from", start, "moment"))
     found.append(Item("Hours that partners have to reply", hours, "h"))
-    if not on_all_days:
-        if asked.notice is not None and asked.notice != answer.now:
-            found.append(Item("Partners asked at", Cell(serial(asked.notice)), "moment"))
+    if not hours.is_input:
+        if told.notice is not None and told.notice != answer.now:
+            found.append(Item("Partners asked at", Cell(serial(told.notice)), "moment"))
         found.append(Item("Hours until that reply, rest days included", waiting, "h"))
-        if asked.due is not None:
-            found.append(Item("Reply wanted by", Cell(serial(asked.due)), "moment"))
+        if told.due is not None:
+            found.append(Item(REPLY, Cell(serial(told.due)), "moment"))
     elif start is not None and not isinstance(start.value, str):
-        found.append(Item("Reply wanted by", Cell(start + hours / 24), "moment"))
+        found.append(Item(REPLY, Cell(start + hours / 24), "moment"))
     with_fishing = Cell(hour + parts.fishing_day / 24)
     return (
         *found,
@@ -178,30 +209,72 @@ def _header(answer: Answer, parts: Estimate) -> tuple[Item, ...]:
     )
 
 
+def _changed(parts: Estimate, asked: Ask) -> Cell:
+    """Whether a sum is another one than that of the issue, in words."""
+    sums = (asked.granted.total, asked.expected_call, total(block(parts.limits.cost)))
+    moved = sum_of(absolute(cell - cell.number) for cell in sums)  # from what is written now
+    slack = max(SAME_MONEY, SAME_SHARE * abs(asked.granted.total.number))
+    changed = "CHANGED: percentiles, options and dates are those of the issue"
+    return Cell(when(over(moved, slack), changed, "as issued"))
+
+
 def _checks(
+    answer: Answer,
     parts: Estimate,
-    stage: Mapping[str, Cell],
     table: Costs,
     shared: Shares,
-) -> tuple[Item, ...]:
-    """What a reader should look at before signing, each in words."""
-    sums = (stage["planned"], stage["expected_call"], table.total["revised"])
-    moved = sum_of(absolute(cell - cell.number) for cell in sums)  # from what is written now
-    slack = max(SAME_MONEY, SAME_SHARE * abs(table.total["revised"].number))
-    changed = "CHANGED: options, percentiles and the limit are those of the issue"
-    lowest = least(block(price.cell for price in parts.prices))
-    quantities = [
-        product.quantity
-        for line in parts.lines
-        for product in (line.planned, line.expected)
-        if product is not None and product.quantity.is_input
+    risks: Sequence[Risk],
+    share: Cell,
+    hours: Cell,
+) -> Checks:
+    """Every input cell that counts, and the interests."""
+    limits = parts.limits
+    last = float(len(answer.by_runs) - 1)
+    inputs = [Input("limit in runs", limits.limit, float(limits.least), last, whole=True)]
+    inputs += [
+        Input(
+            f"price of {dotted(price.key)}",
+            price.cell,
+            high=1.0 if price.unit == "share" else MOST,
+        )
+        for price in parts.prices
     ]
-    negative = below(lowest, 0.0)
-    for quantity in dict.fromkeys(quantities):
-        negative = any_of(negative, below(quantity, 0.0))
-    return (
-        Item("Inputs", Cell(when(over(moved, slack), changed, "as the program wrote them")), ""),
-        Item("Prices and days", Cell(when(negative, "ONE IS BELOW 0", "none is below 0")), ""),
-        Item("Working interests", shared.complete, ""),
-        Item("Change against the trigger", table.triggered, ""),
-    )
+    for line in table.lines:
+        for name, cell in line.amounts.items():
+            if cell.is_input:
+                low = -MOST if name in ("original", "earlier") else 0.0
+                inputs.append(Input(f"{name.replace('_', ' ')} of {line.ours}", cell, low))
+        if line.kind.is_input:
+            inputs.append(Input(f"kind of {line.ours}", line.kind, words=KINDS))
+    inputs += [
+        Input("trigger percent", table.trigger_percent, high=100.0),
+        Input("trigger basis", table.trigger_basis, words=("total", "line")),
+        Input("trigger amount", table.trigger_amount),
+        Input("price contingency", share, high=1.0),
+    ]
+    if hours.is_input:
+        inputs.append(Input("hours to reply", hours, high=10_000.0))
+    for number, risk in enumerate(risks, start=1):
+        inputs.append(Input(f"chance of contingency {number}", risk.chance, high=1.0))
+        inputs.append(Input(f"days of contingency {number}", risk.days))
+        inputs.append(Input(f"charges of contingency {number}", risk.charge))
+    for item in table.below_the_line:
+        if item.cell.is_input:
+            high = 1.0 if item.unit == "%" else MOST
+            inputs.append(Input(item.words.lower(), item.cell, high=high))
+    inputs += [
+        Input(f"interest of {partner.name}", partner.interest, high=1.0)
+        for partner in shared.partners
+    ]
+    others = []
+    if shared.partners:
+        whole = below(absolute(shared.interests - 1), SUM_OF_ONE)
+        others.append(("the interests", when(whole, "", "do not sum to 100 %")))
+    for line in table.lines:
+        committed, to_come = line.amounts["committed"], line.amounts["to_come"]
+        if committed.is_input:
+            too_much = over(committed, to_come + SAME_MONEY)
+            others.append(
+                (f"committed of {line.ours}", when(too_much, "is over what is to come", ""))
+            )
+    return checks(inputs, others)

@@ -1,8 +1,11 @@
 """The cost table of an AFE supplement: by code, what was approved, is spent and is forecast.
 
     approved = original + earlier supplements
-    revised  = spent + to come without trouble + forecast of trouble (mean)
+    revised  = spent + to come - what lapses + slices granted + contingency of this supplement
     change   = revised - approved,  percent over = change / approved
+
+The slices granted are 1a if every run fails, and the mean of 2 where it is drawn. To come and not
+committed lapses by the chance of the fallbacks that make it needless, where one is drawn.
 
 A line of contingency that has nothing to come is so released by the supplement.
 """
@@ -11,6 +14,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING, Any
 
 from econ.decision import Answer
 from econ.reports.supplement.cells import (
@@ -29,10 +34,16 @@ from econ.reports.supplement.cells import (
 )
 from econ.reports.supplement.codes import TROUBLE, Code
 from econ.reports.supplement.estimate import Estimate
+from econ.scenario.paperwork import Afe
 
-COLUMNS = ("original", "earlier", "approved", "spent", "to_come", "trouble", "revised", "change")
+if TYPE_CHECKING:
+    from econ.reports.supplement.ask import Slice
+
+COLUMNS = (
+    *("original", "earlier", "approved", "spent", "to_come", "committed", "lapses"),
+    *("fishing", "then", "revised", "change"),
+)
 CONTINGENCY = "CT"  # family of codes
-GROUPS = {"fishing": ("fishing", "recovery"), "fallback": ("fallback",)}  # slices by stage
 KINDS = ("intangible", "tangible")
 
 
@@ -52,7 +63,8 @@ class Item:
 @dataclass(frozen=True)
 class Line:
     """A line: code and words as shown, our own code, kind, amounts by column, percent over, and
-    whether it is over the trigger (1 or 0). group: file, log, fishing, fallback, further."""
+    whether it is over the trigger (1 or 0). group: file, earlier, log, fishing, then, further;
+    reference: contract or price list behind it."""
 
     code: str
     ours: str
@@ -62,18 +74,20 @@ class Line:
     amounts: dict[str, Cell]
     percent: Cell
     over_trigger: Cell
+    reference: str = ""
 
 
 @dataclass(frozen=True)
 class Costs:
-    """The lines, the totals of all, of each kind and of the trouble, and the trigger."""
+    """The lines, the totals of all and of each kind, and the trigger; earlier: number and date of
+    the supplements approved before."""
 
     lines: tuple[Line, ...]
     total: dict[str, Cell]
     percent: Cell
     by_kind: dict[str, dict[str, Cell]]
-    trouble: dict[str, Cell]
-    released: Cell
+    earlier: tuple[tuple[int, date], ...]
+    released: Term
     trigger_percent: Cell
     trigger_basis: Cell
     trigger_amount: Cell
@@ -85,42 +99,54 @@ class Costs:
         return block(line.amounts[name] for line in self.lines)
 
 
-def costs(answer: Answer, parts: Estimate, further: Cell, codes: Mapping[str, Code]) -> Costs:
-    """The table of a scenario with the forecast of trouble in it."""
+def costs(
+    answer: Answer,
+    parts: Estimate,
+    second: Slice,
+    further: Cell,
+    codes: Mapping[str, Code],
+) -> Costs:
+    """The table of a scenario with the slices granted in it. second: the one beside 1a; further:
+    contingency of this supplement."""
     afe = answer.scenario.afe
     percent = Cell(afe.trigger_percent / 100, name="Trigger_percent", is_input=True)
     basis = Cell(afe.trigger_basis, name="Trigger_basis", is_input=True)
-    amount = Cell(0.0, name="Trigger_amount", is_input=True)
+    amount = Cell(afe.trigger_amount or 0.0, name="Trigger_amount", is_input=True)
+    earlier = {code: sum(more for _, more in afe.earlier_on(code)) for code in _codes(afe)}
+
+    def line(code: str, words: str, group: str, **more: Any) -> Line:
+        before = earlier.pop(code, 0.0)
+        return _line(code, words, group, codes, percent, earlier=before, **more)
+
+    drawn = second.chance
     lines = [
-        _line(
+        line(
             each.code,
             each.name,
             "file",
-            codes,
-            percent,
             kind=KINDS[each.tangible],
             original=each.original,
             spent=each.spent,
             to_come=each.to_come,
+            committed=each.committed,
+            lapsing=_lapsing(each.lapses_under, parts, drawn),
+            reference=each.reference,
         )
         for each in afe.line
     ]
     if answer.log:
-        words = TROUBLE["FS00"]
-        lines.append(_line("FS00", words, "log", codes, percent, spent=answer.spent))
-    codes_of = {
-        group: {line.code.value for line in parts.lines if line.slice.value in slices}
-        for group, slices in GROUPS.items()
-    }
-    lines += [
-        _line(code, words, group, codes, percent, trouble=parts.of_code(code))
-        for group, used in codes_of.items()
-        for code, words in TROUBLE.items()
-        if code in used
-    ]
-    lines.append(_line("CT20", TROUBLE["CT20"], "further", codes, percent, trouble=further))
+        lines.append(line("FS00", TROUBLE["FS00"], "log", spent=answer.spent))
+    for group, slice_ in (("fishing", "1a"), ("then", second.name)):
+        used = {row.code.value for row in parts.lines if row.slice.value == slice_}
+        for code, words in TROUBLE.items():
+            if code in used:
+                forecast: Term = parts.of_code(code, slice_, planned=group == "fishing")
+                if group == "then":
+                    forecast = when(over(drawn, 0.0), forecast / drawn, 0.0)
+                lines.append(line(code, words, group, **{group: forecast}))
+    lines += [line(code, TROUBLE.get(code, code), "earlier") for code in list(earlier)]
+    lines.append(line("CT20", TROUBLE["CT20"], "further", then=further))
     totals = {name: Cell(total(_column(lines, name))) for name in COLUMNS}
-    share = Cell(_percent(totals))
     kinds = block(line.kind for line in lines)
     released = [
         line.amounts["approved"] - line.amounts["spent"] - line.amounts["to_come"]
@@ -130,22 +156,32 @@ def costs(answer: Answer, parts: Estimate, further: Cell, codes: Mapping[str, Co
     return Costs(
         lines=tuple(lines),
         total=totals,
-        percent=share,
+        percent=Cell(_percent(totals)),
         by_kind={
             kind: {name: Cell(sum_where(kinds, kind, _column(lines, name))) for name in COLUMNS}
             for kind in KINDS
         },
-        trouble={
-            group: Cell(total(_column([each for each in lines if each.group == group], "trouble")))
-            for group in ("fishing", "fallback")
-        },
-        released=Cell(sum_of(released)),
+        earlier=tuple((each.supplement, each.date) for each in afe.earlier),
+        released=sum_of(released),
         trigger_percent=percent,
         trigger_basis=basis,
         trigger_amount=amount,
         triggered=Cell(_triggered(lines, totals, percent, basis, amount)),
         below_the_line=_below(answer),
     )
+
+
+def _codes(afe: Afe) -> list[str]:
+    """Codes that an earlier supplement changed, each once."""
+    return list(dict.fromkeys(code for each in afe.earlier for code in each.amounts))
+
+
+def _lapsing(numbers: Sequence[int], parts: Estimate, drawn: Cell) -> Term | None:
+    """The chance that one of some fallbacks (from 1) is taken, where slice 2 is drawn."""
+    if not numbers:
+        return None
+    taken = sum_of(parts.limits.at(f"taken {number - 1}") for number in numbers)
+    return when(over(drawn, 0.0), taken / drawn, 0.0)
 
 
 def _line(
@@ -157,22 +193,32 @@ def _line(
     *,
     kind: str = KINDS[0],
     original: float = 0.0,
+    earlier: float = 0.0,
     spent: float = 0.0,
     to_come: float = 0.0,
-    trouble: Term | float = 0.0,
+    committed: float = 0.0,
+    lapsing: Term | None = None,
+    fishing: Term | float = 0.0,
+    then: Term | float = 0.0,
+    reference: str = "",
 ) -> Line:
     """A line with its formulas; what the file gives may be changed."""
     theirs = codes.get(code)
     editable = group == "file"
     amounts = {
         "original": Cell(original, is_input=editable),
-        "earlier": Cell(0.0, is_input=True),
+        "earlier": Cell(earlier, is_input=True),
         "spent": Cell(spent, is_input=True),
         "to_come": Cell(to_come, is_input=True),
-        "trouble": Cell(trouble),
+        "committed": Cell(committed, is_input=True),
+        "fishing": Cell(fishing),
+        "then": Cell(then),
     }
+    free = amounts["to_come"] - amounts["committed"]
+    amounts["lapses"] = Cell(0.0 if lapsing is None else free * lapsing)
     amounts["approved"] = Cell(amounts["original"] + amounts["earlier"])
-    amounts["revised"] = Cell(amounts["spent"] + amounts["to_come"] + amounts["trouble"])
+    rest = amounts["spent"] + amounts["to_come"] - amounts["lapses"]
+    amounts["revised"] = Cell(rest + amounts["fishing"] + amounts["then"])
     amounts["change"] = Cell(amounts["revised"] - amounts["approved"])
     beyond = over(amounts["change"] / amounts["approved"], trigger)
     return Line(
@@ -190,6 +236,7 @@ def _line(
                 when(over(amounts["revised"], 0.0), 1.0, 0.0),
             )
         ),
+        reference=reference,
     )
 
 

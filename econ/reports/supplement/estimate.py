@@ -1,70 +1,94 @@
 """The estimate: every line of the supplement as a quantity times a price.
 
-Quantities are those of the answer (`econ.decision.quantities`), prices the means that the
-scenario states. A line of the ledger may be several lines here (charges of a sidetrack are
-plugs, bits, logs); their stated products are scaled by one factor to the amount of the ledger,
+What every price is multiplied by comes from the draws of the answer, of every limit
+(`econ.engine.priced`). A working sheet has a row for each moment E[Q prod_{p in M} P_p] of a
+product Q P_1 P_2. With e_p = 1 once a price has been edited and 0 before, its row counts
 
-    price used = stated price x amount of the ledger / sum of quantity x stated price
+    factor = prod of the prices that are single numbers
+             x prod_{p in M} (1 - e_p) x prod_{other ranges p} e_p P_p
 
-so that the lines sum to the answer. Only lines with a range in them are scaled: for single
-numbers the factor is 1, for ranges it is what draws that move together add. Once a reader
-changes a price, the line takes what was typed.
+so that of the rows of a product one counts, and the product is what the program gives with the
+same draws: a range that is edited is a number, and the others keep their draws. A line is the
+sum of its rows; its price is amount / quantity, and the stated one where the quantity is 0.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
 
 from econ.decision import Answer
-from econ.decision.quantities import FallbackQuantities, Quantities
 from econ.decision.run_log import inputs_after
-from econ.engine.inputs import Inputs
 from econ.engine.ledger import LINES
+from econ.engine.priced import Key, Priced, Product, amount_at, kept_is_single, priced
 from econ.reports.supplement.cells import (
     Block,
     Cell,
     Term,
     absolute,
+    any_of,
     below,
     block,
+    greater,
+    over,
+    product_of,
     sum_of,
+    sum_product,
     sum_where,
     total,
     when,
 )
-from econ.scenario.amounts import Amount
+from econ.scenario.amounts import mean_of
 from econ.scenario.distributions import Distribution
-from econ.scenario.fallbacks import Sidetrack
-from econ.scenario.hole import Piece
+from econ.scenario.prices import price_paths
+from econ.scenario.quantities import UNITS
+from econ.scenario.scenario import Scenario, dotted
 
 SLICES = {
-    "fishing": "Fishing to the limit",
-    "recovery": "Work after a recovery",
-    "fallback": "Fallback",
+    "1a": "1a Fishing to the limit",
+    "1b": "1b Work after a recovery",
+    "2": "2 Fallback",
     "compared": "Compared, not spent",
 }
-NOT_SPENT = "value_given_up"  # a line of the ledger
-LAST = 10**6  # after all fallbacks
-SAME = 1e-11  # of 1: a factor this close is 1
+EDGE = 1e-9  # [currency/d] what rounding leaves of a bound
 UNCHANGED = 1e-9  # of a price: it has not been edited
 
 
 @dataclass(frozen=True)
 class Price:
-    """A price that a reader may change, or the sum of some: the part of the job it belongs to,
-    words, cell, unit (a day, each, once, share) and a note."""
+    """A price that a reader may change: the key of the file, the part of the job, words, cell,
+    unit (a day, each, share), what it is the mean of, contract behind it; edited: 1 where a range
+    has become a number, None for what is no range."""
 
+    key: Key
     part: str
     words: str
     cell: Cell
     unit: str
-    note: str = ""
+    note: str
+    reference: str
+    edited: Cell | None = None
 
 
 @dataclass(frozen=True)
-class Product:
-    """Quantity x price, and the two as cells."""
+class Row:
+    """A moment of a product: the number of its line, words, its values by limit, mean and planned,
+    what they are multiplied by, and both at the limit in force with their amounts."""
+
+    line: Cell
+    slice: Cell
+    words: str
+    mean: tuple[Cell, ...]
+    planned: tuple[Cell, ...]
+    factor: Cell
+    at_limit: tuple[Cell, Cell]
+    amounts: tuple[Cell, Cell]
+
+
+@dataclass(frozen=True)
+class Side:
+    """A line on average, or if every run fails: quantity, price used and amount."""
 
     quantity: Cell
     price: Cell
@@ -74,390 +98,489 @@ class Product:
 @dataclass(frozen=True)
 class Line:
     """A line of the estimate: cost code (empty for what is no expenditure), slice, words, unit,
-    stated price, and the products: planned where every run fails, and expected."""
+    stated price, and its two sides; planned is that of 1a and of 2."""
 
     code: Cell
     slice: Cell
     words: str
     unit: str
     stated: Cell
-    planned: Product | None
-    expected: Product | None
+    planned: Side
+    mean: Side
 
     def differs(self) -> bool:
         """Whether a price used is not the stated one."""
-        products = [each for each in (self.planned, self.expected) if each is not None]
-        return any(each.price.value != self.stated.value for each in products)
+        sides = [side for side in (self.planned, self.mean) if side.quantity.number]
+        gaps = [side.price.number - self.stated.number for side in sides]
+        return any(abs(gap) > 1e-9 * abs(self.stated.number) for gap in gaps)
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What the program gives of every limit, and its cost at the prices of the sheet.
+
+    Columns by limit: runs, days if every run fails, chance of 1b and of every run failing, P90 of
+    the slices and of all. limit: the one in force, an input; issued: that of the issue; least: the
+    runs that are required.
+    """
+
+    limit: Cell
+    issued: int
+    least: int
+    columns: dict[str, tuple[Cell, ...]]
+    cost: tuple[Cell, ...]
+
+    def at(self, name: str) -> Term:
+        """A column at the limit in force."""
+        return sum_where(block(self.columns["runs"]), self.limit, block(self.columns[name]))
+
+    @property
+    def cost_here(self) -> Term:
+        """Cost of the limit in force."""
+        return sum_where(block(self.columns["runs"]), self.limit, block(self.cost))
+
+    @property
+    def known(self) -> Term:
+        """Whether the limit in force is one of them, and not under the runs required."""
+        allowed = block(self.columns["runs"][self.least :])
+        return over(sum_where(allowed, self.limit, block(self.columns["one"][self.least :])), 0.5)
+
+
+@dataclass(frozen=True)
+class Ratio:
+    """A rental with standby: from and to which ratio of standby to day rate it follows exactly."""
+
+    tool: str
+    words: Cell
 
 
 @dataclass(frozen=True)
 class Estimate:
-    """All lines and prices; `spread` and `fishing_day` are sums of the rates [currency/d]."""
+    """All lines, prices and rows; `spread` and `fishing_day` are sums of the rates [currency/d]."""
 
     lines: tuple[Line, ...]
     prices: tuple[Price, ...]
+    rows: tuple[Row, ...]
+    heads: tuple[tuple[Cell, ...], tuple[Cell, ...]]  # the limits over the moments
     spread: Cell
     fishing_day: Cell
-    amounts: tuple[tuple[Cell, Cell], ...]  # planned and expected by line, blank where none
+    limits: Limits
+    ratios: tuple[Ratio, ...]
 
-    @property
-    def expected(self) -> Block:
-        """The column of expected amounts."""
-        return block(expected for _, expected in self.amounts)
-
-    @property
-    def planned(self) -> Term:
-        """Cost if every run to the limit fails."""
-        return total(block(planned for planned, _ in self.amounts))
+    @cached_property
+    def _slices(self) -> Block:
+        return block(line.slice for line in self.lines)
 
     def of_slice(self, name: str) -> Term:
         """Expected amount of a slice, times its chance."""
-        return sum_where(block(line.slice for line in self.lines), name, self.expected)
+        return sum_where(self._slices, name, block(line.mean.amount for line in self.lines))
 
-    def of_code(self, code: str) -> Term:
-        """Expected amount of a cost code."""
-        return sum_where(block(line.code for line in self.lines), code, self.expected)
+    def planned(self, name: str) -> Term:
+        """Amount of a slice if every run to the limit fails."""
+        return sum_where(self._slices, name, block(line.planned.amount for line in self.lines))
+
+    def of_code(self, code: str, name: str, *, planned: bool = False) -> Term:
+        """Amount of a cost code in a slice, expected or if every run to the limit fails."""
+        own = [line for line in self.lines if line.slice.value == name]
+        sides = [line.planned if planned else line.mean for line in own]
+        codes, amounts = (line.code for line in own), (side.amount for side in sides)
+        return sum_where(block(codes), code, block(amounts))
 
     def times(self, code: str, unit: str = "") -> Term:
         """Sum of the expected quantities of a cost code that are counted in `unit`."""
         return sum_of(
-            line.expected.quantity
+            line.mean.quantity
             for line in self.lines
-            if line.expected is not None and line.code.value == code and unit in ("", line.unit)
+            if line.code.value == code and unit in ("", line.unit)
         )
-
-
-@dataclass(frozen=True)
-class _Part:
-    """A line before the ledger has its say."""
-
-    code: str
-    words: str
-    unit: str
-    stated: Term
-    expected: Cell | None
-    planned: Cell | None
-    open: bool  # whether a range is in it
-    owner: int
-
-    def products(self) -> tuple[tuple[Cell | None, float], tuple[Cell | None, float]]:
-        """Its quantities, planned and expected, each with the stated product."""
-        price = self.stated.number
-        return tuple(
-            (quantity, quantity.number * price if quantity else 0.0)
-            for quantity in (self.planned, self.expected)
-        )  # type: ignore[return-value]
-
-
-@dataclass
-class _Maker:
-    """Collects prices and lines in the order of the job."""
-
-    inputs: Inputs
-    taken: Quantities
-    prices: list[Price] = field(default_factory=list)
-    parts: dict[str, list[_Part]] = field(default_factory=dict)
-    lines: list[tuple[int, Line]] = field(default_factory=list)  # with the fallback, 0 for none
-    ranges: set[Cell] = field(default_factory=set)
-
-    def price(self, part: str, words: str, unit: str, *amounts: Amount) -> Cell:
-        """An input cell with the mean of some amounts."""
-        ranges = [amount.name for amount in amounts if isinstance(amount, Distribution)]
-        note = f"mean of a {ranges[0]} range" if ranges else ""
-        cell = self.given(part, words, unit, self.inputs.mean(amounts), note)
-        self.ranges |= {cell} if ranges else set()
-        return cell
-
-    def given(self, part: str, words: str, unit: str, value: float, note: str = "") -> Cell:
-        """An input cell with a value."""
-        cell = Cell(value, is_input=True)
-        self.prices.append(Price(part, words, cell, unit, note))
-        return cell
-
-    def summed(self, part: str, words: str, rates: Mapping[str, Amount], name: str) -> Cell:
-        """The sum of day rates, and their cells before it."""
-        cells = [
-            self.price(part, key.replace("_", " "), "a day", rate) for key, rate in rates.items()
-        ]
-        cell = Cell(total(block(cells)) if cells else 0.0, name=name)
-        self.prices.append(Price(part, words, cell, "a day", "sum" if cells else ""))
-        self.ranges |= {cell} if self.ranges & set(cells) else set()
-        return cell
-
-    def add(
-        self,
-        ledger: str,
-        code: str,
-        words: str,
-        unit: str,
-        stated: Term,
-        expected: Cell | None,
-        planned: Cell | None = None,
-        *,
-        hours: Amount = 0.0,
-        owner: int = 0,
-    ) -> None:
-        """A part of a line of the ledger. hours: those that a quantity is the mean of; owner:
-        number of the fallback from 1, 0 for none."""
-        loose = isinstance(hours, Distribution) or bool(
-            _referred(set(), stated.cells()) & self.ranges
-        )
-        part = _Part(code, words, unit, stated, expected, planned, loose, owner)
-        self.parts.setdefault(ledger, []).append(part)
-
-    def group(self, ledger: str, slice_: str) -> None:
-        """The lines that make up a line of the ledger."""
-        parts = self.parts.get(ledger, [])
-        amounts = self.taken.planned.get(ledger, 0.0), self.taken.expected[ledger]
-        factors = [
-            _factor(amount, [(part.open, part.products()[side][1]) for part in parts])
-            for side, amount in enumerate(amounts)
-        ]
-        for part in parts:
-            products = [
-                None
-                if not stated or quantity is None
-                else _product(quantity, part.stated, factor[part.open])
-                for (quantity, stated), factor in zip(part.products(), factors, strict=True)
-            ]
-            if any(products):
-                code, own = Cell(part.code), Cell(slice_)
-                line = Line(code, own, part.words, part.unit, Cell(part.stated), *products)
-                self.lines.append((part.owner, line))
-
-
-def _factor(amount: float, stated: Sequence[tuple[bool, float]]) -> tuple[float, float]:
-    """What the stated products are scaled by to sum to the amount of the ledger: those without
-    a range, and those with one."""
-    fixed = sum(product for is_open, product in stated if not is_open)
-    loose = sum(product for is_open, product in stated if is_open)
-    if loose:
-        return 1.0, _near_1((amount - fixed) / loose)
-    factor = _near_1(amount / fixed) if fixed else 1.0
-    return factor, factor
-
-
-def _near_1(factor: float) -> float:
-    return 1.0 if abs(factor - 1.0) < SAME else factor
-
-
-def _product(quantity: Cell, stated: Term, factor: float) -> Product:
-    price = Cell(stated)
-    if factor != 1.0:
-        issued = stated.number
-        unchanged = below(absolute(stated - issued), UNCHANGED * abs(issued))
-        price = Cell(when(unchanged, issued * factor, stated))
-    return Product(quantity, price, Cell(quantity * price))
 
 
 def estimate(answer: Answer) -> Estimate:
-    """The estimate of an answer at its best limit."""
-    inputs = inputs_after(answer.scenario, answer.log)
-    make = _Maker(inputs, answer.quantities[answer.best])
-    job = inputs.scenario
-    spread = make.summed("Every branch", "Spread", job.rates, "Spread")
-    _first(make, answer, spread)
-    fishing_day = make.summed("Fishing", "Fishing day", job.fishing.day_rates, "Fishing_day")
-    _fishing(make, answer, spread, fishing_day)
-    _recovery(make, spread, fishing_day)
-    if make.taken.approval_days > 0:
-        words = "Wait for the approval of a plug over a source"
-        days = _days(make.taken.approval_days)
-        make.add("approval", "ST10", words, "d", spread, days)
-    for number, own in enumerate(make.taken.fallbacks):
-        if own.taken > 0:
-            _fallback(make, number, own, spread)
-    _losses(make)
-    _late(make)
-    for ledger, part in LINES.items():
-        make.group(ledger, "compared" if ledger == NOT_SPENT else part)
-    order = list(SLICES)
-    make.lines.sort(key=lambda pair: (order.index(str(pair[1].slice.value)), pair[0]))
-    lines = [line for _, line in make.lines]
-    used = _referred({spread, fishing_day}, [line.stated for line in lines])
-    return Estimate(
-        lines=tuple(lines),
-        prices=tuple(price for price in make.prices if price.cell in used),
-        spread=spread,
-        fishing_day=fishing_day,
-        amounts=tuple(
-            (
-                Cell("") if line.planned is None else line.planned.amount,
-                Cell("") if line.expected is None else line.expected.amount,
+    """The estimate of an answer; the limit in force is its best one."""
+    return _Maker(answer).made()
+
+
+@dataclass(frozen=True)
+class _About:
+    """What a line is called: cost code, slice, words, unit; place: which run, rental, piece or
+    fallback it is of, where two have the same name."""
+
+    code: str
+    slice: str
+    words: str
+    unit: str
+    place: str
+
+
+class _Maker:
+    """Makes prices, rows and lines in the order of the ledger."""
+
+    def __init__(self, answer: Answer) -> None:
+        self.answer, self.scenario = answer, answer.scenario
+        inputs = inputs_after(answer.scenario, answer.log)
+        self.least = inputs.minimum_runs
+        self.found: Priced = priced(inputs, n=answer.draws)
+        self.limit = Cell(float(answer.best), name="Limit", is_input=True)
+        limits = range(len(answer.by_runs))
+        self.heads = tuple(tuple(Cell(float(runs)) for runs in limits) for _ in range(2))
+        self.prices: dict[Key, Price] = {}
+        self.written = {*price_paths(answer.scenario)}
+        self.rows: list[Row] = []
+
+    def made(self) -> Estimate:
+        """The estimate."""
+        spread = self._together([("rates", name) for name in self.scenario.rates], "Spread")
+        days = [("fishing", "day_rates", name) for name in self.scenario.fishing.day_rates]
+        fishing_day = self._together(days, "Fishing_day")
+        sums = {"rates": spread, "fishing": fishing_day}
+        grouped: dict[_About, list[Product]] = {}
+        for product in self.found.products:
+            if self._counts(product):
+                grouped.setdefault(_about(self.scenario, product), []).append(product)
+        order = list(SLICES)
+        about = sorted(grouped, key=lambda each: order.index(each.slice))
+        counted = [self._rows(number, each, grouped[each]) for number, each in enumerate(about)]
+        numbers = block(row.line for row in self.rows)
+        amounts = [block(row.amounts[side] for row in self.rows) for side in (0, 1)]
+        lines = []
+        for number, each in enumerate(about):
+            stated = Cell(self._stated(grouped[each], sums))
+            sides = []
+            for side in (0, 1):
+                quantity = Cell(sum_of(row.at_limit[side] for row in counted[number]))
+                amount = Cell(sum_where(numbers, float(number), amounts[side]))
+                price = Cell(when(over(absolute(quantity), 0.0), amount / quantity, stated))
+                sides.append(Side(quantity, price, amount))
+            code, own = Cell(each.code), Cell(each.slice)
+            lines.append(Line(code, own, each.words, each.unit, stated, sides[1], sides[0]))
+        return Estimate(
+            lines=tuple(lines),
+            prices=tuple(_by_part(self.prices.values())),
+            rows=tuple(self.rows),
+            heads=self.heads,  # type: ignore[arg-type]
+            spread=spread,
+            fishing_day=fishing_day,
+            limits=self._limits(),
+            ratios=tuple(self._ratios()),
+        )
+
+    def _counts(self, product: Product) -> bool:
+        """Whether a product is met at any limit, at a price that the file has."""
+        moments = [self.found.mean[product.quantity, frozenset()]]
+        moments.append(self.found.planned[product.quantity, frozenset()])
+        last = product.prices[-1]
+        stated = mean_of(amount_at(self.scenario, last))
+        return any(each.any() for each in moments) and (stated != 0 or dotted(last) in self.written)
+
+    def _price(self, key: Key) -> Price:
+        """The price of a key, made when it is asked for."""
+        if key not in self.prices:
+            amount = amount_at(self.scenario, key)
+            cell = Cell(mean_of(amount), is_input=True)
+            part, words, unit = _of_price(self.scenario, key)
+            note, edited = "", None
+            if isinstance(amount, Distribution):
+                issued = cell.number
+                near = below(absolute(cell - issued), UNCHANGED * abs(issued))
+                edited = Cell(when(near, 0.0, 1.0))
+                note = f"mean of a {amount.name} range"
+            reference = self.scenario.afe.price_reference.get(dotted(key), "")
+            self.prices[key] = Price(key, part, words, cell, unit, note, reference, edited)
+        return self.prices[key]
+
+    def _together(self, keys: Sequence[Key], name: str) -> Cell:
+        """The sum of day rates."""
+        return Cell(total(block(self._price(key).cell for key in keys)), name=name)
+
+    def _rows(self, number: int, about: _About, products: Sequence[Product]) -> list[Row]:
+        """Rows of a line; those of E[Q], once for each of its quantities."""
+        counted: dict[str, Row] = {}
+        for product in products:
+            prices = [self._price(key) for key in product.prices]
+            loose = [price for price in prices if price.edited is not None]
+            for taken in range(2 ** len(loose)):
+                inside = {price.key for bit, price in enumerate(loose) if taken >> bit & 1}
+                factors = self._kept(product)
+                for price in prices:
+                    factors += [] if price.key in inside else [price.cell]
+                    if price.edited is not None:
+                        edited = price.edited
+                        factors.append(1 - edited if price.key in inside else edited)
+                words = " x ".join(
+                    [product.quantity, *(dotted(key) for key in product.prices if key in inside)]
+                )
+                row = self._row(number, about, product, inside, words, product_of(factors))
+                self.rows.append(row)
+                if not inside:
+                    counted.setdefault(product.quantity, row)
+        return list(counted.values())
+
+    def _row(
+        self,
+        number: int,
+        about: _About,
+        product: Product,
+        inside: set[Key],
+        words: str,
+        factor: Term,
+    ) -> Row:
+        moment = product.quantity, frozenset(dotted(key) for key in inside)
+        scale = 1.0
+        if product.prices[0][-1] == "per_foot" and not inside and self.scenario.units != "field":
+            scale = 1.0 / (UNITS["length"][2] or 1.0)  # feet of the draws in units of the file
+        mean, planned = (
+            tuple(Cell(scale * float(value)) for value in found[moment])
+            for found in (self.found.mean, self.found.planned)
+        )
+        at = tuple(
+            Cell(sum_where(block(head), self.limit, block(values)))
+            for head, values in zip(self.heads, (mean, planned), strict=True)
+        )
+        times = Cell(factor)
+        amounts = tuple(Cell(times * each) for each in at)
+        own = Cell(float(number)), Cell(about.slice)
+        return Row(*own, words, mean, planned, times, at, amounts)  # type: ignore[arg-type]
+
+    def _kept(self, product: Product) -> list[Term]:
+        """The share of a piece's replacement that is owed, where it is a single number."""
+        key = product.prices[-1]
+        if key[:2] != ("fish", "piece") or key[-1] != "replacement":
+            return []
+        index = int(key[2])
+        piece = self.scenario.fish.piece[index]
+        if not kept_is_single(piece) or (piece.depreciation is None and piece.floor is None):
+            return []
+        off, floor = (
+            self._price(("fish", "piece", index, name)).cell for name in ("depreciation", "floor")
+        )
+        return [greater(1 - off, floor)]
+
+    def _stated(self, products: Sequence[Product], sums: dict[str, Cell]) -> Term:
+        """The price of a line as it is stated: the sum of the prices of one quantity."""
+        quantity = products[0].quantity
+        own = [each for each in products if each.quantity == quantity]
+        first = own[0].prices[0]
+        if first[0] == "rates" or first[:2] == ("fishing", "day_rates"):
+            crew = [each.prices[0] for each in own if each.prices[0][0] == "fallback"]
+            return sum_of([sums[str(first[0])], *(self._price(key).cell for key in crew)])
+        return sum_of(
+            product_of([*self._kept(each), *(self._price(key).cell for key in each.prices)])
+            for each in own
+        )
+
+    def _limits(self) -> Limits:
+        answer = self.answer
+        runs = tuple(Cell(float(row.runs)) for row in answer.by_runs)
+        columns: dict[str, tuple[Cell, ...]] = {
+            "runs": runs,
+            "one": tuple(Cell(1.0) for _ in runs),
+            "days": tuple(Cell(row.days) for row in answer.by_runs),
+            "failed": tuple(Cell(float(chance)) for chance in self.found.weight),
+        }
+        for place, name in enumerate(SLICES):
+            if name == "compared":
+                break
+            slices = [call.slices[place] for call in answer.calls]
+            columns[f"chance {name}"] = tuple(Cell(each.chance) for each in slices)
+            columns[f"p90 {name}"] = tuple(Cell(each.p90) for each in slices)
+        columns["p90"] = tuple(Cell(call.p90) for call in answer.calls)
+        factors = block(row.factor for row in self.rows)
+        cost = tuple(
+            Cell(sum_product(factors, block(row.mean[limit] for row in self.rows)))
+            for limit in range(len(runs))
+        )
+        for number in range(len(answer.scenario.fallback)):
+            taken = (each.fallbacks[number].taken for each in answer.quantities)
+            columns[f"taken {number}"] = tuple(Cell(chance) for chance in taken)
+        least = min(self.least, len(runs) - 1)
+        return Limits(self.limit, answer.best, least, columns, cost)
+
+    def _ratios(self) -> Iterator[Ratio]:
+        """What bounds the ratio of standby to day rate of each rental."""
+        for number, rental in enumerate(self.scenario.rental):
+            day, standby = (
+                self.prices.get(("rental", number, name)) for name in ("day", "standby_day")
             )
-            for line in lines
-        ),
-    )
+            if number not in self.found.binding or day is None or standby is None:
+                continue
+            yield Ratio(rental.tool, Cell(self._ratio(day, standby, self.found.binding[number])))
+
+    def _ratio(self, day: Price, standby: Price, bounds: tuple[float, float, float, float]) -> Term:
+        """Whether a rental follows its prices exactly: the same side binds in every draw."""
+        low, high, least, most = (min(bound, 1e9) for bound in bounds)
+        moved = [_moved(price) for price in (day, standby)]
+        # While the day rates are those of the issue, a standby rate that is a single number counts
+        # beside that of the issue. Else the ratio counts, of a range by its ends.
+        of_issue = below(moved[0], 0.5) if standby.edited is None else below(sum_of(moved), 0.5)
+        issued = standby.cell.number
+        beside = any_of(
+            below(standby.cell, least * issued - EDGE), over(standby.cell, most * issued + EDGE)
+        )
+        (day_low, day_high), (standby_low, standby_high) = self._ends(day), self._ends(standby)
+        outside = any_of(
+            below(standby_low, low * day_high - EDGE), over(standby_high, high * day_low + EDGE)
+        )
+        exact = f"follows exactly; standby {least * issued:,.0f} to "
+        exact += f"{most * issued:,.0f}" if most < 1e9 else "any"
+        exact += " at the day rates of the issue"
+        words = "AT LEAST: another side of minimum or use would bind; run econ again"
+        return when(when(of_issue, beside, outside), words, exact)
+
+    def _ends(self, price: Price) -> tuple[Term, Term]:
+        """The least and the greatest draw of a price."""
+        if price.edited is None:
+            return price.cell, price.cell
+        edited = over(price.edited, 0.5)
+        least, most = self.found.ranges[dotted(price.key)]
+        return when(edited, price.cell, least), when(edited, price.cell, most)
 
 
-def _referred(kept: set[Cell], cells: Iterable[Cell]) -> set[Cell]:
-    """Cells that others refer to, all the way down, and those that are kept in any case."""
-    found: set[Cell] = set()
-    left = [*kept, *cells]
-    while left:
-        cell = left.pop()
-        if cell not in found:
-            found.add(cell)
-            left += [] if cell.formula is None else cell.formula.cells()
-    return found
+def _moved(price: Price) -> Term:
+    """1 where a price is not that of the issue, else 0."""
+    if price.edited is not None:
+        return price.edited
+    issued = price.cell.number
+    return when(below(absolute(price.cell - issued), UNCHANGED * max(abs(issued), 1.0)), 0.0, 1.0)
 
 
-def _days(value: float) -> Cell:
-    """A number of days, which a reader may change."""
-    return Cell(value, is_input=True)
+def _by_part(prices: Iterable[Price]) -> list[Price]:
+    """Prices with those of a part together, parts in the order in which they come."""
+    kept = list(prices)
+    parts = list(dict.fromkeys(price.part for price in kept))
+    return sorted(kept, key=lambda price: parts.index(price.part))
 
 
-def _first(make: _Maker, answer: Answer, spread: Cell) -> None:
-    """What is owed on every branch before the first run."""
-    common = make.inputs.scenario.common
-    if answer.log:
-        return
-    words = "Owed first on every branch"
-    cost = make.price("Every branch", f"{words}, besides the spread", "once", common.cost)
-    days, once = _days(make.inputs.mean([common.hours]) / 24), Cell(1.0)
-    make.add("common", "FS50", f"{words}: time", "d", spread, days, Cell(days), hours=common.hours)
-    make.add("common", "FS50", f"{words}: charges", "times", cost, once, Cell(once))
+def _of_price(scenario: Scenario, key: Key) -> tuple[str, str, str]:
+    """Part of the job, words and unit of a price."""
+    section, last = key[0], str(key[-1])
+    if section == "rates":
+        return "Every branch", last.replace("_", " "), "a day"
+    if section == "fishing" and len(key) > 2:
+        return "Fishing", last.replace("_", " "), "a day"
+    words, unit = WORDS.get(last, (last.replace("_", " "), "each"))
+    if section == "run":
+        number = int(key[1])
+        run = f"{number + 1}. {scenario.run[number].name}"
+        return (
+            ("Charge of a run" if last == "charge" else "Lost in hole"),
+            (run if last == "charge" else f"String of run {run}"),
+            "each",
+        )
+    if section == "rental":
+        unit = "a unit of length" if last == "per_foot" else unit
+        return f"Rental: {scenario.rental[int(key[1])].tool}", words, unit
+    if section == "fallback":
+        words = {"cost": "Cost besides the spread"}.get(last, words)
+        if len(key) > 3:
+            words, unit = NESTED[str(key[2])], "each"
+        return scenario.fallback[int(key[1])].name, words, unit
+    if section == "fish":
+        piece = scenario.fish.piece[int(key[2])]
+        return "Lost in hole", f"{piece.name}: {words.lower()}", unit
+    part = {"common": "Every branch", "recovery": "After a recovery", "deadline": "Deadline"}
+    return part.get(str(section), "Fishing"), NAMED.get((str(section), last), words), unit
 
 
-def _fishing(make: _Maker, answer: Answer, spread: Cell, fishing_day: Cell) -> None:
-    """Fishing to the limit."""
-    job, taken = make.inputs.scenario, make.taken
-    days, planned = _days(taken.fishing_days), _days(taken.planned_days)
-    make.add("spread", "FS10", "Rig and standing services", "d", spread, days, planned)
-    paid, paid_planned = days, planned  # the days of the rig, where every run pays the whole day
-    if taken.paid_days != (taken.fishing_days, taken.planned_days):
-        paid, paid_planned = map(_days, taken.paid_days)
-    make.add("fishing_day", "FS20", "Fishing services", "d", fishing_day, paid, paid_planned)
-    if taken.expected["mobilization"] or taken.planned["mobilization"]:
-        price = make.price("Fishing", "Mobilization", "once", job.fishing.mobilization)
-        once = Cell(1.0)
-        make.add("mobilization", "FS60", "Mobilization", "times", price, once, Cell(once))
-    for number, chance, planned_chance in taken.made:
-        run = job.run[number]
-        price = make.price("Charge of a run", f"{number + 1}. {run.name}", "each", run.charge)
-        words = f"Charge, run {number + 1}: {run.name}"
-        make.add("charges", "FS40", words, "runs", price, Cell(chance), Cell(planned_chance))
-    if job.parting is not None and taken.parted:
-        price = make.price("Fishing", "Getting off the fish", "each", job.parting.charge)
-        words = "Charge, getting off the fish"
-        make.add("charges", "FS40", words, "times", price, Cell(taken.parted), None)
-    for words, expected, planned_too in (
-        ("Rentals, mean", taken.expected["rentals"], False),
-        ("Rentals if every run fails", taken.planned["rentals"], True),
-    ):
-        if expected:
-            price = make.given("Fishing", words, "once", expected, "minimum days and standby in it")
-            pair = (None, Cell(1.0)) if planned_too else (Cell(1.0), None)
-            make.add("rentals", "FS30", words, "sum", price, *pair)
+WORDS = {  # of a price by its key: words and unit
+    "mobilization": ("Mobilization", "once"),
+    "day": ("Rate while working", "a day"),
+    "standby_day": ("Rate while standing by", "a day"),
+    "redress": ("Redress", "a run"),
+    "per_foot": ("Wash pipe, by length washed", "a length"),
+    "replacement": ("Replacement", "each"),
+    "value": ("Value", "each"),
+    "depreciation": ("Share written off", "share"),
+    "floor": ("Least share owed", "share"),
+    "lost_in_hole_share": ("Share of the pieces left that is owed", "share"),
+    "directional_day": ("Directional services", "a day"),
+    "plug_cost": ("Materials and pumping of a plug", "each"),
+    "bit_cost": ("Bit", "each"),
+    "logging_cost": ("Logs again", "once"),
+    "other_cost": ("Permits and other costs", "once"),
+    "value_given_up": ("Value of the well given up, not spent", "once"),
+    "cost_once": ("Ending late, once", "once"),
+    "cost_per_day": ("Ending late, for each day", "a day"),
+    "charge": ("Charges", "once"),
+}
+NESTED = {
+    "whipstock": "Attempt with a whipstock",
+    "stick_again": "Sticking again, if it happens",
+    "trouble": "Trouble, if it happens",
+}
+NAMED = {
+    ("common", "cost"): "Owed first on every branch, besides the spread",
+    ("parting", "charge"): "Getting off the fish",
+}
+OF_LINES = {  # ledger line and last part of the quantity: code, words, unit
+    ("common", "common_days"): ("FS50", "Owed first on every branch: time", "d"),
+    ("common", "once"): ("FS50", "Owed first on every branch: charges", "times"),
+    ("spread", "fishing_days"): ("FS10", "Rig and standing services", "d"),
+    ("fishing_day", "paid_days"): ("FS20", "Fishing services", "d"),
+    ("mobilization", "mobilized"): ("FS60", "Mobilization", "times"),
+    ("charges", "parted"): ("FS40", "Charge, getting off the fish", "times"),
+    ("rentals", "called"): ("FS30", "mobilization", "times"),
+    ("rentals", "working"): ("FS30", "days billed at the working rate", "d"),
+    ("rentals", "standby"): ("FS30", "days billed at the standby rate", "d"),
+    ("rentals", "runs"): ("FS30", "redress", "runs"),
+    ("rentals", "length"): ("FS30", "length washed", "length"),
+    ("recovery", "recovery_days"): ("FS80", "After a recovery: rig and standing services", "d"),
+    ("recovery", "recovery_paid_days"): (
+        "FS80",
+        "After a recovery: fishing services, days paid",
+        "d",
+    ),
+    ("recovery", "recovered"): ("FS80", "After a recovery: charges", "times"),
+    ("approval", "approval_days"): ("ST10", "Wait for the approval of a plug over a source", "d"),
+    ("fallback_time", "days"): ("ST10", "Rig and standing services", "d"),
+    ("fallback_charges", "plugs"): ("ST20", "Plugs", "times"),
+    ("fallback_charges", "bits"): ("ST40", "Bits", "times"),
+    ("kickoff_trouble", "retry_days"): ("ST80", "Kick-off made again, time", "d"),
+    ("kickoff_trouble", "retries"): ("ST80", "Kick-off made again, plugs", "times"),
+    ("kickoff_trouble", "whipstocks"): ("ST80", "Attempts with a whipstock", "times"),
+}
+OF_KEYS = {  # the same by the key of the price, where the quantity does not tell
+    "directional_day": ("ST30", "Directional services", "d"),
+    "mobilization": ("ST30", "Directional crew, mobilization", "times"),
+    "logging_cost": ("ST60", "Logs again", "times"),
+    "other_cost": ("RG20", "Permits and other costs", "times"),
+    "cost": ("ST90", "Charges", "times"),
+    "value_given_up": ("", "Value given up, not spent", "times"),
+}
+OF_SLICES = {"fishing": "1a", "recovery": "1b", "fallback": "2"}
 
 
-def _recovery(make: _Maker, spread: Cell, fishing_day: Cell) -> None:
-    """Work after the fish is out, times the chance that it is."""
-    section, out = make.inputs.scenario.recovery, make.taken.recovered
-    if not make.taken.expected["recovery"]:
-        return
-    hours = make.inputs.mean([section.hours])
-    part, days = "After a recovery", _days(out * hours / 24)
-    share = make.price(
-        part, "Share of the fishing day that is still paid", "share", section.fishing_share
-    )
-    charge = make.price(part, "Charges", "once", section.charge)
-    planned = make.taken.planned.get("recovery")  # where nothing else can happen
-    for words, unit, price, quantity in (
-        ("Rig and standing services", "d", spread, days),
-        ("Fishing services", "d", fishing_day * share, days),
-        ("Charges", "times", charge, Cell(out)),
-    ):
-        same = None if planned is None else Cell(quantity)
-        about = f"After a recovery: {words.lower()}"
-        loose = section.hours if unit == "d" else 0.0
-        make.add("recovery", "FS80", about, unit, price, quantity, same, hours=loose)
-
-
-def _fallback(make: _Maker, number: int, own: FallbackQuantities, spread: Cell) -> None:
-    """A fallback, times the chance that it is taken."""
-    section = make.inputs.scenario.fallback[number]
-    days = _days(own.hours / 24)
-
-    def price(words: str, unit: str, amount: Amount) -> Cell:
-        return make.price(section.name, words, unit, amount)
-
-    def add(ledger: str, code: str, words: str, unit: str, cost: Term, quantity: Cell) -> None:
-        about = f"{words}: {section.name}"
-        make.add(ledger, code, about, unit, cost, quantity, owner=number + 1)
-
-    add("fallback_time", "ST10", "Rig and standing services", "d", spread, days)
-    if not isinstance(section, Sidetrack):
-        cost = price("Cost besides the spread", "once", section.cost)
-        add("fallback_charges", "ST90", "Charges", "times", cost, Cell(own.taken))
-        trouble = price("Trouble, if it happens", "each", section.trouble.cost)
-        add("sticking", "ST85", "Trouble", "times", trouble, Cell(own.sticks))
-        value = price("Value of the well given up, not spent", "once", section.value_given_up)
-        add(NOT_SPENT, "", "Value given up, not spent", "times", value, Cell(own.taken))
-        return
-    directional = price("Directional services", "a day", section.directional_day)
-    plug = price("Materials and pumping of a plug", "each", section.plug_cost)
-    add("fallback_time", "ST30", "Directional services", "d", directional, days)
-    for code, words, amount, often in (
-        ("ST30", "Directional crew, mobilization", section.mobilization, own.taken),
-        ("ST40", "Bits", section.bit_cost, own.taken + own.bit_trips),
-        ("ST60", "Logs again", section.logging_cost, own.taken),
-        ("RG20", "Permits and other costs", section.other_cost, own.taken),
-    ):
-        add("fallback_charges", code, words, "times", price(words, "each", amount), Cell(often))
-    plugs = Cell(own.taken * section.plugs)
-    add("fallback_charges", "ST20", "Plugs", "times", plug, plugs)
-    again = "Kick-off made again"
-    rates = spread + directional
-    add("kickoff_trouble", "ST80", f"{again}, time", "d", rates, _days(own.retry_hours / 24))
-    add("kickoff_trouble", "ST80", f"{again}, plugs", "times", plug, Cell(own.plug_retries))
-    if section.whipstock is not None:
-        tool = price("Attempt with a whipstock", "each", section.whipstock.cost)
-        attempts = Cell(own.whipstock_attempts)
-        add("kickoff_trouble", "ST80", f"{again}, whipstock", "times", tool, attempts)
-    stick = price("Sticking again, if it happens", "each", section.stick_again.cost)
-    add("sticking", "ST85", "Sticking again", "times", stick, Cell(own.sticks))
-
-
-def _value(inputs: Inputs, piece: Piece) -> float:
-    """What a piece is worth now [currency], at the means of what is stated."""
-    if piece.value is not None:
-        return inputs.mean([piece.value])
-    new, off, floor = (
-        inputs.mean([0.0 if amount is None else amount])
-        for amount in (piece.replacement, piece.depreciation, piece.floor)
-    )
-    return new * max(1.0 - off, floor)
-
-
-def _late(make: _Maker) -> None:
-    """What it costs to end after the deadline, in expectation: it bends at the deadline, so that it
-    is no quantity times a price."""
-    for ledger, part, owner in (
-        ("late_recovered", "After a recovery", 0),
-        ("late_fallback", "Deadline", LAST),
-    ):
-        if expected := make.taken.expected[ledger]:
-            words = "Ending after the deadline, mean"
-            price = make.given(part, words, "once", expected, "chance and days late in it")
-            planned = Cell(1.0) if make.taken.planned.get(ledger) else None
-            make.add(ledger, "RG30", words, "sum", price, Cell(1.0), planned, owner=owner)
-
-
-def _losses(make: _Maker) -> None:
-    """Pieces of the fish, fishing strings and rented tools that stay in the hole."""
-    job, part = make.inputs.scenario, "Lost in hole"
-    lost = make.taken.expected["lost_in_hole"]
-    value = sum(_value(make.inputs, piece) for piece in job.fish.piece)
-    if lost and value:
-        price = make.given(part, "The whole fish as it now is", "once", value)
-        words = "Fish left in the hole, share of its value owed"
-        make.add("lost_in_hole", "LH20", words, "share", price, Cell(lost / value), owner=LAST)
-    for number, owed in make.taken.strings:
-        run = job.run[number]
-        tools = [rental.replacement for rental in job.rental if rental.serves(run)]
-        words = f"String and tools of run {number + 1}: {run.name}"
-        price = make.price(part, words, "each", run.string_value, *tools)
-        if price.number:
-            quantity = Cell(owed / price.number)
-            make.add("string_lost", "LH50", words, "times", price, quantity, owner=LAST)
+def _about(scenario: Scenario, product: Product) -> _About:
+    """What the line of a product is called."""
+    ledger, parts, key = product.ledger, product.quantity.split("."), product.prices[-1]
+    slice_ = "compared" if ledger == "value_given_up" else OF_SLICES[LINES[ledger]]
+    if ledger in ("late_recovered", "late_fallback"):
+        once = key[-1] == "cost_once"
+        words = f"Ending late, {'once' if once else 'days late'}: "
+        end = "fish out" if parts[1] == "out" else scenario.fallback[int(parts[1])].name
+        return _About("RG30", slice_, words + end, "times" if once else "d", parts[1])
+    if ledger == "charges" and parts[0] == "run":
+        number = int(parts[1])
+        words = f"Charge, run {number + 1}: {scenario.run[number].name}"
+        return _About("FS40", slice_, words, "runs", parts[1])
+    if ledger == "string_lost":
+        number = int(parts[1])
+        words = f"String and tools of run {number + 1}: {scenario.run[number].name}"
+        return _About("LH50", slice_, words, "times", parts[1])
+    if ledger == "lost_in_hole":
+        piece = scenario.fish.piece[int(parts[3])]
+        return _About("LH20", slice_, f"Left in the hole: {piece.name}", "pieces", parts[3])
+    if ledger == "sticking":
+        trouble = "Sticking again" if key[2] == "stick_again" else "Trouble"
+        code, words, unit = "ST85", trouble, "times"
+    elif (
+        (ledger, parts[-1]) in OF_LINES and key[-1] != "directional_day"
+    ) or ledger == "kickoff_trouble":
+        code, words, unit = OF_LINES[ledger, parts[-1]]
+    else:
+        code, words, unit = OF_KEYS[str(key[-1])]
+    if parts[0] == "fallback":
+        words = f"{words}: {scenario.fallback[int(parts[1])].name}"
+    if parts[0] == "rental":
+        words = f"{scenario.rental[int(parts[1])].tool}: {words}"
+    place = parts[1] if parts[0] in ("fallback", "rental") else ""
+    return _About(code, slice_, words, unit, place)

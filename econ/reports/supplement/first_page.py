@@ -4,10 +4,19 @@ from __future__ import annotations
 
 from econ.reports import safety
 from econ.reports.cautions import SHORT
-from econ.reports.supplement.book import Book, Sheet
+from econ.reports.supplement.book import LINE_HEIGHT, Book, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
-from econ.reports.supplement.words import NAMES, PERCENTILES, STAGES, WHOLE, asked_for
+from econ.reports.supplement.shares import Partner
+from econ.reports.supplement.words import (
+    NAMES,
+    PERCENTILES,
+    SHOWN,
+    SLICED,
+    WHOLE,
+    asked_for,
+    sentence,
+)
 
 WIDE = 8  # columns
 LABEL = 33
@@ -20,28 +29,100 @@ def first_page(book: Book, found: Supplement) -> None:
         Sheet("Supplement", [LABEL, *[NUMBER] * (WIDE - 1)], landscape=False, one_page=True)
     )
     sheet.title("Supplement to an authority for expenditure")
-    sheet.across(sheet.row, 0, WIDE, asked_for(found), "text", "strong")
+    partner = reader(found)
+    name = Cell("" if partner is None else partner.name)
+    request = Cell(sentence(found, None if partner is None else (partner, name)))
+    sheet.across(sheet.row, 0, WIDE, request, "text", "strong")
+    sheet.heights[sheet.row] = 3.2 * LINE_HEIGHT
+    sheet.row += 1
+    sheet.across(sheet.row, 0, WIDE, asked_for(found))
     sheet.row += 1
     for words in safety.warnings(found.answer.as_left):
         sheet.note(words)
-    _header(sheet, found)
-    _stages(sheet, found)
-    _costs(sheet, found)
-    _options(sheet, found)
+    _sums(sheet, found)
+    _slices(sheet, found)
+    _rule(sheet, found)
+    _header(sheet, found, name)
     _partners(sheet, found)
     _checks(sheet, found)
     sheet.row += 1
     sheet.note(f"{PERCENTILES} {WHOLE}")
     sheet.note(
-        f"{SHORT[0]} {SHORT[-1]} Shaded cells of this file may be changed: prices, days, "
-        "interests. Odds and the plan are shown, not recomputed. The sheet Assumptions says what "
-        "follows a change and what does not."
+        f"{SHORT[0]} {SHORT[-1]} Shaded cells of this file may be changed: prices, the limit, "
+        f"interests, contingency. {SHOWN} The sheet Assumptions says what follows a change."
     )
 
 
-def _header(sheet: Sheet, found: Supplement) -> None:
-    """Words one below the other; then short items, with what is to be filled in beside them."""
+def reader(found: Supplement) -> Partner | None:
+    """Whose net the first sheet says: the first partner who does not operate."""
+    partners, named = found.shares.partners, found.answer.scenario.partner
+    others = [own for own, each in zip(partners, named, strict=True) if not each.operator]
+    return next(iter(others), next(iter(partners), None))
+
+
+def _sums(sheet: Sheet, found: Supplement) -> None:
+    """The three sums; the row that the signature grants is bold."""
+    sheet.section("What is asked for")
+    sheet.head(
+        "", "Amount", "Contingency", "Asked", "Lapses", "Total", "Change", "Against approved"
+    )
+    for each in found.ask.sums:
+        mark = "strong" if each.granted else "line"
+        words = f"{each.words}: granted by the signature" if each.granted else each.words
+        sheet.put(sheet.row, 0, words, "text", mark)
+        sheet.fit(sheet.row, words, LABEL * 0.9)
+        cells = (each.amount, each.contingency, each.ask, each.lapses, each.total, each.change)
+        for column, cell in enumerate(cells, start=1):
+            sheet.put(sheet.row, column, cell, "money", mark)
+        sheet.put(sheet.row, 7, each.percent, "%", mark)
+        sheet.row += 1
+    sheet.put(sheet.row, 0, "P90 of the total, as issued")
+    sheet.put(sheet.row, 5, found.ask.p90, "money")
     sheet.row += 1
+    sheet.put(sheet.row, 0, "Trigger, by the row granted")
+    sheet.across(sheet.row, 1, WIDE - 1, found.costs.triggered, "text", "left")
+    sheet.row += 1
+
+
+def _slices(sheet: Sheet, found: Supplement) -> None:
+    sheet.section("Slices, each where it is drawn")
+    sheet.head("", "Chance", "Planned", "Mean", "P90", "Chance x mean")
+    for each in found.ask.slices:
+        sheet.put(sheet.row, 0, each.words, "text", "line")
+        cells = (each.chance, each.planned, each.mean, each.p90, each.expected)
+        for column, cell in enumerate(cells, start=1):
+            sheet.put(sheet.row, column, cell, "%" if column == 1 else "money", "line")
+        sheet.row += 1
+    sheet.note(SLICED)
+
+
+def _rule(sheet: Sheet, found: Supplement) -> None:
+    sheet.section("Stop rule: whichever comes first")
+    sheet.head("", "Limit", "So far")
+    for row in found.rule:
+        sheet.put(sheet.row, 0, row.words, "text", "line")
+        sheet.across(sheet.row, 1, 2 if row.unit == "moment" else 1, row.limit, row.unit, "line")
+        if row.position is not None:
+            sheet.put(sheet.row, 2, row.position, row.unit, "line")
+        sheet.row += 1
+    sheet.put(sheet.row, 0, "Still the cheapest limit at these prices?")
+    sheet.across(sheet.row, 1, WIDE - 1, found.ask.cheapest, "text", "left")
+    sheet.row += 1
+    sheet.note(
+        "Fishing also stops when the fish is out, or the fishing string or the hole is lost. A run "
+        "in the hole is finished. So far: from the run log, money as logged. The limit may be "
+        "changed: all quantities are those of the limit in force."
+    )
+
+
+def _header(sheet: Sheet, found: Supplement, name: Cell) -> None:
+    """Words one below the other; then short items, with what is to be filled in beside them.
+    name: of the partner whose net the sentence says."""
+    sheet.row += 1
+    if name.value:
+        sheet.put(sheet.row, 0, "The net above is that of", "text", "line")
+        sheet.across(sheet.row, 1, WIDE - 1, name, "text", "line")
+        sheet.row += 1
     short = []
     for item in found.header:
         if item.unit == "" and not item.short:
@@ -59,83 +140,6 @@ def _header(sheet: Sheet, found: Supplement) -> None:
         sheet.across(row, 4, 2, item.words)
         sheet.across(row, 6, 2, item.cell, "text", "line")
     sheet.row += max(len(short), len(found.to_fill))
-
-
-def _stages(sheet: Sheet, found: Supplement) -> None:
-    stage = found.stages
-    sheet.section("Authority in two stages")
-    heads = ("", "Stage 1: fish", "Stage 2: fallback", "Both stages")
-    for column, words in zip((0, 1, 3, 5), heads, strict=True):
-        sheet.across(sheet.row, column, 1 if column == 0 else 2, words, "text", "head_right")
-    sheet.row += 1
-    both, sure = Cell(stage["asked"] + stage["spending"]), Cell(1.0)
-    lines: list[tuple[str, tuple[Cell | None, Cell | None, Cell | None], str]] = [
-        ("Asked for", (stage["asked"], stage["spending"], both), "money"),
-        ("Cost if every run fails", (stage["planned"], None, None), "money"),
-        ("Chance that it is drawn", (sure, stage["need"], None), "%"),
-        ("Mean if it is drawn", (stage["mean"], stage["spending"], None), "money"),
-        ("Value given up besides, not spent", (None, stage["not_spent"], None), "money"),
-        ("Expected call", (None, None, stage["expected_call"]), "money"),
-        ("P90 if it is drawn, as issued", (stage["p90"], stage["stage_2_p90"], None), "money"),
-        ("Runs, at most", (stage["runs"], None, None), "count"),
-        ("Days, if every run fails", (stage["days"], None, None), "d"),
-    ]
-    clock = next((row.limit for row in found.rule if row.unit == "moment"), None)
-    if clock is not None:
-        lines.append(("No run begins after", (clock, None, None), "moment"))
-    placed: set[Cell | None] = {row.limit for row in found.rule}
-    for words, cells, kind in lines:
-        mark = "strong" if words == "Asked for" else "line"
-        sheet.put(sheet.row, 0, words, "text", mark)
-        for column, cell in zip((1, 3, 5), cells, strict=True):
-            home = isinstance(cell, Cell) and cell not in placed
-            placed.add(cell)
-            shown = cell if home or cell is None else Cell(cell)
-            sheet.across(sheet.row, column, 2, shown, kind, mark, "right")
-        sheet.row += 1
-    sheet.note(STAGES)
-
-
-def _costs(sheet: Sheet, found: Supplement) -> None:
-    table = found.costs
-    sheet.section("Costs")
-    sheet.head(
-        "",
-        "Approved",
-        "Spent",
-        "To come without trouble",
-        "Forecast of trouble, mean",
-        "Revised",
-        "Change",
-        "Percent over",
-    )
-    names = ("approved", "spent", "to_come", "trouble", "revised", "change")
-    for kind, sums in (*table.by_kind.items(), ("total", table.total)):
-        mark = "total" if kind == "total" else "line"
-        sheet.put(sheet.row, 0, kind.capitalize(), "text", mark)
-        for column, name in enumerate(names, start=1):
-            sheet.show(sheet.row, column, sums[name], "money", mark)
-        if kind == "total":
-            sheet.show(sheet.row, 7, table.percent, "%", mark)
-        else:
-            sheet.put(sheet.row, 7, None, "text", mark)
-        sheet.row += 1
-    sheet.put(sheet.row, 0, "Unspent contingency released, in the change")
-    sheet.show(sheet.row, 6, table.released, "money")
-    sheet.row += 1
-
-
-def _options(sheet: Sheet, found: Supplement) -> None:
-    sheet.section("Options as issued, from now on")
-    sheet.head("", "Runs", "Days if all fail", "Mean", "P10", "P50", "P90", "Fish out")
-    kinds = {"runs": "count", "days": "d", "mean": "money", "p10": "money", "p50": "money"}
-    kinds |= {"p90": "money", "recovered": "%"}
-    for option in found.options:
-        sheet.put(sheet.row, 0, option.words, "text", "line")
-        sheet.fit(sheet.row, option.words, LABEL)
-        for column, (name, kind) in enumerate(kinds.items(), start=1):
-            sheet.put(sheet.row, column, option.results[name], kind, "line")
-        sheet.row += 1
 
 
 def _partners(sheet: Sheet, found: Supplement) -> None:
@@ -160,7 +164,14 @@ def _partners(sheet: Sheet, found: Supplement) -> None:
 
 def _checks(sheet: Sheet, found: Supplement) -> None:
     sheet.section("Checks")
-    for item in found.checks:
-        sheet.put(sheet.row, 0, item.words)
-        sheet.across(sheet.row, 1, WIDE - 1, item.cell, item.unit or "text", "left")
+    rows = [
+        ("Cells typed", found.checks.line),
+        ("Working interests", found.shares.complete),
+        ("Prices, limit and interests", found.changed),
+    ]
+    rows += [(f"Rental: {ratio.tool}", ratio.words) for ratio in found.estimate.ratios]
+    for words, cell in rows:
+        sheet.put(sheet.row, 0, words)
+        sheet.fit(sheet.row, words, LABEL)
+        sheet.across(sheet.row, 1, WIDE - 1, cell, "text", "left")
         sheet.row += 1

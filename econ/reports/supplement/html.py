@@ -12,16 +12,19 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from econ.reports.supplement.book import Content, Placed, Sheet
-from econ.reports.supplement.cells import Cell
+from econ.reports.supplement.cells import EPOCH, Cell
 from econ.reports.supplement.content import Supplement
-from econ.reports.supplement.options import EPOCH
 from econ.reports.supplement.styles import LEFT
 from econ.reports.supplement.workbook import book
 from econ.reports.theme import INK, MUTED, PAPER, RULE, SCREEN_TYPEFACES, WASH
 
-DIGITS = {"money": 0, "cents": 2, "h": 1, "d": 2, "price": 2, "times": 3, "quantity": 3, "key": 6}
+DIGITS = {
+    **{"money": 0, "cents": 2, "h": 1, "d": 2, "price": 2, "times": 3, "quantity": 3},
+    **{"key": 6, "rate": 4},
+}
 HEADS = ("head", "head_right")
 STRONG = ("total", "strong", *HEADS)
+SIGNED = ("sign", "box")  # cells that are written into by hand
 WIDE = 9  # columns, beyond which a table has small type
 
 Row = dict[str, object]
@@ -34,7 +37,7 @@ def page(found: Supplement) -> str:
     room = Environment(autoescape=True, undefined=StrictUndefined, loader=loader)
     return room.get_template("supplement.html.j2").render(
         title=f"Supplement {afe.supplement}, {afe.number or job.well}",
-        sheets=[_blocks(sheet) for sheet in book(found).sheets],
+        sheets=[(_class(sheet), _blocks(sheet)) for sheet in book(found).sheets],
         look={
             "ink": INK,
             "muted": MUTED,
@@ -64,6 +67,13 @@ def shown(content: Content, kind: str) -> str:
         return "over" if value else ""
     text = f"{value:,.{DIGITS.get(kind, 0)}f}"
     return text.removeprefix("-") if float(text.replace(",", "")) == 0 else text
+
+
+def _class(sheet: Sheet) -> str:
+    """How a sheet is printed: not at all if it is a working sheet, lying if it is wide."""
+    if sheet.working:
+        return "working"
+    return "sheet lying" if sheet.landscape else "sheet"
 
 
 def _blocks(sheet: Sheet) -> list[Row]:
@@ -102,10 +112,11 @@ def _row(placed: list[Placed], wide: int) -> list[Row]:
                 "head": any(mark in HEADS for mark in one.marks),
                 "right": (right or "right" in one.marks) and "left" not in one.marks,
                 "strong": any(mark in STRONG for mark in one.marks),
+                "sign": next((mark for mark in SIGNED if mark in one.marks), ""),
             }
         )
     return cells + [_empty()] * (wide - column)
 
 
 def _empty() -> Row:
-    return {"words": "", "width": 1, "head": False, "right": False, "strong": False}
+    return {"words": "", "width": 1, "head": False, "right": False, "strong": False, "sign": ""}

@@ -1,4 +1,4 @@
-"""What can be done, the authority in two stages, the stop rule, and the trouble in the means.
+"""What can be done, the stop rule, and the trouble in the means.
 
 P10, P50 and P90 are costs not exceeded with a chance of 10, 50 and 90 %. Options, odds and
 percentiles are those of the issue: they stay as they are when a price of the sheet is changed.
@@ -11,11 +11,11 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from econ.decision import Answer
-from econ.reports.supplement.cells import Cell, Term, over, when
+from econ.reports.supplement.ask import Slice
+from econ.reports.supplement.cells import EPOCH, Cell, Term, over, when
 from econ.reports.supplement.estimate import Estimate
 from econ.reports.tables.memo import stop_rule
 
-EPOCH = datetime(1899, 12, 30)  # day 0 of a sheet's dates
 FIRST_YEAR = 1901  # before it a sheet's dates are not sure
 RESULTS = {  # columns of the options: the name in a limit, words, kind of number
     "runs": ("runs", "Runs", "count"),
@@ -75,34 +75,6 @@ def number(value: float | None) -> Cell:
     return Cell("" if value is None or not math.isfinite(value) else value)
 
 
-def stages(answer: Answer, parts: Estimate) -> dict[str, Cell]:
-    """Authority in two stages at the best limit. asked: what every run to the limit costs if all
-    fail; with the fish out it is the work that is left to do."""
-    authority, limit = answer.authority, answer.limit
-    need = Cell(authority.stage_2.probability, name="Stage_2_chance")
-    planned = Cell(parts.planned, name="Stage_1_planned")
-    mean = Cell(parts.of_slice("fishing") + parts.of_slice("recovery"), name="Stage_1_mean")
-    spending = Cell(_if_drawn(parts.of_slice("fallback"), need), name="Stage_2_spending")
-    not_spent = Cell(_if_drawn(parts.of_slice("compared"), need))
-    return {
-        "runs": Cell(float(limit.runs)),
-        "days": Cell(limit.days),
-        "planned": planned,
-        "asked": Cell(planned if answer.ended != "recovered" else mean),
-        "mean": mean,
-        "p90": number(authority.stage_1.p90),
-        "need": need,
-        "spending": spending,
-        "not_spent": not_spent,
-        "stage_2_p90": number(authority.stage_2.p90),
-        "expected_call": Cell(mean + need * spending, name="Expected_call"),
-    }
-
-
-def _if_drawn(expected: Term, need: Cell) -> Term:
-    return when(over(need, 0.0), expected / need, 0.0)
-
-
 def options(answer: Answer) -> tuple[Option, ...]:
     """Stop now, fish to the best limit, fish to the end of the program."""
     fallback = answer.fallbacks.taken.name if answer.ended is None else "what is left to do"
@@ -119,44 +91,42 @@ def options(answer: Answer) -> tuple[Option, ...]:
     return tuple(rows)
 
 
-def rule(answer: Answer, stage: dict[str, Cell]) -> tuple[RuleRow, ...]:
-    """When fishing stops, whichever comes first, and today's position."""
+def rule(answer: Answer, parts: Estimate, first: Slice) -> tuple[RuleRow, ...]:
+    """When fishing stops, whichever comes first, and today's position. first: slice 1a."""
     stated = stop_rule(answer)
-    made = (float(stated[name]) for name in ("runs_made", "days_made", "money_made"))
+    limits = parts.limits
+    cells = (limits.limit, Cell(limits.at("days")), Cell(first.planned))
+    words = (
+        ("Runs from now on, at most", "count", "runs_made"),
+        ("Days from now on, if every run fails", "d", "days_made"),
+        ("Money from now on, if every run fails", "money", "money_made"),
+    )
     rows = [
-        RuleRow(words, unit, Cell(stage[name]), Cell(position))
-        for (words, unit, name), position in zip(
-            (
-                ("Runs from now on, at most", "count", "runs"),
-                ("Days from now on, if every run fails", "d", "days"),
-                ("Money from now on, if every run fails", "money", "planned"),
-            ),
-            made,
-            strict=True,
-        )
+        RuleRow(label, unit, cell, Cell(float(stated[name])))
+        for (label, unit, name), cell in zip(words, cells, strict=True)
     ]
     last = Cell(stated["no_run_after_days"])
-    rows.append(RuleRow("No run begins later than, from now", "d", last, None))
+    rows.append(RuleRow("No run begins later than, from now, as issued", "d", last, None))
     latest = stated["latest_start"]
     if latest is not None:
         rows.append(RuleRow("That is by the clock", "moment", Cell(serial(latest)), None))
     return tuple(rows)
 
 
-def trouble(parts: Estimate, stage: dict[str, Cell]) -> tuple[Trouble, ...]:
+def trouble(parts: Estimate, fallback: Slice) -> tuple[Trouble, ...]:
     """Trouble in the means, at the best limit."""
     rows: list[tuple[str, Term, Term]] = [
-        ("The fallback is needed", stage["need"], parts.of_slice("fallback"))
+        ("The fallback is needed", fallback.chance, fallback.expected)
     ]
     for code, unit, words in (
-        ("LH20", "share", "The fish is left in the hole, share of its value"),
+        ("LH20", "pieces", "Pieces of the fish are left in the hole, number"),
         ("LH50", "", "A fishing string is owed, wholly or in part"),
         ("ST80", "times", "A kick-off fails and is made again"),
         ("ST85", "", "Sticking again, or trouble of the fallback"),
     ):
         times = parts.times(code, unit)
         if times.number:
-            rows.append((words, times, parts.of_code(code)))
+            rows.append((words, times, parts.of_code(code, "2")))
     table = []
     for words, times, expected in rows:
         often, mean = Cell(times), Cell(expected)

@@ -46,30 +46,19 @@ def cost_rows(found: Supplement) -> list[Row]:
 
 
 def stage_rows(found: Supplement) -> list[Row]:
-    """Authority in two stages; what is asked for, mean and P90, and the chance of each."""
-    stage = {name: _plain(cell) for name, cell in found.stages.items()}
-    return [
-        {
-            "stage": 1,
-            "chance": 1.0,
-            "asked_for": stage["asked"],
-            "mean": stage["mean"],
-            "p90": stage["p90"],
-            "not_spent": 0.0,
-            "runs": stage["runs"],
-            "days": stage["days"],
-        },
-        {
-            "stage": 2,
-            "chance": stage["need"],
-            "asked_for": stage["spending"],
-            "mean": stage["spending"],
-            "p90": stage["stage_2_p90"],
-            "not_spent": stage["not_spent"],
-            "runs": None,
-            "days": None,
-        },
-    ]
+    """The slices where they are drawn, then the three sums; what is granted is marked."""
+    empty: Row = dict.fromkeys(("chance", "planned", "mean", "p90", "expected"))
+    sums = ("amount", "contingency", "ask", "lapses", "total", "change", "percent")
+    rows: list[Row] = []
+    for each in found.ask.slices:
+        row: Row = {"row": each.name, "granted": None}
+        row |= {name: _plain(getattr(each, name)) for name in empty}
+        rows.append(row | dict.fromkeys(sums))
+    for asked in found.ask.sums:
+        row = {"row": asked.words, "granted": asked.granted, **empty}
+        row |= {name: _plain(getattr(asked, name)) for name in sums[:-1]}
+        rows.append(row | {"percent": _percent(asked.percent)})
+    return rows
 
 
 def option_rows(found: Supplement) -> list[Row]:
@@ -123,10 +112,9 @@ def line_rows(found: Supplement) -> list[Row]:
             "unit": line.unit,
             "stated_price": line.stated.value,
         }
-        for name, product in (("planned", line.planned), ("expected", line.expected)):
+        for name, side in (("planned", line.planned), ("expected", line.mean)):
             for part in ("quantity", "price", "amount"):
-                cell = None if product is None else getattr(product, part)
-                row[f"{name}_{part}"] = None if cell is None else cell.value
+                row[f"{name}_{part}"] = getattr(side, part).value
         rows.append(row)
     return rows
 

@@ -38,10 +38,10 @@ ORDER = 1e-6  # of a unit: what a place in the file takes off a remainder
 NUDGE = 1e-8  # that lifts a half over what the binary writing of a number loses
 ON_HALF = 1e-4  # of a unit: what lies so near below a half goes up, as each program writes it
 SHARED = {
-    "stage_1_asked_for": "Stage 1, asked for",
-    "stage_2_if_needed": "Stage 2, if needed",
+    "asked": "Asked for",
+    "stage_1_asked_for": "Slice 1a, if every run fails",
+    "stage_2_if_needed": "Slice 2, if drawn",
     "expected_call": "Expected call",
-    "change_of_the_authority": "Change of the authority",
     "revised_total": "Revised total",
 }
 BY_REMAINDER = (
@@ -53,6 +53,10 @@ WITH_A_TAKER = (
     "Each net is gross x interest to the last decimal of the currency; half a unit goes up. The "
     "operator, or without one the largest interest, takes what is then left of the gross, as the "
     "file asks. So the nets sum to it."
+)
+DECLINED = (
+    "A partner who declines the fallback pays nothing of it; those who carry its share pay it, as "
+    "the file says. What either gives up or gets for it is in the agreement and in no amount."
 )
 NOT_SHARED = "-"  # instead of a net while the interests do not sum to 1
 
@@ -88,11 +92,14 @@ class Shares:
     sums: tuple[Cell, ...]
     complete: Cell
     working: tuple[Working, ...] = ()
+    declined: bool = False  # whether somebody declines the fallback
 
     @property
     def rule(self) -> str:
         """How the last decimals are shared, in words."""
         words = BY_REMAINDER if self.working or not self.partners else WITH_A_TAKER
+        if self.declined:
+            return f"{words} {DECLINED}"
         return f"{words} Interests are plain shares: no carry, no back-in."
 
     @property
@@ -101,8 +108,11 @@ class Shares:
         return tuple(SHARED[name] for name in self.names)
 
 
-def shares(answer: Answer, amounts: Mapping[str, Term]) -> Shares:
-    """The shares of the partners in `amounts`, by name."""
+def shares(
+    answer: Answer, amounts: Mapping[str, Term], fallback: Mapping[str, Term] | None = None
+) -> Shares:
+    """The shares of the partners in `amounts`, by name. fallback: what of an amount is for the
+    fallback, of which a partner who declines it pays nothing; nothing of those left out."""
     decimals = answer.scenario.currency_decimals
     gross = tuple(Cell(to_decimals(amount, decimals)) for amount in amounts.values())
     partners = answer.scenario.partner
@@ -119,12 +129,21 @@ def shares(answer: Answer, amounts: Mapping[str, Term]) -> Shares:
         last = taker(stated, operator)
     nets: list[list[Cell]] = [[] for _ in partners]
     working = []
-    for amount in gross:
+    in_fallback = _in_fallback(answer, interests)
+    for name, amount in zip(amounts, gross, strict=True):
+        parts: list[Term] = [*interests]
+        if in_fallback is not None and fallback is not None and name in fallback:
+            some = over(absolute(amount), 0.0)
+            share = when(some, fallback[name] / amount, 0.0)
+            parts = [
+                mine + (then - mine) * share
+                for mine, then in zip(interests, in_fallback, strict=True)
+            ]
         if last is None:
-            found, behind = _by_remainder(amount, interests, together, complete, decimals)
+            found, behind = _by_remainder(amount, parts, together, complete, decimals)
             working.append(behind)
         else:
-            found = _with_a_taker(amount, interests, complete, decimals, last)
+            found = _with_a_taker(amount, parts, complete, decimals, last)
         for number, net in enumerate(found):
             nets[number].append(net)
     return Shares(
@@ -140,6 +159,7 @@ def shares(answer: Answer, amounts: Mapping[str, Term]) -> Shares:
         sums=tuple(Cell(total(block(net[column] for net in nets))) for column in range(len(gross))),
         complete=Cell(when(complete, "interests sum to 100 %", "INTERESTS DO NOT SUM TO 100 %")),
         working=tuple(working),
+        declined=in_fallback is not None,
     )
 
 
@@ -150,8 +170,24 @@ def to_decimals(value: Term, decimals: int) -> Term:
     return Term(round(shifted.number, decimals), ["ROUND(", shifted, f",{decimals})"])
 
 
+def _in_fallback(answer: Answer, interests: Sequence[Cell]) -> list[Term] | None:
+    """The interests in the fallback; None where nobody declines it."""
+    partners = answer.scenario.partner
+    if not any(each.declines_fallback for each in partners):
+        return None
+    found: list[Term] = []
+    for number, each in enumerate(partners):
+        carried: Term = interests[number] * (0.0 if each.declines_fallback else 1.0)
+        for other, declining in enumerate(partners):
+            if declining.declines_fallback and each.name in declining.carried_by:
+                whole = sum(declining.carried_by.values())
+                carried = carried + interests[other] * (declining.carried_by[each.name] / whole)
+        found.append(carried)
+    return found
+
+
 def _by_remainder(
-    amount: Cell, interests: Sequence[Cell], together: Cell, complete: Term, decimals: int
+    amount: Cell, interests: Sequence[Term], together: Cell, complete: Term, decimals: int
 ) -> tuple[list[Cell], Working]:
     """Nets by the largest remainder, and the cells behind them."""
     scale = 10**decimals
@@ -176,7 +212,7 @@ def _by_remainder(
 
 
 def _with_a_taker(
-    amount: Cell, interests: Sequence[Cell], complete: Term, decimals: int, last: int
+    amount: Cell, interests: Sequence[Term], complete: Term, decimals: int, last: int
 ) -> list[Cell]:
     """Nets each rounded, what is left to one partner."""
     others = {

@@ -5,8 +5,7 @@ from __future__ import annotations
 from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
-from econ.reports.supplement.costs import COLUMNS, KINDS, Line
-from econ.reports.supplement.estimate import SLICES, Product
+from econ.reports.supplement.costs import COLUMNS, Line
 from econ.reports.supplement.options import RESULTS, number
 from econ.reports.supplement.words import (
     COLUMN_HEADS,
@@ -14,6 +13,7 @@ from econ.reports.supplement.words import (
     NAMES,
     NOT_COVERED,
     PERCENTILES,
+    QUANTITIES,
     QUESTIONS,
     SHOWN,
     WHOLE,
@@ -23,7 +23,6 @@ from econ.reports.supplement.words import (
     remarks,
 )
 
-MOST = 1e15  # of an amount or a number of days that is typed
 VOTES = ("Consent", "No consent", "Counter-proposal", "Name and signature", "Date")
 
 
@@ -31,10 +30,10 @@ def costs_sheet(book: Book, found: Supplement) -> None:
     """Lay out the cost table. Its lines stand in one block, so that a total is a plain sum."""
     table = found.costs
     generic = bool(found.codes)
-    words = ["Code", *(["Our code"] if generic else []), "Description", "Part", "Kind"]
-    widths = [9, *([9] if generic else []), 52, 16, 11, *[13] * len(COLUMNS), 11, 9]
+    words = ["Code", *(["Generic code"] if generic else []), "Description", "Part", "Kind"]
+    widths = [9, *([9] if generic else []), 44, 16, 11, *[12] * len(COLUMNS), 10, 8]
     sheet = book.add(Sheet("Costs", widths, one_page=True))
-    sheet.title("Costs by code")
+    sheet.title("Costs by code, as the signature grants them")
     row = sheet.head(*words, *COLUMN_HEADS.values(), "Percent over", "Trigger", left=len(words))
     sheet.frozen, sheet.repeat = (row + 1, len(words)), (row, row)
     before = ""
@@ -43,8 +42,6 @@ def costs_sheet(book: Book, found: Supplement) -> None:
         mark = "begin" if part and before else "line"
         before = line.group
         sheet.line(*_line(line, part, generic=generic), mark=mark)
-        if line.kind.is_input:
-            sheet.lists.append((line.kind, list(KINDS)))
     blank: list[tuple[Content, str]] = [(None, "text")] * (len(words) - 1)
     for kind, sums in (*table.by_kind.items(), ("Total", table.total)):
         percent = table.percent if kind == "Total" else None
@@ -57,25 +54,24 @@ def costs_sheet(book: Book, found: Supplement) -> None:
             mark="total" if kind == "Total" else "strong",
         )
     _trigger(sheet, found, len(words))
+    _bridge(sheet, found, len(words))
 
 
 def _line(line: Line, part: str, *, generic: bool) -> list[tuple[Content, str]]:
+    words = f"{line.words} ({line.reference})" if line.reference else line.words
     found: list[tuple[Content, str]] = [(line.code, "text")]
     if generic:
         found.append((line.ours, "text"))
-    found += [(line.words, "text"), (part, "text"), (line.kind, "text")]
+    found += [(words, "text"), (part, "text"), (line.kind, "text")]
     found += [(line.amounts[name], "money") for name in COLUMNS]
     return [*found, (line.percent, "%"), (line.over_trigger, "flag")]
 
 
 def _trigger(sheet: Sheet, found: Supplement, first: int) -> None:
-    """The rule that calls for a supplement, sums of the trouble, and what is below the line."""
+    """The rule that calls for a supplement, and what is below the line."""
     table = found.costs
     sheet.row += 1
     rows: list[tuple[str, Cell, str]] = [
-        ("Forecast of trouble, stage 1", table.trouble["fishing"], "money"),
-        ("Forecast of trouble, stage 2", table.trouble["fallback"], "money"),
-        ("Unspent contingency (codes CT) released, in the change", table.released, "money"),
         ("Trigger: percent over what was approved", table.trigger_percent, "%"),
         ("Trigger counts by (total or line)", table.trigger_basis, "text"),
         ("Trigger: or this amount over, 0 for none", table.trigger_amount, "money"),
@@ -85,12 +81,22 @@ def _trigger(sheet: Sheet, found: Supplement, first: int) -> None:
         sheet.across(sheet.row, 0, first, words)
         sheet.put(sheet.row, first, cell, kind)
         sheet.row += 1
-    sheet.lists.append((table.trigger_basis, ["total", "line"]))
     sheet.note(
         "Trigger percent and basis are as the agreement has them; a line without an approved "
         "amount counts as over. A sidetrack changes the scope, which may call for a supplement "
-        "below any trigger."
+        "below any trigger. Slice 1b is drawn instead of 2 and stands on the sheet Estimate."
     )
+
+
+def _bridge(sheet: Sheet, found: Supplement, first: int) -> None:
+    """From the original authority to the revised one, step by step."""
+    sheet.section("From the original authority to the revised one")
+    for step in found.ask.steps:
+        mark = "strong" if step.is_sum else "line"
+        sheet.across(sheet.row, 0, first, step.words, "text", mark)
+        sheet.put(sheet.row, first, step.amount, "money", mark)
+        sheet.across(sheet.row, first + 1, 8, step.reason, "text", mark, "left")
+        sheet.row += 1
 
 
 def partners_sheet(book: Book, found: Supplement) -> None:
@@ -109,7 +115,6 @@ def partners_sheet(book: Book, found: Supplement) -> None:
             (partner.interest, "interest"),
             *((net, "cents") for net in partner.nets),
         )
-        sheet.ranges.append((partner.interest, 0.0, 1.0))
     if shared.partners:
         sums = [(cell, "cents") for cell in shared.sums]
         sheet.line(
@@ -137,15 +142,15 @@ def partners_sheet(book: Book, found: Supplement) -> None:
         sheet.heights[row] = max(sheet.heights.get(row, 0.0), 24.0)
         sheet.row += 1
     sheet.note(
-        "Tick one. Stage 2 is voted on now and takes effect without a further vote if the stop "
+        "Tick one. Slice 2 is voted on now and takes effect without a further vote if the stop "
         "rule is met."
     )
 
 
 def options_sheet(book: Book, found: Supplement) -> None:
-    """Lay out every limit, the stop rule, the fallbacks side by side, and the runs with odds."""
+    """Lay out every limit, other odds, the fallbacks side by side, and the runs with odds."""
     sheet = book.add(Sheet("Options", [46, *[13] * len(RESULTS)], one_page=True))
-    sheet.title("Options, stop rule, plan and odds, as issued")
+    sheet.title("Options, plan and odds, as issued")
     sheet.note(SHOWN)
     row = sheet.head("Every limit", *(words for _, words, _ in RESULTS.values()))
     sheet.frozen = (row + 1, 1)
@@ -155,23 +160,29 @@ def options_sheet(book: Book, found: Supplement) -> None:
         mark = "strong" if limit.runs == found.answer.best else "line"
         sheet.line((named.get(limit.runs, ""), "text"), *results, mark=mark)
     sheet.note(PERCENTILES)
-    _rule(sheet, found)
+    _other_odds(sheet, found)
     _fallbacks(sheet, found)
     _runs(sheet, found)
 
 
-def _rule(sheet: Sheet, found: Supplement) -> None:
-    sheet.section("Stop rule: whichever comes first")
-    sheet.head("", "Limit", "So far")
-    for row in found.rule:
-        sheet.put(sheet.row, 0, row.words, "text", "line")
-        sheet.across(sheet.row, 1, 2 if row.unit == "moment" else 1, row.limit, row.unit, "line")
-        if row.position is not None:
-            sheet.put(sheet.row, 2, row.position, row.unit, "line")
-        sheet.row += 1
+def _other_odds(sheet: Sheet, found: Supplement) -> None:
+    """What becomes of limit, mean and chance of slice 2 at other odds of all runs."""
+    if not found.odds:
+        return
+    sheet.section("At other odds of recovery, as issued")
+    sheet.head("Odds p/(1 - p) of all runs times", "Factor", "Runs", "Mean", "Slice 2")
+    for each in found.odds:
+        sheet.line(
+            ("Break-even" if each.break_even else "", "text"),
+            (each.factor, "times"),
+            (float(each.runs), "count"),
+            (each.mean, "money"),
+            (each.slice_2, "%"),
+        )
     sheet.note(
-        "Fishing also stops when the fish is out, or the fishing string or the hole is lost. A run "
-        "in the hole is finished. So far: from the run log, money as logged."
+        "Runs: the best limit at those odds, mean: its expected cost, slice 2: its chance. At "
+        "break-even stopping now and fishing on cost the same. On few draws, so that they may "
+        "differ from the rest by their error."
     )
 
 
@@ -249,96 +260,152 @@ def contingency_sheet(book: Book, found: Supplement) -> None:
             (risk.charge, "money"),
             (risk.expected, "cents"),
         )
-        sheet.ranges.append((risk.chance, 0.0, 1.0))
     blank: list[tuple[Content, str]] = [(None, "text")] * 3
+    sheet.line(("Sum", "text"), *blank, (found.by_hand, "cents"), mark="total")
+    sheet.put(sheet.row, 0, "Share put on the slices for prices that are not agreed")
+    sheet.put(sheet.row, 1, found.price_contingency, "%")
+    sheet.row += 1
     sheet.line(
-        ("Sum, line CT20 of the cost table", "text"), *blank, (found.further, "cents"), mark="total"
+        ("Line CT20 of the cost table", "text"), *blank, (found.further, "cents"), mark="total"
     )
-    sheet.note("Expected = chance x (days x spread + charges). Not in the options or the stages.")
+    sheet.note(
+        "Expected = chance x (days x spread + charges). It counts in what is asked for, and is in "
+        "none of the slices and options."
+    )
 
 
 def estimate_sheet(book: Book, found: Supplement) -> None:
     """Lay out every line as quantity x price; slices stand one after another in one block."""
     parts = found.estimate
-    differ = any(line.differs() for line in parts.lines)
     heads = ["Code", "Description", "Slice", "Unit"]
-    heads += ["Days or number, if every run fails", "Price used", "Amount"]
-    heads += ["Days or number, mean", "Price used", "Amount, mean"]
-    widths = [7, 50, 12, 7, 13, 13, 14, 13, 13, 14]
-    if differ:
-        heads, widths = [*heads, "Stated mean price, where it differs"], [*widths, 14]
+    heads += ["Quantity if every run fails", "Price used", "Amount"]
+    heads += ["Quantity, mean", "Price used", "Amount, mean", "Stated mean price"]
+    widths = [7, 50, 9, 7, 12, 13, 14, 12, 13, 14, 13]
     sheet = book.add(Sheet("Estimate", widths, one_page=True))
-    sheet.title("Estimate: quantity x price")
+    sheet.title("Estimate: quantity x price, at the limit in force")
     row = sheet.head(*heads, left=4)
     sheet.frozen, sheet.repeat = (row + 1, 2), (row, row)
-    placed: set[Cell] = set()
-
-    def product(made: Product | None, amount: Cell) -> list[tuple[Content, str]]:
-        if made is None:
-            return [(None, "text"), (None, "text"), (amount, "money")]
-        quantity = Cell(made.quantity) if made.quantity in placed else made.quantity
-        placed.add(made.quantity)
-        if quantity.is_input:
-            sheet.ranges.append((quantity, 0.0, MOST))
-        return [(quantity, "quantity"), (made.price, "price"), (made.amount, "money")]
-
     before = ""
-    for line, (planned, expected) in zip(parts.lines, parts.amounts, strict=True):
+    for line in parts.lines:
         slice_ = str(line.slice.value)
-        cells = product(line.planned, planned) + product(line.expected, expected)
-        if differ:
-            cells.append((line.stated, "price") if line.differs() else (None, "text"))
+        cells: list[tuple[Content, str]] = []
+        for side in (line.planned, line.mean):
+            cells += [(side.quantity, "quantity"), (side.price, "price"), (side.amount, "money")]
         start: list[tuple[Content, str]] = [(line.code, "text"), (line.words, "text")]
-        start += [(line.slice, "unit"), (line.unit, "unit")]
-        sheet.line(*start, *cells, mark="begin" if before and slice_ != before else "line")
+        start += [(line.slice, "unit"), (line.unit, "unit"), *cells, (line.stated, "price")]
+        sheet.line(*start, mark="begin" if before and slice_ != before else "line")
         before = slice_
-    stage = found.stages
-    sheet.row += 1
-    blank: list[tuple[Content, str]] = [(None, "text")] * 5
-    for name, words in SLICES.items():
-        amount = Cell(parts.of_slice(name))
-        if amount.value == 0:
-            continue
-        planned_total: Content = Cell(stage["planned"]) if name == "fishing" else None
-        middle: list[tuple[Content, str]] = [(None, "text"), (None, "text")]
-        sheet.line(
-            (None, "text"),
-            (f"Total: {words.lower()}", "text"),
-            *blank[:4],
-            (planned_total, "money"),
-            *middle,
-            (amount, "money"),
-            mark="strong",
-        )
     sheet.note(
         "Amount = quantity x price. Means are already times the chance of what they pay for: a "
-        "fallback that is needed in 3 cases of 10 has 0.3 of its days here. Shaded days may be "
-        "changed; chances and counts are the program's. Prices stand on the sheet Prices."
+        "fallback that is needed in 3 cases of 10 has 0.3 of its days here. Quantities are the "
+        "program's, for the limit in force; prices stand on the sheet Prices. What is compared and "
+        "not spent, as value of the well given up, is asked of nobody."
     )
 
 
 def prices_sheet(book: Book, found: Supplement) -> None:
     """Lay out the prices in one block."""
-    sheet = book.add(Sheet("Prices", [26, 58, 16, 10, 30], landscape=False))
+    parts = found.estimate
+    sheet = book.add(Sheet("Prices", [26, 52, 15, 12, 26, 8, 22], landscape=False))
     sheet.title("Prices")
-    sheet.note("Shaded cells may be changed. A price is that of the file, a range by its mean.")
-    row = sheet.head("Part", "Price of", "Amount", "", "", left=2)
+    sheet.note(
+        "Shaded cells may be changed. A price is that of the file, a range by its mean; once it is "
+        "edited it is the number typed, and the column Edited says so."
+    )
+    row = sheet.head("Part", "Price of", "Amount", "", "", "Edited", "Contract", left=2)
     sheet.frozen, sheet.repeat = (row + 1, 2), (row, row)
     before = ""
-    for price in found.estimate.prices:
+    sums = {"Every branch": (parts.spread, "Spread"), "Fishing": (parts.fishing_day, "Fishing day")}
+    rates = {"Every branch": "rates", "Fishing": "day_rates"}
+
+    def put_sum(part: str) -> None:
+        cell, words = sums.pop(part)
+        blank: tuple[Content, str] = (None, "text")
+        cells: list[tuple[Content, str]] = [
+            (words, "text"),
+            (cell, "price"),
+            ("a day", "unit"),
+            ("sum", "text"),
+            blank,
+            blank,
+        ]
+        sheet.line(blank, *cells, mark="total")
+
+    for price in parts.prices:
+        if before in sums and rates[before] not in [str(step) for step in price.key]:
+            put_sum(before)
         part = price.part if price.part != before else ""
-        summed = not price.cell.is_input
         sheet.line(
             (part, "text"),
             (price.words, "text"),
             (price.cell, "%" if price.unit == "share" else "price"),
             ("" if price.unit == "share" else price.unit, "unit"),
             (price.note, "text"),
-            mark="total" if summed else "begin" if part and before else "line",
+            (price.edited, "count"),
+            (price.reference, "text"),
+            mark="begin" if part and before else "line",
         )
         before = price.part
-        if not summed:
-            sheet.ranges.append((price.cell, 0.0, 1.0 if price.unit == "share" else MOST))
+    for part in list(sums):
+        put_sum(part)
+
+
+def quantities_sheet(book: Book, found: Supplement) -> None:
+    """Lay out what prices are multiplied by, of every limit: a working sheet."""
+    parts = found.estimate
+    limits = parts.limits
+    count = len(limits.cost)
+    names = [name for name in limits.columns if name != "one"]
+    widths = [7, 46, 9, 13, *[13] * max(2 * count + 4, len(names))]
+    sheet = book.add(Sheet("Quantities", widths, frozen=(1, 2)))
+    sheet.title("What every price is multiplied by, of every limit")
+    sheet.note("Working sheet, nothing to change. " + QUANTITIES)
+    sheet.head("", "Cost at these prices", "", "One", *names, left=2)
+    for limit in range(count):
+        row = sheet.row
+        sheet.put(row, 1, limits.cost[limit], "cents", "line")
+        sheet.put(row, 3, limits.columns["one"][limit], "count", "line")
+        for column, name in enumerate(names, start=4):
+            sheet.put(row, column, limits.columns[name][limit], "price", "line")
+        sheet.row += 1
+    sheet.row += 1
+    sheet.put(sheet.row, 4, "Mean, by limit in runs", "text", "head")
+    sheet.put(sheet.row, 4 + count, "If every run fails", "text", "head")
+    sheet.row += 1
+    row = sheet.row
+    for column, words in enumerate(("Line", "Quantity x ranges", "Slice", "Factor")):
+        sheet.put(row, column, words, "text", "head")
+    for side in (0, 1):
+        for limit, head in enumerate(parts.heads[side]):
+            sheet.put(row, 4 + side * count + limit, head, "count", "head_right")
+    last = 4 + 2 * count
+    for column, words in enumerate(("At the limit", "Failing", "Amount", "Failing"), start=last):
+        sheet.put(row, column, words, "text", "head_right")
+    sheet.row += 1
+    for each in parts.rows:
+        cells: list[tuple[Content, str]] = [(each.line, "count"), (each.words, "text")]
+        cells += [(each.slice, "unit"), (each.factor, "price")]
+        cells += [(cell, "price") for cell in (*each.mean, *each.planned)]
+        cells += [(cell, "price") for cell in (*each.at_limit, *each.amounts)]
+        sheet.line(*cells)
+
+
+def checks_sheet(book: Book, found: Supplement) -> None:
+    """Lay out every check: a working sheet; and the validations of the cells that are typed."""
+    book.inputs = found.checks.inputs
+    sheet = book.add(Sheet("Checks", [44, 30, 60], landscape=False))
+    sheet.title("Checks of what is typed")
+    sheet.note(
+        "Working sheet, nothing to change. The first sheet shows the last cell on the right."
+    )
+    row = sheet.head("What is looked at", "Fault", "Faults so far", left=3)
+    sheet.frozen = (row + 1, 1)
+    for check in found.checks.rows:
+        row = sheet.row
+        sheet.put(row, 0, check.name, "unit", "line")
+        sheet.put(row, 1, check.fault, "unit", "line")
+        sheet.put(row, 2, check.so_far, "unit", "line")
+        sheet.row += 1
 
 
 def assumptions_sheet(book: Book, found: Supplement) -> None:

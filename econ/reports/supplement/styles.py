@@ -22,6 +22,7 @@ NUMBERS = {
     "count": "0",
     "times": "0.000",
     "key": "0.000000",
+    "rate": "0.0000",
     "date": "yyyy-mm-dd",
     "moment": "yyyy-mm-dd hh:mm",
     "flag": '[=1]"over";[=0]"";General',

@@ -2,42 +2,59 @@
 
 from __future__ import annotations
 
+from string import Formatter
+
+from econ.engine.priced import kept_is_single
 from econ.reports import safety, sentences
 from econ.reports.cautions import SHORT
-from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.cells import (
+    Cell,
+    Term,
+    joined,
+    moment_in_words,
+    percent_in_words,
+    when,
+    whole_in_words,
+)
+from econ.reports.supplement.content import REPLY, Supplement
+from econ.reports.supplement.shares import Partner
 from econ.reports.tables.answer import all_notes
 from econ.reports.tables.situation import Situation
 from econ.reports.words import Money
 from econ.scenario.scenario import dotted
 
 NAMES = {  # of what the partners share
-    "stage_1_asked_for": "Stage 1, asked for",
-    "stage_2_if_needed": "Stage 2, if needed",
+    "asked": "Asked for",
+    "stage_1_asked_for": "Slice 1a, if every run fails",
+    "stage_2_if_needed": "Slice 2, if drawn",
     "expected_call": "Expected call",
-    "change_of_the_authority": "Change of the authority",
     "revised_total": "Revised total",
 }
 COLUMN_HEADS = {
     "original": "Original",
     "earlier": "Earlier supplements",
     "approved": "Approved to date",
-    "spent": "Spent to date",
+    "spent": "Invoiced to date",
     "to_come": "To come without trouble",
-    "trouble": "Forecast of trouble, mean",
+    "committed": "Of it committed",
+    "lapses": "Of it lapses",
+    "fishing": "1a if every run fails",
+    "then": "2 if drawn, contingency",
     "revised": "Revised total",
     "change": "Change",
 }
 GROUP_WORDS = {
     "file": "approved work",
     "log": "since the decision",
-    "fishing": "stage 1, mean",
-    "fallback": "stage 2, mean",
-    "further": "by hand",
+    "fishing": "slice 1a",
+    "then": "slice 2",
+    "earlier": "earlier supplements",
+    "further": "contingency",
 }
 SHOWN = (
-    "Options, odds and the plan are shown, not recomputed: they do not follow a change of a price. "
-    "Who doubts them changes the scenario and runs the program again, or turns them on the "
-    "what-if page."
+    "Odds and the plan are shown, not recomputed: they do not follow a change of a price. Who "
+    "doubts them changes the scenario and runs the program again, or turns them on the what-if "
+    "page."
 )
 PERCENTILES = (
     "P10, P50 and P90 are costs not exceeded with a chance of 10, 50 and 90 %. Reserves are quoted "
@@ -47,11 +64,14 @@ WHOLE = (
     "Amounts are shown in whole units of currency; sums are of the unrounded amounts. Net shares "
     "are to the cent."
 )
-STAGES = (
-    "Stage 1 is asked for as the cost if every run to the limit fails. Its mean also holds the "
-    "work after a recovery, which is then paid instead of stage 2; what stage 1 lacks for it is "
-    "drawn on stage 2. Expected call = mean of stage 1 "
-    "+ chance of stage 2 x what stage 2 spends."
+SLICED = (
+    "1b is drawn instead of 2, never with it. Chance x mean sums to the expected call; percentiles "
+    "do not sum. Planned: 1a if every run to the limit fails, 2 as it is then. P90 as issued."
+)
+QUANTITIES = (
+    "A row is the mean of a quantity, or of a quantity times prices that are ranges, over the "
+    "draws of the issue. Factor: the prices that are single numbers or edited; 0 where another "
+    "row of the product counts. Cost of a limit: the sum of factor x row."
 )
 SPENT = (
     "Money spent before the costs are counted from is on every branch. It stands in the cost table "
@@ -73,33 +93,89 @@ QUESTIONS = (
 )
 
 
+def sentence(found: Supplement, reader: tuple[Partner, Cell] | None) -> Term:
+    """The request in one sentence with its numbers, for a partner and the cell that has its name,
+    or for the gross alone. Text of a user stands in cells, never in a formula."""
+    granted = found.ask.granted
+    cells = {item.words: item.cell for item in found.header}
+    reply = cells.get(REPLY)
+    net: Term | str = ""
+    if reader is not None:
+        partner, name = reader
+        own = partner.nets[found.shares.names.index("asked")]
+        shared = whole_in_words(own) if not isinstance(own.value, str) else own
+        net = joined(_pieces("approve_net", net=shared, partner=name))
+    percent = granted.percent
+    over_words: Term | str = sentences.TEMPLATES["approve_new"]
+    if not isinstance(percent.value, str):
+        words = percent_in_words(percent)
+        over_words = joined(_pieces("approve_percent", percent=words))
+    by: Term | str = ""
+    if reply is not None:
+        by = joined(_pieces("approve_reply", reply=moment_in_words(reply)))
+    whole = joined(
+        _pieces(
+            "approve",
+            gross=whole_in_words(granted.ask),
+            currency=cells["Currency"],
+            net=net,
+            total=whole_in_words(granted.total),
+            percent=over_words,
+            p90=whole_in_words(found.ask.p90),
+            reply=by,
+        )
+    )
+    again = joined(_pieces("approve_again", reason=found.ask.cheapest))
+    bad = joined(_pieces("approve_bad", bad=found.checks.line))
+    good = when(found.ask.cheaper, joined([whole, " ", again]), whole)
+    return when(found.checks.good, good, bad)
+
+
+def _pieces(name: str, **values: Term | str) -> list[Term | str]:
+    """A sentence of the program as its words and values one after another."""
+    found: list[Term | str] = []
+    for words, field, _, _ in Formatter().parse(sentences.TEMPLATES[name]):
+        found += [words] if words else []
+        found += [values[field]] if field else []
+    return found
+
+
 def asked_for(found: Supplement) -> str:
-    """The request in a sentence, without numbers: they stand beside it and can change."""
+    """What the money is for, without numbers: they stand beside it and can change."""
     return sentences.ask(Situation.of_answer(found.answer))
 
 
 def follows(found: Supplement) -> list[str]:
     """What the sheet follows when a cell is changed, and what it does not."""
+    parts = found.estimate
     rules = [
-        "Every line is a quantity times a price. The quantities are those of the program: days, "
-        "chances and counts, if every run fails and on average. Prices are those of the file, a "
-        "range by its mean.",
-        "Shaded cells may be changed: a price, a number of days, an interest, a line of the cost "
-        "table, the trigger. Lines, stages, totals and net shares follow.",
+        "Every line is a quantity times a price. Quantities are those of the program for every "
+        "limit, from its draws: days, runs, feet, pieces, chances. They are locked. Prices are "
+        "those of the file, a range by its mean.",
+        "Shaded cells may be changed: a price, the limit in runs, an interest, the lines of the "
+        "cost table, own contingency, the trigger. Lines, slices, totals and net shares follow "
+        "exactly, as econ afe --hold prices them under the decision of this issue.",
+        "Where a price is a range, the price used is the mean of quantity x price over the mean "
+        "quantity, so that lines sum to the program's means; the stated mean stands beside it. "
+        "Once it is edited the price is the number typed, the other ranges keep their draws, and "
+        "a correlation with it lapses.",
         SHOWN,
-        "As issued, and not recomputed: options, percentiles, limit, chances, latest start. The "
-        "check on the first sheet says when an input has been changed.",
+        "As issued, and not recomputed: percentiles, options, chances, dates, the chance that an "
+        "authority suffices; of the stop rule the money follows, runs and clock are the issue's. "
+        "The first sheet says when an input has been changed, and whether another limit is then "
+        "cheaper.",
     ]
-    if any(line.differs() for line in found.estimate.lines):
+    rules += [
+        f"{ratio.tool}: days are billed on the side of minimum or use that binds in each draw of "
+        "the issue, and minimum days are locked."
+        for ratio in parts.ratios
+    ]
+    if any(row.words.startswith("days_late") for row in parts.rows):
+        rules.append("The chance to end late and the days late are locked; their cost follows.")
+    if any(not kept_is_single(piece) for piece in found.answer.scenario.fish.piece):
         rules.append(
-            "Where a price is a range, the price used is the mean of quantity x price over the "
-            "mean quantity, so that the lines sum to the program's means. The stated mean stands "
-            "beside it. A line whose price is changed takes the price as changed."
-        )
-    if found.answer.scenario.rental:
-        rules.append(
-            "Rentals are a sum, not days times a rate: minimum days and standby are in it, and it "
-            "does not follow a change of days."
+            "Where the share written off a piece or its floor is a range, the share that is kept "
+            "is locked in the quantity."
         )
     return rules
 
@@ -112,7 +188,7 @@ def basis(found: Supplement) -> list[str]:
     lines = [
         f"{draws.scrambles} scrambles of {answer.draws} draws, seed {draws.seed}.",
         SPENT,
-        "Fund the mean of both stages, the expected call. " + STAGES,
+        "Fund the mean, the expected call. " + SLICED,
     ]
     ranges = [path for path, _, _ in scenario.amounts()]
     if ranges:
@@ -130,19 +206,15 @@ def basis(found: Supplement) -> list[str]:
             for each in told.taken
         ]
     lines += origins or ["Odds, hours and charges: as the file gives them, origin not stated."]
-    if found.stages["not_spent"].value:
+    if any(line.slice.value == "compared" for line in found.estimate.lines):
         lines.append(
-            "Value of the well given up is part of the comparison and of stage 2 as the program "
+            "Value of the well given up is part of the comparison as the program "
             "compares it; it is no expenditure and stands in no authority, cost line or net."
         )
     lines.append(
         "Contingency of the original authority (codes CT) that has nothing to come is released by "
         "this supplement, and the change is net of it."
     )
-    if scenario.afe.supplement > 1:
-        lines.append(
-            "Earlier supplements: the file has no amounts for them; enter them in the cost table."
-        )
     money = Money(answer)
     lines += [f"{label}: {words}." for label, words in sentences.given(answer, money)]
     return lines

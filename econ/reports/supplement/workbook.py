@@ -7,6 +7,7 @@ from econ.reports.supplement.book import Book
 from econ.reports.supplement.choices_sheet import choices_sheet
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.first_page import first_page
+from econ.reports.supplement.issue import issue_of, issue_sheet
 from econ.reports.supplement.lost_sheet import lost_sheet
 from econ.reports.supplement.partner_sheets import partner_sheets
 from econ.reports.supplement.shares import rounding_sheet
@@ -14,15 +15,24 @@ from econ.reports.supplement.shares import rounding_sheet
 SHEETS = (
     first_page,
     sheets.costs_sheet,
-    sheets.partners_sheet,
-    partner_sheets,
     choices_sheet,
+    sheets.partners_sheet,
+    issue_sheet,
+    partner_sheets,
     lost_sheet,
     sheets.options_sheet,
     sheets.contingency_sheet,
     sheets.estimate_sheet,
     sheets.prices_sheet,
+    sheets.quantities_sheet,
+    sheets.checks_sheet,
     sheets.assumptions_sheet,
+)
+
+
+WORKING = (  # sheets that are not handed round
+    *("Options", "Contingency", "Estimate", "Prices", "Quantities", "Checks", "Assumptions"),
+    "Rounding",
 )
 
 
@@ -41,9 +51,20 @@ def workbook(found: Supplement) -> bytes:
 def book(found: Supplement) -> Book:
     """The sheets of a supplement, laid out."""
     afe = found.answer.scenario.afe
+    partners = found.answer.scenario.partner
     number = f"{afe.number}, " if afe.number else ""
-    laid = Book(f"{number}supplement {afe.supplement}: {found.answer.scenario.job.well}")
+    made = issue_of(found.answer)
+    issue = f", issue {made.issue}" if made.issue else ""
+    laid = Book(f"{number}supplement {afe.supplement}{issue}: {found.answer.scenario.job.well}")
+    laid.about = {
+        "subject": "Supplement to an authority for expenditure",
+        "keywords": f"input {made.fingerprint}",
+        "comments": f"Made by econ {made.version} from input {made.fingerprint}.",
+        "company": next((each.name for each in partners if each.operator), ""),
+    }
     for lay_out in SHEETS:
         lay_out(laid, found)
     rounding_sheet(laid, found.shares)
+    for sheet in laid.sheets:
+        sheet.working = sheet.name in WORKING
     return laid

@@ -1,0 +1,168 @@
+"""The issue of a supplement: its date, what it was made from, what went before, who signs.
+
+The fingerprint is the beginning of a SHA-256 over the scenario as it was read, defaults included,
+and the runs logged: two papers with the same fingerprint and version are of the same input.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from datetime import date, datetime
+
+import econ
+from econ.decision import Answer
+from econ.reports.supplement.book import Book, Content, Sheet
+from econ.reports.supplement.cells import Cell
+from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.options import serial
+
+FINGERPRINT = 16  # hexadecimal digits
+WIDTHS = (30, 15, 15, 16, 16)
+SIGNED = ("Prepared", "Checked", "Approved")
+TAXES = {
+    "excluded": "in none of the amounts",
+    "included": "in the amounts",
+    None: "the file does not say",
+}
+NOT_STATED = "not stated"
+
+
+@dataclass(frozen=True)
+class Issue:
+    """An issue: when, its number or letter, the version of the program, the fingerprint."""
+
+    issued: date | None
+    issue: str
+    version: str
+    fingerprint: str
+
+
+def issue_of(answer: Answer) -> Issue:
+    """The issue of an answer's supplement.
+
+    >>> import econ
+    >>> made = issue_of(econ.answer(econ.load("scenarios/point/c_bit_cones.toml")))
+    >>> made.issued.isoformat(), len(made.fingerprint)
+    ('2026-05-02T04:00:00', 16)
+    """
+    afe = answer.scenario.afe
+    told = answer.scenario.model_dump_json() + repr(answer.log)
+    return Issue(
+        issued=answer.now if afe.issued_at is None else afe.issued_at,
+        issue=afe.issue,
+        version=econ.__version__,
+        fingerprint=hashlib.sha256(told.encode()).hexdigest()[:FINGERPRINT],
+    )
+
+
+def issue_sheet(book: Book, found: Supplement) -> None:
+    """Lay out the sheet: the issue, earlier supplements, currencies, contracts, lines to sign."""
+    sheet = book.add(Sheet("Issue", WIDTHS, landscape=False, one_page=True))
+    sheet.title("Issue, contracts and signatures")
+    _facts(sheet, found.answer)
+    _earlier(sheet, found.answer)
+    _currencies(sheet, found)
+    _contracts(sheet, found.answer)
+    _revisions(sheet, found.answer)
+    sheet.section("Signatures")
+    sheet.head("", "Name", "", "Signature", "Date", left=5)
+    for words in SIGNED:
+        sheet.put(sheet.row, 0, words, "text")
+        sheet.across(sheet.row, 1, 2, "", "text", "sign")
+        sheet.put(sheet.row, 3, None, "text", "sign")
+        sheet.put(sheet.row, 4, None, "text", "sign")
+        sheet.heights[sheet.row] = 26.0
+        sheet.row += 1
+
+
+def _facts(sheet: Sheet, answer: Answer) -> None:
+    afe, made = answer.scenario.afe, issue_of(answer)
+    for words, text in (
+        ("Authority number", afe.number),
+        ("Supplement", f"{afe.supplement}"),
+        ("Issue", made.issue),
+        ("Block or lease", afe.block),
+        ("Rig", afe.rig),
+        ("Clause of the agreement", afe.clause),
+        ("Requested by", afe.requested_by),
+        ("Value added tax and duties", TAXES[afe.vat_and_duties]),
+        ("Program", f"econ {made.version}"),
+        ("Fingerprint of the input", made.fingerprint),
+    ):
+        sheet.put(sheet.row, 0, words, "text", "line")
+        sheet.across(sheet.row, 1, len(WIDTHS) - 1, text or NOT_STATED, "text", "line")
+        sheet.row += 1
+    for words, day in (("Issued", made.issued), ("Spent is counted until", afe.spent_until)):
+        sheet.put(sheet.row, 0, words, "text", "line")
+        content: Content = NOT_STATED if day is None else serial(day)
+        kind = "moment" if isinstance(day, datetime) else "text" if day is None else "date"
+        sheet.across(sheet.row, 1, len(WIDTHS) - 1, content, kind, "line")
+        sheet.row += 1
+
+
+def _earlier(sheet: Sheet, answer: Answer) -> None:
+    """Amounts of earlier supplements by line, number and date."""
+    if not answer.scenario.afe.earlier:
+        return
+    sheet.section("Supplements before this one")
+    sheet.head("Line", "Supplement", "Approved on", "", "Amount", left=1)
+    for before in sorted(answer.scenario.afe.earlier, key=lambda each: each.supplement):
+        for code, amount in before.amounts.items() or [("none", 0.0)]:
+            sheet.line(
+                (code, "text"),
+                (float(before.supplement), "count"),
+                (serial(before.date), "date"),
+                (None, "text"),
+                (amount, "money"),
+            )
+
+
+def _currencies(sheet: Sheet, found: Supplement) -> None:
+    """Parts of what is asked for in other currencies."""
+    scenario = found.answer.scenario
+    split = scenario.afe.currency_split
+    if not split:
+        return
+    sheet.section(f"Paid in other currencies, of what is asked for in {scenario.currency}")
+    sheet.head("Currency", "Share", "Rate", "Rate of", "Amount in it", left=1)
+    asked = found.ask.granted.ask
+    for part in split:
+        amount = Cell(asked * part.share / part.rate)
+        sheet.line(
+            (part.currency, "text"),
+            (part.share, "%"),
+            (part.rate, "rate"),
+            (serial(part.date), "date"),
+            (amount, "money"),
+        )
+    sheet.note(f"Rate: what one of it costs in {scenario.currency}, on the day that stands there.")
+
+
+def _contracts(sheet: Sheet, answer: Answer) -> None:
+    """Contracts and price lists behind prices and lines."""
+    afe = answer.scenario.afe
+    named = [*afe.price_reference.items()]
+    named += [(f"{line.code} {line.name}", line.reference) for line in afe.line if line.reference]
+    if not named:
+        return
+    sheet.section("Contracts and price lists")
+    for words, reference in named:
+        sheet.across(sheet.row, 0, 1, words, "text", "line")
+        sheet.across(sheet.row, 1, len(WIDTHS) - 1, reference, "text", "line")
+        sheet.row += 1
+
+
+def _revisions(sheet: Sheet, answer: Answer) -> None:
+    """The issues before this one."""
+    revisions = answer.scenario.afe.revision
+    sheet.section("Issues before this one")
+    if not revisions:
+        sheet.line(("None.", "text"))
+        return
+    sheet.head("Issue", "Date", "What was changed with it", "", "", left=5)
+    for each in revisions:
+        sheet.put(sheet.row, 0, each.issue, "text", "line")
+        sheet.put(sheet.row, 1, serial(each.date), "date", "line")
+        sheet.across(sheet.row, 2, len(WIDTHS) - 2, each.change, "text", "line")
+        sheet.row += 1
