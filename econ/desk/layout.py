@@ -7,9 +7,9 @@ tables is written `run[].charge`, one of a table of free names `rates.*`.
     kind       what the field takes
     amount     a number or a range
     number     a number; `whole` a whole one
-    text, date, flag (true or false), choice (one of `choices`)
+    text, day, moment (a day, or a day and an hour), flag (true or false), choice (of `choices`)
     words      a list of words, `choices` of them where they are fixed
-    numbers    a list of whole numbers
+    numbers    a list of whole numbers; days a list of days
     pairs      a list of [top, bottom]
 """
 
@@ -19,7 +19,7 @@ import functools
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 from importlib.resources import files
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
@@ -28,6 +28,7 @@ from pydantic import BaseModel, Tag
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
+from econ.desk.values import to_json
 from econ.scenario.distributions import Distribution
 from econ.scenario.quantities import UNITS, Quantity, quantity_of
 from econ.scenario.scenario import Scenario
@@ -112,9 +113,9 @@ def _key(info: FieldInfo, path: str) -> Iterator[Key]:
                 yield replace(inside, variants=named, required=needed)
         return
     if get_origin(annotation) is dict:
-        path, kind = path + ".*", "amount"
+        path, kind = path + ".*", _kind(_bare(get_args(annotation)[1]))
     else:
-        kind = _kind(annotation, info)
+        kind = _kind(annotation)
     default = None if info.default is PydanticUndefined else info.default
     yield Key(
         path=path,
@@ -130,17 +131,19 @@ def _key(info: FieldInfo, path: str) -> Iterator[Key]:
     )
 
 
-def _kind(annotation: Any, info: FieldInfo) -> str:
+def _kind(annotation: Any) -> str:
     options = _options(annotation)
     if any(isinstance(each, type) and issubclass(each, Distribution) for each in options):
         return "amount"
     if get_origin(annotation) is list:
         inner = _bare(get_args(annotation)[0])
-        if inner is int:
-            return "numbers"
+        if inner in (int, date):
+            return "numbers" if inner is int else "days"
         return "pairs" if get_origin(inner) is list else "words"
-    if any(isinstance(each, type) and issubclass(each, date) for each in options):
-        return "date"
+    if date in options and datetime not in options:
+        return "day"
+    if datetime in options:
+        return "moment"
     if get_origin(annotation) is Literal:
         return "choice" if isinstance(get_args(annotation)[0], str) else "whole"
     kinds = {bool: "flag", int: "whole", float: "number", str: "text"}
@@ -196,6 +199,8 @@ def layout() -> Table:
             name: [_field(path, label, raw["words"]) for path, label in section.get(name, [])]
             for name in ("fields", "more")
         }
+        if "add" in section:
+            parts["add"] = to_json(section["add"])
         sections.append({**section, **parts})
     return {"sections": sections, "forms": FORMS}
 

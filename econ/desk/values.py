@@ -6,7 +6,8 @@
     list               [1, 2]
     table              { low = 20, likely = 24, high = 34 }, on one line
 
-JSON has no dates, so one is a table with the only key `date`, which no table of a scenario has.
+JSON has no dates, so one is a table with the only key `date`, whose value is a text; no table of a
+scenario has a text there.
 """
 
 from __future__ import annotations
@@ -66,14 +67,14 @@ def written(value: Any) -> str:
 def from_json(value: Any) -> Any:
     """A value as the browser sent it, with its dates as dates; ScenarioError for a wrong date.
 
-    >>> from_json({"date": "2026-03-14"})
-    datetime.date(2026, 3, 14)
+    >>> from_json({"date": "2026-03-14"}), from_json({"date": {"date": "2026-03-14"}})
+    (datetime.date(2026, 3, 14), {'date': datetime.date(2026, 3, 14)})
     """
     if isinstance(value, list):
         return [from_json(each) for each in value]
     if not isinstance(value, dict):
         return value
-    if set(value) != {MOMENT}:
+    if set(value) != {MOMENT} or isinstance(value[MOMENT], dict):
         return {str(name): from_json(each) for name, each in value.items()}
     text = value[MOMENT]
     try:

@@ -78,6 +78,8 @@ def test_a_row_that_is_added_is_sound() -> None:
         if name == "correlation":  # of amounts that are ranges, which the starter's are not
             continue
         changes: list[dict[str, Any]] = [{"op": "add", "list": name, "values": section["add"]}]
+        if name == "afe.earlier":
+            changes.append({"op": "set", "key": "afe.supplement", "value": 2})
         if name == "doubt":
             changes.append({"op": "unset", "key": "fishing.workable"})
         new = edited(text, changes)

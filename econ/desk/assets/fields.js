@@ -58,7 +58,8 @@ export const stepsOf = (key) => (Array.isArray(key) ? key : key.split("."));
 export function makeField(meta, key, change) {
   const kinds = {
     amount: AmountField, number: NumberField, whole: NumberField, text: TextField, flag: FlagField,
-    choice: ChoiceField, date: DateField, words: WordsField, numbers: WordsField, pairs: PairsField,
+    choice: ChoiceField, day: DateField, moment: DateField, words: WordsField, numbers: WordsField,
+    days: WordsField, pairs: PairsField,
   };
   const kind = meta.key.endsWith(".*") && !Array.isArray(key) ? TableField : kinds[meta.kind] ?? TextField;
   return new kind(meta, key, change);
@@ -346,7 +347,7 @@ class ChoiceField extends Field {
 
 class DateField extends Field {
   build() {
-    this.input = el("input", this.told({ id: this.id, type: this.meta.key === "price_date" ? "date" : "datetime-local" }));
+    this.input = el("input", this.told({ id: this.id, type: this.meta.kind === "day" ? "date" : "datetime-local" }));
     // A browser says "change" at every digit of a year, so what is typed is taken when it is done.
     this.input.addEventListener("input", () => { this.dirty = true; });
     this.input.addEventListener("blur", () => this.take());
@@ -362,7 +363,7 @@ class DateField extends Field {
 
   fill(value) {
     const text = value?.date ?? "";
-    const plain = this.meta.key === "price_date" ? /^\d{4}-\d\d-\d\d$/ : /^\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d)?$/;
+    const plain = this.meta.kind === "day" ? /^\d{4}-\d\d-\d\d$/ : /^\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d)?$/;
     const day = /^\d{4}-\d\d-\d\d$/.test(text) && this.input.type === "datetime-local";
     if (text && !plain.test(text) && !day) this.input.type = "text"; // with a zone, as it is written
     this.input.value = day ? `${text}T00:00` : text;
@@ -379,13 +380,15 @@ class WordsField extends TextField {
   set(value) {
     if (value === undefined) return super.set(undefined);
     const words = value.split(/[\s,;]+/).filter(Boolean);
+    if (this.meta.kind === "days") return super.set(words.map((date) => ({ date })));
     if (this.meta.kind !== "numbers") return super.set(words);
     if (words.some((each) => !/^\d+$/.test(each))) return this.complain("Numbers of runs, such as 1 2.");
     return super.set(words.map(Number));
   }
 
   fill(value) {
-    this.input.value = Array.isArray(value) ? value.join(", ") : "";
+    this.input.value = Array.isArray(value) ? value.map((each) => each?.date ?? each).join(", ") : "";
+    if (this.meta.kind === "days") this.input.placeholder = "2026-12-25, 2026-12-26";
   }
 }
 
@@ -409,20 +412,33 @@ class PairsField extends TextField {
 class TableField extends TextField {
   set(value) {
     if (value === undefined) return super.set(undefined);
-    const found = {};
-    for (const each of value.split(";").filter((words) => words.trim())) {
-      const [name, amount] = each.split("=");
-      const number = readAmount(amount ?? "");
-      if (!("value" in number)) return this.complain("Name = number; name = number, such as washed = 4.");
-      found[name.trim()] = number.value;
-    }
-    return super.set(found);
+    const found = readTable(this.meta, value);
+    return found === null ? this.complain(`Name = ${this.meta.kind === "text" ? "words" : "number"}; name = ..., such as ${this.meta.kind === "text" ? "rates.rig = contract 12" : "washed = 4"}.`) : super.set(found);
   }
 
   fill(value) {
-    const rows = Object.entries(value ?? {});
-    const plain = rows.every(([, amount]) => showAmount(amount) !== null);
-    this.input.readOnly = !plain;
-    this.input.value = plain ? rows.map(([name, amount]) => `${name} = ${showAmount(amount)}`).join("; ") : JSON.stringify(value);
+    const shown = showTable(value);
+    this.input.readOnly = shown === null;
+    this.input.value = shown ?? JSON.stringify(value);
   }
+}
+
+export function readTable(meta, text) {
+  const found = {};
+  for (const each of text.split(";").filter((words) => words.trim())) {
+    const at = each.indexOf("=");
+    const name = each.slice(0, Math.max(0, at)).trim();
+    const words = each.slice(at + 1).trim();
+    const read = meta.kind === "text" ? { value: words } : readAmount(words);
+    if (!name || !("value" in read) || read.value === undefined || words === "") return null;
+    found[name] = read.value;
+  }
+  return found;
+}
+
+export function showTable(value) {
+  const rows = Object.entries(value ?? {});
+  const words = (each) => (typeof each === "string" ? each : showAmount(each));
+  if (rows.some(([, each]) => words(each) === null || String(words(each)).includes(";"))) return null;
+  return rows.map(([name, each]) => `${name} = ${words(each)}`).join("; ");
 }

@@ -8,7 +8,7 @@ import { button, choice, el } from "./page.js";
 import { MARK, makeField, middleOf } from "./fields.js";
 import { grid } from "./grid.js";
 import { show } from "./numbers.js";
-import { pasting } from "./paste.js";
+import { inRow, pasting } from "./paste.js";
 
 let desk = null;
 const at = { sections: [], layout: null };
@@ -179,18 +179,25 @@ class Section {
     const { list, names } = this.layout;
     if (list && (key === list || key.startsWith(`${list}.`))) return true;
     if (names && (key === names || key.startsWith(`${names}.`))) return true;
-    return this.plain().some((meta) => meta.key === key || meta.key.startsWith(`${key}.`) || key.startsWith(`${meta.key}.`));
+    return this.plain().some((meta) => {
+      const own = keyOf(meta, []);
+      return own === key || own.startsWith(`${key}.`) || key.startsWith(`${own}.`);
+    });
   }
 
   plain() {
-    return [...this.layout.fields, ...this.layout.more].filter((meta) => !meta.key.includes("[]") && !meta.key.endsWith(".*"));
+    return [...this.layout.fields, ...this.layout.more].filter((meta) => this.isPlain(meta));
+  }
+
+  isPlain(meta) {
+    return !meta.key.includes("[]") && meta.key !== `${this.layout.names}.*`;
   }
 
   build() {
     if (this.built) return;
     this.built = true;
     const { layout } = this;
-    const made = (metas) => metas.filter((meta) => !meta.key.includes("[]") && !meta.key.endsWith(".*")).map((meta) => makeField(meta, meta.key, change));
+    const made = (metas) => metas.filter((meta) => this.isPlain(meta)).map((meta) => makeField(meta, keyOf(meta, []), change));
     this.fields = made(layout.fields);
     this.folded = made(layout.more);
     const parts = [layout.say ? el("p", { class: "hint" }, layout.say) : null];
@@ -509,7 +516,7 @@ class Table {
       row: layout.row,
       columns: layout.fields,
       change: (place, meta, value) => {
-        const key = [...this.path, String(place), meta.key.split("[].")[1]];
+        const key = [...this.path, String(place), inRow(meta)];
         return change([value === undefined ? { op: "unset", key } : { op: "set", key, value }]);
       },
       paste: (place, rows) => {
@@ -530,11 +537,11 @@ class Table {
       units: at.values.units,
       currency: at.values.currency,
       faults: (place, meta) => {
-        const name = meta.key.split("[].")[1];
+        const name = inRow(meta);
         const start = `${this.layout.list}.${place}`;
         return at.faults.filter((fault) => fault.key === `${start}.${name}` || fault.key.startsWith(`${start}.${name}.`) || (name === this.layout.name && fault.key === start));
       },
-      remark: (place, meta) => remarkAt([...this.path, String(place), meta.key.split("[].")[1]]),
+      remark: (place, meta) => remarkAt([...this.path, String(place), inRow(meta)]),
     });
   }
 }

@@ -4,7 +4,7 @@
 // has the focus, or by the names of its first row; see paste.js.
 
 import { button, choice, el, newId } from "./page.js";
-import { unitOf } from "./fields.js";
+import { showTable, unitOf } from "./fields.js";
 import { show, showAmount } from "./numbers.js";
 import { inRow, pasting, readCell } from "./paste.js";
 
@@ -38,6 +38,8 @@ export function grid({ name, row, columns, change, paste, add, out, move }) {
 
   function shown(meta, value) {
     if (value === undefined || value === null) return "";
+    if (meta.key.endsWith(".*")) return showTable(value) ?? JSON.stringify(value);
+    if (meta.kind === "day") return value.date ?? "";
     if (meta.kind === "amount") return showAmount(value) ?? JSON.stringify(value);
     if (meta.kind === "number" || meta.kind === "whole") return show(value);
     if (meta.kind === "flag") return value ? "yes" : "no";

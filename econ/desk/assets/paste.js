@@ -4,13 +4,14 @@
 //   pasting({row, columns, count, put})   node; read(text, place, column); panel()
 //   columns: fields of the layout; count(): rows that are there; put(place, rows) does it
 
+import { readTable } from "./fields.js";
 import { button, el } from "./page.js";
 import { commaOf, read, readAmount, rowsOf } from "./numbers.js";
 
 const LETTERS = ["text", "choice"];
 
 // The key of a column inside its row, such as odds.recovered.
-export const inRow = (meta) => meta.key.split("[].").slice(1).join(".");
+export const inRow = (meta) => meta.key.split("[].").slice(1).join(".").replace(/\.\*$/, "");
 
 export function pasting({ row, columns, count, put, atCell = true }) {
   const said = el("div", { class: "paste", role: "status" });
@@ -88,6 +89,10 @@ export function pasting({ row, columns, count, put, atCell = true }) {
 
 export function readCell(meta, text, options) {
   if (text.trim() === "") return { value: undefined };
+  if (meta.key.endsWith(".*")) {
+    const value = readTable(meta, text);
+    return value === null ? { wrong: true } : { value };
+  }
   switch (meta.kind) {
     case "amount": return readAmount(text, options);
     case "number": return read(text, options);
@@ -100,6 +105,11 @@ export function readCell(meta, text, options) {
       if (["yes", "y", "true", "1", "x"].includes(word)) return { value: true };
       return ["no", "n", "false", "0", "-"].includes(word) ? { value: false } : { wrong: true };
     }
+    case "numbers": {
+      const words = text.split(/[\s,;]+/).filter(Boolean);
+      return words.every((each) => /^\d+$/.test(each)) ? { value: words.map(Number) } : { wrong: true };
+    }
+    case "day": return { value: { date: text.trim() } };
     case "words": return { value: text.split(/[\s,;]+/).filter(Boolean) };
     default: return { value: text };
   }
