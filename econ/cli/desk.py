@@ -35,6 +35,7 @@ def desk(file: str, log: str | None, no_browser: bool) -> None:
 
     def opened(address: str) -> None:
         say(f"On the desk: {name}")
+        say(f"Its log: {path_shown(os.path.basename(runs))} (--log names another)")
         if no_browser:
             say("Open this file in a browser; it works once:")
             say(path_shown(address))

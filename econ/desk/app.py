@@ -56,6 +56,7 @@ KINDS = {
     ".svg": "image/svg+xml",
 }
 MOST_FILES = 200  # of an upload; their bytes are bounded by the guard
+LATER = 3600.0  # [s] in which past jobs that were read can be included
 SOON = 60.0  # [s] in which a ticket or a token of a further window works
 COLOURS = (
     *("PAPER", "INK", "MUTED", "RULE", "WASH", "FISHING", "FALLBACK", "RECOVERED", "BAND"),
@@ -188,7 +189,8 @@ def application(
                 400, "a table of past jobs or daily reports, in field or metric units"
             )
         found = await session.past(kind, units, _uploaded(given.get("files")))
-        ticket = locks.give({name: found.pop(name) for name in ("key", "ending", "text")})
+        made = {name: found.pop(name) for name in ("key", "ending", "text")}
+        ticket = locks.give(made, seconds=LATER)
         return JSONResponse({**found, "ticket": ticket})
 
     async def include(request: Request) -> Response:

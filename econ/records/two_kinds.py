@@ -268,14 +268,16 @@ def two_kinds(cells: Cells, alone: Peak, near: Peak | None = None) -> Peak:
     k = cells.kinds
     best: Peak | None = None
     starts = [] if near is None else [np.append(near.at, alone.at[-1])]
-    starts.append(np.concatenate([cells.prior.centre, alone.at[2 * k + 1 :]]))
-    for share, apart in STARTS[: len(STARTS) if len(cells.job) < MANY else 1]:
+    for share, apart in STARTS:
         start = alone.at.copy()
         start[0] = share
         up = expit(share)
         start[1 : k + 1] += apart * (1 - up)
         start[k + 1 : 2 * k + 1] -= apart * up
         starts.append(start)
+    starts.append(np.concatenate([cells.prior.centre, alone.at[2 * k + 1 :]]))
+    if len(cells.job) >= MANY:
+        starts = starts[:2]
     made = np.bincount(cells.kind, cells.made * cells.times[cells.job], minlength=k)
     while starts:
         start = starts.pop(0)

@@ -462,16 +462,13 @@ def of_workbook(book: bytes) -> Reading:
         "waiting": ("Spread while a vote is waited for", 0),
         "response": ("Hours that partners have to reply", 0),
         "hour": ("The same with fishing services on hire", 0),
-        "stage 1 planned": ("Cost if every run fails", 0),
-        "stage 1 mean": ("Mean if it is drawn", 0),
-        "stage 2 mean": ("Mean if it is drawn", 1),
-        "stage 2 chance": ("Chance that it is drawn", 1),
-        "stage 1 P90": ("P90 if it is drawn, as issued", 0),
-        "stage 2 P90": ("P90 if it is drawn, as issued", 1),
-        "spent": ("Expected call", 0),
-        "given up": ("Value given up besides, not spent", 0),
-        "best limit": ("Runs, at most", 0),
-        "days": ("Days, if every run fails", 0),
+        "stage 1 planned": ("1a Fishing to the limit", 1),
+        "stage 2 chance": ("2 Fallback", 0),
+        "stage 2 mean": ("2 Fallback", 2),
+        "stage 2 P90": ("2 Fallback", 3),
+        "spent": ("Expected: 1a, then 1b or 2 by their chances", 0),
+        "best limit": ("Runs from now on, at most", 0),
+        "days": ("Days from now on, if every run fails", 0),
     }
     for name, (label, place) in places.items():
         values[name] = first[label][place]
@@ -499,8 +496,12 @@ def of_workbook(book: bytes) -> Reading:
     prices = _labelled(read["Prices"], 1)
     values["spread"] = prices["Spread"][0]
     values["fishing day"] = prices["Fishing day"][0]
+    # stage 1 is 1a and 1b, each times its chance
+    values["stage 1 mean"] = first["1a Fishing to the limit"][4]
+    values["stage 1 mean"] += first["1b Work after a recovery"][4]
     # what is spent and what is given up make up the expected cost
-    values["cost of both stages"] = values["spent"] + values["stage 2 chance"] * values["given up"]
+    given_up = _labelled(read["Estimate"], 1).get("Value given up, not spent", [0.0] * 6)
+    values["cost of both stages"] = values["spent"] + given_up[5]
     return {name: exact(value) for name, value in values.items()}
 
 

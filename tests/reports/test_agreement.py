@@ -100,6 +100,7 @@ LISTED: dict[str, dict[str, set[str]]] = {
     },
     "workbook": {
         "any": {*BEST, *TOTAL, *STAGE_1, *STAGE_2, "stopping now", "to the end", "spread"}
+        - {"stage 1 P90"}  # slices have percentiles of their own
         | {"fishing day", "waiting", "response", "hour", "cost of both stages"},
         "ahead": NEXT,
         "limit": CURVE,

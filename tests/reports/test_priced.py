@@ -8,6 +8,7 @@ Origins of the expected numbers:
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -20,6 +21,8 @@ from econ.decision.run_log import inputs_after
 from econ.engine.ledger import LINES, SPENDING
 from econ.engine.priced import Priced, amount_at, kept_is_single, priced
 from econ.job.rental import Contract
+from econ.reports.supplement.estimate import estimate
+from econ.scenario import __file__ as scenario_package
 from econ.scenario import load
 from econ.scenario.distributions import Distribution
 from econ.scenario.run_log import read_log
@@ -108,3 +111,23 @@ def test_days_that_are_billed() -> None:
         held=jars,
     )  # fmt: skip
     assert dear.time_charge(days=days, worked=worked).ravel().tolist() == [2700, 900 + 500]
+
+
+@pytest.mark.parametrize("per_foot", [30.0, {"low": 20, "high": 50}])
+def test_a_metric_job_has_its_prices_by_the_meter(per_foot: object) -> None:
+    # independent: the breakdown of the answer; quantity x the price as the file writes it
+    starter = Path(scenario_package).parent / "starter_metric.toml"
+    rental = {"tool": "Wash pipe", "day": 900, "per_foot": per_foot}
+    raw = tomllib.loads(starter.read_text(encoding="utf-8"))
+    for run in raw["run"]:
+        run["wash_length"] = 40
+    raw |= {"rental": [rental], "draws": {"n": 16, "seed": 7, "scrambles": 16}}
+    found = answer(checked(raw))
+    assert found.best > 0
+    parts = estimate(found)
+    ledger = {line.name: line.expected for line in found.breakdown.lines}
+    rented = [line for line in parts.lines if line.code.value == "FS30"]
+    assert sum(line.mean.amount.number for line in rented) == pytest.approx(ledger["rentals"])
+    (washed,) = (line for line in rented if line.unit == "length")
+    assert washed.planned.quantity.number == pytest.approx(40.0 * found.best)
+    assert washed.stated.number == pytest.approx(30.0 if per_foot == 30.0 else 35.0)

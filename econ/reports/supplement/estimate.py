@@ -52,6 +52,7 @@ SLICES = {
     "compared": "Compared, not spent",
 }
 EDGE = 1e-9  # [currency/d] what rounding leaves of a bound
+NEVER = 1e9  # a ratio of rates that is not met
 UNCHANGED = 1e-9  # of a price: it has not been edited
 
 
@@ -407,7 +408,7 @@ class _Maker:
 
     def _ratio(self, day: Price, standby: Price, bounds: tuple[float, float, float, float]) -> Term:
         """Whether a rental follows its prices exactly: the same side binds in every draw."""
-        low, high, least, most = (min(bound, 1e9) for bound in bounds)
+        low, high, least, most = (min(bound, NEVER) for bound in bounds)
         moved = [_moved(price) for price in (day, standby)]
         # While the day rates are those of the issue, a standby rate that is a single number counts
         # beside that of the issue. Else the ratio counts, of a range by its ends.
@@ -420,9 +421,8 @@ class _Maker:
         outside = any_of(
             below(standby_low, low * day_high - EDGE), over(standby_high, high * day_low + EDGE)
         )
-        exact = f"follows exactly; standby {least * issued:,.0f} to "
-        exact += f"{most * issued:,.0f}" if most < 1e9 else "any"
-        exact += " at the day rates of the issue"
+        to = f"to {most * issued:,.0f}" if most < NEVER else "or more"
+        exact = f"follows exactly; standby {least * issued:,.0f} {to} at the day rates of the issue"
         words = "AT LEAST: another side of minimum or use would bind; run econ again"
         return when(when(of_issue, beside, outside), words, exact)
 

@@ -6,6 +6,7 @@ from econ.reports import safety
 from econ.reports.cautions import SHORT
 from econ.reports.supplement.book import LINE_HEIGHT, Book, Sheet
 from econ.reports.supplement.cells import Cell
+from econ.reports.supplement.choices_sheet import first_action
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.shares import Partner
 from econ.reports.supplement.words import (
@@ -37,6 +38,9 @@ def first_page(book: Book, found: Supplement) -> None:
     sheet.row += 1
     sheet.across(sheet.row, 0, WIDE, asked_for(found))
     sheet.row += 1
+    for words in first_action(found):
+        sheet.across(sheet.row, 0, WIDE, words)
+        sheet.row += 1
     for words in safety.warnings(found.answer.as_left):
         sheet.note(words)
     _sums(sheet, found)

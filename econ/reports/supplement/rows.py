@@ -10,6 +10,7 @@ from econ.engine.curves import FISHING
 from econ.reports.supplement.cells import Cell, Value
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.costs import COLUMNS
+from econ.reports.supplement.issue import issue_of
 from econ.reports.tables.figures import as_csv
 from econ.reports.tables.partners import call_rows
 from econ.reports.tables.plain import Row
@@ -101,10 +102,21 @@ def limit_rows(found: Supplement) -> list[Row]:
 
 
 def line_rows(found: Supplement) -> list[Row]:
-    """The estimate: quantity, price and amount, planned and expected; one row a line."""
+    """The estimate: quantity, price and amount, planned and expected; one row for each line and
+    slice, no totals, each with the authority, the supplement and the issue that it is of."""
+    afe, made = found.answer.scenario.afe, issue_of(found.answer)
+    issue: Row = {
+        "authority": afe.number,
+        "supplement": afe.supplement,
+        "issue": made.issue,
+        "issued": None if made.issued is None else made.issued.isoformat(),
+        "currency": found.answer.scenario.currency,
+        "fingerprint": made.fingerprint,
+    }
     rows = []
     for line in found.estimate.lines:
         row: Row = {
+            **issue,
             "code": found.own_code(str(line.code.value)),
             "our_code": line.code.value,
             "description": line.words,
