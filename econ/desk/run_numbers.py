@@ -5,6 +5,8 @@
     ratio_with.made_2         of a run: the same
     call_out = 3              of a rental: the run at whose start it is called
     of = ["run.2.charge"]     of a correlation: key paths, for every list
+    price_reference           of the AFE: names that are key paths, for every list
+    lapses_under = [1]        of an AFE line: fallbacks
 
 An item that is taken out takes with it what refers to it, and a correlation that is left with
 fewer than two amounts.
@@ -21,6 +23,7 @@ from econ.scenario.scenario import dotted
 
 LEAST_TOGETHER = 2  # amounts of a correlation
 RUNS: KeyPath = ("run",)
+FALLBACKS: KeyPath = ("fallback",)
 Numbers = dict[int, int | None]  # new numbers of the runs, from 1; None for one taken out
 MADE = re.compile(r"made_([1-9][0-9]*)")
 
@@ -36,6 +39,8 @@ def followed(
         return
     if path == RUNS:
         yield from _of_runs(values, where)
+    if path == FALLBACKS:
+        yield from _of_lines(values, where)
     start, ended = dotted(path) + ".", []
     for place, row in enumerate(_tables(values, "correlation")):
         of = row.get("of")
@@ -47,14 +52,35 @@ def followed(
             ended.append(place)
         elif new != of:
             yield ("correlation", place, "of"), left
+    afe = values.get("afe")
+    prices = afe.get("price_reference") if isinstance(afe, dict) else None
+    if isinstance(prices, dict):
+        named = {_key(name, start, where): words for name, words in prices.items()}
+        named.pop(None, None)
+        if list(named) != list(prices):
+            yield ("afe", "price_reference"), named or None
     for place in reversed(ended):  # from the last, so that the places of the others hold
         yield ("correlation", place), None
 
 
+def _of_lines(values: dict[str, Any], where: dict[int, int]) -> Iterator[tuple[KeyPath, Any]]:
+    afe = values.get("afe")
+    for place, row in enumerate(_tables(afe if isinstance(afe, dict) else {}, "line")):
+        under = row.get("lapses_under")
+        if isinstance(under, list):
+            numbers = _numbers(where, _count(values, FALLBACKS))
+            new = [numbers.get(number, number) for number in under]
+            new = [number for number in new if number is not None]
+            if new != under:
+                yield ("afe", "line", place, "lapses_under"), new
+
+
+def _numbers(where: dict[int, int], count: int) -> Numbers:
+    return {old + 1: where[old] + 1 if old in where else None for old in range(count)}
+
+
 def _of_runs(values: dict[str, Any], where: dict[int, int]) -> Iterator[tuple[KeyPath, Any]]:
-    numbers: Numbers = {
-        old + 1: where[old] + 1 if old in where else None for old in range(_count(values, RUNS))
-    }
+    numbers = _numbers(where, _count(values, RUNS))
     for section in ("run", "fallback", "reading"):
         for place, row in enumerate(_tables(values, section)):
             here = where.get(place) if section == "run" else place
