@@ -12,8 +12,8 @@ limit of k runs,
 
 so that the sums are those of the answer, and only their dates are an approximation: a run begins
 where it would if all before it failed, spending is even, and an invoice is called when the work is
-done. If every run fails the whole fallback begins at b_n. Weeks begin on Monday by the clock of
-the file; without a clock they are counted from now.
+done. If every run fails, getting off the fish and the whole fallback begin at b_n. Weeks begin on
+Monday by the clock of the file; without a clock they are counted from now.
 """
 
 from __future__ import annotations
@@ -88,6 +88,8 @@ def _flows(answer: Answer) -> Iterator[Flow]:
     for run in range(1, limit + 1):
         spent = fishing[run] - fishing[run - 1], planned[run] - planned[run - 1]
         yield Flow("1a", ends[run - 1], ends[run], *spent)
+    parting = answer.authority.call.slices[0].planned - planned[limit]
+    yield Flow("1a", ends[limit], ends[limit], 0.0, parting)
     for run in range(limit + 1):
         more = after[run] - (after[run - 1] if run else 0.0)
         yield Flow("1b", ends[run], ends[run] + days_after, more, 0.0)

@@ -93,6 +93,7 @@ def of_document(written: str) -> Reading:
         **{f"stage 2 {name}": two[name.lower()] for name in ("mean", "P90")},
         "waiting": authority["waiting_cost"],
         "response": authority["waiting_hours"],
+        "slice 1a planned": authority["slices"][0]["planned"],
         "authority": authority["given"],
         "suffices": authority["suffices"],
         "stage 1 suffices": authority["stage_1_suffices"],
@@ -462,7 +463,7 @@ def of_workbook(book: bytes) -> Reading:
         "waiting": ("Spread while a vote is waited for", 0),
         "response": ("Hours that partners have to reply", 0),
         "hour": ("The same with fishing services on hire", 0),
-        "stage 1 planned": ("1a Fishing to the limit", 1),
+        "slice 1a planned": ("1a Fishing to the limit", 1),
         "stage 2 chance": ("2 Fallback", 0),
         "stage 2 mean": ("2 Fallback", 2),
         "stage 2 P90": ("2 Fallback", 3),
@@ -500,8 +501,9 @@ def of_workbook(book: bytes) -> Reading:
     values["stage 1 mean"] = first["1a Fishing to the limit"][4]
     values["stage 1 mean"] += first["1b Work after a recovery"][4]
     # what is spent and what is given up make up the expected cost
-    given_up = _labelled(read["Estimate"], 1).get("Value given up, not spent", [0.0] * 6)
-    values["cost of both stages"] = values["spent"] + given_up[5]
+    lines = _labelled(read["Estimate"], 1).items()
+    given_up = sum(row[5] for words, row in lines if words.startswith("Value given up"))
+    values["cost of both stages"] = values["spent"] + given_up
     return {name: exact(value) for name, value in values.items()}
 
 

@@ -61,7 +61,7 @@ CURVE = {"cost", "days", "out", "P10", "P50", "P90"}  # of every limit
 LISTED: dict[str, dict[str, set[str]]] = {
     "json": {
         "any": {*BEST, *TOTAL, *STAGE_1, *STAGE_2, "error", "stopping now", "saving", "to the end"}
-        | {"waiting", "response", "flat limits"},
+        | {"waiting", "response", "flat limits", "slice 1a planned"},
         "ahead": {*NEXT, "gain"},
         "given": {*GIVEN, "authority"},
         "wait": {"spread"},
@@ -100,7 +100,8 @@ LISTED: dict[str, dict[str, set[str]]] = {
     },
     "workbook": {
         "any": {*BEST, *TOTAL, *STAGE_1, *STAGE_2, "stopping now", "to the end", "spread"}
-        - {"stage 1 P90"}  # slices have percentiles of their own
+        - {"stage 1 P90", "stage 1 planned"}  # slices have their own
+        | {"slice 1a planned"}
         | {"fishing day", "waiting", "response", "hour", "cost of both stages"},
         "ahead": NEXT,
         "limit": CURVE,

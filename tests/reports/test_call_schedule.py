@@ -24,7 +24,13 @@ from econ.reports.tables.partners import call_rows, partners
 
 pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 POINT = Path(__file__).parents[2] / "scenarios" / "point"
-DEMOS = ("a_land_twist_off", "b_offshore_sealed_sources", "c_bit_cones", "d_rented_tools")
+DEMOS = (
+    "a_land_twist_off",
+    "b_offshore_sealed_sources",
+    "c_bit_cones",
+    "d_rented_tools",
+    "e_stuck_attached",
+)
 
 
 def plain_job(**more: object) -> Table:
