@@ -108,8 +108,6 @@ def figures(found: Curves, limit: int, *, authority: bool = False) -> dict[str, 
     """
     total, now = found.cost[:, limit], found.cost[:, 0]
     fishing, back = found.fishing[:, limit], found.recovered[:, limit]
-    weight = found.still["weight"][:, limit]
-    planned = sum((found.still[name][:, limit] for name in SPENDING), np.zeros(len(weight)))
     given_up = found.sums["value_given_up"][:, limit]
     named = {
         "expected_cost": _mean("currency", total),
@@ -126,8 +124,8 @@ def figures(found: Curves, limit: int, *, authority: bool = False) -> dict[str, 
             "p90": _statistic(found, "total", limit, P90),
         }
     named |= run_figures(found, 0)
-    stage_1 = _ratio("currency", planned, weight)
-    named["stage_1_planned"] = stage_1 if stage_1.value is not None else _mean("currency", fishing)
+    failed = _failed(found, limit)
+    named["stage_1_planned"] = failed if failed.value is not None else _mean("currency", fishing)
     named["stage_1_mean"] = _mean("currency", fishing)
     if found.distributions:
         named["stage_1_p90"] = _statistic(found, "on_fishing", limit, P90)
@@ -154,8 +152,7 @@ def slices(found: Curves, limit: int) -> dict[str, Figure]:
     runs = sum((found.sums[name][:, limit] for name in SPENDING), none)
     after = found.sums["recovery"][:, limit] + found.sums["late_recovered"][:, limit]
     spent = found.cost[:, limit] - found.sums["value_given_up"][:, limit]
-    still = [*SPENDING, *({"parting"} & set(found.still))]
-    failed = _ratio("currency", sum((found.still[name][:, limit] for name in still), none), weight)
+    failed = _failed(found, limit)
     then = found.still.get("fallback", np.zeros_like(found.recovered))[:, limit]
     planned = _ratio("currency", then, weight)
     mean = _ratio("currency", spent - found.fishing[:, limit], 1.0 - back)
@@ -179,6 +176,14 @@ def slices(found: Curves, limit: int) -> dict[str, Figure]:
             "spent_p90": _statistic(found, "spent", limit, P90),
         }
     return named
+
+
+def _failed(found: Curves, limit: int) -> Figure:
+    """What is spent on fishing if every run to the limit fails, getting off the fish included."""
+    names = [*SPENDING, *({"parting"} & set(found.still))]
+    weight = found.still["weight"][:, limit]
+    spent = sum((found.still[name][:, limit] for name in names), np.zeros(len(weight)))
+    return _ratio("currency", spent, weight)
 
 
 def run_figures(found: Curves, place: int) -> dict[str, Figure]:

@@ -387,7 +387,8 @@ class _Walked:
             row[STILL] = _sum(level.weight)
             row[FISHING] = ended + self._fishing(stop)
             row[RECOVERED] = out + (row[STILL] if stop.bill is None else 0.0)
-            row[PLANNED] = _spent(level.weight, level.spent)
+            off = level if stop.bill is None else stop  # getting off the fish is in what failed
+            row[PLANNED] = _spent(level.weight, off.spent)
             row[DAYS] = _sum(level.weight * level.days)
             limits.append(_by_weight(row, self.weight - self.out if n else self.weight))
             limits[-1][PLAIN] = _by_weight(_sum(now * level.days), self.weight)

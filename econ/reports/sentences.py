@@ -132,9 +132,9 @@ TEMPLATES = {
     "otherwise.",
     # The supplement
     "approve": "You are asked to approve {gross} {currency} gross{net}; the total becomes {total}, "
-    "{percent}; P90 {p90}{reply}.",
+    "{percent}; P90 of the total {p90}{reply}.",
     "approve_net": ", {net} net for the interest of {partner}",
-    "approve_percent": "{percent} against what is approved",
+    "approve_percent": "{percent} or {change} against the {approved} approved",
     "approve_new": "nothing is approved so far",
     "approve_reply": "; reply by {reply}",
     "approve_again": "Run econ again before you sign: {reason}.",

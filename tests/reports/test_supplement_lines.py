@@ -284,8 +284,8 @@ def test_the_sentence_by_hand() -> None:
     found = supplement(answered(by_hand()))
     assert said(found) == (
         "You are asked to approve 480,900 USD gross, 192,360 net for the interest of Other; the "
-        "total becomes 1,230,900, +23.1 % against what is approved; P90 1,230,900; reply by "
-        "2026-03-15 18:00."
+        "total becomes 1,230,900, +23.1 % or 230,900 against the 1,000,000 approved; P90 of the "
+        "total 1,230,900; reply by 2026-03-15 18:00."
     )
     alone, expected, granted = found.ask.sums
     assert (alone.ask.number, alone.total.number) == pytest.approx((60_900, 1_010_900))
@@ -308,9 +308,11 @@ def test_the_sentence_of_scenario_a(a: Supplement) -> None:
     words = said(a)
     assert f"approve {gross:,.0f} USD gross, {0.25 * gross:,.0f} net" in words
     over = 100 * (2_730_000 + 1_290_000 + gross - 4_270_000) / 4_270_000
-    assert f"becomes {4_020_000 + gross:,.0f}, +{over:.1f} % against what is approved" in words
+    more = gross - 250_000  # of contingency released
+    against = f"+{over:.1f} % or {more:,.0f} against the 4,270,000 approved"
+    assert f"becomes {4_020_000 + gross:,.0f}, {against}" in words
     p90 = 2_730_000 + 1_290_000 + a.answer.authority.call.p90
-    assert f"P90 {p90:,.0f}; reply by 2026-03-16 06:00." in words
+    assert f"P90 of the total {p90:,.0f}; reply by 2026-03-16 06:00." in words
 
 
 def test_the_demo_of_scenario_a_has_three_partners() -> None:

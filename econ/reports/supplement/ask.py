@@ -80,10 +80,12 @@ class Step:
 
 @dataclass(frozen=True)
 class Ask:
-    """The slices, the sums, the P90 of the total, and whether the limit is the cheapest."""
+    """The slices, the sums, what is approved to date, the P90 of the total, and whether the limit
+    is the cheapest."""
 
     slices: tuple[Slice, ...]
     sums: tuple[Asked, ...]
+    approved: Cell
     p90: Cell
     cheapest: Cell
     cheaper: Term  # whether another limit is
@@ -137,7 +139,7 @@ def ask(parts: Estimate, found: tuple[Slice, ...], table: Costs, further: Cell, 
         ),
         f"1a and {second.name}": (Cell(first.planned + second.mean), Cell(lapses)),
     }
-    approved = table.total["approved"]
+    approved = Cell(table.total["approved"])
     before = table.total["spent"] + table.total["to_come"]
     sums: list[Asked] = []
     for words, (amount, lapsed) in amounts.items():
@@ -171,12 +173,11 @@ def ask(parts: Estimate, found: tuple[Slice, ...], table: Costs, further: Cell, 
             "yes, at these prices",
         )
     )
-    return Ask(
-        found, tuple(sums), p90, cheapest, cheaper, tuple(_steps(table, first, second, granted))
-    )
+    steps = tuple(_steps(table, approved, first, second, granted))
+    return Ask(found, tuple(sums), approved, p90, cheapest, cheaper, steps)
 
 
-def _steps(table: Costs, first: Slice, second: Slice, granted: Asked) -> list[Step]:
+def _steps(table: Costs, approved: Cell, first: Slice, second: Slice, granted: Asked) -> list[Step]:
     """From the original authority to the revised one."""
     total = table.total
     earlier = ", ".join(f"no. {number} of {date:%Y-%m-%d}" for number, date in table.earlier)
@@ -184,7 +185,7 @@ def _steps(table: Costs, first: Slice, second: Slice, granted: Asked) -> list[St
     return [
         Step("Original authority", Cell(total["original"]), "", is_sum=True),
         Step("Earlier supplements", Cell(total["earlier"]), earlier or "none is in the file"),
-        Step("Approved to date", Cell(total["approved"]), "", is_sum=True),
+        Step("Approved to date", approved, "", is_sum=True),
         Step(
             "Contingency released",
             Cell(0 - table.released),

@@ -108,8 +108,12 @@ def sentence(found: Supplement, reader: tuple[Partner, Cell] | None) -> Term:
     percent = granted.percent
     over_words: Term | str = sentences.TEMPLATES["approve_new"]
     if not isinstance(percent.value, str):
-        words = percent_in_words(percent)
-        over_words = joined(_pieces("approve_percent", percent=words))
+        against = {
+            "percent": percent_in_words(percent),
+            "change": whole_in_words(granted.change),
+            "approved": whole_in_words(found.ask.approved),
+        }
+        over_words = joined(_pieces("approve_percent", **against))
     by: Term | str = ""
     if reply is not None:
         by = joined(_pieces("approve_reply", reply=moment_in_words(reply)))
