@@ -223,6 +223,30 @@ def test_the_minutes_of_the_teacher_fit_into_the_lesson(path: Path) -> None:
     assert max(minutes) <= 20  # one idea a section
 
 
+# Odds of the demos beside those of the methods ----------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("file", "kind", "workable", "odds", "stubborn"),
+    [  # of run 1, as the file states them
+        ("a_land_twist_off", "overshot", 0.70, 0.66, 0.03),
+        ("b_offshore_sealed_sources", "screw_in", 0.50, 0.42, 0.02),
+        ("c_bit_cones", "magnet", 0.60, 0.42, 0.04),
+    ],
+)
+def test_odds_out_of_the_planning_range_are_said_to_be_so(
+    file: str, kind: str, workable: float, odds: float, stubborn: float
+) -> None:
+    path = FOLDER.parent / "scenarios" / f"{file}.toml"
+    frame = econ.methods(econ.load(path)).to_frame()
+    low, high = (float(frame.loc[kind, f"whole_{end}"]) for end in ("low", "high"))
+    mean = workable * odds + (1 - workable) * stubborn
+    words = " ".join(path.read_text(encoding="utf-8").replace("#", "").split())
+    told = re.findall(r"average of both kinds of \w+ (0\.\d+)\. .*? (0\.\d+) to (0\.\d+)", words)
+    inside = low <= mean <= high
+    assert told == ([] if inside else [(f"{mean:.2f}", f"{low:.2f}", f"{high:.2f}")])
+
+
 # Numbers ------------------------------------------------------------------------------------
 
 NUMBER = re.compile(r"(?<![\w.,/-])\d[\d,]*(?:\.\d+)?(?![\w]|\.\d)")
