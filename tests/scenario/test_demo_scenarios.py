@@ -36,7 +36,7 @@ POINT = RANGED / "point"
 STARTER = ROOT / "econ" / "scenario" / "starter.toml"
 STARTERS = [STARTER, STARTER.with_name("starter_metric.toml")]
 NEUTRAL = {  # values of the starter that add nothing, or that say how to sample and read it
-    *("schema", "units", "odds_from", "n", "seed", "scrambles"),
+    *("schema", "units", "odds_from", "speeds_from", "n", "seed", "scrambles"),
     *("common.hours", "common.cost", "weather.fishing", "weather.fallback"),
     *("insurance.chance", "insurance.amount"),
 }
