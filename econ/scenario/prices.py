@@ -19,7 +19,7 @@ def price_paths(scenario: Scenario) -> tuple[str, ...]:
 
     >>> import econ
     >>> price_paths(econ.load("scenarios/point/c_bit_cones.toml"))[:2]
-    ('rates.rig', 'rates.fuel')
+    ('rates.rig', 'rates.fuel_and_camp')
     """
     found: list[str] = []
     for name in (*SECTIONS, *MORE):

@@ -163,6 +163,11 @@ def test_a_new_user_from_nothing_to_an_answer(browser: Window, tmp_path: Path) -
         browser.one('[data-run="overshot"]').click()
         browser.one('[data-run="wash_then_catch"]').click()
         browser.wait_for_text("run 2", ".offered")
+        # What cannot be read is not left out unseen.
+        typed(browser, "well.inclination", "abc")
+        browser.button("Make the file").click()
+        browser.wait_for_text('the answer to "Inclination at the fish" cannot be read', "#work")
+        typed(browser, "well.inclination", "3")
         browser.button("Make the file").click()
         browser.wait_for_text("planning values that nobody has looked at", "#part-form")
         assert not path.exists()
@@ -171,6 +176,11 @@ def test_a_new_user_from_nothing_to_an_answer(browser: Window, tmp_path: Path) -
         scenario = load(path)
         assert [run.kind for run in scenario.run] == ["overshot", "wash_then_catch"]
         assert scenario.rates == {"rig": 26000, "services": 21000}
+        assert scenario.well.inclination == 3
+        # A hazard that nobody told of is shown as such, not as a no.
+        section(browser, "hazards")
+        chosen = "return document.querySelector('#part-form [data-key=\"fish.explosives\"] select')"
+        assert browser.run(f"{chosen}.selectedOptions[0].text") == "Not told, counted as no"
         # One click from a planning value to its field; kept or replaced, it is marked no more.
         text = path.read_text(encoding="utf-8")
         browser.one(".planning > summary").click()

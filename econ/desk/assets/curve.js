@@ -26,7 +26,7 @@ function told(rows, answer, currency) {
   const now = rows[0].expected_cost;
   const least = rows.find((row) => row.runs === answer.runs) ?? rows[0];
   const stop = answer.runs === 0
-    ? "Stopping now is cheapest"
+    ? "Of these limits, stopping now is the cheapest"
     : `The cheapest limit is ${answer.runs} run${answer.runs === 1 ? "" : "s"}`;
   return `${stop}, ${money(least.expected_cost)} ${currency} on average; stopping now costs ${money(now)}, ` +
     `making every run ${money(rows[rows.length - 1].expected_cost)}.`;

@@ -317,14 +317,17 @@ class TextField extends Field {
 
 class FlagField extends Field {
   build() {
-    const told = this.meta.default === null || this.meta.default === undefined;
-    this.select = choice([...(told ? [["", "Not told"]] : []), ["true", "Yes"], ["false", "No"]], "", this.told({ id: this.id }));
+    // What may be in the fish and nobody has told is shown as such: the program takes it for a no.
+    this.untold = this.meta.key.startsWith("fish.") && this.meta.default === false;
+    const open = this.untold || this.meta.default === null || this.meta.default === undefined;
+    const words = this.untold ? "Not told, counted as no" : "Not told";
+    this.select = choice([...(open ? [["", words]] : []), ["true", "Yes"], ["false", "No"]], "", this.told({ id: this.id }));
     this.select.addEventListener("change", () => this.set(this.select.value === "" ? undefined : this.select.value === "true"));
     return this.select;
   }
 
   fill(value) {
-    this.select.value = String(value ?? this.meta.default ?? "");
+    this.select.value = String(value ?? (this.untold ? "" : this.meta.default) ?? "");
   }
 }
 

@@ -231,6 +231,13 @@ function order() {
 }
 
 async function make() {
+  const unread = at.fields.find((field) => field.own && !field.node.hidden);
+  if (unread) {  // what could not be read is not left out unseen
+    at.said.replaceChildren(el("p", { class: "refusal", role: "alert" },
+      `Nothing was made: the answer to "${unread.meta.label}" cannot be read. Type it again, or leave it empty.`));
+    unread.controls()[0].focus();
+    return;
+  }
   at.making = true;
   update(desk);
   at.said.replaceChildren(el("p", {}, "Making the file."));
