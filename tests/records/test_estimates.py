@@ -155,7 +155,7 @@ def test_a_kind_with_three_runs_is_not_taken_at_face_value() -> None:
     assert found["magnet"].mean < 0.75  # not 3/3, nor the 4/5 of a uniform prior
     assert found["magnet"].mean > found["overshot"].mean
     assert found["overshot"].mean == pytest.approx(0.25, abs=0.02)
-    assert found["magnet"].weight < 20 < 70 < found["overshot"].weight
+    assert found["magnet"].weight < 12 < 70 < found["overshot"].weight
 
 
 def test_odds_on_all_fish_cover_the_truth_in_200_records_of_one_kind_of_fish() -> None:

@@ -10,7 +10,6 @@ from econ.reports.supplement.choices_sheet import first_action
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.shares import Partner
 from econ.reports.supplement.words import (
-    NAMES,
     PERCENTILES,
     SHOWN,
     SLICED,
@@ -149,7 +148,7 @@ def _header(sheet: Sheet, found: Supplement, name: Cell) -> None:
 def _partners(sheet: Sheet, found: Supplement) -> None:
     shared = found.shares
     sheet.section("Working interests, net")
-    sheet.head("", "Interest", *(NAMES[name] for name in shared.names), "Vote and sign")
+    sheet.head("", "Interest", *shared.words, "Vote and sign")
     for partner in shared.partners:
         sheet.put(sheet.row, 0, partner.name, "text", "line")
         sheet.fit(sheet.row, partner.name, LABEL)

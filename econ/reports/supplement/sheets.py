@@ -10,7 +10,6 @@ from econ.reports.supplement.options import RESULTS, number
 from econ.reports.supplement.words import (
     COLUMN_HEADS,
     GROUP_WORDS,
-    NAMES,
     NOT_COVERED,
     PERCENTILES,
     QUANTITIES,
@@ -102,7 +101,7 @@ def _bridge(sheet: Sheet, found: Supplement, first: int) -> None:
 def partners_sheet(book: Book, found: Supplement) -> None:
     """Lay out the net shares and the votes."""
     shared = found.shares
-    words = [NAMES[name] for name in shared.names]
+    words = shared.words
     widths = [34, 22, 11, *[15] * len(words)]
     sheet = book.add(Sheet("Partners", widths, one_page=True))
     sheet.title("Working interests and approvals")

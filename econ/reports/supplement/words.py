@@ -23,13 +23,6 @@ from econ.reports.tables.situation import Situation
 from econ.reports.words import Money
 from econ.scenario.scenario import dotted
 
-NAMES = {  # of what the partners share
-    "asked": "Asked for",
-    "stage_1_asked_for": "Slice 1a, if every run fails",
-    "stage_2_if_needed": "Slice 2, if drawn",
-    "expected_call": "Expected call",
-    "revised_total": "Revised total",
-}
 COLUMN_HEADS = {
     "original": "Original",
     "earlier": "Earlier supplements",
