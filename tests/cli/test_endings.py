@@ -245,7 +245,10 @@ def test_control_c_ends_it_with_130_and_no_stack(
     time.sleep(after)
     os.killpg(running.pid, signal.SIGINT)
     begun = time.monotonic()
-    said, told = running.communicate(timeout=PATIENCE)
+    try:
+        said, told = running.communicate(timeout=PATIENCE)
+    finally:
+        running.kill()
     assert "Traceback" not in told
     assert (running.returncode, said) == (130, ""), told
     assert len([row for row in told.splitlines() if row and not row.startswith("note")]) <= 1
@@ -273,10 +276,14 @@ def test_control_c_while_the_command_is_loaded_ends_it_quietly(module: str) -> N
 
 
 LONG = ROOT / "scenarios" / "b_offshore_sealed_sources.toml"
-MARKED = (
-    "import sys\nfrom econ.cli import main\nprint('begun', file=sys.stderr, flush=True)\n"
-    "main(prog_name='econ')"
-)
+# The tests may themselves run where Ctrl-C is ignored, such as behind `nohup`; a terminal does not.
+MARKED = """
+import signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)
+from econ.cli import main
+print('begun', file=sys.stderr, flush=True)
+main(prog_name='econ')
+"""
 
 
 # ---- names ------------------------------------------------------------------------------------
