@@ -1,4 +1,4 @@
-"""When the money is called: what each week spends, on average and if every run fails.
+"""When the money is called: what each week spends, on average and as a supplement grants it.
 
 At a limit of n runs, run k lies between a_k and b_k [d from now] if every run before it failed.
 With m_k the chance that a k-th run is made, r_k the chance that it brings the fish out, and E_k,
@@ -12,7 +12,8 @@ limit of k runs,
 
 so that the sums are those of the answer, and only their dates are an approximation: a run begins
 where it would if all before it failed, spending is even, and an invoice is called when the work is
-done. If every run fails, getting off the fish and the whole fallback begin at b_n. Weeks begin on
+done. Granted are P_n, getting off the fish and the mean of a fallback where one is taken, both from
+b_n on; where no fallback can be needed the mean of the work after a recovery. Weeks begin on
 Monday by the clock of the file; without a clock they are counted from now.
 """
 
@@ -40,13 +41,13 @@ LEAST = 1e-9  # a chance or a share of an amount that is not told
 @dataclass(frozen=True, repr=False)
 class Flow(Framed):
     """Money spent evenly between two days [d from now], of a slice: on average, times its chance,
-    and if every run fails [currency]."""
+    and as it is granted [currency]."""
 
     slice: str
     begins: float
     ends: float
     expected: float
-    planned: float
+    granted: float
 
     def until(self, day: float) -> float:
         """Share of it that is spent by a day."""
@@ -60,13 +61,13 @@ class Flow(Framed):
 @dataclass(frozen=True, repr=False)
 class Week(Framed):
     """A week: its first day, None without a clock; its begin and end [d from now]; what is spent
-    in it by slice 1a, 1b and 2, on average and if every run fails [currency]."""
+    in it by slice 1a, 1b and 2, on average and as it is granted [currency]."""
 
     first: date | None
     begins: float
     ends: float
     expected: tuple[float, float, float]
-    planned: tuple[float, float, float]
+    granted: tuple[float, float, float]
 
 
 def flows(answer: Answer) -> tuple[Flow, ...]:
@@ -88,11 +89,14 @@ def _flows(answer: Answer) -> Iterator[Flow]:
     for run in range(1, limit + 1):
         spent = fishing[run] - fishing[run - 1], planned[run] - planned[run - 1]
         yield Flow("1a", ends[run - 1], ends[run], *spent)
-    parting = answer.authority.call.slices[0].planned - planned[limit]
+    first, after_out, then_fallback = answer.authority.call.slices
+    parting = first.planned - planned[limit]
     yield Flow("1a", ends[limit], ends[limit], 0.0, parting)
+    out_instead = 0.0 if then_fallback.chance > 0 else after_out.mean
     for run in range(limit + 1):
         more = after[run] - (after[run - 1] if run else 0.0)
-        yield Flow("1b", ends[run], ends[run] + days_after, more, 0.0)
+        then = out_instead if run == limit else 0.0
+        yield Flow("1b", ends[run], ends[run] + days_after, more, then)
     begins = [1.0, *(made[run] - made[run - 1] for run in range(1, limit + 1)), 0.0]
     stops = []
     for run in range(limit + 1):
@@ -101,10 +105,9 @@ def _flows(answer: Answer) -> Iterator[Flow]:
     whole = sum(stops)
     fallback = _part(taken[limit].expected, "fallback")
     days = _fallback_days(answer)
-    then = answer.authority.call.slices[2].planned
     for run, stop in enumerate(stops):
         share = stop / whole if whole > LEAST else float(run == limit)
-        last = then if run == limit else 0.0
+        last = then_fallback.mean if run == limit else 0.0
         yield Flow("2", ends[run], ends[run] + days, share * fallback, last)
 
 
@@ -130,22 +133,25 @@ def call_schedule(answer: Answer) -> tuple[Week, ...]:
     >>> [week.first.isoformat() for week in weeks]
     ['2026-04-27', '2026-05-04']
     """
-    spent = [flow for flow in flows(answer) if flow.expected or flow.planned]
+    spent = [flow for flow in flows(answer) if flow.expected or flow.granted]
     end = max((flow.ends for flow in spent), default=0.0)
     weeks = []
     before = [0.0] * len(spent)
     for first, begins, ends in _weeks(answer, end):
         share = [flow.until(ends) for flow in spent]
         now = [new - old for new, old in zip(share, before, strict=True)]
-        spent_now = [
-            [
-                sum(p * f.expected for p, f in zip(now, spent, strict=True) if f.slice == name),
-                sum(p * f.planned for p, f in zip(now, spent, strict=True) if f.slice == name),
-            ]
-            for name in SLICES
-        ]
-        (a, planned_a), (b, planned_b), (c, planned_c) = spent_now
-        weeks.append(Week(first, begins, ends, (a, b, c), (planned_a, planned_b, planned_c)))
+        expected, granted = (
+            tuple(
+                sum(
+                    part * getattr(flow, case)
+                    for part, flow in zip(now, spent, strict=True)
+                    if flow.slice == name
+                )
+                for name in SLICES
+            )
+            for case in ("expected", "granted")
+        )
+        weeks.append(Week(first, begins, ends, expected, granted))
         before = share
     return tuple(weeks)
 

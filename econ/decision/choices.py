@@ -117,6 +117,14 @@ def advised(answer: Answer) -> tuple[ReadingWorth, ...]:
     return tuple(each for each in answer.information.readings if each.buy and each.clear)
 
 
+def readings(answer: Answer) -> tuple[ReadingWorth, ...]:
+    """The readings that are paid for: the next action, if it is one, and those that are advised."""
+    do = tonight(answer).do
+    known = {each.name: each for each in answer.information.readings if each.price is not None}
+    first = [known[do]] if isinstance(do, str) and do in known else []
+    return tuple({each.name: each for each in (*first, *advised(answer))}.values())
+
+
 def _first(answer: Answer) -> str:
     """The first action of the plan in words of the file."""
     assert answer.plan is not None

@@ -22,7 +22,8 @@ if TYPE_CHECKING:
 class Reply(Framed):
     """A reply to the question of a supplement.
 
-    notice, due: when it is asked and due by the clock, None without one; hours: that pass between
+    notice, due: when it is asked and due by the clock, None without one; zone: by which they are
+    told, empty where the file names none; hours: that pass between
     the two [h]; stated: hours that the partners have [h]; working: whether these run on working
     days alone; from_now: hours from now until it is due, not below 0 [h]; spread_hour,
     fishing_hour: what an hour costs until then, the second with the fishing services [currency/h].
@@ -30,6 +31,7 @@ class Reply(Framed):
 
     notice: datetime | None
     due: datetime | None
+    zone: str
     hours: float
     stated: float
     working: bool
@@ -104,6 +106,7 @@ def reply(answer: Answer) -> Reply:
     return Reply(
         notice=notice,
         due=due,
+        zone=zone_of(answer.scenario, notice),
         hours=answer.authority.waiting_hours,
         stated=clock.hours,
         working=clock.days == "working",
@@ -111,6 +114,14 @@ def reply(answer: Answer) -> Reply:
         spread_hour=prices.spread_day / 24.0,
         fishing_hour=(prices.spread_day + prices.fishing_day) / 24.0,
     )
+
+
+def zone_of(scenario: Scenario, moment: datetime | None) -> str:
+    """The time zone in which moments of a reply are told, empty where the file names none."""
+    told = scenario.limits.time_zone
+    if told or moment is None:
+        return told
+    return moment.tzname() or ""
 
 
 def _asked_at(scenario: Scenario, now: datetime | None) -> datetime | None:

@@ -62,10 +62,7 @@ def _waiting(scenario: Scenario) -> str:
     """What the hours of the approval cost at the spread, and that they are in the answer."""
     hours = scenario.limits.approval_hours
     if hours is None:
-        return (
-            " The time that takes is not in the file (limits.approval_hours): dates and costs "
-            "leave it out."
-        )
+        return " The hours of the approval are not in the file: dates and costs leave them out."
     spread = sum(map(mean_of, scenario.rates.values()))
     cost = hours / 24 * spread
     return (

@@ -460,21 +460,21 @@ def of_workbook(book: bytes) -> Reading:
     first = _labelled(read["Supplement"])
     values: dict[str, float] = {}
     places = {
-        "waiting": ("Spread while a vote is waited for", 0),
-        "response": ("Hours that partners have to reply", 0),
+        "waiting": ("Spread while the reply is waited for", 0),
         "hour": ("The same with fishing services on hire", 0),
-        "slice 1a planned": ("1a Fishing to the limit", 1),
         "stage 2 chance": ("2 Fallback", 0),
-        "stage 2 mean": ("2 Fallback", 2),
-        "stage 2 P90": ("2 Fallback", 3),
-        "spent": ("Expected: 1a, then 1b or 2 by their chances", 0),
+        "stage 2 mean": ("2 Fallback", -2),
+        "stage 2 P90": ("2 Fallback", -1),
         "best limit": ("Runs from now on, at most", 0),
         "days": ("Days from now on, if every run fails", 0),
     }
     for name, (label, place) in places.items():
         values[name] = first[label][place]
-    if rested := first.get("Hours until that reply, rest days included"):
-        values["response"] = rested[0]
+    hour = first["Spread for each hour of waiting"][0]
+    values["response"] = values["waiting"] / hour  # of the clock
+    exact_ = _labelled(read["Rounding"])  # amounts before they are rounded
+    values["slice 1a planned"] = exact_["1a Fishing to the limit"][0]
+    values["spent"] = exact_["Sum"][0]
     names = ("days", "cost", "P10", "P50", "P90", "out")
     best = int(values["best limit"])
     for cells in _table(read["Options"], "Every limit"):
@@ -498,8 +498,8 @@ def of_workbook(book: bytes) -> Reading:
     values["spread"] = prices["Spread"][0]
     values["fishing day"] = prices["Fishing day"][0]
     # stage 1 is 1a and 1b, each times its chance
-    values["stage 1 mean"] = first["1a Fishing to the limit"][4]
-    values["stage 1 mean"] += first["1b Work after a recovery"][4]
+    values["stage 1 mean"] = exact_["1a Fishing to the limit"][1]
+    values["stage 1 mean"] += exact_["1b Work after a recovery"][1]
     # what is spent and what is given up make up the expected cost
     lines = _labelled(read["Estimate"], 1).items()
     given_up = sum(row[5] for words, row in lines if words.startswith("Value given up"))

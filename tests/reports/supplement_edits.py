@@ -107,11 +107,15 @@ def gaps(issue: Issue, edit: Edit, values: Values) -> list[str]:
     second = fallback if issue.found.ask.slices[2].chance.number > 0 else out
     share = issue.found.answer.scenario.afe.price_contingency
     asked = (first.planned + second.mean) * (1 + share)
-    wanted.append(("asked", issue.found.ask.granted.ask, asked))
+    ask = value_of(values, issue.book, issue.found.ask.granted.ask)
+    bad = []
+    # in whole units; rows of contingency that the issue has filled in follow the spread alone
+    by_hand = value_of(values, issue.book, issue.found.by_hand)
+    if ask != int(ask) or abs(ask - asked - by_hand) > 0.5 + WITHIN:
+        bad.append(f"asked: {ask!r}, not {asked + by_hand!r} in whole units")
     for limit, cost in enumerate(parts.limits.cost):
         given_up = held.quantities[limit].expected["value_given_up"]
         wanted.append((f"limit {limit}", cost, held.calls[limit].expected_call + given_up))
-    bad = []
     for name, cell, number in wanted:
         value = value_of(values, issue.book, cell)
         if not isinstance(value, (int, float)) or abs(value - number) > WITHIN:

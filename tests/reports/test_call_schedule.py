@@ -20,6 +20,7 @@ from econ.decision import Answer
 from econ.decision.call_schedule import call_schedule
 from econ.decision.interests import interests, net_curve
 from econ.decision.reply import reply
+from econ.reports.supplement import supplement
 from econ.reports.tables.partners import call_rows, partners
 
 pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
@@ -69,18 +70,19 @@ def demo(name: str) -> Answer:
 
 
 def test_weeks_by_hand() -> None:
-    # by hand: Saturday and Sunday are the runs; if both fail the fallback fills four days from
-    # Monday at 24,000 + 26,000 a day. On average: run one, then with 1/2 a day of work on Sunday
-    # or run two; after it with 1/4 each a day of work or four of fallback from Monday on
+    # by hand: Saturday and Sunday are the runs; granted is that both fail and the fallback fills
+    # four days from Monday at 24,000 + 26,000 a day. On average: run one, then with 1/2 a day of
+    # work on Sunday or run two; after it with 1/4 each a day of work or four of fallback from
+    # Monday on
     found = plain()
     assert found.best == 2
     first, second = call_schedule(found)
     assert (first.first, second.first) == (date(2026, 3, 9), date(2026, 3, 16))
     assert (first.begins, first.ends, second.begins) == (0.0, 2.0, 2.0)
     assert first.expected == pytest.approx((36_000, 12_000, 0))
-    assert first.planned == pytest.approx((48_000, 0, 0))
+    assert first.granted == pytest.approx((48_000, 0, 0))
     assert second.expected == pytest.approx((0, 6_000, 50_000))
-    assert second.planned == pytest.approx((0, 0, 200_000))
+    assert second.granted == pytest.approx((0, 0, 200_000))
 
 
 def test_weeks_without_a_clock_are_counted_from_now() -> None:
@@ -101,9 +103,9 @@ def test_weeks_sum_to_the_answer(name: str) -> None:
     for number, each in enumerate(slices):
         spent = sum(week.expected[number] for week in weeks)
         assert spent == pytest.approx(each.expected, rel=1e-9, abs=1e-6)
-        if each.slice != "1b":  # what is not drawn if every run fails
-            planned = sum(week.planned[number] for week in weeks)
-            assert planned == pytest.approx(each.planned, rel=1e-9, abs=1e-6)
+        granted = {"1a": each.planned, "1b": 0.0, "2": each.mean}[each.slice]
+        called = sum(week.granted[number] for week in weeks)
+        assert called == pytest.approx(granted, rel=1e-9, abs=1e-6)
     assert min(min(week.expected) for week in weeks) >= -1e-6
     edges = [week.begins for week in weeks]
     assert edges == sorted(edges)
@@ -115,10 +117,19 @@ def test_calls_of_partners_sum_to_the_gross(name: str) -> None:
     found = partners(demo(name))
     for case in (0, 1):
         so_far = paid = 0.0
-        for number, week in enumerate(found.weeks):
-            so_far += found.gross(week)[case]
+        for number in range(len(found.weeks)):
+            so_far += found.gross[number][case]
             paid += sum(page.calls[number][case] for page in found.pages)
             assert paid == pytest.approx(so_far, abs=0.00501)
+    # and end at what the supplement asks for, gross and net, and at its mean
+    asked = supplement(demo(name))
+    ends = [sum(week[case] for week in found.gross) for case in (0, 1)]
+    assert ends == [asked.ask.sums[1].amount.number, asked.ask.granted.amount.number]
+    for page, partner in zip(found.pages, asked.shares.partners, strict=True):
+        names = ("stage_1_asked_for", "stage_2_if_needed", "expected_call")
+        first, then, mean = (asked.shares.net(partner, each).number for each in names)
+        paid = [sum(call[case] for call in page.calls) for case in (0, 1)]
+        assert paid == pytest.approx([mean, first + then], abs=1e-6)
 
 
 def test_calls_over_the_night_of_a_change() -> None:
@@ -148,11 +159,13 @@ def test_interests_by_branch_by_hand() -> None:
 
 
 def test_a_partner_who_declines_pays_for_fishing_alone() -> None:
-    found = partners(answered(declining(One=1.0)))
-    one, two, three = found.pages
-    assert [each.expected for each in two.slices] == [10_800, 5_400, 0]  # 0.3 of 36,000 and 18,000
-    assert [each.expected for each in one.slices] == [18_000, 9_000, 40_000]  # 0.8 of 50,000
-    assert [each.expected for each in three.slices] == [7_200, 3_600, 10_000]
+    job = answered(declining(One=1.0))
+    shares = supplement(job).shares
+    names = ("expected_1a", "expected_1b", "expected_2")
+    means = [[shares.net(each, name).number for name in names] for each in shares.partners]
+    # 0.3 of 36,000 and 18,000; 0.8 of 50,000
+    assert means == [[18_000, 9_000, 40_000], [10_800, 5_400, 0], [7_200, 3_600, 10_000]]
+    _, two, _ = partners(job).pages
     assert two.declines
     assert sum(two.calls[week][0] for week in range(2)) == pytest.approx(16_200)
     assert sum(two.calls[week][1] for week in range(2)) == pytest.approx(14_400)  # 0.3 of 48,000
@@ -209,7 +222,7 @@ def test_rows_of_calls_have_no_totals() -> None:
     assert rows[0]["first_day"] == "2026-03-09"
     for week in (1, 2):
         mine = [row for row in rows if row["week"] == week]
-        for case in ("expected", "if_every_run_fails"):
+        for case in ("expected", "granted"):
             gross = next(row[case] for row in mine if row["partner"] == "gross")
             assert sum(row[case] for row in mine if row["partner"] != "gross") == pytest.approx(
                 gross

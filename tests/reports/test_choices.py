@@ -14,7 +14,8 @@ from test_call_schedule import plain_job
 import econ
 from econ.decision.choices import choices
 from econ.reports.supplement import supplement
-from econ.reports.supplement.choices_sheet import first_action
+from econ.reports.supplement.choices_sheet import required
+from econ.reports.supplement.words import in_the_ask
 from econ.reports.supplement.workbook import book
 
 pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
@@ -69,7 +70,7 @@ def test_required_runs_rule_out_what_has_fewer() -> None:
     assert ruled_out == {"fallback": "runs", "limit": "", "suspend": "", "nothing": ""}
     made = supplement(found)
     assert "1 run is required before any fallback; options with fewer are ruled out." in (
-        first_action(made)
+        required(made)
     )
     sheet = next(sheet for sheet in book(made).sheets if sheet.name == "Choices")
     assert "ruled out: 1 required" in [each.content for each in sheet.placed]
@@ -81,9 +82,14 @@ def test_a_reading_that_pays_and_a_source_stand_beside_the_options() -> None:
     (reading,) = [choice for choice in choices(found) if choice.sort == "reading"]
     worth = next(each for each in found.information.readings if each.name == reading.name)
     assert worth.worth.value > worth.price == reading.mean
-    assert any(reading.name in words for words in first_action(made))
+    # by hand: its hours at the spread and the fishing day and its charge are in the ask
+    assert any(reading.name in words for words in in_the_ask(made))
+    assert made.risks[0].words.value == f"Reading: {reading.name}"
+    assert made.risks[0].expected.number == pytest.approx(reading.mean)
+    assert made.ask.granted.contingency.number == pytest.approx(reading.mean, abs=1.0)
     source = econ.answer(econ.load(SCENARIOS / "b_offshore_sealed_sources.toml", ["draws.n=32"]))
     sheet = next(s for s in book(supplement(source)).sheets if s.name == "Choices")
     said = " ".join(str(each.content) for each in sheet.placed)
     assert "source" in said.lower()
-    assert "First: run 1" in said
+    assert "Done first, and in the amount: run 1" in said
+    assert "the wait for the approval of a plug over the source is not" in said

@@ -41,10 +41,10 @@ from econ.reports.supplement.issue import issue_of
 from econ.reports.supplement.workbook import book
 
 pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
-PRINTED = ["Supplement", "Costs", "Choices", "Partners", "Issue"]
+PRINTED = ["Supplement", "Costs", "Choices", "Issue"]
 SHEETS = [
     *PRINTED,
-    *("Calls", "Partner_1", "Partner_2", "Partner_3", "Lost_in_hole"),
+    *("Partner_1", "Partner_2", "Partner_3", "Calls", "Lost_in_hole"),
     *("Options", "Contingency", "Estimate", "Prices", "Quantities", "Checks"),
     *("Assumptions", "Rounding"),
 ]
@@ -150,7 +150,7 @@ def test_print_set_up_and_panes(data: bytes) -> None:
         still = page.title in ("Supplement", "Issue") or page.title.startswith("Partner_")
         assert (page.freeze_panes is not None) is not still
     heights = {page.title: page.page_setup.fitToHeight for page in loaded(data)}
-    alone = [*PRINTED, *SHEETS[6:10]]
+    alone = [*PRINTED, "Partner_1", "Partner_2", "Partner_3", "Lost_in_hole"]
     assert {heights[name] for name in alone} <= {None, 1}
     assert heights["Assumptions"] == heights["Calls"] == 0  # as many pages as they take
 
@@ -158,7 +158,7 @@ def test_print_set_up_and_panes(data: bytes) -> None:
 def test_only_functions_that_all_share(data: bytes) -> None:
     shared = {*("SUM", "SUMIF", "MIN", "IF", "ABS", "ROUND", "OR", "INT", "LARGE", "MAX", "FIXED")}
     shared |= {"SUMPRODUCT", "INDEX", "MATCH", "ISBLANK", "ISNUMBER", "RIGHT"}
-    shared |= {"YEAR", "MONTH", "DAY", "HOUR", "MINUTE"}
+    shared |= {"YEAR", "MONTH", "DAY", "HOUR", "MINUTE", "MID"}
     used: set[str] = set()
     for page in loaded(data):
         for row in page.iter_rows():
@@ -183,9 +183,10 @@ def test_partners_and_no_lines(count: int) -> None:
     raw["afe"] = {}
     raw["partner"] = [{"name": f"P{n}", "interest": 1 / count} for n in range(count)]
     made = supplement(answered(raw))
-    page = loaded(workbook(made), data_only=True)["Partners"]
-    names = [row[0].value for row in page.iter_rows()]
-    assert sum(name in {f"P{n}" for n in range(count)} for name in names) == 2 * count
+    file = loaded(workbook(made), data_only=True)
+    names = [row[0].value for row in file["Supplement"].iter_rows()]
+    assert sum(name in {f"P{n}" for n in range(count)} for name in names) == count
+    assert sum(name.startswith("Partner_") for name in file.sheetnames) == count
     assert made.costs.total["original"].number == 0
     assert made.costs.percent.value == "new"
     assert made.costs.triggered.value == "over the trigger"
@@ -248,12 +249,16 @@ def test_one_page_each_for_what_is_handed_round(tmp_path: Path) -> None:
         pages = [page.extract_text() for page in read]
         for number, sheet in enumerate(PRINTED):
             assert f"{sheet}, page {number + 1} of {len(pages)}" in pages[number], name
-            assert "working sheet" not in pages[number]
-        alone = ["Options", *(f"Partner_{n + 1}" for n in range(8 if "long" in name else 3))]
-        for sheet in alone:
-            assert sum(f"{sheet}, page " in page for page in pages) == 1, (name, sheet)
+        count = 8 if "long" in name else 3
+        assert len(pages) == len(PRINTED) + count  # no working sheet is in it
+        for number in range(count):
+            text = pages[len(PRINTED) + number]
+            assert f"Partner_{number + 1}, page " in text
+            # one place to sign for each signatory
+            assert "sign here, nowhere else" in " ".join(text.split())
         assert "Supplement to an authority for expenditure" in pages[0]
-        assert "working sheet" in pages[-1]
+        signed = [number for number, text in enumerate(pages) if "Signature" in text]
+        assert signed == list(range(len(PRINTED) - 1, len(pages))), name
     assert sizes == {(False, 842), (True, 792)}  # points: 297 mm and 11 in
 
 

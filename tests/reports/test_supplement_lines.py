@@ -17,16 +17,17 @@ import pytest
 from raw_jobs import SCENARIO_A, Table, read
 from reference import outcome_tree
 from supplement_jobs import FEW, answered, for_tree, random_job, scenario_a
+from test_call_schedule import plain_job
 
 from econ.decision import Answer, answer
-from econ.reports.supplement import Supplement, first_page, supplement
-from econ.reports.supplement.cells import Cell
-from econ.reports.supplement.words import sentence
+from econ.reports.supplement import Supplement, supplement
+from econ.reports.supplement.words import p90_of_total, sentence, waiting
 from econ.scenario import load
 from econ.scenario.run_log import parse_log, read_log
 
 pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 CENT = 0.005
+HALF = 0.5001  # of a unit
 SAMPLED = 40.0  # [currency] what 16 x 256 draws of scenario A leave uncertain, five errors
 SCENARIOS = SCENARIO_A.parents[2] / "scenarios"
 
@@ -121,20 +122,27 @@ def test_lines_sum_to_the_answer(name: str) -> None:
     # what is asked for, by hand from the slices
     first, out, fallback = called.slices
     second = fallback if fallback.chance > 0 else out
-    sums_asked = [each.ask.number for each in found.ask.sums]
-    assert sums_asked == pytest.approx(
-        [first.planned, called.expected_call, first.planned + second.mean], abs=CENT
-    )
-    assert found.costs.total["revised"].number == pytest.approx(
-        found.ask.granted.total.number, abs=CENT
-    )
+    readings = found.by_hand.number
+    by_hand = (first.planned, called.expected_call, first.planned + second.mean)
+    for each, amount in zip(found.ask.sums, by_hand, strict=True):
+        assert each.amount.number == pytest.approx(amount, abs=HALF)
+        assert each.ask.number == pytest.approx(amount + readings, abs=2 * HALF)
+    # what is printed adds up to the unit
+    granted = [each.number for each in found.ask.granted_of if each is not None]
+    assert sum(granted) == found.ask.granted.amount.number
+    assert all(each == int(each) for each in granted)
+    assert sum(each.number for each in found.ask.mean_of.shown) == found.ask.sums[1].amount.number
+    for group, amount in zip(("fishing", "then"), granted, strict=True):
+        lines = [line for line in found.costs.lines if line.group == group]
+        assert sum(line.amounts[group].number for line in lines) == amount
+    assert found.costs.total["revised"].number == found.ask.granted.total.number
     steps = [step.amount.number for step in found.ask.steps if not step.is_sum]
     original = found.ask.steps[0].amount.number
-    assert found.ask.steps[-1].amount.number == pytest.approx(original + sum(steps), abs=CENT)
+    assert found.ask.steps[-1].amount.number == pytest.approx(original + sum(steps), abs=1e-6)
     for cost, limit in zip(parts.limits.cost, answer.by_runs, strict=True):
         assert cost.number == pytest.approx(limit.expected_cost, abs=CENT)
     said = {item.words: item.cell for item in found.header}
-    waiting = said["Spread while a vote is waited for"].number
+    waiting = said["Spread while the reply is waited for"].number
     assert waiting == pytest.approx(answer.authority.waiting_cost, abs=CENT)
     # every line is quantity x price, and no price is far from the stated one
     for line in parts.lines:
@@ -270,10 +278,9 @@ def by_hand() -> Table:
     }
 
 
-def said(found: Supplement) -> str:
-    partner = first_page.reader(found)
-    assert partner is not None
-    return str(sentence(found, (partner, Cell(partner.name))).value)
+def said(found: Supplement, partner: int | None = None) -> str:
+    who = None if partner is None else found.shares.partners[partner]
+    return str(sentence(found, who).value)
 
 
 def test_the_sentence_by_hand() -> None:
@@ -283,10 +290,18 @@ def test_the_sentence_by_hand() -> None:
     # 1,000,000. P90: by 0.16 all is spent, 458,000, and 22,900 of contingency: the same.
     found = supplement(answered(by_hand()))
     assert said(found) == (
-        "You are asked to approve 480,900 USD gross, 192,360 net for the interest of Other; the "
+        "You are asked to approve 480,900 USD gross, of which each partner's net stands below; the "
         "total becomes 1,230,900, +23.1 % or 230,900 against the 1,000,000 approved; P90 of the "
-        "total 1,230,900; reply by 2026-03-15 18:00."
+        "total 1,230,900; reply by Sun 15 Mar 2026 18:00 (local time at the well)."
     )
+    # by hand: 40 % of 480,900 and of 1,230,900
+    assert said(found, 1) == (
+        "You are asked to approve 192,360.00 USD net for your interest, of 480,900 gross; the "
+        "total becomes 1,230,900 gross, +23.1 % or 230,900 against the 1,000,000 approved, and "
+        "your share of it 492,360.00; P90 of your share 492,360; reply by Sun 15 Mar 2026 18:00 "
+        "(local time at the well)."
+    )
+    assert p90_of_total(found).value == "The P90 is the total."
     alone, expected, granted = found.ask.sums
     assert (alone.ask.number, alone.total.number) == pytest.approx((60_900, 1_010_900))
     call = 31_000 + 0.4 * 27_000 + 0.84 * 14_000 + 0.16 * 400_000
@@ -301,18 +316,70 @@ def test_the_sentence_by_hand() -> None:
     assert steps["Contingency of this supplement"] == pytest.approx(22_900)
 
 
+def test_thirds_on_working_days_by_hand() -> None:
+    # by hand: two runs of a day fail, 48,000, and Respud takes 4 x 24,000 + 104,000 = 200,000. Of
+    # 248,000 each third is 82,666.67, and the last pays the cent less; of 48,000 it is 16,000.
+    # 600,000 + 350,000 + 248,000 = 1,198,000 is 197,999 or 19.8 % over 1,000,001. Fish out with
+    # 3/4. Asked on Saturday at 0:00, 48 hours of Monday and Tuesday, 96 of the clock at 1,000.
+    raw = plain_job()
+    raw["limits"] = {
+        "response_hours": 48,
+        "response_days": "working",
+        "time_zone": "Europe/Oslo",
+    }
+    line = {"code": "RT10", "name": "Rig", "original": 1_000_001, "spent": 600_000}
+    raw["afe"] = {"line": [{**line, "to_come": 350_000}]}
+    raw["partner"] = [{"name": f"P{n}", "interest": 1 / 3} for n in range(3)]
+    found = supplement(answered(raw))
+    assert said(found, 2) == (
+        "You are asked to approve 82,666.66 USD net for your interest, of 248,000 gross; the total "
+        "becomes 1,198,000 gross, +19.8 % or 197,999 against the 1,000,001 approved, and your "
+        "share of it 399,333.33; P90 of your share 399,333; reply by Tue 17 Mar 2026 24:00 "
+        "(Europe/Oslo)."
+    )
+    names = ("asked", "stage_1_asked_for", "stage_2_if_needed", "expected_call")
+    nets = [
+        [found.shares.net(each, name).number for name in names] for each in found.shares.partners
+    ]
+    assert nets == [
+        [82_666.67, 16_000.00, 66_666.67, 34_666.67],
+        [82_666.67, 16_000.00, 66_666.67, 34_666.67],
+        [82_666.66, 16_000.00, 66_666.66, 34_666.66],
+    ]
+    shown = [(each.chance.number, each.mean.number) for each in found.ask.slices]
+    assert shown == [pytest.approx(each) for each in ((1, 36_000), (0.75, 24_000), (0.25, 200_000))]
+    assert [each.number for each in found.ask.mean_of.shown] == [36_000, 18_000, 50_000]
+    assert waiting(found).value == (
+        "Not in the amount asked: the rig standing by while the reply is waited for, 96,000 USD "
+        "gross until Tue 17 Mar 2026 24:00 (Europe/Oslo) if nothing else is done."
+    )
+
+
+def test_a_reply_over_the_night_of_a_change() -> None:
+    # published: clocks in Oslo are put forward on Sunday 29 March 2026, so that 48 hours from
+    # Saturday noon end on Monday at 13:00; the hours may then not be typed over
+    raw = plain_job(job={"well": "Invented", "decided_at": datetime(2026, 3, 28, 12)})
+    raw["limits"] = {"response_hours": 48, "time_zone": "Europe/Oslo"}
+    found = supplement(answered(raw))
+    assert "reply by Mon 30 Mar 2026 13:00 (Europe/Oslo)." in said(found)
+    assert "hours to reply" not in [each.name for each in found.checks.inputs]
+
+
 def test_the_sentence_of_scenario_a(a: Supplement) -> None:
-    # by hand: 289,121 + 774,315 is asked; 25 % of it is the net of the first who does not operate
+    # by hand: 289,121 + 774,315 is asked; 25 % of it is the net of the second
     gross = a.ask.granted.ask.number
     assert gross == pytest.approx(289_121 + 774_315, abs=100)
     words = said(a)
-    assert f"approve {gross:,.0f} USD gross, {0.25 * gross:,.0f} net" in words
+    assert f"approve {gross:,.0f} USD gross, of which" in words
+    assert f"approve {0.25 * gross:,.2f} USD net" in said(a, 1)
     over = 100 * (2_730_000 + 1_290_000 + gross - 4_270_000) / 4_270_000
     more = gross - 250_000  # of contingency released
     against = f"+{over:.1f} % or {more:,.0f} against the 4,270,000 approved"
     assert f"becomes {4_020_000 + gross:,.0f}, {against}" in words
     p90 = 2_730_000 + 1_290_000 + a.answer.authority.call.p90
-    assert f"P90 of the total {p90:,.0f}; reply by 2026-03-16 06:00." in words
+    assert f"P90 of the total {p90:,.0f}; reply by Mon 16 Mar 2026 06:00" in words
+    below = f"while in {a.ask.slices[1].chance.number:.1%}".replace("%", " %")
+    assert below in str(p90_of_total(a).value)
 
 
 def test_the_demo_of_scenario_a_has_three_partners() -> None:

@@ -13,6 +13,9 @@ fallback can be needed 1a and 1b. With own contingency C and a price contingency
 What lapses is what is not committed of the lines that a fallback makes needless, by the chance of
 that fallback where slice 2 is drawn; in Q as in Z, unless a fallback is needed in less than a
 tenth. Percentiles are those of the issue, at the limit in force.
+
+Amounts before rounding stand in `Slice`; what is granted, asked and stepped through is in whole
+units of currency that add up, as the cost table grants them.
 """
 
 from __future__ import annotations
@@ -29,11 +32,13 @@ from econ.reports.supplement.cells import (
     least,
     over,
     sum_of,
+    total,
     when,
     whole_in_words,
 )
 from econ.reports.supplement.costs import Costs
 from econ.reports.supplement.estimate import SLICES, Estimate
+from econ.reports.supplement.rounding import Whole, to_decimals, whole
 
 TENTH = 0.1  # a chance under which a P90 holds no fallback
 CHEAPER = 0.005  # [currency] by which another limit has to be cheaper
@@ -41,7 +46,8 @@ CHEAPER = 0.005  # [currency] by which another limit has to be cheaper
 
 @dataclass(frozen=True)
 class Slice:
-    """A slice where it is drawn: chance, planned, mean and P90, and chance x mean."""
+    """A slice where it is drawn: chance, planned, mean and P90, and chance x mean; planned of 2 is
+    its mean if every run fails, which the ask does not use."""
 
     name: str
     words: str
@@ -80,11 +86,15 @@ class Step:
 
 @dataclass(frozen=True)
 class Ask:
-    """The slices, the sums, what is approved to date, the P90 of the total, and whether the limit
-    is the cheapest."""
+    """The slices, what the signature grants of each (None of the one that is drawn instead) and
+    what each takes on average, in whole units; the sums, the mean of all that is spent, what is
+    approved to date, the P90 of the total, and whether the limit is the cheapest."""
 
     slices: tuple[Slice, ...]
+    granted_of: tuple[Cell | None, ...]
+    mean_of: Whole
     sums: tuple[Asked, ...]
+    expected_call: Cell
     approved: Cell
     p90: Cell
     cheapest: Cell
@@ -95,11 +105,6 @@ class Ask:
     def granted(self) -> Asked:
         """The sum that the signature grants."""
         return next(each for each in self.sums if each.granted)
-
-    @property
-    def expected_call(self) -> Cell:
-        """Mean of all that is spent."""
-        return self.sums[1].amount
 
 
 def slices(parts: Estimate) -> tuple[Slice, ...]:
@@ -127,32 +132,42 @@ def second_of(found: Sequence[Slice]) -> Slice:
 def ask(parts: Estimate, found: tuple[Slice, ...], table: Costs, further: Cell, share: Cell) -> Ask:
     """What is asked for. table: the cost table; further: own contingency; share: of the amounts,
     the price contingency."""
-    first, _, fallback = found
-    second = second_of(found)
+    fallback, second = found[2], second_of(found)
     lapses = table.total["lapses"]
     limits = parts.limits
-    amounts = {
-        "1a alone": (Cell(first.planned), Cell(0.0)),
-        "Expected: 1a, then 1b or 2 by their chances": (
-            Cell(sum_of(each.expected for each in found), name="Expected_call"),
-            Cell(lapses * fallback.chance),
+    contingency = table.lines[-1].amounts["then"]
+    fishing = Cell(table.total["fishing"])
+    then = Cell(table.total["then"] - contingency)
+    mean_of = whole(each.expected for each in found)
+    expected_call = Cell(total(block(mean_of.exact)), name="Expected_call")
+
+    def more(amount: Term) -> Cell:
+        return Cell(to_decimals(further + share * amount, 0))
+
+    rows: list[tuple[str, Term, Cell, Term | float]] = [
+        ("1a alone", fishing, more(fishing), 0.0),
+        (
+            "Expected: 1a, then 1b or 2 by their chances",
+            sum_of(mean_of.shown),
+            more(expected_call),
+            to_decimals(lapses * fallback.chance, 0),
         ),
-        f"1a and {second.name}": (Cell(first.planned + second.mean), Cell(lapses)),
-    }
+        (f"1a and {second.name}", fishing + then, Cell(contingency), lapses),
+    ]
     approved = Cell(table.total["approved"])
     before = table.total["spent"] + table.total["to_come"]
     sums: list[Asked] = []
-    for words, (amount, lapsed) in amounts.items():
-        contingency = Cell(further + share * amount)
-        asked = Cell(amount + contingency, name="Asked" if len(sums) == 2 else None)
-        total = Cell(before - lapsed + asked)
-        change = Cell(total - approved)
-        percent = Cell(when(over(approved, 0.0), change / approved, ""))
+    for words, amount, added, lapsing in rows:
         last = len(sums) == 2
-        sums.append(Asked(words, last, amount, contingency, asked, lapsed, total, change, percent))
+        own, lapsed = Cell(amount), Cell(lapsing)
+        asked = Cell(own + added, name="Asked" if last else None)
+        sum_ = Cell(before - lapsed + asked)
+        change = Cell(sum_ - approved)
+        percent = Cell(when(over(approved, 0.0), change / approved, ""))
+        sums.append(Asked(words, last, own, added, asked, lapsed, sum_, change, percent))
     granted = sums[-1]
     lapsed_too = when(over(fallback.chance, TENTH), lapses, 0.0)
-    p90 = Cell(before - lapsed_too + limits.at("p90") + granted.contingency)
+    p90 = Cell(before - lapsed_too + limits.at("p90") + contingency)
     runs = block(limits.columns["runs"][limits.least :])
     costs = block(limits.cost[limits.least :])
     best = at_least_of(runs, costs)
@@ -173,18 +188,32 @@ def ask(parts: Estimate, found: tuple[Slice, ...], table: Costs, further: Cell, 
             "yes, at these prices",
         )
     )
-    steps = tuple(_steps(table, approved, first, second, granted))
-    return Ask(found, tuple(sums), approved, p90, cheapest, cheaper, steps)
+    of_slices = (fishing, then, None) if second is found[1] else (fishing, None, then)
+    steps = tuple(_steps(table, approved, (fishing, then), second, granted))
+    return Ask(
+        slices=found,
+        granted_of=of_slices,
+        mean_of=mean_of,
+        sums=tuple(sums),
+        expected_call=expected_call,
+        approved=approved,
+        p90=p90,
+        cheapest=cheapest,
+        cheaper=cheaper,
+        steps=steps,
+    )
 
 
-def _steps(table: Costs, approved: Cell, first: Slice, second: Slice, granted: Asked) -> list[Step]:
-    """From the original authority to the revised one."""
-    total = table.total
+def _steps(
+    table: Costs, approved: Cell, slices: tuple[Cell, Cell], second: Slice, granted: Asked
+) -> list[Step]:
+    """From the original authority to the revised one. slices: 1a and `second` as granted."""
+    sums = table.total
     earlier = ", ".join(f"no. {number} of {date:%Y-%m-%d}" for number, date in table.earlier)
-    rest = total["spent"] + total["to_come"] - total["approved"] + table.released
+    rest = sums["spent"] + sums["to_come"] - sums["approved"] + table.released
     return [
-        Step("Original authority", Cell(total["original"]), "", is_sum=True),
-        Step("Earlier supplements", Cell(total["earlier"]), earlier or "none is in the file"),
+        Step("Original authority", Cell(sums["original"]), "", is_sum=True),
+        Step("Earlier supplements", Cell(sums["earlier"]), earlier or "none is in the file"),
         Step("Approved to date", approved, "", is_sum=True),
         Step(
             "Contingency released",
@@ -197,12 +226,12 @@ def _steps(table: Costs, approved: Cell, first: Slice, second: Slice, granted: A
             Cell(0 - granted.lapses),
             "to come and not committed, made needless by the fallback",
         ),
-        Step(SLICES["1a"], Cell(first.planned), "if every run to the limit fails"),
-        Step(SLICES[second.name], Cell(second.mean), "mean where it is drawn"),
+        Step(SLICES["1a"], Cell(slices[0]), "if every run to the limit fails"),
+        Step(SLICES[second.name], Cell(slices[1]), "mean where it is drawn"),
         Step(
             "Contingency of this supplement",
             Cell(granted.contingency),
-            "by hand, and the share for prices",
+            "by hand, a reading that is advised, and the share for prices",
         ),
         Step("Revised total", Cell(granted.total), "", is_sum=True),
     ]

@@ -288,6 +288,7 @@ def _set_up(page: Any, sheet: Sheet, title: str) -> None:
     page.set_footer("&L&8" + words.replace("&", "&&") + mark + "&R&8&A, page &P of &N")
     if sheet.working:
         page.set_tab_color(MUTED)
+        page.print_area(0, len(sheet.widths), 0, len(sheet.widths))  # an empty cell: no page
     page.hide_gridlines(2)
     page.protect("", {"format_columns": True, "format_rows": True})
 

@@ -18,6 +18,8 @@ Value = float | str | bool
 EPOCH = datetime(1899, 12, 30)  # day 0 of a sheet's dates
 HALF = 0.500001  # of a last digit: what lies on the half goes up, however it is written
 HALF_MINUTE = 0.5 / 1440
+DAYS = "SatSunMonTueWedThuFri"  # day 0 is a Saturday
+MONTHS = "JanFebMarAprMayJunJulAugSepOctNovDec"
 Address = Callable[["Cell | Block"], str]
 
 COMPARING, JOINING, ADDING, MULTIPLYING, ATOM = range(5)  # what binds how tightly
@@ -207,28 +209,63 @@ def whole_in_words(value: Term) -> Term:
     return joined([when(below(value, -0.5), "-", ""), words])
 
 
-def percent_in_words(value: Term) -> Term:
-    """A share as a text in tenths of a percent, with its sign."""
+def share_in_words(value: Term) -> Term:
+    """A share as a text in tenths of a percent, without its sign."""
     tenths = Term(
         math.floor(abs(value.number) * 1000 + HALF), ["INT(ABS(", value, f")*1000+{HALF!r})"]
     )
-    words = Term(f"{tenths.number / 10:,.1f}", ["FIXED(", tenths, "/10,1)"])
-    return joined([when(below(value, 0.0), "-", "+"), words, " %"])
+    return joined([Term(f"{tenths.number / 10:,.1f}", ["FIXED(", tenths, "/10,1)"]), " %"])
+
+
+def percent_in_words(value: Term) -> Term:
+    """A share as a text in tenths of a percent, with its sign."""
+    return joined([when(below(value, 0.0), "-", "+"), share_in_words(value)])
+
+
+def decimals_in_words(value: Term, decimals: int) -> Term:
+    """A number that is rounded already, as a text with its decimals."""
+    size = absolute(value)
+    words = Term(f"{size.number:,.{decimals}f}", ["FIXED(", size, f",{decimals})"])
+    return joined([when(below(value, 0.0), "-", ""), words])
 
 
 def moment_in_words(value: Term) -> Term:
-    """A day and hour of a sheet as a text, to the minute."""
+    """A day and hour of a sheet as a text, to the minute; a day ends at 24:00.
+
+    >>> moment_in_words(Cell(46098.75)).value, moment_in_words(Cell(46099.0)).value
+    ('Tue 17 Mar 2026 18:00', 'Tue 17 Mar 2026 24:00')
+    """
     later = value + HALF_MINUTE
-    day = EPOCH + timedelta(days=later.number)
-    parts: list[Term | str] = [Term(f"{day:%Y}", ["YEAR(", later, ")"])]
-    for between, code, name in (
-        ("-", "%m", "MONTH"),
-        ("-", "%d", "DAY"),
-        (" ", "%H", "HOUR"),
-        (":", "%M", "MINUTE"),
-    ):
-        parts += [between, Term(f"{day:{code}}", ['RIGHT("0"&', name, "(", later, "),2)"])]
-    return joined(parts)
+    minute = Term(
+        math.floor(later.number * 1440) % 1440, ["60*HOUR(", later, ")+MINUTE(", later, ")"]
+    )
+    ends = below(minute, 1)
+    shown = value + when(ends, -0.5, HALF_MINUTE)  # of the day that ends
+    whole = Term(math.floor(shown.number), ["INT(", shown, ")"])
+    weeks = Term(math.floor(shown.number / 7), ["INT(", shown / 7, ")"])
+    weekday = Term(
+        f"{EPOCH + timedelta(days=shown.number):%a}",
+        [f'MID("{DAYS}",', 3 * (whole - 7 * weeks) + 1, ",3)"],
+    )
+    day = EPOCH + timedelta(days=shown.number)
+    clock = EPOCH + timedelta(days=later.number)
+    two = [
+        Term(f"{clock:{code}}", ['RIGHT("0"&', name, "(", later, "),2)"])
+        for code, name in (("%H", "HOUR"), ("%M", "MINUTE"))
+    ]
+    return joined(
+        [
+            weekday,
+            " ",
+            Term(f"{day.day}", ["DAY(", shown, ")"]),
+            " ",
+            Term(f"{day:%b}", [f'MID("{MONTHS}",3*MONTH(', shown, ")-2,3)"]),
+            " ",
+            Term(f"{day:%Y}", ["YEAR(", shown, ")"]),
+            " ",
+            when(ends, "24:00", joined([two[0], ":", two[1]])),
+        ]
+    )
 
 
 def fault_of(cell: Cell, *, low: float, high: float, whole: bool = False) -> Term:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from econ.decision.choices import Choice, advised, choices, required_runs
-from econ.decision.tonight import tonight
+from econ.decision.choices import Choice, choices, required_runs
 from econ.reports import safety
 from econ.reports.cautions import SHORT
 from econ.reports.supplement.book import Book, Content, Sheet
-from econ.reports.supplement.content import Supplement
-from econ.reports.tables.tonight import name_of
+from econ.reports.supplement.content import Supplement, of_issue
+from econ.reports.supplement.words import in_the_ask
 
 WIDTHS = (40, 7, 8, 13, 13, 13, 13, 9, 13, 24)
 HEADS = (
@@ -37,8 +36,8 @@ NOTE = (
     "fails. The mean of a reading is its price; what it is worth stands above. To suspend, or not "
     "to answer, costs the spread and brings nothing: the fish and the hole get no better, and what "
     "it costs to release the rig and bring it back is not in the file. P10, P50 and P90 are costs "
-    "not exceeded with a chance of 10, 50 and 90 %; those of the plan are not worked out. As "
-    "issued: a price that is changed in this file does not move this sheet."
+    "not exceeded with a chance of 10, 50 and 90 %; those of the plan are not worked out. A "
+    "price that is changed in this file does not move this sheet: it is "
 )
 
 
@@ -47,7 +46,7 @@ def choices_sheet(book: Book, found: Supplement) -> None:
     answer = found.answer
     sheet = book.add(Sheet("Choices", WIDTHS, one_page=True))
     sheet.title("What comes first, and what could be done instead")
-    for words in first_action(found):
+    for words in (*required(found), *in_the_ask(found)):
         sheet.across(sheet.row, 0, len(WIDTHS), words, "text", "strong")
         sheet.row += 1
     row = sheet.head(*HEADS)
@@ -55,7 +54,7 @@ def choices_sheet(book: Book, found: Supplement) -> None:
     least = required_runs(answer)
     for choice in choices(answer):
         sheet.line(*_cells(choice, least), mark="strong" if choice.asked else "line")
-    sheet.note(NOTE)
+    sheet.note(f"{NOTE}{of_issue(answer)}.")
     job = answer.as_left
     said = [*safety.warnings(job), *safety.barred_runs(job), *safety.checklist(job), SHORT[-1]]
     sheet.section("Safety and duties, whatever is chosen")
@@ -64,29 +63,13 @@ def choices_sheet(book: Book, found: Supplement) -> None:
         sheet.row += 1
 
 
-def first_action(found: Supplement) -> list[str]:
-    """What is done first, what is read before it, and how many runs are required."""
-    answer = found.answer
-    now = tonight(answer)
-    name = name_of(answer, now.do)
-    if isinstance(now.do, int):
-        words = [f"First: run {now.do}, {name}."]
-    elif now.do == "stop":
-        taken = answer.fallbacks.taken.name if answer.ended is None else "what is left to do"
-        words = [f"First: stop fishing; then {taken}."]
-    else:
-        words = [f"First: the reading {name}."]
-    for each in advised(answer):
-        if each.name != now.do:
-            words.append(
-                f"A reading is advised before it: {each.name}, {each.hours:g} h, which costs "
-                f"{each.price:,.0f} and is worth {each.worth.value:,.0f} on average."
-            )
-    least = required_runs(answer)
-    if least:
-        runs = "1 run is" if least == 1 else f"{least} runs are"
-        words.append(f"{runs} required before any fallback; options with fewer are ruled out.")
-    return words
+def required(found: Supplement) -> list[str]:
+    """How many runs are required, if any."""
+    least = required_runs(found.answer)
+    if not least:
+        return []
+    runs = "1 run is" if least == 1 else f"{least} runs are"
+    return [f"{runs} required before any fallback; options with fewer are ruled out."]
 
 
 def _cells(choice: Choice, least: int) -> list[tuple[Content, str]]:

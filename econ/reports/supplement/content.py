@@ -12,8 +12,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from econ.decision import Answer
+from econ.decision.choices import readings
 from econ.decision.other_odds import OtherOdds, other_odds
-from econ.decision.reply import reply
+from econ.decision.reply import Reply, clock_of, reply
 from econ.reports.supplement.ask import Ask, Slice, ask, second_of, slices
 from econ.reports.supplement.cells import (
     Cell,
@@ -21,6 +22,8 @@ from econ.reports.supplement.cells import (
     absolute,
     below,
     block,
+    joined,
+    moment_in_words,
     over,
     sum_of,
     total,
@@ -31,9 +34,11 @@ from econ.reports.supplement.codes import Code
 from econ.reports.supplement.costs import KINDS, Costs, Item, costs
 from econ.reports.supplement.estimate import Estimate, estimate
 from econ.reports.supplement.options import (
+    LOCAL,
     Option,
     RuleRow,
     Trouble,
+    in_words,
     options,
     rule,
     serial,
@@ -43,6 +48,9 @@ from econ.reports.supplement.shares import SUM_OF_ONE, Shares, shares
 from econ.scenario.scenario import dotted
 
 REPLY = "Reply wanted by"
+HOUR = "Spread for each hour of waiting"
+WAITING = "Spread while the reply is waited for"
+MINUTE = 1 / 1440  # [d]
 OWN_RISKS = 4  # rows for further contingency entered by hand
 SAME_MONEY = 0.005  # [currency] a sum that has moved by less has not been changed
 SAME_SHARE = 1e-9  # the same as a share of the sum, for what a sheet loses by rounding
@@ -110,27 +118,17 @@ def supplement(answer: Answer, codes: Mapping[str, Code] | None = None) -> Suppl
     found = slices(parts)
     first, _, fallback = found
     second = second_of(found)
-    risks = tuple(_risk(parts.spread) for _ in range(OWN_RISKS))
+    risks = _risks(answer, parts.spread)
     by_hand = Cell(total(block(risk.expected for risk in risks)))
     share = Cell(answer.scenario.afe.price_contingency, name="Price_contingency", is_input=True)
     further = Cell(by_hand + share * (first.planned + second.mean))
     table = costs(answer, parts, second, further, codes or {})
     asked = ask(parts, found, table, by_hand, share)
-    shared = shares(
-        answer,
-        {
-            "asked": asked.granted.ask,
-            "stage_1_asked_for": first.planned,
-            "stage_2_if_needed": second.mean,
-            "expected_call": asked.expected_call,
-            "revised_total": asked.granted.total,
-        },
-        _of_fallback(second, fallback),
+    shared = _shared(answer, asked, second, fallback)
+    hours = Cell(
+        reply(answer).stated, name="Response_hours", is_input=_runs_on(answer, reply(answer))
     )
-    told = reply(answer)
-    on_all_days = told.hours == told.stated and told.notice == answer.now
-    hours = Cell(told.stated, name="Response_hours", is_input=on_all_days)
-    rows = rule(answer, parts, first)
+    rows = rule(answer, parts, asked.sums[0].amount)
     checked = _checks(answer, parts, table, shared, risks, share, hours)
     return Supplement(
         answer=answer,
@@ -151,24 +149,71 @@ def supplement(answer: Answer, codes: Mapping[str, Code] | None = None) -> Suppl
         further=further,
         trouble=trouble(parts, fallback),
         checks=checked,
-        changed=_changed(parts, asked),
+        changed=_changed(answer, parts, asked),
         codes=codes or {},
         odds=other_odds(answer),
     )
 
 
-def _of_fallback(second: Slice, fallback: Slice) -> dict[str, Term]:
-    """What of the shared amounts is for the fallback; nothing where none can be needed."""
-    if second is not fallback:
-        return {}
-    granted = dict.fromkeys(("asked", "stage_2_if_needed", "revised_total"), second.mean)
-    return {**granted, "expected_call": fallback.expected}
+def _shared(answer: Answer, asked: Ask, second: Slice, fallback: Slice) -> Shares:
+    """The nets: sums so far are shared, and what is added to them is the difference."""
+    slices_ = [cell for cell in asked.granted_of if cell is not None]
+    means = asked.mean_of.shown
+    amounts: dict[str, Term] = {
+        "asked": asked.granted.ask,
+        "stage_1_asked_for": slices_[0],
+        "slices": sum_of(slices_),
+        "expected_1a": means[0],
+        "expected_1": means[0] + means[1],
+        "expected_call": sum_of(means),
+        "revised_total": asked.granted.total,
+    }
+    of_fallback: dict[str, Term] = {}
+    if second is fallback:
+        of_fallback = dict.fromkeys(("asked", "slices", "revised_total"), slices_[1])
+        of_fallback["expected_call"] = means[2]
+    between = {
+        "stage_2_if_needed": ("slices", "stage_1_asked_for"),
+        "contingency": ("asked", "slices"),
+        "expected_1b": ("expected_1", "expected_1a"),
+        "expected_2": ("expected_call", "expected_1"),
+    }
+    return shares(answer, amounts, of_fallback, between)
 
 
-def _risk(spread: Cell) -> Risk:
-    words = Cell("", is_input=True)
-    chance, days, charge = (Cell(0.0, is_input=True) for _ in range(3))
-    return Risk(words, chance, days, charge, Cell(chance * (days * spread + charge)))
+def _begin(answer: Answer) -> float | str | None:
+    """When costs are counted from, in the zone of the reply."""
+    if answer.now is None:
+        return None
+    return serial(clock_of(answer.scenario).later(answer.now, 0.0))
+
+
+def _runs_on(answer: Answer, told: Reply) -> bool:
+    """Whether the hours to reply run from now on without a rest or a clock that is changed, so
+    that another number of them may be typed."""
+    if told.hours != told.stated or told.notice != answer.now:
+        return False
+    begin, due = _begin(answer), None if told.due is None else serial(told.due)
+    if isinstance(begin, str) or isinstance(due, str) or begin is None or due is None:
+        return True
+    return abs(begin + told.stated / 24 - due) < MINUTE
+
+
+def _risks(answer: Answer, spread: Cell) -> tuple[Risk, ...]:
+    """A row for each reading that is made first or advised, then empty ones to be filled in."""
+    rows = []
+    hour = answer.prices.spread_day / 24
+    for each in readings(answer):
+        days = each.hours / 24
+        charge = (each.price or 0.0) - each.hours * hour
+        rows.append((f"Reading: {each.name}", 1.0, days, charge))
+    rows += [("", 0.0, 0.0, 0.0)] * (OWN_RISKS - len(rows))
+    found = []
+    for words, *numbers in rows:
+        chance, days_, charged = (Cell(number, is_input=True) for number in numbers)
+        expected = Cell(chance * (days_ * spread + charged))
+        found.append(Risk(Cell(words, is_input=True), chance, days_, charged, expected))
+    return tuple(found)
 
 
 def _header(answer: Answer, parts: Estimate, hours: Cell) -> tuple[Item, ...]:
@@ -176,7 +221,6 @@ def _header(answer: Answer, parts: Estimate, hours: Cell) -> tuple[Item, ...]:
     scenario = answer.scenario
     hour = Cell(parts.spread / 24, name="Waiting_hour")
     told = reply(answer)
-    waiting = hours if hours.is_input else Cell(told.hours)
     operator = next((one.name for one in scenario.partner if one.operator), "not named")
     found = [
         Item("Authority number", Cell(scenario.afe.number or "not given"), ""),
@@ -188,33 +232,44 @@ def _header(answer: Answer, parts: Estimate, hours: Cell) -> tuple[Item, ...]:
     ]
     if scenario.price_date is not None:
         found.append(Item("Date of the prices", Cell(serial(scenario.price_date)), "date"))
-    start = None if answer.now is None else Cell(serial(answer.now))
+    begin = _begin(answer)
+    start = None if begin is None else Cell(begin)
     if start is not None:
         found.append(Item("Costs counted from", start, "moment"))
-    found.append(Item("Hours that partners have to reply", hours, "h"))
-    if not hours.is_input:
-        if told.notice is not None and told.notice != answer.now:
-            found.append(Item("Partners asked at", Cell(serial(told.notice)), "moment"))
-        found.append(Item("Hours until that reply, rest days included", waiting, "h"))
-        if told.due is not None:
-            found.append(Item(REPLY, Cell(serial(told.due)), "moment"))
-    elif start is not None and not isinstance(start.value, str):
-        found.append(Item(REPLY, Cell(start + hours / 24), "moment"))
+    zone = f" ({told.zone or LOCAL})"
+    due: Cell | None = None
+    if start is not None and not isinstance(start.value, str) and hours.is_input:
+        due = Cell(joined([moment_in_words(start + hours / 24), zone]))
+    elif told.due is not None:
+        due = Cell(f"{in_words(told.due)}{zone}")
+    if told.notice is not None and told.notice != answer.now:
+        found.append(Item("Partners asked at", Cell(f"{in_words(told.notice)}{zone}"), ""))
+    if due is not None:
+        found.append(Item(REPLY, due, ""))
+    days = ", which run on working days alone" if told.working and due is not None else ""
+    found.append(Item(f"Hours that partners have to reply{days}", hours, "h"))
+    waiting = hours if hours.is_input else told.from_now
     with_fishing = Cell(hour + parts.fishing_day / 24)
     return (
         *found,
-        Item("Spread for each hour of waiting", hour, "money"),
-        Item("The same with fishing services on hire", with_fishing, "money"),
-        Item("Spread while a vote is waited for", Cell(hour * waiting), "money"),
+        Item(HOUR, hour, "cents"),
+        Item("The same with fishing services on hire", with_fishing, "cents"),
+        Item(WAITING, Cell(hour * waiting), "money"),
     )
 
 
-def _changed(parts: Estimate, asked: Ask) -> Cell:
+def of_issue(answer: Answer) -> str:
+    """Which issue a percentile, an option or a date is of, in words."""
+    issued = answer.scenario.afe.issued_at or answer.now
+    return "of the issue" if issued is None else f"of the issue dated {issued:%Y-%m-%d}"
+
+
+def _changed(answer: Answer, parts: Estimate, asked: Ask) -> Cell:
     """Whether a sum is another one than that of the issue, in words."""
     sums = (asked.granted.total, asked.expected_call, total(block(parts.limits.cost)))
     moved = sum_of(absolute(cell - cell.number) for cell in sums)  # from what is written now
     slack = max(SAME_MONEY, SAME_SHARE * abs(asked.granted.total.number))
-    changed = "CHANGED: percentiles, options and dates are those of the issue"
+    changed = f"CHANGED: percentiles, options and dates are those {of_issue(answer)}"
     return Cell(when(over(moved, slack), changed, "as issued"))
 
 

@@ -4,8 +4,9 @@
     revised  = spent + to come - what lapses + slices granted + contingency of this supplement
     change   = revised - approved,  percent over = change / approved
 
-The slices granted are 1a if every run fails, and the mean of 2 where it is drawn. To come and not
-committed lapses by the chance of the fallbacks that make it needless, where one is drawn.
+The slices granted are 1a if every run fails, and the mean of 2 where it is drawn, by line in whole
+units that add up (`rounding`). To come and not committed lapses by the chance of the fallbacks that
+make it needless, where one is drawn; so do whole units of it.
 
 A line of contingency that has nothing to come is so released by the supplement.
 """
@@ -34,6 +35,7 @@ from econ.reports.supplement.cells import (
 )
 from econ.reports.supplement.codes import TROUBLE, Code
 from econ.reports.supplement.estimate import Estimate
+from econ.reports.supplement.rounding import Whole, to_decimals, whole
 from econ.scenario.paperwork import Afe
 
 if TYPE_CHECKING:
@@ -93,6 +95,7 @@ class Costs:
     trigger_amount: Cell
     triggered: Cell
     below_the_line: tuple[Item, ...]
+    rounded: Whole  # the slices granted by line, then contingency
 
     def column(self, name: str) -> Block:
         """A column of the lines."""
@@ -136,16 +139,21 @@ def costs(
     ]
     if answer.log:
         lines.append(line("FS00", TROUBLE["FS00"], "log", spent=answer.spent))
+    forecasts: list[tuple[str, str, Term]] = []
     for group, slice_ in (("fishing", "1a"), ("then", second.name)):
         used = {row.code.value for row in parts.lines if row.slice.value == slice_}
-        for code, words in TROUBLE.items():
+        for code in TROUBLE:
             if code in used:
                 forecast: Term = parts.of_code(code, slice_, planned=group == "fishing")
                 if group == "then":
                     forecast = when(over(drawn, 0.0), forecast / drawn, 0.0)
-                lines.append(line(code, words, group, **{group: forecast}))
+                forecasts.append((group, code, forecast))
+    rounded = whole([*(forecast for _, _, forecast in forecasts), Cell(further)])
+    for (group, code, _), shown in zip(forecasts, rounded.shown, strict=False):
+        reference = parts.reference(code)
+        lines.append(line(code, TROUBLE[code], group, reference=reference, **{group: shown}))
     lines += [line(code, TROUBLE.get(code, code), "earlier") for code in list(earlier)]
-    lines.append(line("CT20", TROUBLE["CT20"], "further", then=further))
+    lines.append(line("CT20", TROUBLE["CT20"], "further", then=rounded.shown[-1]))
     totals = {name: Cell(total(_column(lines, name))) for name in COLUMNS}
     kinds = block(line.kind for line in lines)
     released = [
@@ -168,6 +176,7 @@ def costs(
         trigger_amount=amount,
         triggered=Cell(_triggered(lines, totals, percent, basis, amount)),
         below_the_line=_below(answer),
+        rounded=rounded,
     )
 
 
@@ -211,11 +220,11 @@ def _line(
         "spent": Cell(spent, is_input=True),
         "to_come": Cell(to_come, is_input=True),
         "committed": Cell(committed, is_input=True),
-        "fishing": Cell(fishing),
-        "then": Cell(then),
+        "fishing": fishing if isinstance(fishing, Cell) else Cell(fishing),
+        "then": then if isinstance(then, Cell) else Cell(then),
     }
     free = amounts["to_come"] - amounts["committed"]
-    amounts["lapses"] = Cell(0.0 if lapsing is None else free * lapsing)
+    amounts["lapses"] = Cell(0.0 if lapsing is None else to_decimals(free * lapsing, 0))
     amounts["approved"] = Cell(amounts["original"] + amounts["earlier"])
     rest = amounts["spent"] + amounts["to_come"] - amounts["lapses"]
     amounts["revised"] = Cell(rest + amounts["fishing"] + amounts["then"])

@@ -108,6 +108,7 @@ class Line:
     stated: Cell
     planned: Side
     mean: Side
+    reference: str = ""  # contracts and price lists behind its prices
 
     def differs(self) -> bool:
         """Whether a price used is not the stated one."""
@@ -187,6 +188,11 @@ class Estimate:
         codes, amounts = (line.code for line in own), (side.amount for side in sides)
         return sum_where(block(codes), code, block(amounts))
 
+    def reference(self, code: str) -> str:
+        """Contracts and price lists behind the prices of a cost code."""
+        told = [line.reference for line in self.lines if line.code.value == code]
+        return "; ".join(dict.fromkeys(each for each in told if each))
+
     def times(self, code: str, unit: str = "") -> Term:
         """Sum of the expected quantities of a cost code that are counted in `unit`."""
         return sum_of(
@@ -253,7 +259,9 @@ class _Maker:
                 price = Cell(when(over(absolute(quantity), 0.0), amount / quantity, stated))
                 sides.append(Side(quantity, price, amount))
             code, own = Cell(each.code), Cell(each.slice)
-            lines.append(Line(code, own, each.words, each.unit, stated, sides[1], sides[0]))
+            behind = [self._price(key) for product in grouped[each] for key in product.prices]
+            told = ", ".join(dict.fromkeys(one.reference for one in behind if one.reference))
+            lines.append(Line(code, own, each.words, each.unit, stated, sides[1], sides[0], told))
         return Estimate(
             lines=tuple(lines),
             prices=tuple(_by_part(self.prices.values())),

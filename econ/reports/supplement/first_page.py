@@ -4,23 +4,26 @@ from __future__ import annotations
 
 from econ.reports import safety
 from econ.reports.cautions import SHORT
-from econ.reports.supplement.book import LINE_HEIGHT, Book, Sheet
+from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
-from econ.reports.supplement.choices_sheet import first_action
-from econ.reports.supplement.content import Supplement
-from econ.reports.supplement.shares import Partner
+from econ.reports.supplement.choices_sheet import required
+from econ.reports.supplement.content import Supplement, of_issue
+from econ.reports.supplement.shares import SHARED
 from econ.reports.supplement.words import (
     PERCENTILES,
     SHOWN,
     SLICED,
     WHOLE,
     asked_for,
+    in_the_ask,
+    p90_of_total,
     sentence,
+    waiting,
 )
 
 WIDE = 8  # columns
-LABEL = 33
-NUMBER = 12.5
+LABEL = 31
+NUMBER = 13
 
 
 def first_page(book: Book, found: Supplement) -> None:
@@ -29,24 +32,17 @@ def first_page(book: Book, found: Supplement) -> None:
         Sheet("Supplement", [LABEL, *[NUMBER] * (WIDE - 1)], landscape=False, one_page=True)
     )
     sheet.title("Supplement to an authority for expenditure")
-    partner = reader(found)
-    name = Cell("" if partner is None else partner.name)
-    request = Cell(sentence(found, None if partner is None else (partner, name)))
-    sheet.across(sheet.row, 0, WIDE, request, "text", "strong")
-    sheet.heights[sheet.row] = 3.2 * LINE_HEIGHT
-    sheet.row += 1
-    sheet.across(sheet.row, 0, WIDE, asked_for(found))
-    sheet.row += 1
-    for words in first_action(found):
-        sheet.across(sheet.row, 0, WIDE, words)
-        sheet.row += 1
+    _said(sheet, Cell(sentence(found)), "strong")
+    for words in (asked_for(found), *required(found), *in_the_ask(found)):
+        _said(sheet, words)
+    _said(sheet, Cell(waiting(found)))
     for words in safety.warnings(found.answer.as_left):
         sheet.note(words)
     _sums(sheet, found)
     _slices(sheet, found)
-    _rule(sheet, found)
-    _header(sheet, found, name)
     _partners(sheet, found)
+    _rule(sheet, found)
+    _header(sheet, found)
     _checks(sheet, found)
     sheet.row += 1
     sheet.note(f"{PERCENTILES} {WHOLE}")
@@ -56,19 +52,16 @@ def first_page(book: Book, found: Supplement) -> None:
     )
 
 
-def reader(found: Supplement) -> Partner | None:
-    """Whose net the first sheet says: the first partner who does not operate."""
-    partners, named = found.shares.partners, found.answer.scenario.partner
-    others = [own for own, each in zip(partners, named, strict=True) if not each.operator]
-    return next(iter(others), next(iter(partners), None))
+def _said(sheet: Sheet, words: Content, *marks: str) -> None:
+    """A sentence over the sheet."""
+    sheet.across(sheet.row, 0, WIDE, words, "text", *marks)
+    sheet.row += 1
 
 
 def _sums(sheet: Sheet, found: Supplement) -> None:
     """The three sums; the row that the signature grants is bold."""
     sheet.section("What is asked for")
-    sheet.head(
-        "", "Amount", "Contingency", "Asked", "Lapses", "Total", "Change", "Against approved"
-    )
+    sheet.head("", "Amount", "Contingency", "Asked", "Lapses", "Total", "Change", "Percent over")
     for each in found.ask.sums:
         mark = "strong" if each.granted else "line"
         words = f"{each.words}: granted by the signature" if each.granted else each.words
@@ -79,24 +72,34 @@ def _sums(sheet: Sheet, found: Supplement) -> None:
             sheet.put(sheet.row, column, cell, "money", mark)
         sheet.put(sheet.row, 7, each.percent, "%", mark)
         sheet.row += 1
-    sheet.put(sheet.row, 0, "P90 of the total, as issued")
+    words = f"P90 of the total, {of_issue(found.answer)}"
+    sheet.across(sheet.row, 0, 1, words)
     sheet.put(sheet.row, 5, found.ask.p90, "money")
     sheet.row += 1
     sheet.put(sheet.row, 0, "Trigger, by the row granted")
     sheet.across(sheet.row, 1, WIDE - 1, found.costs.triggered, "text", "left")
     sheet.row += 1
+    _said(sheet, Cell(p90_of_total(found)))
 
 
 def _slices(sheet: Sheet, found: Supplement) -> None:
-    sheet.section("Slices, each where it is drawn")
-    sheet.head("", "Chance", "Planned", "Mean", "P90", "Chance x mean")
-    for each in found.ask.slices:
+    sheet.section("Slices")
+    sheet.head("", "Chance", "Granted", "On average", "Mean if drawn", "P90 if drawn")
+    asked = found.ask
+    rows = zip(asked.slices, asked.granted_of, asked.mean_of.shown, strict=True)
+    for each, granted, mean in rows:
         sheet.put(sheet.row, 0, each.words, "text", "line")
-        cells = (each.chance, each.planned, each.mean, each.p90, each.expected)
-        for column, cell in enumerate(cells, start=1):
-            sheet.put(sheet.row, column, cell, "%" if column == 1 else "money", "line")
+        sheet.put(sheet.row, 1, each.chance, "%", "line")
+        cells = (granted, mean, each.mean, each.p90)
+        for column, cell in enumerate(cells, start=2):
+            sheet.put(sheet.row, column, cell, "money", "line")
         sheet.row += 1
-    sheet.note(SLICED)
+    sheet.put(sheet.row, 0, "Sum", "text", "total")
+    sheet.put(sheet.row, 1, None, "text", "total")
+    for column, row in ((2, asked.granted), (3, asked.sums[1])):
+        sheet.show(sheet.row, column, row.amount, "money", "total")
+    sheet.row += 1
+    sheet.note(f"{SLICED} P90: {of_issue(found.answer)}.")
 
 
 def _rule(sheet: Sheet, found: Supplement) -> None:
@@ -104,7 +107,9 @@ def _rule(sheet: Sheet, found: Supplement) -> None:
     sheet.head("", "Limit", "So far")
     for row in found.rule:
         sheet.put(sheet.row, 0, row.words, "text", "line")
-        sheet.across(sheet.row, 1, 2 if row.unit == "moment" else 1, row.limit, row.unit, "line")
+        sheet.across(
+            sheet.row, 1, WIDE - 1 if row.unit == "text" else 1, row.limit, row.unit, "line"
+        )
         if row.position is not None:
             sheet.put(sheet.row, 2, row.position, row.unit, "line")
         sheet.row += 1
@@ -118,14 +123,9 @@ def _rule(sheet: Sheet, found: Supplement) -> None:
     )
 
 
-def _header(sheet: Sheet, found: Supplement, name: Cell) -> None:
-    """Words one below the other; then short items, with what is to be filled in beside them.
-    name: of the partner whose net the sentence says."""
+def _header(sheet: Sheet, found: Supplement) -> None:
+    """Words one below the other; then short items, with what is to be filled in beside them."""
     sheet.row += 1
-    if name.value:
-        sheet.put(sheet.row, 0, "The net above is that of", "text", "line")
-        sheet.across(sheet.row, 1, WIDE - 1, name, "text", "line")
-        sheet.row += 1
     short = []
     for item in found.header:
         if item.unit == "" and not item.short:
@@ -136,8 +136,8 @@ def _header(sheet: Sheet, found: Supplement, name: Cell) -> None:
             short.append(item)
     for number, item in enumerate(short):
         row = sheet.row + number
-        sheet.put(row, 0, item.words)
-        sheet.across(row, 1, 2, item.cell, item.unit or "text", "left")
+        sheet.across(row, 0, 2, item.words)
+        sheet.put(row, 2, item.cell, item.unit or "text", "left")
     for number, item in enumerate(found.to_fill):
         row = sheet.row + number
         sheet.across(row, 4, 2, item.words)
@@ -146,23 +146,31 @@ def _header(sheet: Sheet, found: Supplement, name: Cell) -> None:
 
 
 def _partners(sheet: Sheet, found: Supplement) -> None:
-    shared = found.shares
+    """The nets. Nobody signs here: each partner has a page of its own."""
+    shared, second = found.shares, "2" if found.ask.granted_of[2] is not None else "1b"
     sheet.section("Working interests, net")
-    sheet.head("", "Interest", *shared.words, "Vote and sign")
-    for partner in shared.partners:
-        sheet.put(sheet.row, 0, partner.name, "text", "line")
-        sheet.fit(sheet.row, partner.name, LABEL)
-        sheet.show(sheet.row, 1, partner.interest, "interest", "line")
-        for column, net in enumerate(partner.nets, start=2):
-            sheet.show(sheet.row, column, net, "cents", "line")
-        sheet.put(sheet.row, 7, None, "text", "sign")
+    heads = ("Asked", "Slice 1a", f"Slice {second}", "Contingency", "On average", "Total")
+    sheet.head("", "Interest", *heads)
+    rows = [(each.name, each.role, each.interest) for each in shared.partners]
+    for partner, (name, role, interest) in zip(shared.partners, rows, strict=True):
+        words = f"{name} ({role})" if role else name
+        sheet.put(sheet.row, 0, words, "text", "line")
+        sheet.fit(sheet.row, words, LABEL * 0.9)
+        sheet.put(sheet.row, 1, interest, "interest", "line")
+        for column, each in enumerate(SHARED, start=2):
+            sheet.put(sheet.row, column, shared.net(partner, each), "cents", "line")
         sheet.row += 1
     words = "Gross" if shared.partners else "Gross; no partner is named"
     sheet.put(sheet.row, 0, words, "text", "total")
-    sheet.show(sheet.row, 1, shared.interests, "interest", "total")
-    for column, gross in enumerate(shared.gross, start=2):
-        sheet.show(sheet.row, column, gross, "cents", "total")
+    sheet.put(sheet.row, 1, shared.interests, "interest", "total")
+    for column, each in enumerate(SHARED, start=2):
+        sheet.put(sheet.row, column, shared.whole(each), "cents", "total")
     sheet.row += 1
+    sheet.note(shared.rule)
+    if shared.partners:
+        last = len(shared.partners)
+        pages = "the sheet Partner_1" if last == 1 else f"the sheets Partner_1 to Partner_{last}"
+        _said(sheet, f"Each partner votes and signs on the page with its name alone: {pages}.")
 
 
 def _checks(sheet: Sheet, found: Supplement) -> None:

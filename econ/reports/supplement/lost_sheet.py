@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from econ.decision.lost_pieces import lost_pieces
 from econ.reports.supplement.book import Book, Content, Sheet
-from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.cells import Cell
+from econ.reports.supplement.content import Supplement, of_issue
+from econ.reports.supplement.rounding import whole
 
 HEADS = (
     "Piece, from the top down",
@@ -25,8 +27,8 @@ NOTE = (
     "owed. Share left: mean over all ends, a fallback by the chance that it is taken; blank where "
     "a range is in the share that is owed. Expected invoice: share left x share that the fallback "
     "owes x what is owed; it is in the lines of the fallback. Credit: what comes back of that "
-    "invoice if the piece is recovered later; it is in no sum. Ranges stand by their means. As "
-    "issued: a price that is changed in this file does not move this sheet."
+    "invoice if the piece is recovered later; it is in no sum. Ranges stand by their means. A "
+    "price that is changed in this file does not move this sheet: it is "
 )
 
 
@@ -39,7 +41,8 @@ def lost_sheet(book: Book, found: Supplement) -> None:
     sheet.title("Lost in hole, piece by piece")
     row = sheet.head(*HEADS, left=3)
     sheet.frozen, sheet.repeat = (row + 1, 1), (row, row)
-    for piece in rows:
+    invoices = whole([Cell(piece.invoice) for piece in rows]).shown
+    for piece, invoice in zip(rows, invoices, strict=True):
         sheet.line(
             (piece.name, "text"),
             (piece.owner or "not stated", "text"),
@@ -49,12 +52,12 @@ def lost_sheet(book: Book, found: Supplement) -> None:
             (piece.floor, "%"),
             (piece.owed, "money"),
             (piece.share, "%"),
-            (piece.invoice, "money"),
+            (invoice.number, "money"),
             (piece.credit, "%"),
             (piece.back, "money"),
         )
     blank: list[tuple[Content, str]] = [(None, "text")] * 7
-    sums: list[tuple[Content, str]] = [(sum(piece.invoice for piece in rows), "money")]
+    sums: list[tuple[Content, str]] = [(sum(each.number for each in invoices), "money")]
     sums += [(None, "text"), (None, "text")]
     sheet.line(("Sum", "text"), *blank, *sums, mark="total")
-    sheet.note(NOTE)
+    sheet.note(f"{NOTE}{of_issue(found.answer)}.")

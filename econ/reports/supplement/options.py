@@ -11,11 +11,13 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from econ.decision import Answer
+from econ.decision.reply import zone_of
 from econ.reports.supplement.ask import Slice
-from econ.reports.supplement.cells import EPOCH, Cell, Term, over, when
+from econ.reports.supplement.cells import EPOCH, Cell, Term, moment_in_words, over, when
 from econ.reports.supplement.estimate import Estimate
 from econ.reports.tables.memo import stop_rule
 
+LOCAL = "local time at the well"  # the zone of a file that names none
 FIRST_YEAR = 1901  # before it a sheet's dates are not sure
 RESULTS = {  # columns of the options: the name in a limit, words, kind of number
     "runs": ("runs", "Runs", "count"),
@@ -70,6 +72,16 @@ def serial(moment: date) -> float | str:
     return (start.replace(tzinfo=None) - EPOCH) / timedelta(days=1)
 
 
+def in_words(moment: datetime) -> str:
+    """A moment as these papers write it, without its time zone.
+
+    >>> in_words(datetime(2026, 3, 18))
+    'Tue 17 Mar 2026 24:00'
+    """
+    found = serial(moment)
+    return found if isinstance(found, str) else str(moment_in_words(Cell(found)).value)
+
+
 def number(value: float | None) -> Cell:
     """A number of the program; empty where there is none."""
     return Cell("" if value is None or not math.isfinite(value) else value)
@@ -91,11 +103,12 @@ def options(answer: Answer) -> tuple[Option, ...]:
     return tuple(rows)
 
 
-def rule(answer: Answer, parts: Estimate, first: Slice) -> tuple[RuleRow, ...]:
-    """When fishing stops, whichever comes first, and today's position. first: slice 1a."""
+def rule(answer: Answer, parts: Estimate, fishing: Cell) -> tuple[RuleRow, ...]:
+    """When fishing stops, whichever comes first, and today's position. fishing: slice 1a as it is
+    granted."""
     stated = stop_rule(answer)
     limits = parts.limits
-    cells = (limits.limit, Cell(limits.at("days")), Cell(first.planned))
+    cells = (limits.limit, Cell(limits.at("days")), Cell(fishing))
     words = (
         ("Runs from now on, at most", "count", "runs_made"),
         ("Days from now on, if every run fails", "d", "days_made"),
@@ -109,7 +122,9 @@ def rule(answer: Answer, parts: Estimate, first: Slice) -> tuple[RuleRow, ...]:
     rows.append(RuleRow("No run begins later than, from now, as issued", "d", last, None))
     latest = stated["latest_start"]
     if latest is not None:
-        rows.append(RuleRow("That is by the clock", "moment", Cell(serial(latest)), None))
+        zone = zone_of(answer.scenario, answer.now) or LOCAL
+        clock = Cell(f"{in_words(latest)} ({zone})")
+        rows.append(RuleRow("That is by the clock", "text", clock, None))
     return tuple(rows)
 
 

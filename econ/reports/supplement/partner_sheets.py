@@ -1,8 +1,9 @@
-"""The calls by week, and a page for each partner: what is asked, when, and what a vote means.
+"""The calls by week, and a page for each partner: what is asked, when, what a vote means, the vote.
 
-All of it is of the issue: a price or an interest that is changed in the workbook does not move it,
-and each page says so. What consent, its refusal and silence mean is in the agreement; the file may
-say it in its own words, and where it does not, these pages say so. Nothing here is legal advice.
+The sentence and what is granted follow a change of a price or an interest. The rest is of the
+issue, and each page says so. What consent, its refusal and silence mean is in the agreement; the
+file may say it in its own words, and where it does not, these pages say so. Nothing here is legal
+advice.
 """
 
 from __future__ import annotations
@@ -11,29 +12,26 @@ from econ.decision import Answer
 from econ.decision.interests import interests, net_curve
 from econ.decision.reply import Reply
 from econ.reports.supplement.book import Book, Content, Sheet
-from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.cells import Cell
+from econ.reports.supplement.content import REPLY, Supplement, of_issue
 from econ.reports.supplement.options import serial
+from econ.reports.supplement.words import asked_for, p90_of_total, sentence, waiting
 from econ.reports.tables.partners import PartnerPage, Partners, partners
 
-WIDTHS = (24, 10, 8, 13, 13, 13, 13)
-SLICES = {
-    "1a": "1a Fishing to the limit",
-    "1b": "1b Work after a recovery",
-    "2": "2 Fallback",
-}
-AS_ISSUED = (
-    "As issued: a price or an interest that is changed in this file does not move this page."
-)
+WIDTHS = (28, 11, 9, 15, 15, 15)
+EXPECTED = {"1a": "expected_1a", "1b": "expected_1b", "2": "expected_2"}
 CALLED = (
     "A week runs from Monday to Sunday by the clock of the file, the first from the time that "
-    "costs are counted from. Money is called when it is spent: a run where it stands if every run "
-    "before it failed, a fallback over its mean days. Invoices may come later. Each call is the "
-    "difference of two shares of what was called so far, so that roundings do not pile up."
+    "costs are counted from. Granted: every run to the limit fails, then the fallback at its mean, "
+    "as the amount asked has them; contingency is in no week. Money is called when it is spent: a "
+    "run where it stands if every run before it failed, a fallback over its mean days. Invoices "
+    "may come later. Each call is the difference of two shares of what was called so far, so that "
+    "roundings do not pile up."
 )
 MEANINGS = {
     "consent_means": (
         "Consent",
-        "In general a partner who consents pays its share of both stages as they are drawn. The "
+        "In general a partner who consents pays its share of every slice as it is drawn. The "
         "file does not say more: read the agreement.",
     ),
     "non_consent_means": (
@@ -61,13 +59,20 @@ NO_PENALTIES = (
 
 
 def partner_sheets(book: Book, found: Supplement) -> None:
-    """The calls, then a page for each partner; nothing where the file names none."""
+    """A page for each partner, then the calls; nothing where the file names none."""
     own = partners(found.answer)
-    if not own.pages:
-        return
-    _calls(book, found.answer, own)
     for number in range(len(own.pages)):
-        _page(book, found.answer, own, number)
+        _page(book, found, own, number)
+    if own.pages:
+        _calls(book, found.answer, own)
+
+
+def _as_issued(answer: Answer, what: str) -> str:
+    """What does not follow a change."""
+    return (
+        f"{what} do not follow a price or an interest that is changed in this file: they are "
+        + (f"{of_issue(answer)}.")
+    )
 
 
 def _week(own: Partners, number: int) -> tuple[Content, str]:
@@ -81,56 +86,67 @@ def _calls(book: Book, answer: Answer, own: Partners) -> None:
     """Gross and net by week."""
     sheet = book.add(Sheet("Calls", [12, 24, 14, 14, 14, 14], landscape=False))
     sheet.title("Calls by week, gross and net")
-    sheet.note(AS_ISSUED)
-    heads = ("On average", "So far", "If every run fails", "So far")
+    sheet.note(_as_issued(answer, "Calls"))
+    heads = ("On average", "So far", "Granted", "So far")
     row = sheet.head("Week of", "Partner", *heads, left=2)
     sheet.frozen, sheet.repeat = (row + 1, 2), (row, row)
     so_far = {name: [0.0, 0.0] for name in ("Gross", *(page.name for page in own.pages))}
-    for number, week in enumerate(own.weeks):
-        called = [("Gross", own.gross(week))]
+    for number in range(len(own.weeks)):
+        called = [("Gross", own.gross[number])]
         called += [(page.name, page.calls[number]) for page in own.pages]
-        for name, (expected, planned) in called:
+        for name, (expected, granted) in called:
             sums = so_far[name]
-            sums[0], sums[1] = sums[0] + expected, sums[1] + planned
+            sums[0], sums[1] = sums[0] + expected, sums[1] + granted
             first: tuple[Content, str] = _week(own, number) if name == "Gross" else (None, "text")
             sheet.line(
                 first,
                 (name, "text"),
-                *((amount, "cents") for amount in (expected, sums[0], planned, sums[1])),
+                *((amount, "cents") for amount in (expected, sums[0], granted, sums[1])),
                 mark="total" if name == "Gross" else "line",
             )
     sheet.note(CALLED)
 
 
-def _page(book: Book, answer: Answer, own: Partners, number: int) -> None:
+def _page(book: Book, found: Supplement, own: Partners, number: int) -> None:
     """The page of one partner."""
-    page, scenario = own.pages[number], answer.scenario
+    page, answer = own.pages[number], found.answer
+    scenario = answer.scenario
     sheet = book.add(Sheet(f"Partner_{number + 1}", WIDTHS, landscape=False, one_page=True))
-    sheet.title(f"What is asked of {page.name}")
+    sheet.title(f"{page.name}: the vote on what is asked for")
     number_of = f"Supplement {scenario.afe.supplement} to authority {scenario.afe.number or '-'}"
-    sheet.across(sheet.row, 0, len(WIDTHS), f"{number_of}, {scenario.job.well}.")
-    sheet.row += 1
-    _reply(sheet, own.reply)
-    _slices(sheet, page, scenario.currency)
-    if page.declines or any(each.declines_fallback for each in scenario.partner):
-        sheet.across(sheet.row, 0, len(WIDTHS), _branches(answer, number))
-        sheet.row += 1
-        sheet.note(NO_PENALTIES)
-    sheet.section("Calls by week, net")
-    sheet.head("Week of", "", "", "On average", "If every run fails")
-    for week, (expected, planned) in enumerate(page.calls):
-        blank: tuple[Content, str] = (None, "text")
-        sheet.line(_week(own, week), blank, blank, (expected, "cents"), (planned, "cents"))
+    _across(sheet, f"{number_of}, {scenario.job.well}.")
+    _across(sheet, Cell(sentence(found, found.shares.partners[number])), "strong")
+    _across(sheet, asked_for(found))
+    if not found.shares.declined:
+        _across(sheet, Cell(p90_of_total(found)))
+    _across(sheet, Cell(waiting(found)))
+    _slices(sheet, found, number)
+    if found.shares.declined:
+        _across(sheet, _branches(answer, number))
+        _across(sheet, NO_PENALTIES)
+    sheet.section(f"Calls by week, net, {scenario.currency}")
+    sheet.head("Week of", "", "", "On average", "Granted")
+    blank: tuple[Content, str] = (None, "text")
+    for week, (expected, granted) in enumerate(page.calls):
+        sheet.line(_week(own, week), blank, blank, (expected, "cents"), (granted, "cents"))
+    sums = [(sum(call[case] for call in page.calls), "cents") for case in (0, 1)]
+    sheet.line(("Sum, without contingency", "text"), blank, blank, *sums, mark="total")
     _until_then(sheet, page, own.reply, scenario.currency)
+    sheet.note(_as_issued(answer, "Calls, amounts of an hour and P90"))
     sheet.section("What a vote means")
     for key, (words, general) in MEANINGS.items():
         _said(sheet, words, getattr(scenario.afe, key) or general)
     _said(sheet, "Before the reply", RISK[scenario.afe.risk_before_reply])
-    sheet.note(NO_ADVICE)
+    _across(sheet, NO_ADVICE)
     if page.operator and interests(scenario).differ:
         _curve(sheet, answer, number)
-    _vote(sheet)
-    sheet.note(AS_ISSUED)
+    _vote(sheet, found, page.name)
+
+
+def _across(sheet: Sheet, words: Content, *marks: str) -> None:
+    """A sentence over the page."""
+    sheet.across(sheet.row, 0, len(WIDTHS), words, "text", *marks)
+    sheet.row += 1
 
 
 def _said(sheet: Sheet, words: str, meaning: str) -> None:
@@ -139,44 +155,35 @@ def _said(sheet: Sheet, words: str, meaning: str) -> None:
     sheet.row += 1
 
 
-def _reply(sheet: Sheet, reply: Reply) -> None:
-    """When the reply is due, and how its hours run."""
-    if reply.due is not None:
-        sheet.put(sheet.row, 0, "Reply wanted by", "text", "strong")
-        sheet.across(sheet.row, 1, 2, serial(reply.due), "moment", "strong", "left")
-        sheet.row += 1
-    days = "on working days" if reply.working else "on all days"
-    _said(sheet, "Hours to reply", f"{reply.stated:g}, which run {days}.")
-
-
-def _slices(sheet: Sheet, page: PartnerPage, currency: str) -> None:
-    """Own net by slice and chance."""
-    sheet.section(f"Own share by slice, net, {currency}")
-    sheet.head(
-        "Slice",
-        "Own interest",
-        "Chance",
-        "If every run fails",
-        "Mean if drawn",
-        "P90 if drawn",
-        "Chance x mean",
-    )
-    for each in page.slices:
-        sheet.line(
-            (SLICES[each.slice], "text"),
-            (each.interest, "interest"),
-            (each.chance, "%"),
-            (each.planned if each.slice != "1b" else None, "cents"),
-            (each.mean, "cents"),
-            (each.p90, "money"),
-            (each.expected, "cents"),
-        )
-    blank: list[tuple[Content, str]] = [(None, "text")] * 5
-    whole = sum(each.expected for each in page.slices)
-    sheet.line(("Expected call", "text"), *blank, (whole, "cents"), mark="total")
+def _slices(sheet: Sheet, found: Supplement, number: int) -> None:
+    """Own share of the slices: what is granted and the mean, which follow, and the P90."""
+    asked, shared = found.ask, found.shares
+    partner = shared.partners[number]
+    own = interests(found.answer.scenario)
+    sheet.section(f"Own share by slice, net, {found.answer.scenario.currency}")
+    sheet.head("", "Interest", "Chance", "Granted", "On average", "P90 if drawn")
+    names = iter(("stage_1_asked_for", "stage_2_if_needed"))
+    for each, granted in zip(asked.slices, asked.granted_of, strict=True):
+        part = Cell(partner.interest)
+        if shared.declined and each.name == "2":
+            part = Cell(own.fallback[number])
+        net = None if granted is None else Cell(shared.net(partner, next(names)))
+        row: list[tuple[Content, str]] = [(each.words, "text"), (part, "interest")]
+        row += [(Cell(each.chance), "%"), (net, "cents")]
+        row += [(Cell(shared.net(partner, EXPECTED[each.name])), "cents")]
+        row += [(Cell(each.p90 * part), "money")]
+        sheet.line(*row)
+    blank: tuple[Content, str] = (None, "text")
+    contingency = Cell(shared.net(partner, "contingency"))
+    sheet.line(("Contingency", "text"), blank, blank, (contingency, "cents"), blank, blank)
+    sums: list[tuple[Content, str]] = [
+        (Cell(shared.net(partner, name)), "cents") for name in ("asked", "expected_call")
+    ]
+    sheet.line(("Sum: what is asked for", "text"), blank, blank, *sums, blank, mark="total")
     sheet.note(
-        "1b is drawn instead of 2, never with it. A P90 is not exceeded 9 times in 10; P90s of "
-        "slices never sum."
+        "1b is drawn instead of 2, never with it. Granted: 1a if every run to the limit fails, 2 "
+        "at its mean. On average: by the chance that it is drawn; contingency is in no mean. A P90 "
+        "is not exceeded 9 times in 10; P90s of slices never sum."
     )
 
 
@@ -203,8 +210,8 @@ def _until_then(sheet: Sheet, page: PartnerPage, reply: Reply, currency: str) ->
     for words, amount, kind in (
         ("An hour with the rig standing by", page.hour, "cents"),
         ("An hour with fishing services on hire", page.fishing_hour, "cents"),
-        ("Hours from now until the reply is due", reply.from_now, "h"),
-        ("The rig standing by for all of them", page.until_reply, "cents"),
+        ("Hours by the clock from now until then", reply.from_now, "h"),
+        ("The rig standing by for all of them, in no amount above", page.until_reply, "cents"),
     ):
         sheet.across(sheet.row, 0, 3, words, "text", "line")
         sheet.put(sheet.row, 3, amount, kind, "line")
@@ -229,17 +236,22 @@ def _curve(sheet: Sheet, answer: Answer, number: int) -> None:
     )
 
 
-def _vote(sheet: Sheet) -> None:
-    """Boxes to tick and lines to sign."""
-    sheet.section("Vote: tick one, sign")
+def _vote(sheet: Sheet, found: Supplement, name: str) -> None:
+    """Boxes to tick and lines to sign: the only ones for a partner."""
+    reply = next((item.cell for item in found.header if item.words == REPLY), None)
+    sheet.section(f"Vote of {name}: tick one and sign here, nowhere else")
+    if reply is not None:
+        sheet.put(sheet.row, 0, REPLY, "text", "strong")
+        sheet.across(sheet.row, 1, len(WIDTHS) - 1, Cell(reply), "text", "strong")
+        sheet.row += 1
     for column, words in enumerate(("Consent", "No consent", "Counter-proposal")):
         start = (0, 1, 3)[column]
-        sheet.across(sheet.row, start, 1 if column == 0 else 2, words, "text", "box")
-    sheet.put(sheet.row, 5, "Date", "text")
-    sheet.put(sheet.row, 6, None, "text", "sign")
-    sheet.heights[sheet.row] = 24.0
+        sheet.across(sheet.row, start, 2 if column == 1 else 1, words, "text", "box")
+    sheet.across(sheet.row, 4, 2, "", "text", "box")
+    sheet.heights[sheet.row] = 26.0
     sheet.row += 1
-    sheet.put(sheet.row, 0, "Name and signature", "text")
-    sheet.across(sheet.row, 1, len(WIDTHS) - 1, "", "text", "sign")
-    sheet.heights[sheet.row] = 30.0
-    sheet.row += 1
+    for words in ("Name", "Signature and date"):
+        sheet.put(sheet.row, 0, words, "text")
+        sheet.across(sheet.row, 1, len(WIDTHS) - 1, "", "text", "sign")
+        sheet.heights[sheet.row] = 30.0
+        sheet.row += 1

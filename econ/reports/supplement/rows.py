@@ -11,6 +11,7 @@ from econ.reports.supplement.cells import Cell, Value
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.costs import COLUMNS
 from econ.reports.supplement.issue import issue_of
+from econ.reports.supplement.shares import SHARED
 from econ.reports.tables.figures import as_csv
 from econ.reports.tables.partners import call_rows
 from econ.reports.tables.plain import Row
@@ -71,16 +72,15 @@ def option_rows(found: Supplement) -> list[Row]:
 
 
 def partner_rows(found: Supplement) -> list[Row]:
-    """Nets of every partner, then their sums and the gross."""
+    """Nets of every partner, then the gross."""
     shared = found.shares
     rows: list[Row] = []
     for partner in shared.partners:
-        nets = (_plain(cell) for cell in partner.nets)
+        nets = {name: _plain(shared.net(partner, name)) for name in SHARED}
         row = {"partner": partner.name, "role": partner.role, "interest": partner.interest.value}
-        rows.append(row | dict(zip(shared.names, nets, strict=True)))
-    gross = (_plain(cell) for cell in shared.gross)
-    row = {"partner": "gross", "role": "", "interest": shared.interests.value}
-    return [*rows, row | dict(zip(shared.names, gross, strict=True))]
+        rows.append(row | nets)
+    gross = {name: _plain(shared.whole(name)) for name in SHARED}
+    return [*rows, {"partner": "gross", "role": "", "interest": shared.interests.value, **gross}]
 
 
 def limit_rows(found: Supplement) -> list[Row]:

@@ -18,7 +18,6 @@ from dataclasses import dataclass
 
 from econ.decision import Answer
 from econ.job.shares import TELLS, taker
-from econ.reports.supplement.book import Book, Sheet
 from econ.reports.supplement.cells import (
     Block,
     Cell,
@@ -31,23 +30,21 @@ from econ.reports.supplement.cells import (
     total,
     when,
 )
+from econ.reports.supplement.rounding import to_decimals
 
 SUM_OF_ONE = 2e-6  # interests that miss a sum of 1 by less are taken to sum to it
 QUOTA = 6  # decimals of a unit that a share is counted to before it is cut off
 ORDER = 1e-6  # of a unit: what a place in the file takes off a remainder
 NUDGE = 1e-8  # that lifts a half over what the binary writing of a number loses
-ON_HALF = 1e-4  # of a unit: what lies so near below a half goes up, as each program writes it
-SHARED = {
-    "asked": "Asked for",
-    "stage_1_asked_for": "Slice 1a, if every run fails",
-    "stage_2_if_needed": "Slice 2, if drawn",
-    "expected_call": "Expected call",
-    "revised_total": "Revised total",
-}
+SHARED = (  # what is shown of each partner; the rest stands behind it
+    *("asked", "stage_1_asked_for", "stage_2_if_needed", "contingency"),
+    *("expected_call", "revised_total"),
+)
 BY_REMAINDER = (
     "Each net is gross x interest, cut off at the last decimal of the currency; the units that are "
     "left go one each to the partners who lost most by it, of equals to the first in the file. So "
-    "the nets sum to the gross."
+    "the nets sum to the gross. A later slice is the difference of two such sums, so that slices "
+    "sum."
 )
 WITH_A_TAKER = (
     "Each net is gross x interest to the last decimal of the currency; half a unit goes up. The "
@@ -82,14 +79,13 @@ class Working:
 
 @dataclass(frozen=True)
 class Shares:
-    """What is shared, by name and gross to the last decimal; the partners; the sums of their
-    columns; the working of each amount, none where the operator takes the rest."""
+    """What is shared, by name and gross to the last decimal; the partners; the working of each
+    amount, none where the operator takes the rest."""
 
     names: tuple[str, ...]
     gross: tuple[Cell, ...]
     partners: tuple[Partner, ...]
     interests: Cell
-    sums: tuple[Cell, ...]
     complete: Cell
     working: tuple[Working, ...] = ()
     declined: bool = False  # whether somebody declines the fallback
@@ -102,19 +98,27 @@ class Shares:
             return f"{words} {DECLINED}"
         return f"{words} Interests are plain shares: no carry, no back-in."
 
-    @property
-    def words(self) -> tuple[str, ...]:
-        """What is shared, in words."""
-        return tuple(SHARED[name] for name in self.names)
+    def net(self, partner: Partner, name: str) -> Cell:
+        """What a partner has of an amount."""
+        return partner.nets[self.names.index(name)]
+
+    def whole(self, name: str) -> Cell:
+        """The gross of an amount."""
+        return self.gross[self.names.index(name)]
 
 
 def shares(
-    answer: Answer, amounts: Mapping[str, Term], fallback: Mapping[str, Term] | None = None
+    answer: Answer,
+    amounts: Mapping[str, Term],
+    fallback: Mapping[str, Term] | None = None,
+    between: Mapping[str, tuple[str, str]] | None = None,
 ) -> Shares:
     """The shares of the partners in `amounts`, by name. fallback: what of an amount is for the
-    fallback, of which a partner who declines it pays nothing; nothing of those left out."""
+    fallback, of which a partner who declines it pays nothing; nothing of those left out. between:
+    further names, each the difference of two of the amounts, net by net."""
     decimals = answer.scenario.currency_decimals
-    gross = tuple(Cell(to_decimals(amount, decimals)) for amount in amounts.values())
+    gross = [Cell(to_decimals(amount, decimals)) for amount in amounts.values()]
+    names, rises = [*amounts], between or {}
     partners = answer.scenario.partner
     stated = [each.interest for each in partners]
     percent = sum(stated) > 50  # the file gives 1, or 100 percent
@@ -122,7 +126,9 @@ def shares(
     together = Cell(total(block(interests)))
     complete = below(absolute(together - 1), SUM_OF_ONE)
     if not partners:
-        return Shares(tuple(amounts), gross, (), together, (), Cell("no partner is named"))
+        gross += [_rise(gross, names, pair, decimals) for pair in rises.values()]
+        told = Cell("no partner is named")
+        return Shares((*names, *rises), tuple(gross), (), together, told)
     operator = next((number for number, each in enumerate(partners) if each.operator), None)
     last = None
     if answer.scenario.afe.rounding == "operator_takes_rest":
@@ -146,9 +152,12 @@ def shares(
             found = _with_a_taker(amount, parts, complete, decimals, last)
         for number, net in enumerate(found):
             nets[number].append(net)
+    for own in nets:
+        own += [_rise(own, names, pair, decimals, complete) for pair in rises.values()]
+    gross += [_rise(gross, names, pair, decimals) for pair in rises.values()]
     return Shares(
-        names=tuple(amounts),
-        gross=gross,
+        names=(*names, *rises),
+        gross=tuple(gross),
         partners=tuple(
             Partner(each.name, _role(each.operator, number == last), interest, tuple(net))
             for number, (each, interest, net) in enumerate(
@@ -156,18 +165,25 @@ def shares(
             )
         ),
         interests=together,
-        sums=tuple(Cell(total(block(net[column] for net in nets))) for column in range(len(gross))),
         complete=Cell(when(complete, "interests sum to 100 %", "INTERESTS DO NOT SUM TO 100 %")),
         working=tuple(working),
         declined=in_fallback is not None,
     )
 
 
-def to_decimals(value: Term, decimals: int) -> Term:
-    """A value to the last decimal. Half a unit, and a ten-thousandth less than half, goes up: what
-    lies on the half would else go up or down as each program writes the number in binary."""
-    shifted = value + ON_HALF / 10**decimals
-    return Term(round(shifted.number, decimals), ["ROUND(", shifted, f",{decimals})"])
+def _rise(
+    cells: Sequence[Cell],
+    names: Sequence[str],
+    pair: tuple[str, str],
+    decimals: int,
+    complete: Term | None = None,
+) -> Cell:
+    """The difference of two named cells to the last decimal."""
+    more, less = (cells[names.index(name)] for name in pair)
+    found = Term(math.nan, ["ROUND(", more, "-", less, f",{decimals})"])
+    if not isinstance(more.value, str):  # the interests sum to 1
+        found = to_decimals(more - less, decimals)
+    return Cell(found if complete is None else when(complete, found, NOT_SHARED))
 
 
 def _in_fallback(answer: Answer, interests: Sequence[Cell]) -> list[Term] | None:
@@ -225,35 +241,6 @@ def _with_a_taker(
         left = to_decimals(amount - sum_of(others.values()), decimals)
     own = Cell(when(complete, left, NOT_SHARED))
     return [own if number == last else others[number] for number in range(len(interests))]
-
-
-def rounding_sheet(book: Book, found: Shares) -> None:
-    """A working sheet with what stands behind the nets; none without partners or with a taker."""
-    if not found.working:
-        return
-    sheet = book.add(Sheet("Rounding", [34, *[11] * (2 * len(found.working))]))
-    sheet.title("How the last decimals are shared")
-    sheet.note(
-        "Working sheet, nothing to change. Low: units of the last decimal that a partner owes for "
-        "certain. Key: what is left of its share, by which the units that are left are given out, "
-        "of equal ones to the first in the file."
-    )
-    row = sheet.head("Partner", *["Low", "Key"] * len(found.working))
-    sheet.frozen = (row + 1, 1)
-    for number, partner in enumerate(found.partners):
-        sheet.line(
-            (partner.name, "text"),
-            *(
-                pair
-                for each in found.working
-                for pair in ((each.low[number], "count"), (each.key[number], "key"))
-            ),
-        )
-    sheet.put(sheet.row, 0, "Units left", "text", "total")
-    for column, each in enumerate(found.working):
-        sheet.put(sheet.row, 1 + 2 * column, each.left, "count", "total")
-        sheet.put(sheet.row, 2 + 2 * column, None, "count", "total")
-    sheet.row += 1
 
 
 def _rounded(value: Term, decimals: int) -> Term:

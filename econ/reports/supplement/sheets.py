@@ -22,8 +22,6 @@ from econ.reports.supplement.words import (
     remarks,
 )
 
-VOTES = ("Consent", "No consent", "Counter-proposal", "Name and signature", "Date")
-
 
 def costs_sheet(book: Book, found: Supplement) -> None:
     """Lay out the cost table. Its lines stand in one block, so that a total is a plain sum."""
@@ -96,54 +94,6 @@ def _bridge(sheet: Sheet, found: Supplement, first: int) -> None:
         sheet.put(sheet.row, first, step.amount, "money", mark)
         sheet.across(sheet.row, first + 1, 8, step.reason, "text", mark, "left")
         sheet.row += 1
-
-
-def partners_sheet(book: Book, found: Supplement) -> None:
-    """Lay out the net shares and the votes."""
-    shared = found.shares
-    words = shared.words
-    widths = [34, 22, 11, *[15] * len(words)]
-    sheet = book.add(Sheet("Partners", widths, one_page=True))
-    sheet.title("Working interests and approvals")
-    row = sheet.head("Partner", "Role", "Interest", *words, left=2)
-    sheet.frozen = (row + 1, 1)
-    for partner in shared.partners:
-        sheet.line(
-            (partner.name, "text"),
-            (partner.role, "text"),
-            (partner.interest, "interest"),
-            *((net, "cents") for net in partner.nets),
-        )
-    if shared.partners:
-        sums = [(cell, "cents") for cell in shared.sums]
-        sheet.line(
-            ("Sum of the partners", "text"),
-            (None, "text"),
-            (shared.interests, "interest"),
-            *sums,
-            mark="total",
-        )
-    else:
-        sheet.line(("No partner is named in the file.", "text"), (None, "text"))
-        sheet.line(("Interests", "text"), (None, "text"), (shared.interests, "interest"))
-    gross = [(cell, "cents") for cell in shared.gross]
-    sheet.line(("Gross", "text"), (None, "text"), (None, "text"), *gross, mark="strong")
-    sheet.note(shared.rule)
-    sheet.section("Approvals")
-    sheet.head("Partner", *VOTES, left=6)
-    for name in [partner.name for partner in shared.partners] or [""]:
-        row = sheet.row
-        sheet.across(row, 0, 1, name, "text", "line")
-        for column in range(1, 4):
-            sheet.put(row, column, None, "text", "box")
-        for column in range(4, 6):
-            sheet.put(row, column, None, "text", "sign")
-        sheet.heights[row] = max(sheet.heights.get(row, 0.0), 24.0)
-        sheet.row += 1
-    sheet.note(
-        "Tick one. Slice 2 is voted on now and takes effect without a further vote if the stop "
-        "rule is met."
-    )
 
 
 def options_sheet(book: Book, found: Supplement) -> None:

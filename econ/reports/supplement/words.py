@@ -4,23 +4,29 @@ from __future__ import annotations
 
 from string import Formatter
 
+from econ.decision.choices import readings
+from econ.decision.tonight import tonight
 from econ.engine.priced import kept_is_single
 from econ.reports import safety, sentences
 from econ.reports.cautions import SHORT
 from econ.reports.supplement.cells import (
     Cell,
     Term,
+    below,
+    decimals_in_words,
     joined,
-    moment_in_words,
+    over,
     percent_in_words,
+    share_in_words,
     when,
     whole_in_words,
 )
-from econ.reports.supplement.content import REPLY, Supplement
+from econ.reports.supplement.content import REPLY, WAITING, Supplement, of_issue
 from econ.reports.supplement.shares import Partner
 from econ.reports.tables.answer import all_notes
 from econ.reports.tables.situation import Situation
-from econ.reports.words import Money
+from econ.reports.tables.tonight import name_of
+from econ.reports.words import Money, runs
 from econ.scenario.scenario import dotted
 
 COLUMN_HEADS = {
@@ -31,8 +37,8 @@ COLUMN_HEADS = {
     "to_come": "To come without trouble",
     "committed": "Of it committed",
     "lapses": "Of it lapses",
-    "fishing": "1a if every run fails",
-    "then": "2 if drawn, contingency",
+    "fishing": "Slice 1a, if every run fails",
+    "then": "Slice 2 at its mean, contingency",
     "revised": "Revised total",
     "change": "Change",
 }
@@ -54,12 +60,15 @@ PERCENTILES = (
     "the other way round. Percentiles of lines must not be added; means may."
 )
 WHOLE = (
-    "Amounts are shown in whole units of currency; sums are of the unrounded amounts. Net shares "
-    "are to the cent."
+    "Gross amounts are in whole units of currency, rounded so that lines, slices and steps add up "
+    "to their sums; nets are to the last decimal and add up as well. Amounts before rounding stand "
+    "on the sheets Estimate and Rounding."
 )
 SLICED = (
-    "1b is drawn instead of 2, never with it. Chance x mean sums to the expected call; percentiles "
-    "do not sum. Planned: 1a if every run to the limit fails, 2 as it is then. P90 as issued."
+    "1b is drawn instead of 2, never with it. Granted: 1a if every run to the limit fails, 2 at "
+    "its mean where it is drawn, after a string or a hole lost as well. On average: chance x mean, "
+    "by the chance before it is rounded. A P90 is that of the slice where it is drawn; P90s never "
+    "sum."
 )
 QUANTITIES = (
     "A row is the mean of a quantity, or of a quantity times prices that are ranges, over the "
@@ -79,53 +88,121 @@ NOT_COVERED = (
     "Taxes, carried interests and back-in after payout: the nets are plain working interests.",
 )
 QUESTIONS = (
-    "What a partner loses who does not consent to the second stage, and who then carries that "
+    "What a partner loses who does not consent to slice 2, and who then carries that "
     "interest, is in the agreement: read it before the vote.",
-    "With the rig standing, a vote costs the spread for as long as it takes. Stage 2 is therefore "
+    "With the rig standing, a vote costs the spread for as long as it takes. Slice 2 is therefore "
     "asked for now, to take effect without a further vote if the stop rule is met.",
 )
 
 
-def sentence(found: Supplement, reader: tuple[Partner, Cell] | None) -> Term:
-    """The request in one sentence with its numbers, for a partner and the cell that has its name,
-    or for the gross alone. Text of a user stands in cells, never in a formula."""
+def sentence(found: Supplement, partner: Partner | None = None) -> Term:
+    """The request in one sentence with its numbers, gross, or for one partner. Text of a user
+    stands in cells, never in a formula."""
     granted = found.ask.granted
     cells = {item.words: item.cell for item in found.header}
     reply = cells.get(REPLY)
-    net: Term | str = ""
-    if reader is not None:
-        partner, name = reader
-        own = partner.nets[found.shares.names.index("asked")]
-        shared = whole_in_words(own) if not isinstance(own.value, str) else own
-        net = joined(_pieces("approve_net", net=shared, partner=name))
-    percent = granted.percent
-    over_words: Term | str = sentences.TEMPLATES["approve_new"]
-    if not isinstance(percent.value, str):
-        against = {
-            "percent": percent_in_words(percent),
-            "change": whole_in_words(granted.change),
-            "approved": whole_in_words(found.ask.approved),
-        }
-        over_words = joined(_pieces("approve_percent", **against))
-    by: Term | str = ""
-    if reply is not None:
-        by = joined(_pieces("approve_reply", reply=moment_in_words(reply)))
-    whole = joined(
+    by = "" if reply is None else joined(_pieces("approve_reply", reply=reply))
+    values: dict[str, Term | str] = {
+        "gross": whole_in_words(granted.ask),
+        "currency": cells["Currency"],
+        "total": whole_in_words(granted.total),
+        "percent": _over(found),
+        "reply": by,
+    }
+    if partner is None:
+        nets = sentences.TEMPLATES["approve_nets"] if found.shares.partners else ""
+        whole = _pieces("approve", net=nets, p90=whole_in_words(found.ask.p90), **values)
+    else:
+        decimals = found.answer.scenario.currency_decimals
+        net, own = (
+            _net_in_words(found.shares.net(partner, name), decimals)
+            for name in ("asked", "revised_total")
+        )
+        p90: Term | str = ""
+        if not found.shares.declined:  # else a share of the fallback is another one
+            share = whole_in_words(found.ask.p90 * partner.interest)
+            p90 = joined(_pieces("approve_own_p90", p90=share))
+        whole = _pieces("approve_own", net=net, own=own, p90=p90, **values)
+    again = joined(_pieces("approve_again", reason=found.ask.cheapest))
+    bad = joined(_pieces("approve_bad", bad=found.checks.line))
+    good = when(found.ask.cheaper, joined([joined(whole), " ", again]), joined(whole))
+    return when(found.checks.good, good, bad)
+
+
+def _over(found: Supplement) -> Term | str:
+    """What the total is over what is approved, in words."""
+    granted = found.ask.granted
+    if isinstance(granted.percent.value, str):
+        return sentences.TEMPLATES["approve_new"]
+    return joined(
         _pieces(
-            "approve",
-            gross=whole_in_words(granted.ask),
+            "approve_percent",
+            percent=percent_in_words(granted.percent),
+            change=whole_in_words(granted.change),
+            approved=whole_in_words(found.ask.approved),
+        )
+    )
+
+
+def _net_in_words(net: Cell, decimals: int) -> Term:
+    return net if isinstance(net.value, str) else decimals_in_words(net, decimals)
+
+
+def p90_of_total(found: Supplement) -> Term:
+    """Why the P90 of the total is below the total that is asked for, or above it."""
+    total, said = found.ask.granted.total, sentences.TEMPLATES
+    out = share_in_words(1 - found.ask.slices[2].chance)
+    under = joined(_pieces("p90_below", chance=out))
+    other = when(over(found.ask.p90, total + 0.5), said["p90_above"], said["p90_same"])
+    return when(below(found.ask.p90, total - 0.5), under, other)
+
+
+def in_the_ask(found: Supplement) -> list[str]:
+    """What is in the amount that is asked for: the first action, orders by a plan, readings,
+    duties."""
+    answer = found.answer
+    now, money = tonight(answer), Money(answer)
+    fill = sentences.TEMPLATES
+    said = []
+    if isinstance(now.do, int):
+        first = f"run {now.do}, {name_of(answer, now.do)}"
+        said.append(fill["asked_first"].format(first=first))
+    elif now.do == "stop" and answer.ended is None:
+        said.append(fill["asked_first"].format(first=answer.fallbacks.taken.name))
+    if now.by != "limit":
+        most, limit = runs(now.most_runs), runs(answer.best)
+        said.append(fill["asked_plan"].format(most=most, limit=limit))
+    for each in readings(answer):
+        words = {
+            "reading": each.name,
+            "hours": f"{each.hours:g}",
+            "price": money.full(each.price or 0.0),
+            "worth": money.full(each.worth.value),
+            "when": ", before the first run" if each.name != now.do else ", which comes first",
+        }
+        said.append(fill["asked_reading"].format(**words))
+    if safety.warnings(answer.as_left):
+        hours, more = answer.scenario.limits.approval_hours, ""
+        if safety.checklist(answer.as_left):
+            more = fill["asked_no_approval"]
+            if hours is not None:
+                more = fill["asked_approval"].format(hours=f"{hours:g}")
+        said.append(f"{fill['asked_duties']}{more}.")
+    return said
+
+
+def waiting(found: Supplement) -> Term:
+    """That the wait for the reply is not in what is asked for, and what it costs."""
+    cells = {item.words: item.cell for item in found.header}
+    by = "" if REPLY not in cells else joined([" until ", cells[REPLY]])
+    return joined(
+        _pieces(
+            "not_asked_waiting",
+            cost=whole_in_words(cells[WAITING]),
             currency=cells["Currency"],
-            net=net,
-            total=whole_in_words(granted.total),
-            percent=over_words,
-            p90=whole_in_words(found.ask.p90),
             reply=by,
         )
     )
-    again = joined(_pieces("approve_again", reason=found.ask.cheapest))
-    bad = joined(_pieces("approve_bad", bad=found.checks.line))
-    good = when(found.ask.cheaper, joined([whole, " ", again]), whole)
-    return when(found.checks.good, good, bad)
 
 
 def _pieces(name: str, **values: Term | str) -> list[Term | str]:
@@ -157,10 +234,10 @@ def follows(found: Supplement) -> list[str]:
         "Once it is edited the price is the number typed, the other ranges keep their draws, and "
         "a correlation with it lapses.",
         SHOWN,
-        "As issued, and not recomputed: percentiles, options, chances, dates, the chance that an "
-        "authority suffices; of the stop rule the money follows, runs and clock are the issue's. "
-        "The first sheet says when an input has been changed, and whether another limit is then "
-        "cheaper.",
+        f"Not recomputed, but {of_issue(found.answer)}: percentiles, options, chances, dates, the "
+        "chance that an authority suffices; of the stop rule the money follows, runs and clock "
+        "are the issue's. The first sheet says when an input has been changed, and whether "
+        "another limit is then cheaper.",
     ]
     rules += [
         f"{ratio.tool}: days are billed on the side of minimum or use that binds in each draw of "

@@ -10,13 +10,12 @@ from econ.reports.supplement.first_page import first_page
 from econ.reports.supplement.issue import issue_of, issue_sheet
 from econ.reports.supplement.lost_sheet import lost_sheet
 from econ.reports.supplement.partner_sheets import partner_sheets
-from econ.reports.supplement.shares import rounding_sheet
+from econ.reports.supplement.rounding_sheet import rounding_sheet
 
 SHEETS = (
     first_page,
     sheets.costs_sheet,
     choices_sheet,
-    sheets.partners_sheet,
     issue_sheet,
     partner_sheets,
     lost_sheet,
@@ -27,10 +26,12 @@ SHEETS = (
     sheets.quantities_sheet,
     sheets.checks_sheet,
     sheets.assumptions_sheet,
+    rounding_sheet,
 )
 
 
 WORKING = (  # sheets that are not handed round
+    *("Calls", "Lost_in_hole"),
     *("Options", "Contingency", "Estimate", "Prices", "Quantities", "Checks", "Assumptions"),
     "Rounding",
 )
@@ -64,7 +65,6 @@ def book(found: Supplement) -> Book:
     }
     for lay_out in SHEETS:
         lay_out(laid, found)
-    rounding_sheet(laid, found.shares)
     for sheet in laid.sheets:
         sheet.working = sheet.name in WORKING
     return laid

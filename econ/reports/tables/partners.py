@@ -1,8 +1,7 @@
-"""Tables of the partners: own shares by slice, calls by week, what a wait costs each of them.
+"""Tables of the partners: calls by week, and what a wait costs each of them.
 
-Amounts are shared by `econ.job.shares`: whole amounts by the interests of their branch, calls one
-after another by differences. A P90 is shared by the interest, unrounded: it is no amount that is
-paid.
+Gross calls are in whole units of currency, the rise of the rounded sum so far; nets are shared by
+`econ.job.shares` by differences of sums so far. So both end at what is granted and at the mean.
 """
 
 from __future__ import annotations
@@ -11,41 +10,26 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from econ.decision import Answer
-from econ.decision.call_schedule import SLICES, Week, call_schedule
+from econ.decision.call_schedule import Week, call_schedule
 from econ.decision.interests import Interests, interests
 from econ.decision.reply import Reply, reply
 from econ.job.shares import calls, shared, taker, units
 from econ.reports.tables.plain import Row
 
-CASES = ("expected", "planned")  # on average, and if every run fails
+CASES = ("expected", "granted")  # on average, and as the signature grants it
 GROSS = "gross"
 
 
 @dataclass(frozen=True)
-class SliceShare:
-    """A slice of one partner: interest in it, chance, and the net of what it is planned at, of its
-    mean where it is drawn, of its P90, and of chance x mean [currency]."""
-
-    slice: str
-    interest: float
-    chance: float
-    planned: float
-    mean: float
-    p90: float
-    expected: float
-
-
-@dataclass(frozen=True)
 class PartnerPage:
-    """What one partner is asked for. calls: by week, on average and if every run fails [currency];
-    hour, fishing_hour: own share of an hour of spread, without and with fishing services;
-    until_reply: own share of that until the reply is due [currency]; declines: whether it does not
-    pay for the fallback."""
+    """What one partner pays. calls: by week, on average and as granted [currency]; hour,
+    fishing_hour: own share of an hour of spread, without and with fishing services; until_reply:
+    own share of the rig standing by until the reply is due [currency]; declines: whether it does
+    not pay for the fallback."""
 
     name: str
     operator: bool
     declines: bool
-    slices: tuple[SliceShare, ...]
     calls: tuple[tuple[float, float], ...]
     hour: float
     fishing_hour: float
@@ -54,16 +38,12 @@ class PartnerPage:
 
 @dataclass(frozen=True)
 class Partners:
-    """The pages of all partners, the weeks, and the reply that is asked for."""
+    """The pages of all partners, the weeks with their gross calls, and the reply asked for."""
 
     pages: tuple[PartnerPage, ...]
     weeks: tuple[Week, ...]
+    gross: tuple[tuple[float, float], ...]  # by week, on average and as granted [currency]
     reply: Reply
-    decimals: int
-
-    def gross(self, week: Week) -> tuple[float, float]:
-        """What a week calls in all, on average and if every run fails [currency]."""
-        return sum(week.expected), sum(week.planned)
 
 
 def partners(answer: Answer) -> Partners:
@@ -71,8 +51,8 @@ def partners(answer: Answer) -> Partners:
 
     >>> import econ
     >>> found = partners(econ.answer(econ.load("scenarios/point/a_land_twist_off.toml")))
-    >>> [page.slices[0].planned for page in found.pages]
-    [180700.43, 72280.17, 36140.09]
+    >>> [sum(granted for _, granted in page.calls) for page in found.pages]
+    [660626.25, 264250.5, 132125.25]
     """
     own, scenario = interests(answer.scenario), answer.scenario
     decimals = scenario.currency_decimals
@@ -80,8 +60,10 @@ def partners(answer: Answer) -> Partners:
     rest_to = None
     if own.names and scenario.afe.rounding == "operator_takes_rest":
         rest_to = taker(own.fishing, own.operator)
-    called = [_calls(weeks, own, case, decimals, rest_to) for case in CASES]
-    by_slice = [_nets(answer, number, own, decimals, rest_to) for number in range(len(SLICES))]
+    branches = [_branches(weeks, case) for case in CASES]
+    called = [_calls(each, own, decimals, rest_to) for each in branches]
+    standing = units(float(units(asked.standing, decimals=0)), decimals=decimals)
+    waits = shared(standing, own.fishing, rest_to=rest_to) if own.names else []
     pages = []
     for number, name in enumerate(own.names):
         share = own.fishing[number]
@@ -90,55 +72,40 @@ def partners(answer: Answer) -> Partners:
                 name=name,
                 operator=number == own.operator,
                 declines=scenario.partner[number].declines_fallback,
-                slices=tuple(each[number] for each in by_slice),
                 calls=tuple(zip(called[0][number], called[1][number], strict=True)),
                 hour=share * asked.spread_hour,
                 fishing_hour=share * asked.fishing_hour,
-                until_reply=share * asked.standing,
+                until_reply=waits[number] / 10**decimals,
             )
         )
-    return Partners(tuple(pages), weeks, asked, decimals)
+    gross = [[sum(week) for week in zip(*each, strict=True)] for each in branches]
+    return Partners(tuple(pages), weeks, tuple(zip(*gross, strict=True)), asked)
 
 
-def _of(own: Interests, slice_: str) -> tuple[float, ...]:
-    """The interests in a slice."""
-    return own.fallback if slice_ == "2" else own.fishing
-
-
-def _nets(
-    answer: Answer, number: int, own: Interests, decimals: int, rest_to: int | None
-) -> list[SliceShare]:
-    """A slice as each partner has it."""
-    if not own.names:
-        return []
-    each = answer.authority.call.slices[number]
-    parts = _of(own, each.slice)
-
-    def nets(amount: float) -> list[float]:
-        whole = units(amount, decimals=decimals)
-        return [net / 10**decimals for net in shared(whole, parts, rest_to=rest_to)]
-
-    rows = zip(parts, nets(each.planned), nets(each.mean), nets(each.expected), strict=True)
-    return [
-        SliceShare(each.slice, part, each.chance, planned, mean, part * each.p90, expected)
-        for part, planned, mean, expected in rows
-    ]
+def _branches(weeks: Sequence[Week], case: str) -> list[list[float]]:
+    """What fishing and the fallback call by week, in whole units that add up."""
+    found: list[list[float]] = [[], []]
+    fishing, both, before = 0.0, 0.0, (0, 0)
+    for week in weeks:
+        *first, fallback = getattr(week, case)
+        fishing += sum(first)
+        both += sum(first) + fallback
+        now = units(fishing, decimals=0), units(both, decimals=0)
+        now = max(now[0], before[0]), max(now[1], before[1])  # an unsure 0 may lie below it
+        own, all_ = now[0] - before[0], now[1] - before[1]
+        found[0].append(float(own))
+        found[1].append(float(all_ - own))
+        before = now
+    return found
 
 
 def _calls(
-    weeks: Sequence[Week], own: Interests, case: str, decimals: int, rest_to: int | None
+    gross: Sequence[Sequence[float]], own: Interests, decimals: int, rest_to: int | None
 ) -> list[list[float]]:
-    """Calls of each partner by week, in one case."""
+    """Calls of each partner by week. gross: of fishing and of the fallback."""
     if not own.names:
         return []
-    fishing = [sum(getattr(week, case)[:2]) for week in weeks]
-    fallback = [getattr(week, case)[2] for week in weeks]
-    return calls(
-        [[max(each, 0.0) for each in fishing], fallback],
-        [own.fishing, own.fallback],
-        decimals=decimals,
-        rest_to=rest_to,
-    )
+    return calls(gross, [own.fishing, own.fallback], decimals=decimals, rest_to=rest_to)
 
 
 def call_rows(answer: Answer) -> list[Row]:
@@ -146,8 +113,9 @@ def call_rows(answer: Answer) -> list[Row]:
     found = partners(answer)
     rows: list[Row] = []
     for number, week in enumerate(found.weeks):
-        named = {GROSS: found.gross(week)} | {page.name: page.calls[number] for page in found.pages}
-        for name, (expected, planned) in named.items():
+        named = {GROSS: found.gross[number]}
+        named |= {page.name: page.calls[number] for page in found.pages}
+        for name, (expected, granted) in named.items():
             rows.append(
                 {
                     "week": number + 1,
@@ -156,7 +124,7 @@ def call_rows(answer: Answer) -> list[Row]:
                     "to_day": week.ends,
                     "partner": name,
                     "expected": expected,
-                    "if_every_run_fails": planned,
+                    "granted": granted,
                 }
             )
     return rows

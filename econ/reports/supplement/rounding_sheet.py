@@ -1,0 +1,59 @@
+"""A working sheet with what stands behind whole amounts and the last decimals of the nets."""
+
+from __future__ import annotations
+
+from econ.reports.supplement.book import Book, Sheet
+from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.shares import SHARED, Shares
+
+
+def rounding_sheet(book: Book, found: Supplement) -> None:
+    """Lay out the sheet: slices and lines before rounding, then how each net is made."""
+    shared = found.shares
+    sheet = book.add(Sheet("Rounding", [44, *[13] * (3 * len(shared.gross))]))
+    sheet.title("How amounts are rounded so that they add up")
+    sheet.note(
+        "Working sheet, nothing to change. Each amount on the papers is the rise of the rounded "
+        "sum so far of those before rounding."
+    )
+    row = sheet.head("Slices before rounding", "If every run fails", "Chance x mean")
+    sheet.frozen = (row + 1, 1)
+    for each in found.ask.slices:
+        sheet.line((each.words, "text"), (each.planned, "cents"), (each.expected, "cents"))
+    sheet.line(("Sum", "text"), (None, "text"), (found.ask.expected_call, "cents"), mark="total")
+    sheet.note(
+        "Slice 2 if every run fails is the fallback after the last run alone. The ask takes its "
+        "mean wherever it is drawn, after a string or a hole lost as well."
+    )
+    sheet.section("Lines granted, before rounding")
+    granted = [line for line in found.costs.lines if line.group in ("fishing", "then", "further")]
+    for line, exact in zip(granted, found.costs.rounded.exact, strict=True):
+        sheet.line((f"{line.code} {line.words}", "text"), (exact, "cents"))
+    _nets(sheet, shared)
+
+
+def _nets(sheet: Sheet, shared: Shares) -> None:
+    """Low and key of each net by largest remainder, and the nets that stand behind others."""
+    behind = [name for name in shared.names if name not in SHARED]
+    sheet.section("Nets behind those of the first sheet")
+    if shared.working:
+        sheet.note(
+            "Low: units of the last decimal that a partner owes for certain. Key: what is left of "
+            "its share, by which the units that are left are given out, of equal ones to the first "
+            "in the file."
+        )
+    words = [name.replace("_", " ") for name in behind]
+    sheet.head("", *words, *["Low", "Key"] * len(shared.working))
+    for number, partner in enumerate(shared.partners):
+        sheet.line(
+            (partner.name, "text"),
+            *((shared.net(partner, name), "cents") for name in behind),
+            *(
+                pair
+                for each in shared.working
+                for pair in ((each.low[number], "count"), (each.key[number], "key"))
+            ),
+        )
+    left = [pair for each in shared.working for pair in ((each.left, "count"), (None, "text"))]
+    gross = [(shared.whole(name), "cents") for name in behind]
+    sheet.line(("Gross, units left", "text"), *gross, *left, mark="total")
