@@ -192,9 +192,18 @@ def test_a_new_user_from_nothing_to_an_answer(browser: Window, tmp_path: Path) -
         # One click from a planning value to its field; kept or replaced, it is marked no more.
         text = path.read_text(encoding="utf-8")
         browser.one(".planning > summary").click()
-        browser.wait(lambda: browser.all(".planning li button"))
+        # ... and in order of money.
+        browser.wait_for_text("move the expected cost most", ".planning")
+        moves = browser.run(
+            "return [...document.querySelectorAll('.planning tbody tr')]"
+            ".map((row) => row.cells[2].textContent)"
+        )
+        amounts = [float(each.replace(" thousand", "e3")) for each in moves if each]
+        assert len(amounts) > 5
+        assert amounts == sorted(amounts, reverse=True)
+        assert moves[: len(amounts)] == [each for each in moves if each]
         browser.run(
-            "[...document.querySelectorAll('.planning li button')]"
+            "[...document.querySelectorAll('.planning button.link')]"
             ".find((each) => each.textContent.includes('Wait on cement')).click()"
         )
         browser.wait(
