@@ -11,7 +11,8 @@
     GET  /api/stream          events, a line of JSON each: job, answer, worker
     POST /api/log             {op: "add", cells} or {op: "undo"} -> {told, job}
     GET  /api/layout          the file as a form; GET /api/questions the first ten
-    POST /api/questions       {answers} -> kinds of run that suit; {base, answers, runs} -> the job
+    POST /api/questions       {answers, look} -> questions on them; {answers} -> kinds of run that
+                              suit; {base, answers, runs} -> the job
     POST /api/plan, /api/weights, /api/beside {changes}, GET /api/methods
     POST /api/past            {kind, units, files}: past jobs or daily reports -> what they change
     POST /api/include         {base, ticket}: them into the job -> the job
@@ -39,7 +40,7 @@ from starlette.routing import Route
 
 from econ.desk.guard import PAPER_POLICY, Locks, TooLargeError
 from econ.desk.layout import layout
-from econ.desk.questions import questions
+from econ.desk.questions import looked_at, questions
 from econ.desk.session import RefusedError, Session
 from econ.desk.supervisor import FaultsError, SupersededError, WorkerError
 from econ.desk.windows import Windows
@@ -172,6 +173,8 @@ def application(
         answers, kinds = given.get("answers"), given.get("runs")
         if not isinstance(answers, dict):
             raise RefusedError(400, "answers are an object, by key")
+        if given.get("look"):
+            return JSONResponse({"notes": looked_at(answers)})
         if kinds is None:
             return JSONResponse(await session.suited(answers))
         if not isinstance(kinds, list) or not all(isinstance(each, str) for each in kinds[:100]):

@@ -33,8 +33,9 @@ from econ.desk.places import checked
 from econ.desk.text_blocks import Text
 from econ.desk.values import refusal, to_json
 from econ.desk.versions import Difference, differences, merged
+from econ.desk.wording import beside, fault_document
 from econ.scenario.faults import Fault, ScenarioError
-from econ.scenario.notes import notes
+from econ.scenario.notes import Beside, notes
 from econ.scenario.scenario import dotted
 from econ.scenario.toml_text import decoded, document, read_bytes
 
@@ -94,8 +95,9 @@ class State:
             "hash": self.hash,
             "text": self.text,
             "values": None if self.values is None else to_json(self.values),
-            "faults": [fault_document(fault) for fault in self.faults],
+            "faults": [fault_document(fault, self.values) for fault in self.faults],
             "notes": list(self.notes),
+            "beside": [beside(note) for note in self.notes if isinstance(note, Beside)],
             "remarks": dict(self.remarks),
             "undo": self.undo,
             "draft": {
@@ -105,18 +107,6 @@ class State:
                 "offer": None if self.offer is None else vars(self.offer),
             },
         }
-
-
-def fault_document(fault: Fault) -> dict[str, Any]:
-    """A fault for JSON: its key path in dotted words and in steps, and its parts."""
-    return {
-        "key": dotted(fault.path),
-        "line": fault.line,
-        "given": fault.given,
-        "allowed": fault.allowed,
-        "suggestion": fault.suggestion,
-        "text": str(fault),
-    }
 
 
 def hash_of(text: str) -> str:

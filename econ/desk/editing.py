@@ -6,10 +6,12 @@ A change is a table, as the browser sends it. Items of a list count from 1, as i
     {op: "keep", key}                  a planning value kept: its mark REPLACE is taken away
     {op: "unset", key}                 a value or a table taken out
     {op: "rename", key, to}            a name of one's own, such as of a day rate
-    {op: "add", list, at, values}      a row of a list of tables, `at` its end if left out
+    {op: "add", list, at, values}      a row of a list of tables, `at` its end if left out; with
+                                       planned: true each of its values bears the mark
     {op: "delete", list, at}           a row taken out
     {op: "move", list, at, to}         a row put where it is then number `to`
-    {op: "paste", list, at, rows}      rows laid over those from `at` on, and added behind the last
+    {op: "paste", list, at, rows}      rows laid over those from `at` on, and added behind the last;
+                                       planned: what an added row has besides, with the mark
 
 Nothing is written anew but the characters of the value. A key that stands in the file as a remark
 (`# key = value`) is used by taking its mark away, and a value with a remark of its own on its line
@@ -205,6 +207,17 @@ class _Keep:
         return text.unmarked(self.path)
 
 
+class _Planned:
+    def __init__(self, path: KeyPath) -> None:
+        self.path = path
+
+    def mean(self, values: Any) -> None:
+        """Nothing: a mark is a remark."""
+
+    def write(self, text: Text) -> str:
+        return text.marked(self.path, "planning value, judgement, no source")
+
+
 class _Unset:
     def __init__(self, path: KeyPath) -> None:
         self.path = path
@@ -275,7 +288,7 @@ class _Move:
         return text.move_row(self.path, self.at, self.to)
 
 
-_Edit = _Set | _SetAll | _Keep | _Unset | _Rename | _Rows | _Delete | _Move
+_Edit = _Set | _SetAll | _Keep | _Planned | _Unset | _Rename | _Rows | _Delete | _Move
 
 
 def _list_of(values: Any, path: KeyPath, *, make: bool = False) -> list[Any]:
@@ -339,7 +352,18 @@ def _add(values: Table, change: Change) -> list[_Edit]:
     if not isinstance(row, dict):
         raise refusal(shown(row), "a table", path=path)
     where = [*range(at), *range(at + 1, len(rows) + 1)]
-    return [_Rows(path, at, [row]), *_follow(values, path, dict(enumerate(where)))]
+    new: list[_Edit] = [_Rows(path, at, [row]), *_follow(values, path, dict(enumerate(where)))]
+    if change.get("planned"):
+        new += [_Planned((*path, at, *inner)) for inner in _leaves(row)]
+    return new
+
+
+def _leaves(row: Table) -> Iterator[tuple[str, ...]]:
+    """Paths of a row that a mark may stand at: its keys, and those of its tables."""
+    for name, value in row.items():
+        yield (name,)
+        if isinstance(value, dict):
+            yield from ((name, *inner) for inner in _leaves(value))
 
 
 def _delete(values: Table, change: Change) -> list[_Edit]:
@@ -368,7 +392,11 @@ def _paste(values: Table, change: Change) -> list[_Edit]:
         raise refusal(shown(new), "a list of rows, each a table", path=path)
     if len(new) > MOST_ROWS:
         raise refusal(f"{len(new)} rows", f"at most {MOST_ROWS} rows", path=path)
-    over, behind = new[: len(rows) - at], new[len(rows) - at :]
+    over, given = new[: len(rows) - at], new[len(rows) - at :]
+    rest = from_json(change.get("planned") or {})
+    if not isinstance(rest, dict):
+        raise refusal(shown(rest), "a table", path=path)
+    behind = [{**rest, **row} for row in given]
     fresh = [
         ((*path, at + place, name), value)
         for place, row in enumerate(over)
@@ -376,7 +404,14 @@ def _paste(values: Table, change: Change) -> list[_Edit]:
         if not same(rows[at + place].get(name), value)
     ]
     edits: list[_Edit] = [_SetAll(fresh)] if fresh else []
-    return [*edits, _Rows(path, len(rows), behind)] if behind else edits
+    if not behind:
+        return edits
+    marks = [
+        _Planned((*path, place, *inner))
+        for place, row in enumerate(given, start=len(rows))
+        for inner in _leaves({name: each for name, each in rest.items() if name not in row})
+    ]
+    return [*edits, _Rows(path, len(rows), behind), *marks]
 
 
 def _rows(values: Table, change: Change) -> tuple[KeyPath, list[Any]]:

@@ -73,7 +73,7 @@ class Key:
             found |= {
                 "unit": dict(zip(("field", "metric"), units, strict=True)),
                 "dimension": self.quantity.dimension,
-                "range": self.quantity.allowed(),
+                "range": self.quantity.plain(),
             }
         return found
 

@@ -18,17 +18,23 @@ from collections.abc import Mapping, Sequence
 from importlib.resources import files
 from typing import Any
 
-from econ.desk.editing import edited
+from econ.desk.editing import edited, path_of
 from econ.desk.layout import keys, layout
 from econ.desk.text_blocks import MARK, Text
 from econ.desk.values import from_json, refusal
+from econ.desk.wording import beside
 from econ.scenario.faults import Fault, ScenarioError
+from econ.scenario.notes.likely import unlikely
 from econ.scenario.scenario import Scenario, dotted
 from econ.scenario.toml_text import document
 
 Table = dict[str, Any]
 STARTERS = {"field": "starter.toml", "metric": "starter_metric.toml"}
 DOLLARS = "USD"  # what planning values of money count in
+RATE_SAID = """\
+# Planning values of money were in US dollars, and are turned at {rate:g} {money} to the dollar.
+#
+"""
 DIGITS = 3  # of a planning value in another money
 FISH, RATES, DAY_RATES, FALLBACK = "fish.piece", "rates", "fishing.day_rates", "fallback[]."
 INVENTED = (  # keys of the starter's own story; taken out where they are not answered
@@ -129,12 +135,39 @@ def first_text(answers: Mapping[str, Any]) -> str:
     text = _starter(units if units in STARTERS else "field")
     text = HEAD + text[text.index("# This file is an invented") :].split("#\n", maxsplit=1)[1]
     text = text.replace("; invented", "")
-    rate = dollar(given)
+    rate, money = dollar(given), "".join(filter(str.isalnum, str(given.get("currency", DOLLARS))))
+    if money != DOLLARS:
+        text = text.replace(HEAD, HEAD + RATE_SAID.format(rate=rate, money=money))
+        text = re.sub(rf"(#.*){DOLLARS}", rf"\1{money}", text)
     text = edited(text, _taken_out(document(text)))
-    text = edited(text, _in_money(text, rate))
+    for change in _in_money(text, rate):  # in other money they are planning values all the same
+        text = edited(text, [change])
+        text = Text(text).marked(path_of(change["key"], document(text)), "judgement, no source")
     text = edited(text, _fallback(given, rate))
     text = edited(text, _answered(given, rate, document(text)))
     return _marked(text, given)
+
+
+def looked_at(answers: Mapping[str, Any]) -> list[dict[str, str]]:
+    """Questions on answers that are rarely met, each with the key of its field.
+
+    >>> looked_at({"well.mud_weight": 96})[0]["key"]
+    'well.mud_weight'
+    """
+    values: Table = {}
+    asked = {field["key"] for each in questions()["questions"] for field in each["fields"]}
+    for key, value in answers.items():
+        if key not in asked:
+            continue
+        place: Any = values
+        *before, last = key.replace("[]", ".0").split(".")
+        for step in before:
+            place = place.setdefault(step, {})
+        place[last] = value
+    values["fallback"] = [values.get("fallback", {}).get("0")]
+    units, money = answers.get("units") or "field", answers.get("currency") or DOLLARS
+    notes = [beside(note) for note in unlikely(values, units, money)]
+    return [{**note, "key": note["key"].replace("fallback.1.", FALLBACK)} for note in notes]
 
 
 def dollar(answers: Mapping[str, Any]) -> float:
@@ -169,10 +202,12 @@ def _empty(value: Any) -> bool:
 def _check_known(given: Mapping[str, Any]) -> None:
     """Raise the faults of answers that are missing, or that no question asks for."""
     asked = {field["key"] for each in questions()["questions"] for field in each["fields"]}
+    must = [key for each in questions()["questions"] for key in each["must"]]
+    if given.get("currency", DOLLARS) != DOLLARS:
+        must.append("dollar")  # else planning values would be taken for that money
     faults = [
-        Fault("nothing", "an answer; this question must have one", "", tuple(key.split(".")))
-        for each in questions()["questions"]
-        for key in each["must"]
+        Fault("nothing", "an answer: this question must have one", "", tuple(key.split(".")))
+        for key in must
         if key not in given
     ]
     faults += [
@@ -307,8 +342,5 @@ def _marked(text: str, given: Mapping[str, Any]) -> str:
     if given.get("attached"):
         marks += [(("parting", "hours"), "h, 0 or more"), (("parting", "charge"), "0 or more")]
     for path, words in marks:
-        here = Text(text)
-        pair = next(each for each in here.pairs if each.path == path)
-        end = text.find("\n", pair.end)
-        text = text[: pair.end] + f"  # {MARK}: {words}, judgement, no source" + text[end:]
+        text = Text(text).marked(path, f"{words}, judgement, no source")
     return text

@@ -331,7 +331,7 @@ class Session:
         return {"input": parts["input"], **row}
 
     async def weights(self) -> Row:
-        """The amounts that weigh most, the heaviest first."""
+        """The amounts that weigh most, the heaviest first; what every amount weighs, by key."""
         parts, rows = self._parts(), list[Row]()
         first: int | None = 0
         while first is not None:
@@ -339,7 +339,11 @@ class Session:
             rows += came["rows"]
             first = came["next"]
         rows.sort(key=lambda row: -float(row["swing"]))
-        return {"input": parts["input"], "sliders": rows[:MOST_SLIDERS]}
+        return {
+            "input": parts["input"],
+            "sliders": [row for row in rows if row["slides"]][:MOST_SLIDERS],
+            "swings": {row["key"]: row["swing"] for row in rows},
+        }
 
     async def beside(self, changes: Sequence[str]) -> Row:
         """The file, and the file with changes."""

@@ -101,6 +101,18 @@ class Text:
         mark = self._mark(path)
         return self.text if mark is None else self.text[: mark[0]] + self.text[mark[1] :]
 
+    def marked(self, path: KeyPath, words: str) -> str:
+        """With the mark of a planning value on the line of a key: before the remark that is there,
+        or with these words."""
+        for pair in self.pairs:
+            if pair.path == path[: len(pair.path)] and self._outside(pair):
+                rest = self.text[pair.end : self._line_end(pair.end)]
+                remark = re.match(r"[ \t]*#[ \t]*", rest)
+                at = pair.end + (remark.end() if remark else 0)
+                mark = f"{MARK}: " if remark else f"  # {MARK}: {words}"
+                return self.text[:at] + mark + self.text[at:]
+        return self.text
+
     def _mark(self, path: KeyPath) -> tuple[int, int] | None:
         """Start and end of the mark on the line of a key."""
         for pair in self.pairs:

@@ -4,7 +4,8 @@
             its lower end, as it is, and at its upper end
 
 The ends of a range are its P10 and P90, those of a single number three quarters and five quarters
-of it, those of a single chance 0.15 less and more. Each end is a row of a sweep
+of it, those of a single chance 0.15 less and more. Of the odds of a run the chance of its success
+is turned, and that of nothing takes what is left; they have no slider. Each end is a row of a sweep
 (`econ.decision.sweep`), so that the error is known; a swing within two errors is left out.
 `econ sensitivity` has more to say, of single inputs, of all of them together and of break-evens.
 """
@@ -13,7 +14,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from itertools import islice
+from itertools import chain, islice
 from typing import Any
 
 import numpy as np
@@ -25,6 +26,7 @@ from econ.scenario import Scenario
 from econ.scenario.amounts import mean_of
 from econ.scenario.distributions import Distribution
 from econ.scenario.load import anchored
+from econ.scenario.program import OddsByKind, OutcomeOdds
 from econ.scenario.quantities import quantity_of
 from econ.scenario.scenario import dotted
 
@@ -32,14 +34,17 @@ Row = dict[str, Any]
 SECTIONS = (
     "rates",
     "fishing",
+    "trip_speed",
     "doubt",
     "run",
     "recovery",
     "common",
+    "parting",
     "fallback",
     "rental",
     "weather",
 )
+KINDS = ("workable", "stubborn")
 MOST_KEYS = 160  # amounts that are turned: two rows of a sweep each
 AT_ONCE = 12  # of them, in some tenths of a second
 SHARE = 0.25  # of a single number, to each side
@@ -51,13 +56,14 @@ def weighed(scenario: Scenario, text: str, folder: str, log: str, *, first: int)
     """What the amounts from number `first` on weigh, AT_ONCE of them; ends and values in the units
     of the file. A desk asks for some after the others, so that an answer need not wait for all.
 
-    rows: key, words, unit, low, high, now, swing and its error [currency], those that weigh
-    nothing left out; next: number of the amount after them, None behind the last.
+    rows: key, words, unit, low, high, now, slides (whether it may have a slider), swing and its
+    error [currency], those that weigh nothing left out; next: number of the amount after them,
+    None behind the last.
     """
     keep = anchored(text, (), folder)
-    found = list(islice(_ends(scenario), MOST_KEYS))
+    found = list(islice(chain(_ends(scenario), _odds(scenario)), MOST_KEYS))
     part = found[first : first + AT_ONCE]
-    changes = [(*keep, f"{row['key']}={row[end]:.8g}") for row in part for end in ("low", "high")]
+    changes = [(*keep, *_changes(row, end)) for row in part for end in ("low", "high")]
     (_, base), *turned = sweep(text, [keep, *changes], log=log)
     rows = []
     for row, (_, low), (_, high) in zip(part, turned[::2], turned[1::2], strict=True):
@@ -67,7 +73,8 @@ def weighed(scenario: Scenario, text: str, folder: str, log: str, *, first: int)
         error = math.hypot(low["standard_error"], high["standard_error"])
         swing = max(costs) - min(costs)
         if swing > 2 * error:
-            rows.append({**row, "swing": swing, "error": error})
+            rest = row.pop("rest", None)
+            rows.append({**row, "slides": rest is None, "swing": swing, "error": error})
     after = first + AT_ONCE
     return {"rows": rows, "next": after if after < len(found) else None}
 
@@ -97,6 +104,41 @@ def _ends(scenario: Scenario) -> Iterator[Row]:
                 "high": high,
                 "now": min(high, max(low, now)),
             }
+
+
+def _changes(row: Row, end: str) -> list[str]:
+    """The keys of the file that turn an amount to one of its ends."""
+    made = [f"{row['key']}={row[end]:.8g}"]
+    if "rest" in row:
+        key, values = row["rest"]
+        made.append(f"{key}={values[end]:.8g}")
+    return made
+
+
+def _odds(scenario: Scenario) -> Iterator[Row]:
+    """The chance of success of every run, by kind of fish, with what is then left for nothing."""
+    for number, run in enumerate(scenario.run, start=1):
+        start = f"run.{number}.odds"
+        tables = {start: run.odds}
+        if isinstance(run.odds, OddsByKind):
+            tables = {f"{start}.{kind}": getattr(run.odds, kind) for kind in KINDS}
+        for place, odds in tables.items():
+            if not isinstance(odds, OutcomeOdds):
+                continue
+            name = "recovered" if odds.recovered > 0 else "prepared"
+            now = getattr(odds, name)
+            low, high = max(0.0, now - CHANCE), now + min(CHANCE, odds.nothing)
+            if low < high:
+                left = {"low": odds.nothing + now - low, "high": odds.nothing + now - high}
+                yield {
+                    "key": f"{place}.{name}",
+                    "words": f"Run {number}, {run.name}: how it may end",
+                    "unit": "fraction",
+                    "low": low,
+                    "high": high,
+                    "now": now,
+                    "rest": (f"{place}.nothing", left),
+                }
 
 
 def _amounts(

@@ -3,7 +3,7 @@
 It reads a task, a name with its parts, from a pipe, and writes what came of it:
 
     ("done", value)       plain values, or bytes
-    ("faults", [...])     bad input, in the words of `econ check`
+    ("faults", [...])     bad input, in the words of the form
     ("failed", words)     what could not be finished
 
 What it worked out last it keeps by the digest of its input, so that a paper on the answer that is
@@ -19,9 +19,10 @@ from collections.abc import Callable
 from multiprocessing.connection import Connection
 from typing import Any
 
-from econ.desk.draft import fault_document
 from econ.desk.places import checked, digest, named_bytes
+from econ.desk.wording import fault_document
 from econ.scenario.faults import ScenarioError
+from econ.scenario.toml_text import document
 
 Row = dict[str, Any]
 MOST_FAULTS = 100
@@ -59,7 +60,7 @@ class Bench:
         try:
             return "done", task(parts)
         except ScenarioError as error:
-            return "faults", fault_rows(error)
+            return "faults", fault_rows(error, parts.get("text", ""))
         except MemoryError:
             self._kept.clear()
             return "failed", "there is not enough memory for it"
@@ -189,6 +190,9 @@ class Bench:
         return made
 
 
-def fault_rows(error: ScenarioError) -> list[Row]:
-    """Faults as plain values: the words of `econ check`, and where they belong."""
-    return [fault_document(fault) for fault in error.faults[:MOST_FAULTS]]
+def fault_rows(error: ScenarioError, text: str = "") -> list[Row]:
+    """Faults as plain values, in the words of the form; text: of the scenario, for its units."""
+    values = {}
+    with contextlib.suppress(ScenarioError):
+        values = document(text)
+    return [fault_document(fault, values) for fault in error.faults[:MOST_FAULTS]]

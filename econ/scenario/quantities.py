@@ -74,6 +74,16 @@ class Quantity:
         low, high = f"{self.lowest:.10g}", f"{self.highest:.10g}"
         return f"{low} or more" if self.most == float("inf") else f"from {low} to {high}"
 
+    def plain(self) -> str:
+        """The range in words for a form, where no number near 0 is asked for."""
+        low = f"more than {self.least:g}" if self.above else f"{self.least:g} or more"
+        if self.most == float("inf"):
+            return low
+        high = f"less than {self.most:g}" if self.below else f"{self.most:g}"
+        if not self.above and not self.below:
+            return f"from {self.least:g} to {high}"
+        return f"{low}, {high}" if self.below else f"{low}, up to {high}"
+
     def holds(self, value: float) -> bool:
         """Whether a plain number lies in the range."""
         return self.lowest <= value <= self.highest

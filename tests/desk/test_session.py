@@ -17,6 +17,10 @@ import pytest
 from cli.command import ok
 from report_writer import VERSIONS, Did, activities, document, report
 
+from econ.decision.quick import quick
+from econ.decision.run_log import inputs_after
+from econ.scenario.load import load
+
 from .running import ROOT, Desk, Stream, desk
 
 POINT_A = ROOT / "scenarios" / "point" / "a_land_twist_off.toml"
@@ -151,7 +155,7 @@ def test_what_cannot_be_answered_is_told_and_the_draft_is_kept(job: Any) -> None
     opened, _ = job
     changed = rig(opened, -5)
     assert changed["faults"][0]["key"] == "rates.rig"
-    assert "rates.rig" in changed["faults"][0]["text"]
+    assert changed["faults"][0]["text"] == "Rate, rig: given -5; write 0 or more."
     assert opened.ask("POST", "/api/plan").status == 422
     refused = opened.ask(
         "POST",
@@ -233,10 +237,18 @@ def test_plan_scales_and_two_cases(job: Any) -> None:
     assert tree["expected_cost"] == pytest.approx(484_760, rel=0.005)
     assert (tree["order"]["do"], tree["order"]["name"]) == (1, "Overshot with jars")
     assert sum(then["chance"] for then in tree["order"]["then"]) < 1
-    sliders = opened.post("/api/weights")["sliders"]
+    came = opened.post("/api/weights")
+    sliders = came["sliders"]
     assert [row["key"] for row in sliders][:2] == ["fishing.workable", "rates.rig"]
     assert sliders[1]["low"] < 27000 == sliders[1]["now"] < sliders[1]["high"]
     assert [row["swing"] for row in sliders] == sorted((r["swing"] for r in sliders), reverse=True)
+    # Odds have no slider and are weighed all the same. By hand: 0.66 is turned to 0.51 and 0.81,
+    # and nothing takes what is left of 0.88.
+    key = "run.1.odds.workable"
+    ends = [[f"{key}.recovered={0.66 + x}", f"{key}.nothing={0.22 - x}"] for x in (0, -0.15, 0.15)]
+    costs = [quick(inputs_after(load(POINT_A, end), ())).cost.mean(axis=0).min() for end in ends]
+    assert came["swings"][f"{key}.recovered"] == pytest.approx(max(costs) - min(costs), rel=0.01)
+    assert not any("odds" in row["key"] for row in sliders)
     both = opened.post("/api/beside", {"changes": ["fishing.workable=0.3"]})
     assert (both["before"]["runs"], both["after"]["runs"]) == (3, 1)
     bad = opened.ask("POST", "/api/beside", {"changes": ["fishing.workable=3"]})

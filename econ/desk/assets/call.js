@@ -117,12 +117,14 @@ function gauge(odds, need) {
 }
 
 function belief(rows, hasKinds) {
-  if (!hasKinds || rows.length < 2) return [];
+  // A run that brings no fish by itself, such as dressing the top, is no row.
+  const tries = rows.filter((row) => row.next_odds > 0);
+  if (!hasKinds || tries.length < 2) return [];
   return [
     el("h3", {}, "What a failure teaches"),
     table(["Runs failed", "Fish workable", "Odds of the next"],
-      rows.slice(0, 8).map((row) => [number(row.failed_runs), percent(row.workable), percent(row.next_odds)]),
-      { caption: "Belief after each failed run", numbers: [0, 1, 2] }),
+      tries.slice(0, 8).map((row) => [number(row.failed_runs), percent(row.workable), percent(row.next_odds)]),
+      { caption: "Belief before each run that tries for the fish", numbers: [0, 1, 2] }),
   ];
 }
 

@@ -9,6 +9,7 @@
 
 import { button, el, faultList, money, number, table } from "./page.js";
 import { asked, letIn, listen, Refused } from "./link.js";
+import { held } from "./fields.js";
 import * as call from "./call.js";
 
 const PARTS = [
@@ -89,6 +90,7 @@ const desk = {
     return (await this.save()).done;
   },
   take(job) {
+    if (this.told && job.hash !== this.job?.hash) this.say("");
     this.job = job;
     this.happened();
   },
@@ -184,8 +186,8 @@ function standing() {
   const draft = desk.job.draft;
   if (desk.job.text === "") return "There is nothing in the file yet.";
   const words = draft.unsaved ? "Not saved yet" : "Saved";
-  const faults = desk.job.faults.length;
-  if (faults) return `${words}. ${faults} thing${faults === 1 ? "" : "s"} to put right before it can be answered.`;
+  const faults = desk.job.faults.length + held(at("part-form")).length;
+  if (faults) return `${words}. ${faults} thing${faults === 1 ? "" : "s"} to put right${desk.job.faults.length ? " before it can be answered" : ""}.`;
   return `${words}.`;
 }
 
@@ -303,6 +305,11 @@ async function begin() {
       desk.say(error.message);
     }
   });
+  // What was refused is said until something else is tried: it says nothing of what stands then.
+  const forget = () => desk.told && desk.say("");
+  document.addEventListener("change", forget, true);
+  at("parts").addEventListener("click", forget, true);
+  document.addEventListener("held", () => desk.happened());
   document.addEventListener("keydown", (event) => {
     if ((event.ctrlKey || event.metaKey) && !event.altKey && event.key.toLowerCase() === "s") {
       event.preventDefault();

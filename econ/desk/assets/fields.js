@@ -3,13 +3,32 @@
 //
 // A field is made with what it is about and `change(changes)`, and has
 //   node            its element
-//   show(state)     state: {value, faults, remark, units, currency}; never over what is being typed
+//   show(state)     state: {value, faults, notes, remark, units, currency}; never over what is typed
 //   key             its key path, items from 1, as `econ check` writes it
+//
+// What is typed and cannot go into the file as it stands, such as a range without its upper end, is
+// held in the field until it is finished or left: see held.
 
 import { button, choice, el, newId } from "./page.js";
 import { read, readAmount, show, showAmount } from "./numbers.js";
 
 export const MARK = "REPLACE";
+
+// What is typed somewhere and is not in the file: {node, name, words, focus()} each.
+const holders = new Set();
+export const held = (root) => [...holders].filter((each) => root?.contains(each.node));
+export function hold(holder, is) {
+  if (holders.has(holder) === is && !is) return;
+  if (is) holders.add(holder);
+  else holders.delete(holder);
+  document.dispatchEvent(new Event("held"));
+}
+// Why a row or a table cannot be changed as a whole now; empty where it can.
+export function heldBack(root) {
+  const [first] = held(root);
+  if (first) first.focus();
+  return first ? `Finish what is begun here first: ${first.name}.` : "";
+}
 
 export const FORMS = [
   ["number", "One number", []],
@@ -44,9 +63,12 @@ export function unitOf(meta, state) {
 
 export function defaultOf(meta, state) {
   const foreign = meta.dimension?.startsWith("money") && !["USD", "", undefined].includes(state.currency);
-  if (meta.planned && foreign) return null;
+  if (meta.planned && foreign && !state.dollar) return null; // it is in dollars
   const planned = meta.planned?.[state.units === "metric" ? "metric" : "field"];
-  if (planned !== undefined && planned !== null) return middleOf(planned) ?? planned;
+  if (planned !== undefined && planned !== null) {
+    const middle = middleOf(planned) ?? planned;
+    return foreign ? Number((middle * state.dollar).toPrecision(3)) : middle;
+  }
   const value = meta.default;
   if (value === null || value === undefined || value === "") return null;
   return typeof value === "object" ? value[state.units === "metric" ? "metric" : "field"] : value;
@@ -74,32 +96,53 @@ class Field {
     this.state = {};
     this.id = newId("f");
     this.unit = el("span", { class: "unit", id: `${this.id}-unit` });
+    this.note = el("p", { class: "note", id: `${this.id}-note` });
     this.mark = el("p", { class: "planned", hidden: true });
     this.wrong = el("p", { class: "wrong", id: `${this.id}-wrong` });
     this.about = el("details", { class: "about" });
     this.label = el("label", { for: this.id }, meta.label, " ", this.unit, meta.needed ? el("span", { class: "needed" }, "needed") : null);
     this.control = this.build();
-    this.node = el("div", { class: `field k-${meta.kind}`, "data-key": this.key }, this.label, this.control, this.wrong, this.mark, this.about);
+    this.node = el("div", { class: `field k-${meta.kind}`, "data-key": this.key }, this.label, this.control, this.wrong, this.note, this.mark, this.about);
+  }
+
+  get name() {
+    const row = this.key.match(/\.(\d+)\./);
+    return row ? `${this.meta.label}, ${row[1]}` : this.meta.label;
+  }
+
+  focus() {
+    for (let outer = this.node.closest("details:not([open])"); outer; outer = outer.parentElement?.closest("details:not([open])")) outer.open = true;
+    this.controls()[0]?.focus();
   }
 
   // What a screen reader says with a control: its unit, and what is wrong.
   told(more) {
-    return { "aria-describedby": `${this.id}-unit ${this.id}-wrong`, autocomplete: "off", spellcheck: "false", ...more };
+    return { "aria-describedby": `${this.id}-unit ${this.id}-wrong ${this.id}-note`, autocomplete: "off", spellcheck: "false", ...more };
   }
 
   set(value) {
     this.complain("");
     const made = value === undefined ? { op: "unset", key: this.steps } : { op: "set", key: this.steps, value };
     return this.change([made]).then((done) => {
-      if (!done.done) this.complain(`Not done: ${(done.error?.told?.faults ?? []).map(faultWords).join(" ") || done.error?.message}`);
+      if (!done.done) this.complain(`Not done: ${(done.error?.told?.faults ?? []).map((fault) => fault.words ?? fault.text).join(" ") || done.error?.message}`);
       return done;
     });
   }
 
+  // Say why what is typed is not taken, and hold it; with no words it is taken.
   complain(words, ...more) {
-    this.wrong.replaceChildren(...(words ? [words, " ", ...more] : []));
+    this.words = words;
     this.own = words !== "";
-    this.invalid(words !== "");
+    this.wrong.replaceChildren(...(this.own ? [words, " ", ...more, " ",
+      button("Leave it as it was", () => this.leave(), { class: "small", "aria-label": `Leave ${this.meta.label} as it was` })] : []));
+    this.invalid(this.own);
+    hold(this, this.own);
+  }
+
+  leave() {
+    this.dirty = false;
+    this.complain("");
+    this.show(this.state);
   }
 
   invalid(is) {
@@ -114,7 +157,7 @@ class Field {
   }
 
   busy() {
-    return this.node.contains(document.activeElement) && this.dirty;
+    return this.own || (this.node.contains(document.activeElement) && this.dirty);
   }
 
   show(state) {
@@ -122,9 +165,10 @@ class Field {
     this.unit.textContent = unitOf(this.meta, state);
     if (!this.busy()) this.fill(state.value, state);
     if (!this.own) {
-      this.wrong.textContent = (state.faults ?? []).map(faultWords).join(" ");
+      this.wrong.textContent = (state.faults ?? []).map((fault) => fault.words).join(" ");
       this.invalid(Boolean(state.faults?.length));
     }
+    this.note.textContent = (state.notes ?? []).map((note) => note.text).join(" ");
     const planned = (state.remark ?? "").startsWith(MARK);
     this.node.classList.toggle("is-planned", planned);
     this.mark.hidden = !planned;
@@ -162,15 +206,10 @@ class Field {
   }
 
   question(text, values, took) {
-    this.complain(`Is ${text}`, ...values.flatMap((value, n) => [
+    this.complain(`${text} can be read in two ways:`, ...values.flatMap((value, n) => [
       n ? " or " : "", button(String(value), () => took(value), { class: "small" }),
-    ]), "?");
+    ]));
   }
-}
-
-function faultWords(fault) {
-  const rest = fault.suggestion ? ` ${fault.suggestion}.` : "";
-  return `Given ${fault.given}; allowed: ${fault.allowed}.${rest}`;
 }
 
 class NumberField extends Field {
@@ -228,25 +267,16 @@ class AmountField extends Field {
     return [...this.slots.querySelectorAll("input")];
   }
 
-  // Another form begins with numbers that say much the same, for the user to change.
+  // Another form keeps what the two have in common; what is new in it is for the user to write.
   reform() {
     const form = this.form.value;
-    const value = this.state.value;
+    const { value } = this.state;
+    if (form === formOf(value)) return this.leave();
     this.layOut(form);
-    const middle = middleOf(value);
+    const known = typeof value === "number" ? { "": value, likely: value, p50: value, median: value, mean: value }
+      : { ...value, "": value?.likely ?? value?.p50 ?? value?.median ?? value?.mean };
+    for (const input of this.inputs()) input.value = show(known[input.dataset.part]);
     this.dirty = true;
-    if (middle === null) return this.inputs()[0]?.focus();
-    const of = { low: 0.8 * middle, likely: middle, high: 1.25 * middle, p10: 0.8 * middle, p50: middle, p90: 1.25 * middle, mean: middle, sd: 0.1 * middle, weight: 10, median: middle, factor: 1.3 };
-    if (value && typeof value === "object") {
-      const ends = [value.low ?? value.p10, value.high ?? value.p90];
-      if (ends[0] !== undefined) { of.low = of.p10 = ends[0]; of.high = of.p90 = ends[1]; }
-    }
-    for (const input of this.inputs()) {
-      const number = input.dataset.part ? of[input.dataset.part] : middle;
-      const most = this.meta.range?.includes("from 0 to 1") ? 1 : Infinity;
-      const part = input.dataset.part;
-      input.value = show(Number(Math.min(part === "weight" || part === "factor" ? Infinity : most, number).toPrecision(4)));
-    }
     this.take();
   }
 
@@ -255,23 +285,18 @@ class AmountField extends Field {
     const bad = found.find(([, each]) => each.wrong || each.ask);
     if (bad?.[1].wrong) return this.complain(`"${bad[2].value}" is no number.`);
     if (bad) return this.question(bad[2].value, bad[1].ask, (value) => { bad[2].value = String(value).replace(".", show(0.5)[1]); this.take(); });
-    if (found.length === 1) {
-      this.dirty = false;
-      return this.set(found[0][1].value);
+    const missing = found.filter(([, each]) => each.value === undefined).map(([name]) => NAMES[name]?.toLowerCase());
+    const cleared = missing.length === found.length && this.formNow === formOf(this.state.value);
+    if (missing.length && !cleared) {
+      const until = this.state.value === undefined ? "" : ` Until then it is ${inWords(this.state.value)} as before.`;
+      return this.complain(found.length === 1 ? `Not finished: write the number.${until}` : `A range that is begun: write ${missing.join(" and ")}.${until}`);
     }
-    if (found.every(([, each]) => each.value === undefined)) {
-      this.dirty = false;
-      return this.set(undefined);
-    }
-    if (found.some(([, each]) => each.value === undefined)) return this.complain("Give all of them.");
     this.dirty = false;
+    if (missing.length) return this.set(undefined);
+    if (found.length === 1) return this.set(found[0][1].value);
     const value = Object.fromEntries(found.map(([name, each]) => [name, each.value]));
-    if (this.state.value?.shape) value.shape = this.state.value.shape;
+    if (this.formNow === "likely" && this.state.value?.shape) value.shape = this.state.value.shape;
     return this.set(value);
-  }
-
-  busy() {
-    return super.busy() || (this.own && this.dirty);
   }
 
   fill(value, state) {
@@ -288,6 +313,11 @@ class AmountField extends Field {
       if (!input.dataset.part) input.placeholder = planned === null || value !== undefined ? "" : show(planned);
     }
   }
+}
+
+function inWords(value) {
+  if (typeof value !== "object") return show(value);
+  return Object.entries(value).filter(([, each]) => typeof each === "number").map(([name, each]) => `${NAMES[name]?.toLowerCase() ?? name} ${show(each)}`).join(", ");
 }
 
 export function middleOf(value) {

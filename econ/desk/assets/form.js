@@ -4,10 +4,10 @@
 // after every change, except where somebody is typing. Rows of a list have fields of their own, and
 // lists that are tables take a paste from a spreadsheet.
 
-import { button, choice, el } from "./page.js";
-import { MARK, makeField, middleOf } from "./fields.js";
+import { button, choice, el, money, table } from "./page.js";
+import { MARK, held, heldBack, makeField, middleOf, showTable, unitOf } from "./fields.js";
 import { grid } from "./grid.js";
-import { show } from "./numbers.js";
+import { show, showAmount } from "./numbers.js";
 import { inRow, pasting } from "./paste.js";
 
 let desk = null;
@@ -37,14 +37,13 @@ const change = (changes) => desk.change(changes);
 export function update(given) {
   desk = given;
   if (!at.layout || !desk.job) return;
-  const key = `${desk.job.hash} ${desk.job.faults.length}`;
+  const key = `${desk.job.hash} ${desk.job.faults.length} ${held(at.root).map((each) => each.words)}`;
   if (at.shown === key) return;
   at.shown = key;
   at.values = desk.job.values ?? {};
   at.none = desk.job.values === null;
   at.body.hidden = at.none;
   at.faults = [...desk.job.faults];
-  at.told = new Set();
   for (const section of at.sections) section.update();
   head();
 }
@@ -52,24 +51,68 @@ export function update(given) {
 // ---- what is to be put right, and what was never looked at ---------------------------------------
 
 function head() {
-  const rest = at.faults.filter((fault) => !at.told.has(fault));
   const planned = Object.entries(desk.job.remarks ?? {}).filter(([, words]) => words.startsWith(MARK));
+  const begun = held(at.root);
+  const count = at.faults.length + begun.length;
   const parts = [];
   if (at.none) {
-    parts.push(el("p", { class: "refusal" }, "The text of the file cannot be read as it stands; put it right in a text editor: "), ...rest.map(faultLine));
-  } else if (at.faults.length) {
+    parts.push(el("p", { class: "refusal" }, "The text of the file cannot be read as it stands; put it right in a text editor: "), ...at.faults.map(faultLine));
+  } else if (count) {
     parts.push(el("section", { class: "faults", "aria-label": "To put right" },
-      el("p", {}, `${at.faults.length} thing${at.faults.length === 1 ? "" : "s"} to put right:`),
-      el("ul", {}, at.faults.map(faultLine))));
+      el("p", {}, `${count} thing${count === 1 ? "" : "s"} to put right:`),
+      el("ul", {}, at.faults.map(faultLine), begun.map((each) => el("li", {}, button(`${each.key ? wordsOf(each.key) : each.name}: ${each.words}`, () => each.focus(), { class: "link" }))))));
   }
-  if (planned.length) {
-    const was = at.head.querySelector("details.planning")?.open;
-    parts.push(el("details", { class: "planning", open: was },
-      el("summary", {}, `${planned.length} planning value${planned.length === 1 ? "" : "s"} that nobody has looked at`),
-      el("p", { class: "hint" }, "Judgement for a simple land job, no source. Go to one to replace it, or keep it there."),
-      el("ul", {}, grouped(planned.map(([key]) => key)).map(([key, words]) => el("li", {}, button(words, () => goTo(key), { class: "link" }))))));
-  }
+  if (planned.length) parts.push(planning(planned.map(([key]) => key)));
   at.head.replaceChildren(...parts);
+}
+
+// What was planned, by what each moves the expected cost; ranked when it is unfolded, and on demand.
+function planning(keys) {
+  const was = at.planning?.open ?? false;
+  const ranked = at.swings;
+  const entries = grouped(keys).map(([key, words]) => ({ key, words, swing: ranked ? swingOf(key, ranked.swings) : 0 }));
+  entries.sort((one, other) => other.swing - one.swing);
+  const now = ranked?.input === desk.job.input;
+  const said = at.ranking ? "Ranking them by what each moves." : !desk.sound && !now ? "They are ranked by what each moves once the job can be answered."
+    : !ranked ? ""
+    : `The first move the expected cost most: each is turned by itself, a range between its P10 and P90, a number by a quarter, a chance by 0.15 to each side, by few draws. Those without an amount move less than few draws can tell, or are no amounts.${now ? "" : " Ranked before your last changes."}`;
+  at.planning = el("details", { class: "planning", open: was },
+    el("summary", {}, `${keys.length} planning value${keys.length === 1 ? "" : "s"} that nobody has looked at`),
+    el("p", { class: "hint" }, "Judgement for a simple land job, no source. Go to one to replace it, or keep it there."),
+    el("p", { class: "hint", role: "status" }, said, ranked && !now && !at.ranking && desk.sound ? [" ", button("Rank them again", rank, { class: "small" })] : ""),
+    listed(keys, entries.slice(0, FIRST)),
+    entries.length > FIRST ? el("details", {}, el("summary", {}, `The other ${entries.length - FIRST}`), listed(keys, entries.slice(FIRST))) : null);
+  at.planning.addEventListener("toggle", () => at.planning.open && !at.swings && rank());
+  return at.planning;
+}
+
+const FIRST = 12;
+const listed = (keys, entries) => table(["Planning value", "Now", "Moves", ""], entries.map(({ key, words, swing }) => [
+  button(words, () => goTo(key), { class: "link" }), valueShown(key), swing ? money(swing) : "",
+  button("Keep it", () => change(keys.filter((each) => each === key || each.startsWith(`${key}.`)).map((each) => ({ op: "keep", key: each }))), { class: "small", "aria-label": `Keep ${words}` }),
+]), { numbers: [2] });
+
+const swingOf = (key, swings) => Math.max(0, ...Object.entries(swings).filter(([each]) => each === key || each.startsWith(`${key}.`)).map(([, swing]) => swing));
+
+function valueShown(key) {
+  const value = valueAt(key.split("."));
+  const told = value === null || typeof value === "object" ? showAmount(value) ?? showTable(value) ?? "" : typeof value === "number" ? show(value) : String(value ?? "");
+  const { meta } = metaOf(key) ?? {};
+  const unit = told && meta?.unit && meta.unit.field !== "fraction" ? unitOf(meta, at.values) : "";
+  return `${told} ${unit}`.trim();
+}
+
+async function rank() {
+  if (at.ranking || !desk.sound) return;
+  at.ranking = true;
+  head();
+  try {
+    at.swings = await desk.ask("POST", "/api/weights");
+  } catch {
+    // said by what is then missing; the list is there, unranked
+  }
+  at.ranking = false;
+  head();
 }
 
 // The odds of a run are one entry.
@@ -87,20 +130,25 @@ function faultLine(fault) {
   return el("li", {}, fault.key && !at.none ? button(words, () => goTo(fault.key), { class: "link" }) : words);
 }
 
-// The label of a key, with its row.
-function wordsOf(key) {
+// What is known of a key, and of the section that it is in.
+function metaOf(key) {
   const free = key.replace(/\.\d+(?=\.)/g, "[]");
   for (const { layout } of at.sections) {
     for (const meta of [...layout.fields, ...layout.more]) {
-      const same = meta.key === free || meta.key.startsWith(`${free}.`) || (meta.key.endsWith(".*") && free.startsWith(meta.key.slice(0, -1)));
-      if (!same) continue;
-      const row = key.match(/\.(\d+)\./);
-      const name = meta.key.endsWith(".*") ? key.slice(meta.key.length - 1) : meta.label;
-      const where = layout.row && row ? `${layout.row} ${row[1]}: ` : `${layout.title}: `;
-      return `${where}${name}`;
+      if (meta.key === free || meta.key.startsWith(`${free}.`) || (meta.key.endsWith(".*") && free.startsWith(meta.key.slice(0, -1)))) return { meta, layout };
     }
   }
-  return key;
+  return null;
+}
+
+// The label of a key, with its row.
+function wordsOf(key) {
+  const found = metaOf(key);
+  if (!found) return key;
+  const { meta, layout } = found;
+  const row = key.match(/\.(\d+)\./);
+  const name = meta.key.endsWith(".*") ? key.slice(meta.key.length - 1) : meta.label;
+  return `${layout.row && row ? `${layout.row} ${row[1]}` : layout.title}: ${name}`;
 }
 
 function goTo(key) {
@@ -141,15 +189,17 @@ function remarkAt(steps) {
 
 function stateOf(field) {
   const faults = at.faults.filter((fault) => fault.key === field.key || fault.key.startsWith(`${field.key}.`));
-  for (const fault of faults) at.told.add(fault);
   return {
     value: valueAt(field.steps),
     faults,
+    notes: notesOf(field.key),
     remark: remarkAt(field.steps),
     units: at.values.units,
     currency: at.values.currency,
   };
 }
+
+const notesOf = (key) => (desk.job.beside ?? []).filter((note) => note.key === key || note.key.startsWith(`${key}.`));
 
 const keyOf = (meta, place) => {
   let key = meta.key.endsWith(".*") ? meta.key.slice(0, -2) : meta.key;
@@ -286,7 +336,8 @@ class Names {
     const input = makeField({ ...this.meta, label: name }, this.steps(name), change);
     const rename = button("Rename", () => {
       const to = window.prompt(`Another name for ${name}`, name);
-      if (to && to !== name) change([{ op: "rename", key: this.steps(name), to }]);
+      this.said.textContent = to ? heldBack(input.node) : "";
+      if (to && to !== name && !this.said.textContent) change([{ op: "rename", key: this.steps(name), to }]);
     }, { class: "small", "aria-label": `Rename ${name}` });
     const out = button("Take out", () => change([{ op: "unset", key: this.steps(name) }]), { class: "small", "aria-label": `Take ${name} out` });
     return { input, node: el("div", { class: "name-row" }, input.node, el("span", { class: "acts" }, rename, out)) };
@@ -305,7 +356,7 @@ class Rows {
         row: "Run",
         columns: layout.fields.filter((meta) => !/trips\[\]|\.workable|\.stubborn/.test(meta.key)),
         count: () => this.rows.length,
-        put: (place, rows) => change([{ op: "paste", list: "run", at: place, rows: rows.map((row) => ({ ...layout.add, ...row })) }]),
+        put: (place, rows) => change([{ op: "paste", list: "run", at: place, rows, planned: layout.add }]),
         atCell: false,
       });
       adding.push(button("Paste rows", () => this.pasted.panel(), { class: "add" }));
@@ -315,7 +366,7 @@ class Rows {
   }
 
   async add() {
-    const done = await change([{ op: "add", list: this.layout.list, values: this.layout.add }]);
+    const done = await change([{ op: "add", list: this.layout.list, values: this.layout.add, planned: true }]);
     if (!done.done) return;
     const row = this.rows[this.rows.length - 1];
     row.node.open = true;
@@ -360,8 +411,14 @@ class Row {
 
   move(to) {
     const count = this.list.rows.length;
-    if (to < 1 || to > count) return null;
+    if (to < 1 || to > count || !this.free()) return null;
     return change([{ op: "move", list: this.list.layout.list, at: this.number, to }]);
+  }
+
+  // Rows stay where they are while something is typed in one that is not taken.
+  free() {
+    this.wrong.textContent = heldBack(this.list.node);
+    return this.wrong.textContent === "";
   }
 
   update() {
@@ -386,18 +443,18 @@ class Row {
     }
     for (const field of this.fields) field.show(stateOf(field));
     const here = faults.filter((fault) => fault.key === start);
-    this.wrong.textContent = here.map((fault) => fault.text).join(" ");
-    for (const fault of here) at.told.add(fault);
+    this.wrong.textContent = here.map((fault) => fault.words).join(" ");
     for (const extra of this.extras) extra.update(value);
   }
 
   build(value) {
     const { layout } = this.list;
+    const old = new Map((this.fields ?? []).map((field) => [field.key, field])); // with what is typed in them
     this.fields = [];
     this.extras = [];
     this.wrong = el("p", { class: "wrong" });
     const make = (meta, place) => {
-      const field = makeField(meta, keyOf(meta, place), change);
+      const field = old.get(keyOf(meta, place)) ?? makeField(meta, keyOf(meta, place), change);
       this.fields.push(field);
       return field.node;
     };
@@ -407,7 +464,7 @@ class Row {
       el("p", { class: "acts" },
         button("Earlier", () => this.move(this.number - 1), { class: "small", "aria-label": `${layout.row} ${this.number} earlier` }),
         button("Later", () => this.move(this.number + 1), { class: "small", "aria-label": `${layout.row} ${this.number} later` }),
-        button("Take out", () => change([{ op: "delete", list: layout.list, at: this.number }]), { class: "small", "aria-label": `Take ${layout.row} ${this.number} out` })),
+        button("Take out", () => this.free() && change([{ op: "delete", list: layout.list, at: this.number }]), { class: "small", "aria-label": `Take ${layout.row} ${this.number} out` })),
       this.wrong,
     ];
     if (layout.id === "run") {
@@ -519,11 +576,7 @@ class Table {
         const key = [...this.path, String(place), inRow(meta)];
         return change([value === undefined ? { op: "unset", key } : { op: "set", key, value }]);
       },
-      paste: (place, rows) => {
-        const count = (valueAt(this.path) ?? []).length;
-        const whole = rows.map((row, n) => (place + n > count ? { ...this.layout.add, ...row } : row));
-        return change([{ op: "paste", list: this.layout.list, at: place, rows: whole }]);
-      },
+      paste: (place, rows) => change([{ op: "paste", list: this.layout.list, at: place, rows, planned: this.layout.add }]),
       add: () => change([{ op: "add", list: this.layout.list, values: this.layout.add }]),
       out: (place) => change([{ op: "delete", list: this.layout.list, at: place }]),
       move: (place, to) => change([{ op: "move", list: this.layout.list, at: place, to }]),
@@ -541,6 +594,7 @@ class Table {
         const start = `${this.layout.list}.${place}`;
         return at.faults.filter((fault) => fault.key === `${start}.${name}` || fault.key.startsWith(`${start}.${name}.`) || (name === this.layout.name && fault.key === start));
       },
+      notes: (place, meta) => notesOf(`${this.layout.list}.${place}.${inRow(meta)}`),
       remark: (place, meta) => remarkAt([...this.path, String(place), inRow(meta)]),
     });
   }

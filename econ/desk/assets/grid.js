@@ -4,7 +4,7 @@
 // has the focus, or by the names of its first row; see paste.js.
 
 import { button, choice, el, newId } from "./page.js";
-import { showTable, unitOf } from "./fields.js";
+import { heldBack, hold, showTable, unitOf } from "./fields.js";
 import { show, showAmount } from "./numbers.js";
 import { inRow, pasting, readCell } from "./paste.js";
 
@@ -23,6 +23,8 @@ export function grid({ name, row, columns, change, paste, add, out, move }) {
       const done = await add();
       if (done.done) body.lastElementChild?.querySelector("input")?.focus();
     }, { class: "add" }), ask));
+  const said = el("p", { class: "wrong", role: "status" });
+  node.append(said);
   let rows = [];
   let values = [];
 
@@ -57,29 +59,54 @@ export function grid({ name, row, columns, change, paste, add, out, move }) {
       input.addEventListener("input", () => { cell.dirty = true; });
       input.addEventListener("change", () => take(cell, place));
       input.addEventListener("keydown", (event) => step(event, place, column));
-      cell.node = el("td", { class: `c-${meta.kind}`, "data-key": "" }, input, wrong);
+      cell.note = el("p", { class: "note" });
+      cell.node = el("td", { class: `c-${meta.kind}`, "data-key": "" }, input, wrong, cell.note);
+      cell.name = `${row} ${place}: ${meta.label}`;
+      cell.focus = () => input.focus();
       return cell;
     });
     const acts = el("td", {}, el("div", { class: "acts" },
-      button("\u2191", () => place > 1 && move(place, place - 1), { class: "small", "aria-label": `${row} ${place} up` }),
-      button("\u2193", () => place < values.length && move(place, place + 1), { class: "small", "aria-label": `${row} ${place} down` }),
-      button("Take out", () => out(place), { class: "small", "aria-label": `Take ${row.toLowerCase()} ${place} out` })));
+      button("\u2191", () => place > 1 && free() && move(place, place - 1), { class: "small", "aria-label": `${row} ${place} up` }),
+      button("\u2193", () => place < values.length && free() && move(place, place + 1), { class: "small", "aria-label": `${row} ${place} down` }),
+      button("Take out", () => free() && out(place), { class: "small", "aria-label": `Take ${row.toLowerCase()} ${place} out` })));
     return { cells, node: el("tr", {}, el("th", { scope: "row" }, String(place)), cells.map((cell) => cell.node), acts) };
+  }
+
+  // Rows stay where they are while something is typed in one that is not taken.
+  function free() {
+    said.textContent = heldBack(node);
+    return said.textContent === "";
   }
 
   function take(cell, place) {
     const found = readCell(cell.meta, cell.input.value, {});
     if (found.ask) {
-      cell.wrong.replaceChildren(`Is it `, ...found.ask.flatMap((value, n) => [n ? " or " : "", button(String(value), () => { cell.dirty = false; change(place, cell.meta, value); }, { class: "small" })]), "?");
+      say(cell, place, `${cell.input.value} can be read in two ways:`, ...found.ask.flatMap((value, n) => [n ? " or " : "", button(String(value), () => taken(cell, place, value), { class: "small" })]));
       return;
     }
     if (!("value" in found) && cell.input.value.trim() !== "") {
-      cell.wrong.textContent = `"${cell.input.value}" cannot be read.`;
-      cell.input.setAttribute("aria-invalid", "true");
+      say(cell, place, `"${cell.input.value}" cannot be read.${cell.meta.kind === "amount" ? " A range is low / likely / high." : ""}`);
       return;
     }
-    cell.dirty = false;
-    change(place, cell.meta, found.value);
+    taken(cell, place, found.value);
+  }
+
+  function taken(cell, place, value) {
+    say(cell, place, "");
+    change(place, cell.meta, value);
+  }
+
+  // What cannot be taken as it is typed is held until it can, or is left.
+  function say(cell, place, words, ...more) {
+    cell.words = words;
+    cell.dirty = words !== "";
+    cell.wrong.replaceChildren(...(words ? [words, " ", ...more, " ", button("Leave it as it was", () => {
+      say(cell, place, "");
+      cell.input.value = shown(cell.meta, values[place - 1]?.[inRow(cell.meta)]);
+    }, { class: "small" })] : []));
+    if (words) cell.input.setAttribute("aria-invalid", "true");
+    else cell.input.removeAttribute("aria-invalid");
+    hold(cell, words !== "");
   }
 
   function step(event, place, column) {
@@ -96,7 +123,11 @@ export function grid({ name, row, columns, change, paste, add, out, move }) {
     show(fresh, state) {
       values = fresh;
       for (const { meta, unit } of heads) unit.textContent = unitOf(meta, state);
-      while (rows.length > fresh.length) rows.pop().node.remove();
+      while (rows.length > fresh.length) {
+        const { cells, node: last } = rows.pop();
+        last.remove();
+        for (const cell of cells) hold(cell, false);
+      }
       while (rows.length < fresh.length) {
         rows.push(makeRow(rows.length + 1));
         body.append(rows[rows.length - 1].node);
@@ -109,12 +140,14 @@ export function grid({ name, row, columns, change, paste, add, out, move }) {
           const value = fresh[n][key];
           const written = cell.meta.kind === "amount" && value !== undefined && typeof value === "object" && showAmount(value) === null;
           cell.input.readOnly = written;
+          if (cell.words) continue;
           if (!(cell.dirty && document.activeElement === cell.input)) {
             cell.input.value = shown(cell.meta, value);
             cell.dirty = false;
           }
           const faults = state.faults(n + 1, cell.meta);
-          cell.wrong.textContent = faults.map((fault) => fault.text).join(" ");
+          cell.wrong.textContent = faults.map((fault) => fault.words).join(" ");
+          cell.note.textContent = state.notes(n + 1, cell.meta).map((note) => note.text).join(" ");
           if (faults.length) cell.input.setAttribute("aria-invalid", "true");
           else cell.input.removeAttribute("aria-invalid");
           if (state.remark(n + 1, cell.meta).startsWith("REPLACE")) planned += 1;

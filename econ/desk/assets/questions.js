@@ -4,7 +4,7 @@
 // file in the order in which they were ticked. Nothing is written before "Make the file".
 
 import { button, el, money, number, percent } from "./page.js";
-import { makeField } from "./fields.js";
+import { held, makeField } from "./fields.js";
 import { grid } from "./grid.js";
 
 const KEPT = "desk-answers";
@@ -62,8 +62,21 @@ function answer(key, value) {
   else at.answers[key] = value;
   sessionStorage.setItem(KEPT, JSON.stringify(at.answers));
   at.wrong?.delete(key);
+  if (at.said.firstChild && !at.making) said(at.wrong ? [...at.wrong.values()].flat() : []);
   show();
+  look();
   return Promise.resolve({ done: true });
+}
+
+// Values that are rarely met, asked about as `econ check` does.
+let looks = Promise.resolve();
+function look() {
+  const mine = JSON.stringify(at.answers);
+  looks = looks.then(async () => {
+    if (mine !== JSON.stringify(at.answers)) return; // a newer one follows
+    at.notes = (await desk.ask("POST", "/api/questions", { answers: at.answers, look: true })).notes;
+    show();
+  }).catch(() => {});
 }
 
 function single(meta) {
@@ -80,11 +93,15 @@ function state(key) {
   return {
     value: at.answers[key],
     faults: at.wrong?.get(key) ?? [],
+    notes: notesOf(key),
     remark: "",
     units: at.answers.units ?? "field",
     currency: at.answers.currency || "USD",
+    dollar: at.answers.dollar,
   };
 }
+
+const notesOf = (key) => (at.notes ?? []).filter((note) => note.key === key);
 
 function show() {
   const lump = (at.answers.instead ?? "sidetrack") !== "sidetrack";
@@ -114,15 +131,16 @@ function pieces(meta) {
       return put(fresh);
     },
   });
-  (at.lists ??= []).push(() => table.show(rows(), { ...state(meta.key), faults: () => [], remark: () => "" }));
+  (at.lists ??= []).push(() => table.show(rows(), { ...state(meta.key), faults: () => [], notes: (place, column) => notesOf(`${meta.key}.${place}.${column.key.split("[].")[1]}`), remark: () => "" }));
   return table.node;
 }
 
 // Amounts by name: a row for each, and an empty one.
 function names(meta) {
   const said = el("p", { class: "wrong" });
+  const asked = el("p", { class: "note" });
   const list = el("div", { class: "names" });
-  const node = el("fieldset", { "data-key": meta.key }, el("legend", {}, meta.label), list, said);
+  const node = el("fieldset", { "data-key": meta.key }, el("legend", {}, meta.label), list, said, asked);
   const known = new Map();
   const rows = () => {
     const found = Object.keys(at.answers[meta.key] ?? {});
@@ -158,8 +176,9 @@ function names(meta) {
       }
       list.replaceChildren(...wanted.map((name) => known.get(name).node));
     }
-    for (const name of wanted) known.get(name).field.show({ ...state(meta.key), value: at.answers[meta.key]?.[name], faults: [] });
-    said.textContent = (at.wrong?.get(meta.key) ?? []).map((fault) => fault.text).join(" ");
+    for (const name of wanted) known.get(name).field.show({ ...state(`${meta.key}.${name}`), value: at.answers[meta.key]?.[name] });
+    said.textContent = (at.wrong?.get(meta.key) ?? []).map((fault) => fault.words).join(" ");
+    asked.textContent = notesOf(meta.key).map((note) => note.text).join(" ");
   });
   return node;
 }
@@ -180,11 +199,13 @@ async function suited() {
     const found = await desk.ask("POST", "/api/questions", { answers: at.answers });
     tell([]);
     at.kinds = found.kinds;
-    const kinds = found.kinds.filter((each) => each.verdict !== "no");
+    // First what tries for the fish, then what only prepares for it.
+    const suits = found.kinds.filter((each) => each.verdict !== "no");
+    const kinds = [...suits.filter(tries), ...suits.filter((each) => !tries(each))];
     const barred = found.kinds.filter((each) => each.verdict === "no");
     at.ticked = at.ticked.filter((kind) => kinds.some((each) => each.kind === kind));
     at.runsSaid.textContent = kinds.length
-      ? "The best in money first. Hours and odds are planning ranges for a first attempt: judgement, no source. Tick in the order in which you would run them."
+      ? "What tries for the fish comes first, the best in money ahead; then what only prepares for it. Hours and odds are planning ranges for a first attempt: judgement, no source. The money is that of the one kind against stopping now, at the middle of all ranges and without losing string or hole. The answer counts all runs that you tick together, and what each failure teaches, so its money is another. Tick in the order in which you would run them."
       : "No kind of run suits this fish and hole as told. The reasons are below.";
     at.offered.replaceChildren(...(found.safety ?? []).map((words) => el("li", { class: "danger" }, words)), ...kinds.map((each) => offer(each)),
       barred.length ? el("li", {}, el("details", {}, el("summary", {}, `${barred.length} that do not suit`), el("ul", {}, barred.map((each) => el("li", {}, `${each.name}: ${each.reasons[0]}.`))))) : null);
@@ -197,6 +218,7 @@ async function suited() {
   }
 }
 
+const tries = (each) => each.whole[1] > 0;
 const sentence = (words) => `${words[0].toUpperCase()}${words.slice(1)}.`;
 
 function offer(each) {
@@ -209,11 +231,10 @@ function offer(each) {
   });
   const { worth, hours } = each;
   const chance = (span) => `${percent(span[0])} to ${percent(span[1])}`;
-  const alone = each.whole[1] > 0;
-  const told = [alone ? `fish out ${chance(each.whole)}` : "brings no fish by itself"];
+  const told = [tries(each) ? `fish out ${chance(each.whole)}` : "brings no fish by itself"];
   if (hours) told.push(`${number(hours.low)} to ${number(hours.high)} h, likely ${number(hours.likely)}`);
   if (worth?.gain !== null && worth?.gain !== undefined) {
-    told.push(worth.gain >= 0 ? `saves ${money(worth.gain)} against stopping now` : `costs ${money(-worth.gain)} more than stopping now`);
+    told.push(worth.gain >= 0 ? `alone it saves ${money(worth.gain)} against stopping now` : `alone it costs ${money(-worth.gain)} more than stopping now`);
   }
   const next = at.kinds.find((other) => other.kind === worth?.then)?.name;
   const then = next ? ` Counted with "${next}" after it: fish out ${percent(worth.chance)}.` : "";
@@ -231,11 +252,12 @@ function order() {
 }
 
 async function make() {
-  const unread = at.fields.find((field) => field.own && !field.node.hidden);
+  const [unread] = held(at.root);
   if (unread) {  // what could not be read is not left out unseen
+    at.wrong = null;
     at.said.replaceChildren(el("p", { class: "refusal", role: "alert" },
-      `Nothing was made: the answer to "${unread.meta.label}" cannot be read. Type it again, or leave it empty.`));
-    unread.controls()[0].focus();
+      `Nothing was made. ${unread.name}: ${unread.words}`));
+    unread.focus();
     return;
   }
   at.making = true;
@@ -244,23 +266,33 @@ async function make() {
   const done = await desk.put("/api/questions", { answers: at.answers, runs: at.ticked });
   at.making = false;
   update(desk);
-  tell(done.done ? [] : done.error.told?.faults ?? [], done.done ? "" : done.error.message);
+  const faults = done.done ? [] : done.error.told?.faults ?? [];
+  if (faults.length) desk.say(""); // they are said here, beside their questions
+  tell(faults, done.done ? "" : done.error.message);
   if (!done.done) return;
   sessionStorage.removeItem(KEPT);
   at.said.replaceChildren(el("p", {}, "The file is made, and not saved yet. Its answer is beside it."));
   desk.show("form");
 }
 
-// What is missing, beside its question.
+// What is missing or cannot be used: all of it in a list, and each beside its question.
 function tell(faults, words) {
   at.wrong = new Map();
   for (const fault of faults) at.wrong.set(fault.key, [...(at.wrong.get(fault.key) ?? []), fault]);
   show();
-  const seen = new Set(at.fields.map((field) => field.key));
-  const rest = faults.filter((fault) => !seen.has(fault.key));
+  said(faults, words);
+  at.list.querySelector('[aria-invalid="true"]')?.focus();
+}
+
+function said(faults, words = "") {
+  const count = `${faults.length} answer${faults.length === 1 ? " is" : "s are"} missing or cannot be used:`;
   at.said.replaceChildren(...(words || faults.length ? [el("div", { class: "faults", role: "alert" },
-    el("p", {}, faults.length ? `${faults.length} answer${faults.length === 1 ? " is" : "s are"} missing or cannot be used.` : words),
-    el("ul", {}, rest.map((fault) => el("li", {}, fault.text))))] : []));
-  const first = at.list.querySelector('[aria-invalid="true"]');
-  if (first) first.focus();
+    el("p", {}, faults.length ? count : words),
+    el("ul", {}, faults.map((fault) => el("li", {}, button(fault.text, () => goTo(fault.key), { class: "link" })))))] : []));
+}
+
+function goTo(key) {
+  const found = at.list.querySelector(`[data-key="${CSS.escape(key)}"]`);
+  found?.scrollIntoView({ block: "center" });
+  found?.querySelector("input, select, textarea")?.focus({ preventScroll: true });
 }

@@ -10,7 +10,7 @@ from econ.scenario.distributions import Distribution
 from econ.scenario.fallbacks import Sidetrack
 from econ.scenario.hazards import hazards
 from econ.scenario.marks import ATTACHED
-from econ.scenario.notes.registry import note
+from econ.scenario.notes.registry import Beside, note
 from econ.scenario.program import Run
 from econ.scenario.scenario import Scenario
 
@@ -36,9 +36,10 @@ def cut_off(scenario: Scenario) -> Iterator[str]:
     for path, given, quantity in scenario.amounts():
         outside = given.mass_outside(least=quantity.least, most=quantity.most)
         if outside > MASS_WORTH_A_NOTE:
-            yield (
+            yield Beside(
+                path,
                 f"{path}: {outside:.2g} of the {given.name} distribution lies outside the range "
-                f"({quantity.allowed()}); it is cut off there"
+                f"({quantity.allowed()}); it is cut off there",
             )
 
 
@@ -61,9 +62,10 @@ def planning_values(scenario: Scenario) -> Iterator[str]:
 def no_tail(scenario: Scenario) -> Iterator[str]:
     """Recovery is not the end: the hole must be put right."""
     if scenario.run and scenario.recovery.hours == 0:
-        yield (
+        yield Beside(
+            "recovery.hours",
             "no tail after recovery: [recovery] hours = 0, but a fish on deck is not a hole fit to "
-            "drill; give the tail"
+            "drill; give the tail",
         )
 
 
@@ -72,17 +74,19 @@ def perfect_kickoff(scenario: Scenario) -> Iterator[str]:
     """Fallbacks can fail too."""
     for number, fallback in enumerate(scenario.fallback, start=1):
         if isinstance(fallback, Sidetrack) and fallback.kickoff_failure == 0:
-            yield (
+            yield Beside(
+                f"fallback.{number}.kickoff_failure",
                 f"perfect kick-off: fallback.{number}.kickoff_failure = 0, but no plug is sure to "
-                "hold a kick-off"
+                "hold a kick-off",
             )
         if isinstance(fallback, Sidetrack) and (
             fallback.stick_again.chance == 0
             or (fallback.stick_again.cost == 0 and fallback.stick_again.hours == 0)
         ):
-            yield (
+            yield Beside(
+                f"fallback.{number}.stick_again.chance",
                 f"perfect redrill: fallback.{number}.stick_again is 0, but the same rock may stick "
-                "the string again"
+                "the string again",
             )
 
 
@@ -95,9 +99,10 @@ def kickoff_in_casing(scenario: Scenario) -> Iterator[str]:
             continue
         floor = scenario.kickoff_floor(fallback)
         if floor < shoe:
-            yield (
+            yield Beside(
+                f"fallback.{number}.kickoff_floor",
                 f"fallback.{number}.kickoff_floor lies in casing: a kick-off above the shoe, "
-                f"{shoe:g}, needs a window, which is not in this build-up"
+                f"{shoe:g}, needs a window, which is not in this build-up",
             )
         lengths = [run.string_length for run in scenario.run]
         known = [each for each in lengths if not isinstance(each, Distribution)]
@@ -133,9 +138,10 @@ def fast_trips(scenario: Scenario) -> Iterator[str]:
             and ATTACHED not in run.needs
             and ends_and_middle(run.hours)[2] < published
         ):
-            yield (
+            yield Beside(
+                f"run.{number}.hours",
                 f"optimistic trips: run.{number}.hours is less than {band}; the run has to trip "
-                "there and work as well"
+                "there and work as well",
             )
 
 
@@ -161,9 +167,10 @@ def part_without_length(scenario: Scenario) -> Iterator[str]:
     for number, run in enumerate(scenario.run, start=1):
         tables = run.odds_by_kind()
         if any(odds.part > 0 for odds in tables) and run.part_length == 0:
-            yield (
+            yield Beside(
+                f"run.{number}.part_length",
                 f"part taken for success: in run.{number} part is possible but part_length is 0, "
-                "so it brings nothing"
+                "so it brings nothing",
             )
         empty = [name for name in ("string_value", "string_length") if getattr(run, name) == 0]
         if any(odds.string_lost > 0 for odds in tables) and empty:
@@ -177,9 +184,10 @@ def part_without_length(scenario: Scenario) -> Iterator[str]:
 def no_mechanism(scenario: Scenario) -> Iterator[str]:
     """Odds depend on what holds the fish."""
     if scenario.run and scenario.fish.mechanism == "unknown":
-        yield (
+        yield Beside(
+            "fish.mechanism",
             "averaging over mechanisms: fish.mechanism is unknown, but odds depend on what holds "
-            "the fish"
+            "the fish",
         )
 
 
@@ -195,9 +203,10 @@ def fish_weight(scenario: Scenario) -> Iterator[str]:
     # Buoyancy of steel, (65.5 - mud weight) / 65.5 with lb/gal: any drilling handbook.
     in_mud = sum(known) * (65.5 - mud) / 65.5
     if abs(in_mud - loss) > 0.1 * loss:
-        yield (
+        yield Beside(
+            "fish.hook_load_loss",
             f"the pieces weigh {in_mud:,.0f} lb in mud but the hook load fell by {loss:,.0f} lb; "
-            "check the drawing of the fish"
+            "check the drawing of the fish",
         )
 
 
@@ -229,9 +238,10 @@ def fish_counted_twice(scenario: Scenario) -> Iterator[str]:
             and fallback.lost_in_hole_share > 0
         )
         if owed and isinstance(cost, (int, float)) and abs(cost - total) <= SAME * total:
-            yield (
+            yield Beside(
+                f"fallback.{number}.{name}",
                 f"fish counted twice: fallback.{number}.{name} equals the value of the pieces, "
-                f"{total:,.0f}, which are owed already; take it out or set lost_in_hole_share = 0"
+                f"{total:,.0f}, which are owed already; take it out or set lost_in_hole_share = 0",
             )
 
 
@@ -249,16 +259,18 @@ def part_of_no_value(scenario: Scenario) -> Iterator[str]:
 def insurance_for_sure(scenario: Scenario) -> Iterator[str]:
     """Claims are paid or not; a payment is no cost saved."""
     if scenario.insurance.chance == 1:
-        yield (
+        yield Beside(
+            "insurance.chance",
             "undiscounted insurance: insurance.chance = 1; a claim may be refused, and the payment "
-            "is shown below the line only"
+            "is shown below the line only",
         )
     for number, fallback in enumerate(scenario.fallback, start=1):
         share = fallback.lost_in_hole_share
         if not isinstance(share, Distribution) and share < 1 and scenario.fish.piece:
-            yield (
+            yield Beside(
+                f"fallback.{number}.lost_in_hole_share",
                 f"undiscounted insurance: fallback.{number}.lost_in_hole_share = {share:g}; if the "
-                "rest is what a policy pays, owe it all and put the policy under [insurance]"
+                "rest is what a policy pays, owe it all and put the policy under [insurance]",
             )
 
 
@@ -266,9 +278,10 @@ def insurance_for_sure(scenario: Scenario) -> Iterator[str]:
 def source_effort_waived(scenario: Scenario) -> Iterator[str]:
     """Rules demand reasonable effort to recover a sealed source."""
     if "source" in hazards(scenario.fish) and scenario.minimum_runs == 0:
-        yield (
+        yield Beside(
+            "limits.minimum_runs",
             "constraint waived: a sealed source is in the fish and minimum_runs = 0; rules ask for "
-            "reasonable effort to recover it, and approval before it is abandoned"
+            "reasonable effort to recover it, and approval before it is abandoned",
         )
 
 
@@ -283,9 +296,10 @@ def not_counted(scenario: Scenario) -> Iterator[str]:
 def working_days_without_a_clock(scenario: Scenario) -> Iterator[str]:
     """Working days need to know which day it is."""
     if scenario.limits.response_days == "working" and scenario.job.decided_at is None:
-        yield (
+        yield Beside(
+            "limits.response_days",
             "limits.response_days is not used without job.decided_at or a log: the hours of a "
-            "reply are counted on all days"
+            "reply are counted on all days",
         )
 
 

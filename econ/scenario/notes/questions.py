@@ -3,7 +3,7 @@
 Sources of the bands: trips and plugs from the daily reports of one field, 2018 (1,380 reports, our
 reading, grade B): net 200 to 759 m/h in and 173 to 897 m/h out from P10 to P90; plugs that held
 were entered 34 to 69 h after cementing, plugs that failed 11 to 27 h after. The kick-off above the
-fish is judgement, no source; so are the sizes and ratios that nobody means.
+fish is judgement, no source; so are the ratios that nobody means.
 """
 
 from __future__ import annotations
@@ -12,13 +12,10 @@ from collections.abc import Iterator
 
 from econ.scenario.amounts import ends_and_middle
 from econ.scenario.fallbacks import Sidetrack
-from econ.scenario.notes.registry import note
+from econ.scenario.notes.registry import Beside, note
 from econ.scenario.quantities import UNITS
 from econ.scenario.scenario import Scenario
 
-INCH = 25.4  # [mm]
-LARGEST_HOLE = 48.0  # [in]
-SMALLEST_HOLE = 2.0  # [in]
 MOST_RATIO = 1.5  # odds of recovery that grow by more than half each day
 MOST_LOSS_RATIO = 5.0
 KICKOFF = (150.0, 350.0)  # [ft] above the fish
@@ -26,22 +23,6 @@ PLUGS_FAILED, PLUGS_HELD = (11, 27), (34, 69)  # [h] from cementing to entering
 METRE = 1 / 0.3048  # [ft]
 IN_BAND = (200 * METRE, 759 * METRE)  # [ft/h]
 OUT_BAND = (173 * METRE, 897 * METRE)
-
-
-@note
-def size_in_the_other_unit(scenario: Scenario) -> Iterator[str]:
-    """A hole as wide as a room, or as a finger, is one in the other unit."""
-    hole = scenario.well.hole_diameter
-    if scenario.units == "field" and hole > LARGEST_HOLE:
-        yield (
-            f"well.hole_diameter = {hole:g} in: is it {hole:g} mm, {hole / INCH:.4g} in? "
-            "units are field"
-        )
-    if scenario.units == "metric" and hole < SMALLEST_HOLE * INCH:
-        yield (
-            f"well.hole_diameter = {hole:g} mm: is it {hole:g} in, {hole * INCH:.4g} mm? "
-            "units are metric"
-        )
 
 
 @note
@@ -54,9 +35,10 @@ def ratio_as_percent(scenario: Scenario) -> Iterator[str]:
     ):
         ratio = ends_and_middle(getattr(fishing, name))[1]
         if ratio > most:
-            yield (
+            yield Beside(
+                f"fishing.{name}",
                 f"fishing.{name} = {ratio:g}: do the odds grow {ratio:g} times a day, or is "
-                f"{ratio / 100:g} meant, {ratio:g} percent?"
+                f"{ratio / 100:g} meant, {ratio:g} percent?",
             )
 
 
@@ -72,9 +54,10 @@ def kicked_off_beside_the_fish(scenario: Scenario) -> Iterator[str]:
         given = ends_and_middle(fallback.kickoff_above_fish)[1]
         above = scenario.own_length(fallback, "kickoff_above_fish", given)
         if above < low / 2:
-            yield (
+            yield Beside(
+                f"fallback.{number}.kickoff_above_fish",
                 f"fallback.{number}.kickoff_above_fish = {above:.3g} {unit}: does it pass the "
-                f"fish? practice leaves {low:.3g} to {high:.3g} {unit} for plug and separation"
+                f"fish? practice leaves {low:.3g} to {high:.3g} {unit} for plug and separation",
             )
 
 
@@ -86,11 +69,12 @@ def cement_by_hours_alone(scenario: Scenario) -> Iterator[str]:
             continue
         hours = ends_and_middle(fallback.woc)[1]
         if hours < PLUGS_HELD[0]:
-            yield (
+            yield Beside(
+                f"fallback.{number}.woc",
                 f"fallback.{number}.woc = {hours:g} h: is the strength at hole temperature known "
                 f"from a laboratory (cement_tested)? in one field plugs that held were entered "
                 f"{PLUGS_HELD[0]} to {PLUGS_HELD[1]} h after cementing, plugs that failed "
-                f"{PLUGS_FAILED[0]} to {PLUGS_FAILED[1]} h after"
+                f"{PLUGS_FAILED[0]} to {PLUGS_FAILED[1]} h after",
             )
 
 
@@ -109,7 +93,8 @@ def trips_outside_the_band(scenario: Scenario) -> Iterator[str]:
         speed = ends_and_middle(speeds.open)[1]
         if not band[0] <= speed <= band[1]:
             low, high = (end / factor for end in band)
-            yield (
+            yield Beside(
+                f"trip_speed.{way}.open",
                 f"trip_speed.{way}.open = {speed / factor:,.0f} {unit}: is that this rig's? one "
-                f"field reported {low:,.0f} to {high:,.0f} {unit} in 8 of 10 trips"
+                f"field reported {low:,.0f} to {high:,.0f} {unit} in 8 of 10 trips",
             )
