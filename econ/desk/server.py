@@ -24,7 +24,7 @@ from econ.desk.app import application
 from econ.desk.draft import Draft
 from econ.desk.guard import Guard, Locks
 from econ.desk.session import Disk, Log, Session
-from econ.desk.supervisor import Supervisor
+from econ.desk.supervisor import Aside, Supervisor
 from econ.desk.windows import LINGER, Windows
 
 MOST_AT_ONCE = 64  # requests and streams
@@ -128,10 +128,10 @@ async def _run(
         server.should_exit = True
 
     windows = Windows(may_end=lambda: not session.unsaved, end=end, linger=wait)
-    worker = Supervisor(windows.tell, loop)
+    worker, aside = Supervisor(windows.tell, loop), Aside(loop)
     watching: asyncio.Task[None] | None = None
     try:
-        session = Session(draft, Log(log), disk=disk, windows=windows, worker=worker)
+        session = Session(draft, Log(log), disk=disk, windows=windows, worker=worker, aside=aside)
         app = application(session, windows, locks, entered=way_in.remove)
         config = uvicorn.Config(
             Guard(app, locks, port=port),
@@ -157,4 +157,5 @@ async def _run(
             watching.cancel()
             with contextlib.suppress(asyncio.CancelledError):
                 await watching
+        await asyncio.to_thread(aside.close)
         await asyncio.to_thread(worker.close)

@@ -22,7 +22,7 @@ from econ.desk.draft import Draft, ElsewhereError, OfferedError, StaleError, Sta
 from econ.desk.papers import PAPERS
 from econ.desk.places import checked, digest, inside, named_bytes, safe_name
 from econ.desk.questions import dollar, first_text, with_runs
-from econ.desk.supervisor import Supervisor
+from econ.desk.supervisor import Aside, Supervisor
 from econ.desk.windows import Windows
 from econ.desk.worker import fault_rows
 from econ.scenario import Scenario
@@ -101,10 +101,17 @@ class Session:
     """See the head of the module."""
 
     def __init__(
-        self, draft: Draft, log: Log, *, disk: Disk, windows: Windows, worker: Supervisor
+        self,
+        draft: Draft,
+        log: Log,
+        *,
+        disk: Disk,
+        windows: Windows,
+        worker: Supervisor,
+        aside: Aside,
     ) -> None:
         self._draft, self._log, self._disk = draft, log, disk
-        self._windows, self._worker = windows, worker
+        self._windows, self._worker, self._aside = windows, worker, aside
         self._folder = os.path.dirname(os.path.abspath(draft.path))
         self._seen = file_seen(draft.path)
         self._alone = asyncio.Lock()  # what writes, one after the other
@@ -320,7 +327,7 @@ class Session:
         if what not in PAPERS:
             raise RefusedError(404, "no such paper")
         self._saved()
-        files = await self._worker.ask("papers", {**self._parts(), "what": what})
+        files = await self._aside.ask("papers", {**self._parts(), "what": what})
         ((name, data),) = files.items()
         return safe_name(f"{stem}_{name}"), data
 
@@ -368,7 +375,7 @@ class Session:
     async def past(self, kind: str, units: str, given: Sequence[tuple[str, bytes]]) -> Row:
         """Past jobs or daily reports: what was read, and what they would change."""
         parts = {**self._parts(), "kind": kind, "units": units, "files": list(given)}
-        row: Row = await self._worker.ask("past", parts, slot="past")
+        row: Row = await self._aside.ask("past", parts, slot="past")
         return row
 
     async def include(self, base: Any, found: Row) -> Row:

@@ -2,6 +2,8 @@
 
     offer(job)            the answer that the windows show: a single slot, the newest wins
     await ask(name, ...)  anything else, in turn; of two with the same `slot` the newer wins
+    Aside                 the same for what takes long, in a second process, so that no answer waits
+                          for it; it ends when it has had nothing to do for KEPT seconds
 
 One task is under way at a time, so nothing newer ever waits behind a queue. An answer is two tasks,
 `quick` and `full`; a newer job in the slot is begun before the `full` of an older one. A worker
@@ -31,6 +33,7 @@ START = 60.0  # [s] for a worker to be ready
 LATE = {"quick": 20.0, "full": 60.0, "papers": 300.0, "weights": 180.0}  # [s] by task
 LATE_ELSE = 90.0
 PATIENCE = 4.0  # [s] that a newer job waits for the answer of an older one
+KEPT = 20.0  # [s] that a second worker stays for the next paper
 STEP = 0.05  # [s] between two looks at what is waiting
 
 
@@ -248,6 +251,48 @@ class Supervisor:
     def _loop_call(self, call: Callable[..., None], *parts: Any) -> None:
         with contextlib.suppress(RuntimeError):  # the loop has ended: nobody is left to tell
             self._loop.call_soon_threadsafe(call, *parts)
+
+
+class Aside:
+    """See the head of the module."""
+
+    def __init__(self, loop: asyncio.AbstractEventLoop) -> None:
+        self._loop = loop
+        self._worker: Supervisor | None = None
+        self._under_way = 0
+        self._leaving: asyncio.Task[None] | None = None
+
+    async def ask(self, name: str, parts: Row, *, slot: str | None = None) -> Any:
+        """What comes of a task. Raises what `Supervisor.ask` raises."""
+        if self._leaving is not None:
+            self._leaving.cancel()
+            self._leaving = None
+        if self._worker is None:
+            self._worker = Supervisor(lambda event: None, self._loop)
+        self._under_way += 1
+        try:
+            return await self._worker.ask(name, parts, slot=slot)
+        finally:
+            self._under_way -= 1
+            if not self._under_way:
+                self._leaving = self._loop.create_task(self._leave())
+
+    @property
+    def process_id(self) -> int | None:
+        """Number of its process, None while there is none."""
+        return None if self._worker is None else self._worker.process_id
+
+    def close(self) -> None:
+        """End the worker, if there is one."""
+        worker, self._worker = self._worker, None
+        if worker is not None:
+            worker.close()
+
+    async def _leave(self) -> None:
+        await asyncio.sleep(KEPT)
+        worker, self._worker, self._leaving = self._worker, None, None
+        if worker is not None:
+            await asyncio.to_thread(worker.close)
 
 
 def _settle_with(future: asyncio.Future[Any], how: str, value: Any) -> None:

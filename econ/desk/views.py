@@ -130,7 +130,10 @@ def answer_view(answer: Answer) -> Row:
     """An answer: its document, its first screen, and the same as text to be copied."""
     return {
         "document": tables.document(answer),
-        "screen": screen_rows(first_screen(answer)),
+        "screen": {
+            **screen_rows(first_screen(answer)),
+            "duties": list(safety.checklist(answer.as_left)),
+        },
         "text": handed_on(answer),
         "notes": list(tables.all_notes(answer)),
         "has_kinds": answer.scenario.has_kinds,

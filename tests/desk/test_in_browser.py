@@ -63,6 +63,10 @@ def test_from_the_way_in_to_the_answer(page: Window, opened: Desk, folder: Path)
     for line in ok("answer", folder / "job.toml").splitlines()[2:8]:
         assert line.split(": ")[-1].split(". ")[-1].strip() in words.replace("\n", " "), line
     assert page.all("#call svg .best")
+    # The verdict is by the plan, and the curve says that it is of the runs in the order listed.
+    assert "Cost by limit, runs in the order listed" in words
+    assert "The verdict is by the plan, which takes the runs in any order" in words
+    assert page.all("#call svg .plan")
     opened.key = page.run("return sessionStorage.getItem('desk-key')")
 
 
@@ -196,6 +200,11 @@ def test_it_fits_a_phone_and_twice_the_size(page: Window) -> None:
         for words in PARTS:
             part(page, words)
             assert page.run("return document.documentElement.scrollWidth") <= wide, (wide, words)
+            head = page.run("return document.querySelector('.top').getBoundingClientRect().height")
+            assert head <= 90
+        part(page, "Mornings")  # orders are laid out to the width, and not broken twice
+        assert page.one(".orders .narrow .verdict").text.startswith("Fish on")
+        assert not any(sheet.is_displayed() for sheet in page.all(".orders pre"))
     page.size(1280, 900)
 
 
@@ -288,6 +297,31 @@ def evil() -> Iterator[int]:
         thread.join()
 
 
+def test_nothing_is_typed_into_the_void(page: Window, opened: Desk) -> None:
+    part(page, "The job")
+    page.run("document.querySelector('#section-rates').open = true")
+    field = page.one('#part-form [data-key="rates.rig"] input')
+    network = {"offline": True, "latency": 0, "downloadThroughput": -1, "uploadThroughput": -1}
+    page.driver.execute_cdp_cmd("Network.enable", {})
+    page.driver.execute_cdp_cmd("Network.emulateNetworkConditions", network)
+    # A field that is filled in the very moment is kept, and nothing more can be.
+    field.send_keys(Keys.CONTROL, "a")
+    field.send_keys("29500", Keys.TAB)
+    page.wait_for_text("The desk does not answer", "#gone[open]")
+    page.wait_for_text("rates.rig 29500", "#gone[open]")
+    page.driver.switch_to.active_element.send_keys("5", Keys.ESCAPE, Keys.TAB, "5")
+    page.wait(lambda: page.all("#gone[open]"))
+    middle = "document.elementFromPoint(innerWidth / 2, innerHeight / 2)"
+    assert page.run(f"return {middle}.closest('#gone') !== null")
+    page.driver.execute_cdp_cmd("Network.emulateNetworkConditions", {**network, "offline": False})
+    page.wait(lambda: opened.get("/api/job")["values"]["rates"]["rig"] == 29500)
+    page.wait(lambda: not page.all("#gone[open]"))
+    page.wait_for_text("Worked out from what is shown")
+    page.button("Take back").click()
+    page.wait_for_text("Saved", "#standing")
+    page.complaints()
+
+
 def test_another_site_reaches_nothing(page: Window, opened: Desk, evil: int) -> None:
     before = opened.get("/api/job")["hash"]
     here = page.driver.current_window_handle
@@ -310,6 +344,7 @@ def test_another_site_reaches_nothing(page: Window, opened: Desk, evil: int) -> 
 
 
 def test_the_desk_is_closed_from_its_window(page: Window, opened: Desk) -> None:
+    page.button("More").click()
     page.button("Close the desk").click()
     page.wait_for_text("The desk is closed")
     assert opened.process.wait(timeout=30) == 0

@@ -17,7 +17,7 @@ import pytest
 import econ
 from econ.desk import supervisor
 from econ.desk.places import digest
-from econ.desk.supervisor import FaultsError, SupersededError, Supervisor, WorkerError
+from econ.desk.supervisor import Aside, FaultsError, SupersededError, Supervisor, WorkerError
 from econ.reports.tables import document
 
 ROOT = Path(__file__).parents[2]
@@ -161,6 +161,25 @@ def test_a_worker_that_is_late_is_ended(bench: Bench, monkeypatch: pytest.Monkey
         bench.ask("papers", {**job(), "what": "memo.pdf"})
     assert bench.ask("methods", job())["kinds"]
     assert bench.worker.process_id != pid
+
+
+def test_no_answer_waits_for_a_paper(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(supervisor, "KEPT", 0.1)
+    aside = Aside(bench.loop)
+    asked = aside.ask("papers", {**job(), "what": "what_if.html"})
+    paper = asyncio.run_coroutine_threadsafe(asked, bench.loop)
+    given = job(30_600)
+    bench.worker.offer(given)
+    bench.wait(given["input"], "quick")
+    assert not paper.done()
+    assert set(paper.result(60)) == {"what_if.html"}
+    pid = aside.process_id
+    end = time.monotonic() + 60
+    while aside.process_id is not None and time.monotonic() < end:
+        time.sleep(0.05)
+    assert aside.process_id is None  # it stays no longer than the papers
+    bench.ask("methods", job())
+    assert pid is None or not Path(f"/proc/{pid}").exists()
 
 
 def test_what_is_no_task_is_said(bench: Bench) -> None:

@@ -3,7 +3,7 @@
 import { el, money, number, percent, table } from "./page.js";
 
 const NAMES = {
-  expected_cost: "On average from now on",
+  expected_cost: "On average, at the best limit",
   fallback_now: "Stopping now",
   saving: "Saved against stopping now",
   probability_recovered: "Fish out",
@@ -23,15 +23,23 @@ export function sideBySide(found, { before = "The file", after = "As set" } = {}
     if (figure.unit === "fraction") return percent(each);
     return figure.unit === "d" ? number(each, 1) : money(each);
   };
+  const change = (figure) => {
+    if (figure.change === null) return "-";
+    if (!figure.resolved) return "not told apart";
+    const size = Math.abs(figure.change);
+    const [shown, least] = figure.unit === "fraction" ? [percent(size), 0.0005]
+      : figure.unit === "d" ? [number(size, 1), 0.05] : [money(size), 0.5];
+    return size < least ? "as good as none" : `${figure.change > 0 ? "+" : "-"}${shown}`;
+  };
   const rows = found.figures.filter((figure) => NAMES[figure.name]).map((figure) => [
     NAMES[figure.name], value(figure, "before"), value(figure, "after"),
-    figure.change === null ? "-" : figure.resolved ? `${figure.change > 0 ? "+" : ""}${figure.unit === "fraction" ? percent(figure.change) : figure.unit === "d" ? number(figure.change, 1) : money(figure.change)}` : "not told apart",
+    change(figure),
   ]);
   return [
     el("h3", {}, "Side by side"),
     table(["", before, after, "Change"], [
-      ["Verdict by limits", ...found.headlines, ""],
+      ["Verdict", ...found.headlines, ""],
       ...rows,
-    ], { caption: `Amounts in ${found.currency}`, numbers: [] }),
+    ], { caption: `Amounts in ${found.currency}, runs in the order listed`, numbers: [] }),
   ];
 }

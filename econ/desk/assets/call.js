@@ -25,7 +25,7 @@ function state(desk) {
   if (desk.job.log.faults.length) return `The log cannot be used as it stands.${old}`;
   if (desk.fresh) return desk.unsaved ? "Worked out from what is shown, saved or not." : "Worked out from the file.";
   if (desk.refused) return `Not answered: ${desk.refused.error ?? "see what is wrong"}.${old}`;
-  if (desk.quickFresh) return "First figures from few draws. The full answer follows.";
+  if (desk.quickFresh) return "First figures from few draws, runs in the order listed. The full answer follows.";
   return `${desk.doing === "starting" ? "The program is being loaded" : "Working it out"}.${old}`;
 }
 
@@ -62,6 +62,17 @@ function quickly(view) {
 
 function wholly(view) {
   const { screen, document: told } = view;
+  const plan = told.answer.by === "plan" ? told.plan.expected_cost : null;
+  return [
+    ...firstScreen(screen, curve(told.by_runs, told.answer, told.currency, plan)),
+    ...next(told.next_run, plan !== null),
+    ...belief(told.belief, view.has_kinds),
+    ...notes(view.notes),
+  ];
+}
+
+// What `econ answer` says first, laid out to the width that there is; between: behind its first block.
+export function firstScreen(screen, between = null) {
   return [
     el("div", { class: "verdict" }, screen.verdict.map((words, n) =>
       el("p", { class: n === 0 ? "headline" : null }, words))),
@@ -69,13 +80,12 @@ function wholly(view) {
       ? el("div", { class: "danger" }, screen.safety.map((words) => el("p", {}, words)))
       : null,
     ...screen.blocks.slice(0, 1).map(titled),
-    curve(told.by_runs, told.answer, told.currency),
+    between,
     ...screen.blocks.slice(1).map(titled),
     el("p", { class: "caution" }, screen.caution),
-    ...next(told.next_run),
-    ...belief(told.belief, view.has_kinds),
-    ...notes(view.notes),
-  ];
+    screen.duties.length ? el("p", {}, screen.duties[0]) : null,
+    screen.duties.length ? el("ul", { class: "duties" }, screen.duties.slice(1).map((words) => el("li", {}, words))) : null,
+  ].flat().filter(Boolean);
 }
 
 function titled(block) {
@@ -90,12 +100,12 @@ function facts(rows) {
     el("div", {}, el("dt", {}, label || "Job"), el("dd", {}, words))));
 }
 
-function next(run) {
+function next(run, byPlan = false) {
   if (!run) return [];
   const need = run.break_even_odds;
   const known = need !== null && need !== undefined;
   return [
-    el("h3", {}, "The next run's odds"),
+    el("h3", {}, byPlan ? "Odds of the next run in the order listed" : "The next run's odds"),
     el("p", {}, `${run.name}: ${number(24 * run.days)} h, ${money(run.cost)}.`),
     gauge(run.odds, known ? need : null),
   ];
@@ -124,7 +134,7 @@ function belief(rows, hasKinds) {
     el("h3", {}, "What a failure teaches"),
     table(["Runs failed", "Fish workable", "Odds of the next"],
       tries.slice(0, 8).map((row) => [number(row.failed_runs), percent(row.workable), percent(row.next_odds)]),
-      { caption: "Belief before each run that tries for the fish", numbers: [0, 1, 2] }),
+      { caption: "Belief before each run that tries for the fish, in the order listed", numbers: [0, 1, 2] }),
   ];
 }
 

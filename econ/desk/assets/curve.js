@@ -2,7 +2,7 @@
 //
 //   up: expected cost; across: most runs made before stopping; a line through it from P10 to P90
 //   the dashed line is the cost of stopping now, the ring the cheapest limit, the shade limits
-//   within 2 % of it
+//   within 2 % of it; dotted: the plan, which takes the runs in any order, where the verdict is by it
 
 import { drawn, el, money, number, percent, table } from "./page.js";
 
@@ -11,33 +11,36 @@ const HIGH = 250;
 const EDGE = { left: 44, right: 10, top: 12, bottom: 44 };
 const MOST_LABELS = 9;
 
-export function curve(rows, answer, currency) {
+// plan: expected cost of the plan that the verdict is by, null where it is by a limit.
+export function curve(rows, answer, currency, plan = null) {
   const best = answer.runs;
   const flat = answer.flat_limits ?? [best];
-  const words = told(rows, answer, currency);
+  const words = told(rows, answer, currency, plan);
   return el("figure", { class: "curve" },
-    el("figcaption", {}, `Cost by limit, ${[scaleOf(Math.max(...ends(rows))).words, currency].filter(Boolean).join(" ")}`),
-    drawn("svg", { viewBox: `0 0 ${WIDE} ${HIGH}`, role: "img", "aria-label": words }, picture(rows, best, flat)),
+    el("figcaption", {}, `Cost by limit, runs in the order listed, ${[scaleOf(Math.max(...ends(rows, plan))).words, currency].filter(Boolean).join(" ")}`),
+    drawn("svg", { viewBox: `0 0 ${WIDE} ${HIGH}`, role: "img", "aria-label": words }, picture(rows, best, flat, plan)),
     el("p", { class: "hint" }, words),
     el("details", {}, el("summary", {}, "The same as a table"), asTable(rows, best)));
 }
 
-function told(rows, answer, currency) {
+function told(rows, answer, currency, plan) {
   const now = rows[0].expected_cost;
   const least = rows.find((row) => row.runs === answer.runs) ?? rows[0];
   const stop = answer.runs === 0
-    ? "Of these limits, stopping now is the cheapest"
-    : `The cheapest limit is ${answer.runs} run${answer.runs === 1 ? "" : "s"}`;
-  return `${stop}, ${money(least.expected_cost)} ${currency} on average; stopping now costs ${money(now)}, ` +
+    ? "In the order listed stopping now is the cheapest"
+    : `In the order listed the cheapest limit is ${answer.runs} run${answer.runs === 1 ? "" : "s"}`;
+  const listed = `${stop}, ${money(least.expected_cost)} ${currency} on average; stopping now costs ${money(now)}, ` +
     `making every run ${money(rows[rows.length - 1].expected_cost)}.`;
+  return plan === null ? listed
+    : `${listed} The verdict is by the plan, which takes the runs in any order: ${money(plan)}, the dotted line.`;
 }
 
-function ends(rows) {
-  return rows.flatMap((row) => [row.expected_cost, row.p10, row.p90]).filter((each) => each !== null && each !== undefined);
+function ends(rows, plan) {
+  return [...rows.flatMap((row) => [row.expected_cost, row.p10, row.p90]), plan].filter((each) => each !== null && each !== undefined);
 }
 
-function picture(rows, best, flat) {
-  const ticks = steps(Math.min(...ends(rows)), Math.max(...ends(rows)));
+function picture(rows, best, flat, plan) {
+  const ticks = steps(Math.min(...ends(rows, plan)), Math.max(...ends(rows, plan)));
   const low = ticks[0];
   const high = ticks[ticks.length - 1];
   const last = Math.max(1, rows.length - 1);
@@ -45,7 +48,7 @@ function picture(rows, best, flat) {
   const y = (cost) => HIGH - EDGE.bottom - ((HIGH - EDGE.top - EDGE.bottom) * (cost - low)) / (high - low || 1);
   const half = (x(1) - x(0)) / 2;
   const every = Math.ceil(rows.length / MOST_LABELS);
-  const scale = scaleOf(Math.max(...ends(rows)));
+  const scale = scaleOf(Math.max(...ends(rows, plan)));
   const line = rows.map((row, n) => `${n ? "L" : "M"}${x(row.runs).toFixed(1)} ${y(row.expected_cost).toFixed(1)}`).join("");
   const top = EDGE.top;
   const base = HIGH - EDGE.bottom;
@@ -62,6 +65,7 @@ function picture(rows, best, flat) {
     ...rows.filter((row) => row.p10 !== null && row.p10 !== undefined).map((row) =>
       drawn("path", { class: "band", d: `M${x(row.runs)} ${y(row.p10)}V${y(row.p90)}` })),
     drawn("path", { class: "now", d: `M${EDGE.left} ${y(rows[0].expected_cost)}H${WIDE - EDGE.right}` }),
+    plan === null ? null : drawn("path", { class: "plan", d: `M${EDGE.left} ${y(plan)}H${WIDE - EDGE.right}` }),
     drawn("path", { class: "line", d: line }),
     ...rows.map((row) => drawn("circle", { class: "dot", cx: x(row.runs), cy: y(row.expected_cost), r: 3.2 })),
     drawn("circle", { class: "best", cx: x(best), cy: y((rows.find((row) => row.runs === best) ?? rows[0]).expected_cost), r: 7 }),

@@ -31,7 +31,6 @@ const desk = {
   refused: null, // why the newest job has no answer
   doing: "starting",
   connected: false,
-  told: "", // what was last said of a change
   subscribers: new Set(),
 
   // Whether the full answer is of the job as it stands.
@@ -71,13 +70,12 @@ const desk = {
   write(path, body) {
     const next = writing.then(async () => {
       try {
-        this.take(await asked("POST", path, body()));
+        this.take(await untilHeard(path, body));
         this.say("");
         return { done: true };
       } catch (error) {
-        if (!(error instanceof Refused)) throw error;
-        if (error.told.job) this.take(error.told.job);
-        this.say(error.message, error.told.faults);
+        if (error.told?.job) this.take(error.told.job);
+        this.say(error.message, error.told?.faults);
         return { done: false, error };
       }
     });
@@ -95,8 +93,8 @@ const desk = {
     this.happened();
   },
   say(words, faults) {
-    this.told = words;
-    at("news").replaceChildren(...(words ? [news(words, faults)] : []), ...offers());
+    at("news").replaceChildren(...(words ? [news(words, faults)] : []));
+    head();
   },
   happened() {
     for (const fn of this.subscribers) fn(this);
@@ -104,17 +102,62 @@ const desk = {
 };
 
 let writing = Promise.resolve();
+let over = false; // this window is let in no longer
 let open = null; // the part that is shown
 const mounted = new Map();
 
 function news(words, faults) {
-  if (faults?.length) return faultList(faults, "This was not done:");
-  return el("p", { class: "refusal", role: "alert" }, `Not done: ${words}.`);
+  const told = faults?.length ? faultList(faults, "This was not done:")
+    : el("p", { class: "refusal", role: "alert" }, `Not done: ${words}.`);
+  told.append(button("Seen", () => desk.say(""), { class: "small" }));
+  return told;
+}
+
+// ---- a desk that does not answer ---------------------------------------------------------------
+
+const GRACE = 1500; // ms in which a stream may come back before anything is said
+let held = null; // a write that waits for the desk
+let cut = null; // when the stream was lost
+
+// A write that is asked for again until somebody hears it, so that nothing typed is lost. Each tells
+// the text that it was meant for: one that was heard before, and its reply lost, is refused.
+async function untilHeard(path, body) {
+  for (;;) {
+    try {
+      const job = await asked("POST", path, body());
+      held = null;
+      gone();
+      return job;
+    } catch (error) {
+      if (error instanceof Refused) {
+        held = null;
+        gone();
+        throw error;
+      }
+      held = path === "/api/changes" ? body().changes : [];
+      gone();
+      await new Promise((wake) => setTimeout(wake, 1000));
+    }
+  }
+}
+
+// Nothing can be typed while nobody is there to take it.
+function gone() {
+  const notice = at("gone");
+  const missing = desk.job !== null && (held !== null || (cut !== null && Date.now() - cut >= GRACE));
+  if (!missing) {
+    notice.close();
+    return;
+  }
+  const given = (held ?? []).map((each) => `${[each.key ?? each.list].flat().join(".")} ${JSON.stringify(each.value ?? each.op)}`);
+  at("held").textContent = given.length ? `Not kept yet, and sent again once the desk answers: ${given.join(", ")}.` : "";
+  if (!notice.open) notice.showModal();
 }
 
 // ---- a draft of an earlier start, and a file that another program has changed -------------------
 
 let compared = null;
+let offered = ""; // what is shown of it, so that a choice half made is not drawn anew
 
 function offers() {
   const draft = desk.job?.draft;
@@ -181,10 +224,10 @@ function versions(rows) {
 
 function standing() {
   if (!desk.job) return "";
-  if (!desk.connected) return "The desk does not answer. It may have ended: start it again.";
+  if (!desk.connected) return "The desk does not answer.";
   if (desk.job.text === "") return "A new job: nothing is written yet.";
   const draft = desk.job.draft;
-  if (desk.job.text === "") return "There is nothing in the file yet.";
+  if (draft.elsewhere) return "Not saved. Another program has changed the file: compare, above.";
   const words = draft.unsaved ? "Not saved yet" : "Saved";
   const faults = desk.job.faults.length + held(at("part-form")).length;
   if (faults) return `${words}. ${faults} thing${faults === 1 ? "" : "s"} to put right${desk.job.faults.length ? " before it can be answered" : ""}.`;
@@ -199,12 +242,15 @@ function head() {
   if (at("standing").textContent !== standing()) at("standing").textContent = standing();
   at("save").disabled = !desk.unsaved || !desk.connected || job.draft.elsewhere;
   at("undo").disabled = !job.undo || !desk.connected;
-  at("news").replaceChildren(...(desk.told ? [...at("news").querySelectorAll(":scope > [role=alert]")] : []), ...offers());
+  const key = JSON.stringify([job.draft, compared]);
+  if (offered !== key) at("offers").replaceChildren(...offers());
+  offered = key;
 }
 
 // On a narrow window the answer stands below the work; its first sentence stands above it.
 function brief() {
-  const words = !desk.sound ? ""
+  const faults = desk.job?.faults.length ?? 0;
+  const words = !desk.sound ? (faults ? `Not answered: ${faults} to put right` : "")
     : desk.fresh ? desk.answer.screen.verdict[0]
     : desk.quickFresh ? `${desk.quick.headline} (first figures)` : "Working the answer out";
   at("brief").hidden = !words;
@@ -218,6 +264,7 @@ function parts() {
       "aria-current": name === open ? "page" : null,
       "data-part": name,
     }))));
+  list.querySelector("[aria-current]")?.scrollIntoView({ block: "nearest", inline: "nearest" });
 }
 
 function show(name, { focus = true } = {}) {
@@ -226,7 +273,9 @@ function show(name, { focus = true } = {}) {
   parts();
   for (const [each, part] of mounted) part.root.hidden = each !== name;
   mounted.get(name).module.update?.(desk);
-  if (focus) at("work").focus({ preventScroll: true });
+  if (!focus) return;
+  window.scrollTo(0, 0);
+  at("work").focus({ preventScroll: true });
 }
 
 desk.show = (name) => mounted.has(name) && show(name);
@@ -238,7 +287,13 @@ function shutOut(words) {
   at("call").replaceChildren();
   at("call").hidden = true;
   at("parts").replaceChildren();
-  for (const id of ["save", "undo", "window", "close"]) at(id).hidden = true;
+  at("offers").replaceChildren();
+  at("news").replaceChildren();
+  for (const id of ["save", "undo", "more", "brief"]) at(id).hidden = true;
+  at("standing").textContent = "";
+  held = cut = null;
+  over = true;
+  gone();
 }
 
 function heard(event) {
@@ -310,6 +365,7 @@ async function begin() {
   document.addEventListener("change", forget, true);
   at("parts").addEventListener("click", forget, true);
   document.addEventListener("held", () => desk.happened());
+  at("gone").addEventListener("close", gone); // it goes when the desk is back, not by a key
   document.addEventListener("keydown", (event) => {
     if ((event.ctrlKey || event.metaKey) && !event.altKey && event.key.toLowerCase() === "s") {
       event.preventDefault();
@@ -327,8 +383,15 @@ async function begin() {
       shutOut("The desk was started anew since. Use the window that it opened.");
       return;
     }
+    if (over) return;
     const was = desk.connected;
     desk.connected = state === "open";
+    if (desk.connected) cut = null;
+    else if (cut === null) {
+      cut = Date.now();
+      setTimeout(gone, GRACE);
+    }
+    gone();
     if (desk.connected && !was) asked("GET", "/api/job").then((job) => desk.take(job)).catch(() => {});
     desk.happened();
   });

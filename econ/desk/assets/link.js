@@ -32,7 +32,7 @@ export async function asked(method, path, body) {
     credentials: "omit",
     redirect: "error",
     referrerPolicy: "no-referrer",
-  });
+  }).catch(() => { throw new Error("the desk does not answer"); });
   const told = await reply.json().catch(() => ({}));
   if (!reply.ok) throw new Refused(reply.status, told);
   return told;

@@ -1,5 +1,6 @@
 // Mornings: last night's run into the log, what it changed, tonight's orders to copy or print.
 
+import { firstScreen } from "./call.js";
 import { button, choice, el, faultList, field, moment, number, percent, table } from "./page.js";
 import { read } from "./numbers.js";
 
@@ -222,5 +223,6 @@ function orders() {
       }),
       said),
     text,
+    el("div", { class: "narrow" }, firstScreen(answer.screen)),
   );
 }

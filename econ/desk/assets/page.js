@@ -85,8 +85,8 @@ export function money(value) {
 export function percent(value) {
   if (value === null || value === undefined) return "-";
   const shown = 100 * value;
-  if (value > 0 && shown < 0.5) return `${number(shown, 1)} %`;
-  return `${number(shown)} %`;
+  if (value > 0 && shown < 0.5) return `${number(shown, 1)}\u00a0%`;
+  return `${number(shown)}\u00a0%`;
 }
 
 export function moment(text) {

@@ -14,12 +14,14 @@ export function mount(into, given) {
   at.ask = button("Weigh the amounts", weigh, { class: "first" });
   at.list = el("div", {});
   at.beside = el("div", { class: "body" });
+  at.live = el("p", { class: "live", role: "status" });
   into.replaceChildren(
     el("h2", {}, "Scales"),
     el("p", {}, "Which amounts of the job weigh most, what happens where they turn out otherwise, and both cases side by side."),
     el("div", { class: "doing" }, at.ask, at.said),
     at.list,
     at.beside,
+    at.live,
   );
   update();
 }
@@ -30,11 +32,8 @@ async function weigh() {
   update();
   try {
     at.weights = await desk.ask("POST", "/api/weights");
-    at.moved.clear();
-    at.compared = null;
     at.said.textContent = "";
     sliders();
-    at.beside.replaceChildren();
   } catch (error) {
     at.said.textContent = `Not worked out: ${error.message}.`;
   } finally {
@@ -43,11 +42,16 @@ async function weigh() {
   }
 }
 
+// The sliders, all where the file has them.
 function sliders() {
+  at.moved.clear();
+  at.compared = null;
+  at.live.textContent = "";
+  at.beside.replaceChildren();
   const rows = at.weights.sliders;
   at.list.replaceChildren(...(rows.length ? rows.map(slider) : [el("p", {}, "No amount of this file moves the answer.")]),
     el("div", { class: "doing" },
-      button("All as in the file", () => { at.moved.clear(); at.compared = null; sliders(); at.beside.replaceChildren(); }),
+      button("All as in the file", () => { sliders(); }),
       button("Write what is moved into the file", keep)));
 }
 
@@ -96,7 +100,10 @@ async function compare() {
       if (!given.length) break;
       at.beside.classList.add("old");
       try {
-        at.beside.replaceChildren(...sideBySide(await desk.ask("POST", "/api/beside", { changes: given })));
+        const found = await desk.ask("POST", "/api/beside", { changes: given });
+        at.beside.replaceChildren(...sideBySide(found));
+        const mean = found.figures.find((figure) => figure.name === "expected_cost");
+        at.live.textContent = `As set: ${found.headlines[1]} ${money(mean.after)} on average, ${money(mean.before)} by the file.`;
         at.said.textContent = "";
       } catch (error) {
         if (!error.told?.newer) at.said.textContent = (error.told?.faults ?? [{ text: error.message }]).map((each) => each.text).join(" ");
@@ -118,6 +125,7 @@ async function keep() {
   if (done.done) {
     at.moved.clear();
     at.said.textContent = "It is in the draft of the file. Weigh the amounts again for what it weighs now.";
+    at.live.textContent = "";
     at.beside.replaceChildren();
     at.list.replaceChildren();
     at.weights = null;
