@@ -187,7 +187,7 @@ def test_the_literature_says_how_far_each_source_was_read(author: str, year: str
 
 def test_textbooks_of_the_exercises_are_named() -> None:
     named = {
-        "05_what_is_knowing_worth": ("Samuelson and Marks", "SAS/OR User's Guide", "DTREE", "Hillier"),
+        "05_what_is_knowing_worth": ("Samuelson and Marks", "SAS/OR", "DTREE", "Hillier"),
         "02_odds_and_evidence": ("university course",),  # exercise 1
         "03_the_cost_curve": ("trade article of 2012",),  # two items
     }
