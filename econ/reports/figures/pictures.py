@@ -26,6 +26,7 @@ from typing import Any, Literal
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
+from matplotlib.ticker import MaxNLocator
 
 from econ.decision import Answer
 from econ.decision.plan import Plan
@@ -378,7 +379,7 @@ def lines(
     axes.set_title(title, fontsize=SIZE, fontweight="bold", loc="left")
     axes.margins(x=0.02)
     if all(isinstance(place, int) for place in across):
-        axes.xaxis.get_major_locator().set_params(integer=True)
+        axes.xaxis.set_major_locator(MaxNLocator(integer=True))
     low, high = axes.get_ylim()
     lowest: dict[float, float] = {}  # of the names at a place
     for level, name in sorted((values[-1], name) for name, values in curves.items()):
