@@ -276,7 +276,8 @@ def _magnet(axes: Axes) -> None:
 
 def _mark(axes: Axes, y: float, words: str) -> None:
     axes.plot([-0.4, 2.8], [y, y], color=theme.INK, lw=0.8)
-    axes.text(-0.6, y, words.replace(" ", "\n", 1), ha="right", va="center", fontsize=0.8 * SIZE)
+    what, _, last = words.rpartition(" ")
+    axes.text(-0.6, y, f"{what}\n{last}", ha="right", va="center", fontsize=0.8 * SIZE)
 
 
 # Counts, beliefs and amounts ------------------------------------------------------------
@@ -328,13 +329,13 @@ def belief(steps: Sequence[tuple[str, float, float]], *, held: bool = True) -> P
     beliefs, odds = [each[1] for each in steps], [each[2] for each in steps]
     axes.plot(places, beliefs, "s-", color=theme.RECOVERED, lw=2.4, ms=8)
     axes.plot(places, odds, "o--", color=theme.FISHING, lw=2.4, ms=8)
-    for place, (one, other) in enumerate(zip(beliefs, odds, strict=True)):
-        above, below = max(one, other), min(one, other)
-        axes.text(place, above + 0.03, f"{above:.2f}", ha="center", fontsize=SIZE)
-        axes.text(place, below - 0.08, f"{below:.2f}", ha="center", fontsize=SIZE)
+    for place, _, one, other in ((p, *step) for p, step in zip(places, steps, strict=True)):
+        for value, over in ((one, one >= other), (other, one < other)):
+            up = 0.03 if over else -0.08
+            axes.text(place, value + up, f"{value:.2f}", ha="center", fontsize=SIZE)
     if held:
         axes.plot(places, [beliefs[0]] * len(steps), ":", color=theme.MUTED, lw=1.6)
-        axes.text(len(steps) - 0.9, beliefs[0] + 0.02, "if nothing\nis learned", color=theme.MUTED)
+        axes.text(len(steps) - 0.9, beliefs[0] + 0.02, "nothing\nlearned", color=theme.MUTED)
     axes.text(0.05, beliefs[0] + 0.1, "belief that the fish is workable", color=theme.INK)
     axes.text(0.05, max(odds[0] - 0.25, 0.02), "odds of the next run", color=theme.FISHING)
     axes.set(ylim=(-0.1, 1), xlim=(-0.2, len(steps) - 0.3), xticks=list(places))
