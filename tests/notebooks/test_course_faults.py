@@ -123,6 +123,25 @@ def test_the_well_is_drawn_at_the_depths_of_its_file() -> None:
         econ.pictures.before_and_after(lump)
 
 
+def test_a_tree_to_be_filled_in_gives_no_figure_away() -> None:
+    (axes,) = tree(small_tree(60.0), unit="x", title="Two runs", solved=False).figure.axes
+    assert not re.search(r"\d", "".join(text.get_text() for text in axes.texts))
+    assert all(line.get_linestyle() == "-" for line in axes.lines if len(line.get_xdata()) > 1)
+
+
+def test_curves_end_where_their_values_do_and_stand_at_whole_mornings() -> None:
+    curves = {"short": [1.0, 2.0], "steps": [3.0, 1.0, 0.0]}
+    labels = {"x": "morning", "y": "y", "title": "Two"}
+    drawn = econ.pictures.lines([1, 2, 3], curves, stairs=["steps"], **labels)
+    (axes,) = drawn.figure.axes
+    short, steps = axes.lines
+    assert (list(short.get_xdata()), short.get_drawstyle()) == ([1, 2], "default")
+    assert steps.get_drawstyle() == "steps-post"
+    assert [text.xy[0] for text in axes.texts] == [3, 2]  # a name at each end
+    drawn.figure.draw_without_rendering()
+    assert all(tick == int(tick) for tick in axes.get_xticks())
+
+
 def test_a_picture_of_a_notebook_has_its_words() -> None:
     shown, told = econ.pictures.tools()._repr_png_()
     assert shown.startswith("iVBOR")  # PNG in base 64
@@ -167,9 +186,14 @@ def test_the_literature_says_how_far_each_source_was_read(author: str, year: str
 
 
 def test_textbooks_of_the_exercises_are_named() -> None:
-    said = prose(FOLDER / "05_what_is_knowing_worth.ipynb")
-    for source in ("Samuelson and Marks", "SAS/OR User's Guide", "DTREE"):
-        assert source in said
+    named = {
+        "05_what_is_knowing_worth": ("Samuelson and Marks", "SAS/OR", "DTREE", "Hillier"),
+        "02_odds_and_evidence": ("university course",),  # exercise 1
+        "03_the_cost_curve": ("trade article of 2012",),  # two items
+    }
+    for name, sources in named.items():
+        said = prose(FOLDER / f"{name}.ipynb")
+        assert [source for source in sources if source not in said] == []
 
 
 WRONG = {  # as it stood, or had to be read twice: what is wrong with it

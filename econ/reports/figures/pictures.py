@@ -19,13 +19,14 @@ circle the mean of its branches weighted by their chances, a square the least of
 from __future__ import annotations
 
 import base64
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
+from matplotlib.ticker import MaxNLocator
 
 from econ.decision import Answer
 from econ.decision.plan import Plan
@@ -167,8 +168,8 @@ def before_and_after(scenario: Scenario) -> Picture:
     fig, panels = _panels(3)
     names = ("Now", "Fish out: drill ahead", "Fish left: sidetrack")
     for axes, name in zip(panels, names, strict=True):
-        axes.set(xlim=(-5, 14), ylim=(-2, 31))
-        axes.add_patch(Rectangle((-5, 0), 19, 30, color=ROCK))
+        axes.set(xlim=(-7, 14), ylim=(-2, 31))
+        axes.add_patch(Rectangle((-7, 0), 21, 30, color=ROCK))
         axes.add_patch(Rectangle((3.2, 4), 3.6, 26, color=MUD))
         for side in (2.9, 6.8):
             axes.add_patch(Rectangle((side, 20), 0.3, 10, color=theme.INK))
@@ -181,7 +182,7 @@ def before_and_after(scenario: Scenario) -> Picture:
     _mark(now, 4, f"stopped {depth:,.0f}")
     out.add_patch(Rectangle((3.2, 0), 3.6, 4.2, color=MUD))
     out.annotate("", (5, 0.3), (5, 4.6), arrowprops={"arrowstyle": "->", "lw": 2})
-    _mark(out, 4, f"on from {depth:,.0f}")
+    _mark(out, 4, f"ahead from {depth:,.0f}")
     past.add_patch(Rectangle((3.2, 11.4), 3.6, 4.2, color=CEMENT, hatch="..", ec=theme.MUTED))
     path = [(6.8, 16), (9.2, 11), (10.2, 7), (10.2, 0), (12.6, 0), (12.6, 7.4), (11.6, 12)]
     past.add_patch(Polygon([*path, (6.8, 19.3)], closed=True, color=MUD))
@@ -275,7 +276,8 @@ def _magnet(axes: Axes) -> None:
 
 def _mark(axes: Axes, y: float, words: str) -> None:
     axes.plot([-0.4, 2.8], [y, y], color=theme.INK, lw=0.8)
-    axes.text(-0.6, y, words.replace(" ", "\n", 1), ha="right", va="center", fontsize=0.8 * SIZE)
+    what, _, last = words.rpartition(" ")
+    axes.text(-0.6, y, f"{what}\n{last}", ha="right", va="center", fontsize=0.8 * SIZE)
 
 
 # Counts, beliefs and amounts ------------------------------------------------------------
@@ -328,14 +330,15 @@ def belief(steps: Sequence[tuple[str, float, float]], *, held: bool = True) -> P
     axes.plot(places, beliefs, "s-", color=theme.RECOVERED, lw=2.4, ms=8)
     axes.plot(places, odds, "o--", color=theme.FISHING, lw=2.4, ms=8)
     for place, _, one, other in ((p, *step) for p, step in zip(places, steps, strict=True)):
-        axes.text(place, one + 0.03, f"{one:.2f}", ha="center", fontsize=SIZE)
-        axes.text(place, other - 0.08, f"{other:.2f}", ha="center", fontsize=SIZE)
+        for value, over in ((one, one >= other), (other, one < other)):
+            up = 0.03 if over else -0.08
+            axes.text(place, value + up, f"{value:.2f}", ha="center", fontsize=SIZE)
     if held:
         axes.plot(places, [beliefs[0]] * len(steps), ":", color=theme.MUTED, lw=1.6)
         axes.text(len(steps) - 0.9, beliefs[0] + 0.02, "nothing\nlearned", color=theme.MUTED)
     axes.text(0.05, beliefs[0] + 0.1, "belief that the fish is workable", color=theme.INK)
     axes.text(0.05, max(odds[0] - 0.25, 0.02), "odds of the next run", color=theme.FISHING)
-    axes.set(ylim=(0, 1), xlim=(-0.2, len(steps) - 0.3), xticks=list(places))
+    axes.set(ylim=(-0.1, 1), xlim=(-0.2, len(steps) - 0.3), xticks=list(places))
     axes.set_xticklabels([each[0] for each in steps], fontsize=0.9 * SIZE)
     told = "; ".join(f"{name}: belief {one:.2f}, odds {other:.2f}" for name, one, other in steps)
     return Picture(fig, f"{told.replace(chr(10), ' ')}.")
@@ -350,19 +353,20 @@ def lines(
     title: str,
     held_against: Mapping[str, float] | None = None,
     marked: Mapping[str, int] | None = None,
-    stairs: bool = False,
+    stairs: Collection[str] = (),
 ) -> Picture:
     """Curves over one axis, each with its own dash and its name at its end.
 
-    held_against: level lines by name; marked: the place of a dot on a curve; stairs: each value
-    holds from its place on.
+    A curve may have fewer values than `across`: it ends there. held_against: level lines by name;
+    marked: the place of a dot on a curve; stairs: names of curves whose values hold from their
+    place on.
     """
     fig, axes = _axes()
     told = []
     for number, (name, values) in enumerate(curves.items()):
         dash = DASHES[number % len(DASHES)]
-        style: dict[str, Any] = {"drawstyle": "steps-post"} if stairs else {}
-        axes.plot(across, values, dash, color=theme.FISHING, lw=2.2, **style)
+        style: dict[str, Any] = {"drawstyle": "steps-post"} if name in stairs else {}
+        axes.plot(across[: len(values)], values, dash, color=theme.FISHING, lw=2.2, **style)
         told.append(f"{name or 'the curve'} from {digits(values[0])} to {digits(values[-1])}")
         if marked and name in marked:
             place = marked[name]
@@ -375,11 +379,16 @@ def lines(
     axes.set(xlabel=x, ylabel=y)
     axes.set_title(title, fontsize=SIZE, fontweight="bold", loc="left")
     axes.margins(x=0.02)
+    if all(isinstance(place, int) for place in across):
+        axes.xaxis.set_major_locator(MaxNLocator(integer=True))
     low, high = axes.get_ylim()
-    lowest = low
+    lowest: dict[float, float] = {}  # of the names at a place
     for level, name in sorted((values[-1], name) for name, values in curves.items()):
-        lowest = max(level, lowest + 0.055 * (high - low))  # names that would meet move up
-        axes.annotate(name, (across[-1], lowest), xytext=(6, 0), textcoords="offset points")
+        at = across[len(curves[name]) - 1]
+        lowest[at] = max(level, lowest.get(at, low) + 0.055 * (high - low))  # names do not meet
+        axes.annotate(
+            name, (at, lowest[at]), xytext=(6, -3), textcoords="offset points", va="center"
+        )
     return Picture(fig, f"{title}. {y} against {x}: {'; '.join(told)}.")
 
 
@@ -513,16 +522,19 @@ def decision(ways: Mapping[str, Branch]) -> Branch:
     return Branch("decision", min(then.value for _, _, then in found), found)
 
 
-def tree(root: Branch, *, unit: str, title: str) -> Picture:
+def tree(root: Branch, *, unit: str, title: str, solved: bool = True) -> Picture:
     """A tree from left to right: squares for decisions, circles for chance, costs at each.
 
-    What is not taken at a decision is grey and dashed.
+    What is not taken at a decision is grey and dashed. Not `solved`: its shape and words alone, for
+    a class to fill in.
     """
     count = _ends(root)
     fig, axes = _axes(max(HIGH, 0.42 * count + 0.8))
     axes.set_axis_off()
     told: list[str] = []
-    _draw_branch(axes, root, depth=0, top=0.0, taken=True, told=told)
+    _draw_branch(axes, root, depth=0, top=0.0, taken=True, told=told, solved=solved)
+    if not solved:
+        told = [f"{count} ends, to be worked out"]
     axes.set(xlim=(-0.35, _depth(root) + 0.75), ylim=(-count + 0.2, 0.9), aspect="auto")
     axes.set_title(f"{title} ({unit})", fontsize=SIZE, fontweight="bold", loc="left")
     return Picture(fig, f"{title}, {unit}: {'; '.join(told)}.")
@@ -542,43 +554,49 @@ def _cost(value: float) -> str:
 
 
 def _draw_branch(
-    axes: Axes, branch: Branch, *, depth: int, top: float, taken: bool, told: list[str]
+    axes: Axes,
+    branch: Branch,
+    *,
+    depth: int,
+    top: float,
+    taken: bool,
+    told: list[str],
+    solved: bool,
 ) -> float:
     """Draw a branch whose uppermost end stands at `top`; the height of its own place."""
     colour = theme.INK if taken else theme.MUTED
+    cost = _cost(branch.value) if solved else ""
     if branch.sort == "end":
         weight = "bold" if taken else "normal"
-        axes.text(
-            depth + 0.04, top, f"{_cost(branch.value)}", va="center", color=colour, weight=weight
-        )
+        axes.text(depth + 0.04, top, cost, va="center", color=colour, weight=weight)
         return top
     heights, below = [], top
-    for words, _, then in branch.ways:
-        on = taken and (branch.sort == "chance" or words == branch.best)
-        heights.append(_draw_branch(axes, then, depth=depth + 1, top=below, taken=on, told=told))
+    on = [
+        taken and (not solved or branch.sort == "chance" or words == branch.best)
+        for words, _, _ in branch.ways
+    ]
+    for (_, _, then), follows in zip(branch.ways, on, strict=True):
+        heights.append(
+            _draw_branch(
+                axes, then, depth=depth + 1, top=below, taken=follows, told=told, solved=solved
+            )
+        )
         below -= _ends(then)
     own = (heights[0] + heights[-1]) / 2
-    for (words, odds, _), height in zip(branch.ways, heights, strict=True):
-        on = taken and (branch.sort == "chance" or words == branch.best)
-        line: dict[str, Any] = {"color": theme.INK if on else theme.MUTED, "lw": 2.0 if on else 1.0}
+    for (words, odds, _), height, follows in zip(branch.ways, heights, on, strict=True):
+        line: dict[str, Any] = {"color": theme.INK if follows else theme.MUTED}
         axes.plot(
-            [depth, depth + 0.3, depth + 1], [own, height, height], ls="-" if on else "--", **line
+            [depth, depth + 0.2, depth + 1],
+            [own, height, height],
+            ls="-" if follows else "--",
+            lw=2.0 if follows else 1.0,
+            **line,
         )
-        label = f"{words} {odds:.2f}" if branch.sort == "chance" else words
-        axes.text(
-            depth + 0.34,
-            height + 0.08,
-            label,
-            va="bottom",
-            fontsize=0.8 * SIZE,
-            color=line["color"],
-        )
+        label = f"{words} {odds:.2f}" if solved and branch.sort == "chance" else words
+        axes.text(depth + 0.22, height + 0.08, label, va="bottom", fontsize=0.8 * SIZE, **line)
     shape = {"chance": "o", "decision": "s"}[branch.sort]
     axes.plot([depth], [own], shape, color=theme.PAPER, mec=colour, ms=15, mew=2, zorder=3)
-    axes.text(
-        depth - 0.04, own - 0.3, f"{_cost(branch.value)}", ha="center", va="top", color=colour
-    )
-    said = f"{branch.best} at {_cost(branch.value)}" if branch.sort == "decision" else ""
-    if said and taken:
-        told.insert(0, said)
+    axes.text(depth - 0.08, own - 0.12, cost, ha="right", va="top", color=colour)
+    if branch.sort == "decision" and taken:
+        told.insert(0, f"{branch.best} at {cost}")
     return own

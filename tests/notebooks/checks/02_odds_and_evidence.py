@@ -23,13 +23,16 @@ assert all(abs(step[2] - odds) < 0.0006 for step, odds in zip(steps, table, stri
 for step, row in zip(steps, answer.ahead, strict=True):
     assert abs(step[1] - row.workable) < 1e-9
     assert abs(step[2] - row.odds) < 1e-9
-w, s = job.run[3].odds_by_kind()
-assert (w.recovered, s.recovered) == (0.48, 0.07)
+# the table of the text is that of the file
+kinds_of_runs = [run.odds_by_kind() for run in job.run]
+assert [w.recovered for w, _ in kinds_of_runs] == [0.66, 0.62, 0.54, 0.48, 0.40]
+assert [s.recovered for _, s in kinds_of_runs] == [0.03, 0.07, 0.08, 0.07, 0.05]
+assert [w.nothing for w, _ in kinds_of_runs] == [0.22, 0.26, 0.35, 0.25, 0.31]
+assert [s.nothing for _, s in kinds_of_runs] == [0.72, 0.73, 0.78, 0.62, 0.64]
 
 # %% held
 assert job.run[0].odds_by_kind()[0].recovered == 0.66
 assert w.recovered == 0.40
-assert [run.odds_by_kind()[0].recovered for run in job.run] == [0.66, 0.62, 0.54, 0.48, 0.40]
 assert abs(held - 0.295) < 1e-9  # by hand: 0.7 x 0.40 + 0.3 x 0.05
 assert round(steps[4][1], 2) == 0.04
 # by hand: the stated odds alone take 0.471 to 0.295, the belief takes 0.295 to 0.065
@@ -80,6 +83,7 @@ assert 105_000 < surprise < 106_500
 assert 3 in crew.flat
 assert 4 in crew.flat
 assert abs(crew.by_runs[4].expected_cost - crew.by_runs[3].expected_cost) < 0.002 * 425_000
+assert 3 < surprise / loss < 3.3  # "three times as much"
 assert round(crew.limit.expected_cost, -3) == 425_000
 assert round(answer.by_runs[4].expected_cost, -3) == 531_000
 

@@ -29,6 +29,7 @@ assert abs(0.1 / 0.2 - 0.5) + abs(0.3 / 0.8 - 0.375) < 1e-12
 by_hand = a.limit.expected_cost - known
 # on a fish known to be workable the rule by state costs a little less than every limit
 assert abs(by_hand + 0.7 * sure.rule.gain - a.information.evpi.value) < 60
+assert round(a.information.evpi.value - by_hand) == 108
 # independent: the worked table of scenario A has 66,269 (with pipe at one value a foot)
 assert abs(a.information.evpi.value / 66_269 - 1) < 0.03
 assert round(a.information.evpi.value, -3) == 65_000
@@ -50,6 +51,7 @@ costs = [[one.expected_cost, other.expected_cost] for one, other in pairs]
 likelihood = [[right, 1 - right], [1 - right, right]]
 by_limits = econ.evsi(prior=[0.7, 0.3], cost=costs, likelihood=likelihood)
 assert abs(by_limits - reading.worth.value) < 100
+assert abs(a.limit.expected_cost - told - by_limits) < 1e-6
 assert [round(each, 2) for each in belief] == [0.90, 0.37]
 
 # %% caliper-said
@@ -60,6 +62,7 @@ assert round(a.ahead[1].workable, 2) == 0.42
 assert 4 < 9 * a.prices.hour_of_waiting / 5_000 < 5
 
 # %% duty
+assert 0.9e6 < b.ahead[0].cost < 1.1e6  # "about a million"
 free = logs["no duty"]
 assert free.buy
 assert not log.buy

@@ -3,7 +3,7 @@
 # %% planned
 assert [round(run.cost) for run in answer.ahead[: answer.best]] == [74_967, 134_458, 70_075]
 # by hand the fish top stays where it is; after a part the trips are a little longer
-assert abs(planned - answer.stage_1.planned) < 200
+assert abs(answer.stage_1.planned - planned - 121) < 1
 # independent: the notes of scenario A, stage 1 planned 289 thousand
 assert round(answer.stage_1.planned, -3) == 289_000
 
