@@ -2,10 +2,13 @@
 
     python notebooks/course.py FOLDER
 
-FOLDER/student    the notebooks with questions, room for work and hints; no answers, no outputs
-FOLDER/teacher    the notebooks whole, with answers, notes for the teacher and outputs
-FOLDER/slides     the pictures, each large enough for a slide
+FOLDER/index.html  what there is, in the order of use, with links to all of it
+FOLDER/student     the notebooks with questions, room for work and hints; no answers, no outputs
+FOLDER/teacher     the notebooks whole, with answers, notes for the teacher and outputs
+FOLDER/slides, FOLDER/slides.html, the pictures, each large enough for a slide
 FOLDER/handout.html, two pages to print
+FOLDER/class.html, the class exercise
+FOLDER/pages       guide, notebooks and the facilitator's sheet to read and print (as_html.py)
 FOLDER/guide, FOLDER/scenarios, which the notebooks link to and read
 
 A notebook marks its cells by tags: `guess` is a list of guesses, which students get empty; `answer`
@@ -15,13 +18,20 @@ What has no tag is for both. `tests/notebooks` runs both versions and holds ever
 
 from __future__ import annotations
 
+import ast
+import contextlib
+import html
+import io
 import json
 import re
 import shutil
 import sys
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+import as_html
 
 import econ
 
@@ -101,79 +111,88 @@ def _linked(cell: Cell) -> Cell:
 # Slides ---------------------------------------------------------------------------------
 
 
-def slides() -> dict[str, Callable[[], econ.pictures.Picture]]:
-    """The pictures by file name, drawn when they are asked for."""
-    job = econ.load(SCENARIOS / "point" / "a_land_twist_off.toml")
-    ranged = econ.load(SCENARIOS / "a_land_twist_off.toml")
-    fuller = econ.load(SCENARIOS / "fuller" / "a_land_twist_off.toml")
-    point, answer = econ.answer(job), econ.answer(ranged)
-    workable, stubborn = job.run[0].odds_by_kind()
-    nothing = (workable.nothing, stubborn.nothing)
-    steps = [(f"run {n}", row.workable, row.odds) for n, row in enumerate(point.ahead, start=1)]
-    own = {
-        "wells": lambda: econ.pictures.before_and_after(job),
-        "tools": econ.pictures.tools,
-        "thousand_jobs": lambda: econ.pictures.thousand_jobs(0.7, nothing, "nothing"),
-        "belief_moves": lambda: econ.pictures.belief(steps),
-        "tree": small_tree,
-        "plan": lambda: econ.pictures.plan(econ.plan(fuller)),
-        "few_cases": few_cases,
-    }
-    names = ("program", "belief", "curve", "recovery", "distribution", "causes", "depth")
-    return own | {name: _of_answer(answer, name) for name in names}
+@dataclass(frozen=True)
+class Slide:
+    """A picture of a notebook: its file, the notebook and the section it stands in, as headings."""
+
+    file: str
+    notebook: str
+    section: str
+    picture: econ.pictures.Picture
 
 
-def _of_answer(answer: econ.Answer, name: str) -> Callable[[], econ.pictures.Picture]:
-    return lambda: econ.pictures.figure(answer, name)
+def slides(path: Path) -> Iterator[Slide]:
+    """The pictures of a notebook as its cells draw them, all but guesses beside their answers."""
+    known: dict[str, Any] = {}
+    title = section = ""
+    with contextlib.chdir(path.parent), contextlib.redirect_stdout(io.StringIO()):
+        for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]:
+            if cell["cell_type"] == "markdown":
+                headings = re.findall(r"^#+ (.+)$", source(cell), re.M)
+                title, section = title or headings[0], headings[-1] if headings else section
+                continue
+            code = ast.parse(source(cell))
+            last = code.body.pop() if isinstance(code.body[-1], ast.Expr) else None
+            exec(compile(code, cell["id"], "exec"), known)
+            if not isinstance(last, ast.Expr):
+                continue
+            shown = eval(compile(ast.Expression(last.value), cell["id"], "eval"), known)
+            beside = "pictures.beside(" in ast.unparse(last)
+            if isinstance(shown, econ.pictures.Picture) and not beside:
+                file = f"{path.name[:2]}_{cell['id'].replace('-', '_')}.png"
+                yield Slide(file, title, section, shown)
 
 
-def few_cases() -> econ.pictures.Picture:
-    """The shares of notebook 10 with their intervals: the field release, and 14 of 17."""
-    counts = {"strings freed": (9, 11), "plugs failed": (2, 8), "freed, another set": (14, 17)}
-    rows = {
-        f"{words}, {k} of {n}": (k / n, *econ.wilson_interval(successes=k, cases=n))
-        for words, (k, n) in counts.items()
-    }
-    return econ.pictures.shares(rows, title="Shares of few cases, with 95 per cent intervals")
+SLIDES_STYLE = """
+html { scroll-snap-type: y mandatory } body { margin: 0; font-family: "DejaVu Sans", Verdana,
+sans-serif; color: #1a1d21 } section { box-sizing: border-box; height: 100vh; padding: 2vh 3vw;
+scroll-snap-align: start; display: flex; flex-direction: column; break-after: page }
+h2 { font-size: 4vh; margin: 0 } p { font-size: 2.6vh; margin: .5vh 0 1.5vh; color: #59616a }
+img { flex: 1; min-height: 0; width: 100%; object-fit: contain } @page { size: 16cm 9cm; margin: 0 }
+"""
 
 
-def small_tree() -> econ.pictures.Picture:
-    """The tree of notebook 4: two runs at 90, a fallback at 600, 100 after a recovery."""
-    chances = {"recovered": (0.50, 0.05), "nothing": (0.40, 0.45), "damaged": (0.10, 0.50)}
+def slides_page(shown: Iterable[Slide]) -> str:
+    """All slides one below the other, each as large as the window: page down for the next."""
+    parts = "".join(
+        f"<section><h2>{html.escape(each.section)}</h2><p>Notebook {html.escape(each.notebook)}</p>"
+        f'<img src="slides/{each.file}" alt="{html.escape(each.picture.words)}"></section>'
+        for each in shown
+    )
+    return _page("Slides", SLIDES_STYLE, parts)
 
-    def step(belief: float, runs: int, spent: int) -> econ.pictures.Branch:
-        stop = econ.pictures.end(spent + 600)
-        if runs == 0:
-            return stop
-        ways = {}
-        for words, (w, s) in chances.items():
-            odds = belief * w + (1 - belief) * s
-            then = econ.pictures.end(spent + 190)
-            if words != "recovered":
-                then = step(belief * w / odds, runs - 1, spent + 90)
-            ways[words] = (odds, then)
-        return econ.pictures.decision({"go": econ.pictures.chance(ways), "stop": stop})
 
-    return econ.pictures.tree(step(0.6, 2, 0), unit="thousand", title="Two runs at 90")
+def _page(title: str, style: str, content: str) -> str:
+    return (
+        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
+        f"<style>{style}</style></head><body>{content}</body></html>\n"
+    )
 
 
 # The handout ----------------------------------------------------------------------------
 
 STYLE = """
-@page { size: A4; margin: 14mm }
-body { font: 10pt/1.35 "DejaVu Sans", Verdana, sans-serif; color: #1a1d21; margin: 0 }
+@page { margin: 12mm }
+body { font: 9.6pt/1.3 "DejaVu Sans", Verdana, sans-serif; color: #1a1d21; margin: 0 auto;
+  max-width: 190mm }
 section { break-after: page } section:last-child { break-after: auto }
-h1 { font-size: 15pt; margin: 0 0 2mm } h2 { font-size: 11.5pt; margin: 4mm 0 1.5mm }
-p { margin: 0 0 2mm } table { border-collapse: collapse; width: 100% }
-td, th { border: 0.4pt solid #59616a; padding: 1mm 2mm; text-align: left; vertical-align: top }
-th { background: #f1f3f5 } .blank td { height: 6.2mm } td.n { text-align: right }
-small { color: #59616a }
+h1 { font-size: 14pt; margin: 0 0 2mm } h2 { font-size: 11pt; margin: 3mm 0 1mm }
+p { margin: 0 0 1.2mm } table { border-collapse: collapse; width: 100%; margin-bottom: 1.5mm }
+td, th { border: 0.4pt solid #59616a; padding: .7mm 1.5mm; text-align: left; vertical-align: top }
+th { background: #f1f3f5 } .blank { table-layout: fixed }
+.blank td { height: 7.6mm }
+.blank td:first-child, .blank th { white-space: nowrap }
 """
 FORMULAS = (
-    ("Hours of a run", "wait + make up + way in + circulate + work + way out + lay down"),
-    ("Way in, way out", "shoe / speed in casing + (top - shoe) / speed in open hole"),
-    ("Cost of a run", "C = hours / 24 x (spread + fishing day) + charges"),
-    ("Odds of the next run", "p = b p<sub>w</sub> + (1 - b) p<sub>s</sub>"),
+    (
+        "Hours of a run",
+        "h = wait + make up + t<sub>in</sub> + circulate + work + t<sub>out</sub> + lay down",
+    ),
+    ("Way in, way out", "t = shoe / speed in casing + (top - shoe) / speed in open hole"),
+    ("Cost of a run", "C = h / 24 x (spread + fishing day) + charges"),
+    ("Left after a recovery", "S = hours / 24 x (spread + share x fishing day) + charge"),
+    ("Fallback", "F = time + charges + trouble + what stays in the hole"),
+    ("Odds of a run", "p = b p<sub>w</sub> + (1 - b) p<sub>s</sub>"),
     ("Belief after an outcome", "b' = b n<sub>w</sub> / (b n<sub>w</sub> + (1 - b) n<sub>s</sub>)"),
     ("Odds needed, simple", "p* = C / (F - S)"),
     (
@@ -182,88 +201,136 @@ FORMULAS = (
         "(F<sub>hole</sub> - F) - p<sub>part</sub> (F - F<sub>part</sub>)) / (F - S)",
     ),
     ("One more run, then stop", "go = C + p S + (1 - p) F; stop = F; take the lower"),
-    ("Price of a reading", "hours / 24 x (spread + fishing day) + charge"),
+    ("Brier score", "mean of 2 (guess - y)<sup>2</sup>; y = 1 where the fish came out, else 0"),
 )
 SYMBOLS = (
-    ("b", "belief that the fish is workable", "0 to 1"),
-    ("p<sub>w</sub>, p<sub>s</sub>", "odds of recovery on a workable, a stubborn fish", "0 to 1"),
-    ("n<sub>w</sub>, n<sub>s</sub>", "chance of the outcome seen, on each kind", "0 to 1"),
-    ("C", "cost of the next run", "money"),
-    ("F", "fallback: sidetrack and what is left in the hole", "money"),
-    ("S", "work that is left when the fish is out", "money"),
-    ("spread", "what a day costs whatever is decided", "money a day"),
+    ("b, b'", "belief that the fish is workable, before and after", "0 to 1"),
+    (
+        "p<sub>w</sub>, p<sub>s</sub>",
+        "odds of recovery on a workable, on a stubborn fish",
+        "0 to 1",
+    ),
+    ("n<sub>w</sub>, n<sub>s</sub>", "chance of the outcome that came, on each kind", "0 to 1"),
+    (
+        "p<sub>string</sub>, F<sub>string</sub> ...",
+        "chance of that outcome; fallback after it",
+        "0 to 1; money",
+    ),
+    ("h; top, shoe", "hours of a run; depths of the fish top and of the casing shoe", "h; ft"),
+    (
+        "spread; fishing day",
+        "what a day costs whatever is done; what fishing adds to it",
+        "money a day",
+    ),
+    (
+        "C; F; S",
+        "cost of the next run; of the fallback; of the work left when the fish is out",
+        "money",
+    ),
 )
 CAUTIONS = (
     "<h2>Before any of it</h2><p>Sums only: no procedure, design or approval. Well control, the "
     "pull, torque and jar limits of the weakest part as worn, the rules for explosives, sealed "
     "sources and H2S, and the stability of the hole come first. Local codes, licensed people, the "
     "limits of tool suppliers and the person in charge on the rig win over any number here.</p>"
-    "<p><small>The job, the well and its numbers are invented.</small></p>"
 )
-OUTCOMES = ("recovered", "part", "nothing", "top damaged", "string lost", "hole lost")
 
 
 def handout() -> str:
-    """Two pages to print: formulas, a break-even sheet, a Bayes table, and a job worked through."""
-    answer = econ.answer(econ.load(SCENARIOS / "point" / "a_land_twist_off.toml"))
-    one = _table(("", "formula"), FORMULAS) + "<h2>Symbols</h2>"
+    """Two pages to print: formulas and a job worked by them, then a break-even sheet and a Bayes
+    table to write in."""
+    job = econ.load(SCENARIOS / "point" / "a_land_twist_off.toml")
+    one = _table(("", "formula"), FORMULAS)
     one += _table(("symbol", "meaning", "unit"), SYMBOLS)
-    sheet = [
-        (words, *[""] * 5) for words in ("C", "F", "S", "F - S", "needed p*", "stated p", "go?")
-    ]
-    one += "<h2>Break-even sheet</h2>"
-    one += "<p>One column for each run. Odds are stated by the one who owns them.</p>"
-    one += _table(("", *(f"run {n}" for n in range(1, 6))), sheet, blank=True)
-    rows = [(words, *[""] * 5) for words in OUTCOMES]
-    head = (
-        "outcome",
-        "on workable",
-        "on stubborn",
-        "b x workable",
-        "(1 - b) x stubborn",
-        "belief after",
+    one += "<h2>A job worked through</h2>" + "".join(f"<p>{line}</p>" for line in worked(job))
+    runs = [f"run {n}" for n in range(1, 6)]
+    rows = ("C", "F", "S", "F - S", "needed p* = C / (F - S)", "stated p", "go or stop?")
+    two = "<h2>Break-even sheet</h2>"
+    two += "<p>One column for each run. Odds are stated by the one who owns them.</p>"
+    two += _table(("", *runs), [(words, *[""] * 5) for words in rows], blank=True)
+    two += "<h2>Bayes table</h2><p>One row for each run that did not bring the fish. b' is b n"
+    two += "<sub>w</sub> over the sum of b n<sub>w</sub> and (1 - b) n<sub>s</sub>; it is the b of"
+    two += " the next row.</p>"
+    head = ("", "b", "it ended with", "n<sub>w</sub>", "n<sub>s</sub>", "b n<sub>w</sub>")
+    head = (*head, "(1 - b) n<sub>s</sub>", "b'")
+    two += _table(head, [(words, *[""] * 7) for words in runs], blank=True)
+    two += (
+        "<h2>What would make us stop</h2><p>Write it down before the first run: a number of runs,"
     )
-    two = "<h2>Bayes table</h2><p>Belief before the run: b = ______. The last column is the fourth"
-    two += " over the sum of the fourth and the fifth.</p>" + _table(head, rows, blank=True)
-    two += "<p>And for the run after it: b = ______.</p>" + _table(head, rows, blank=True)
-    two += "<h2>A job worked through</h2>" + "".join(f"<p>{line}</p>" for line in worked(answer))
-    two += CAUTIONS
+    two += " of days, or of money; and who decides at three in the morning.</p>"
+    two += _table(("our stop rule",), [("",), ("",)], blank=True) + CAUTIONS
     title = "Fish on, or stop and sidetrack?"
-    pages = (f"<h1>{title} Formulas</h1>{one}", f"<h1>{title} Tables and a job</h1>{two}")
-    body = "".join(f"<section>{page}</section>" for page in pages)
-    return (
-        f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
-        f"<style>{STYLE}</style></head><body>{body}</body></html>"
-    )
+    pages = (f"<h1>{title} To read</h1>{one}", f"<h1>{title} To write in</h1>{two}")
+    return _page(title, STYLE, "".join(f"<section>{page}</section>" for page in pages))
 
 
-def worked(answer: econ.Answer) -> list[str]:
-    """The first two decisions of scenario A in sentences, with the numbers of the program."""
-    job, first, second = answer.scenario, answer.ahead[0], answer.ahead[1]
-    workable, stubborn = job.run[0].odds_by_kind()
+def worked(job: econ.Scenario) -> list[str]:
+    """The first two decisions of a job with two kinds of fish in sentences, each number either
+    given or worked from those before it. Its first two runs have one trip and two."""
+    answer = econ.answer(job)
+    first, second = answer.ahead[:2]
+    one, two = job.run[:2]
+    workable, stubborn = one.odds_by_kind()
     spread, fishing = sum(job.rates.values()), sum(job.fishing.day_rates.values())
-    fallback = answer.fallbacks.rows[0].now
-    left = job.recovery.hours / 24 * (spread + job.recovery.fishing_share * fishing)
-    left += job.recovery.charge
+    into, out, shoe = job.trip_speed.into, job.trip_speed.out, job.well.shoe_depth
+    trip, back = (shoe / v.cased + (job.fish.top - shoe) / v.open for v in (into, out))
+    (own,) = one.trips
+    hours, left_hours, share = 24 * first.days, job.recovery.hours, job.recovery.fishing_share
+    left = left_hours / 24 * (spread + share * fishing) + job.recovery.charge
+    now = answer.fallbacks.rows[0]
+    fallback, saved = now.now, now.now - left
     b, n = first.workable, (workable.nothing, stubborn.nothing)
-    hours, saved = 24 * first.days, fallback - left
-    stop, limit = answer.by_runs[0].expected_cost, answer.limit.expected_cost
+    after = two.odds_by_kind()
+    mean = {
+        name: b * getattr(workable, name) + (1 - b) * getattr(stubborn, name)
+        for name in ("string_lost", "hole_lost", "part")
+    }
+    part = after_part(job)
+    needed = first.cost + mean["string_lost"] * (now.after_string_lost - fallback)
+    needed += mean["hole_lost"] * (now.after_hole_lost - fallback)
+    needed -= mean["part"] * (fallback - part)
+    go = first.cost + first.odds * left + (1 - first.odds) * fallback
     return [
-        f"{job.job.well}, invented: fish top {job.fish.top:,.0f} ft, spread {spread:,.0f} USD"
-        f" a day, fishing adds {fishing:,.0f}.",
-        f"Run 1 takes {hours:.1f} h: C = {hours:.1f} / 24 x {spread + fishing:,.0f} + charges ="
-        f" {first.cost:,.0f} USD.",
-        f"F = {fallback:,.0f}, S = {left:,.0f}, F - S = {saved:,.0f} USD. Needed, simple:"
-        f" {first.cost:,.0f} / {saved:,.0f} = {first.cost / saved:.2f}; with all outcomes"
-        f" {first.break_even_odds:.2f}.",
-        f"Stated: p = {b:.2f} x {workable.recovered:.2f} + {1 - b:.2f} x {stubborn.recovered:.2f} ="
-        f" {first.odds:.2f}. More than needed: <b>go</b>.",
-        f"Run 1 brings nothing. b' = {b:.2f} x {n[0]:.2f} / ({b:.2f} x {n[0]:.2f} + {1 - b:.2f} x"
-        f" {n[1]:.2f}) = {second.workable:.2f}.",
-        f"Run 2 has odds of {second.odds:.2f} and needs {second.break_even_odds:.2f}: <b>go</b>."
-        f" The best limit is {answer.best} runs; it costs {limit:,.0f} USD on average, to stop now"
-        f" {stop:,.0f}.",
+        f"<b>Given</b> ({job.job.well}, invented; ft, h, USD): top {job.fish.top:,.0f}, shoe"
+        f" {shoe:,.0f}; speeds in casing and in open hole: in {into.cased:,.0f} and"
+        f" {into.open:,.0f} ft/h, out {out.cased:,.0f} and {out.open:,.0f};"
+        f" spread {spread:,.0f}, fishing day {fishing:,.0f}. Run 1: wait"
+        f" {one.wait:g}, make up {own.make_up:g}, circulate {own.circulate:g}, work {own.work:g},"
+        f" lay down {own.lay_down:g}; charges {one.charge:,.0f}. On a workable fish it recovers in"
+        f" {workable.recovered:g} and brings nothing in {n[0]:g}, on a stubborn one in"
+        f" {stubborn.recovered:g} and {n[1]:g}. b = {b:g}.",
+        f"<b>Way</b>: in {shoe:,.0f} / {into.cased:,.0f} + {job.fish.top - shoe:,.0f} /"
+        f" {into.open:,.0f} = {trip:.3f} h, out {back:.2f} h. <b>Run 1</b>: {one.wait:g} +"
+        f" {own.make_up:g} + {trip:.3f} + {own.circulate:g} + {own.work:g} + {back:.2f} +"
+        f" {own.lay_down:g} = {hours:.3f} h; C = {hours:.3f} / 24 x {spread + fishing:,.0f} +"
+        f" {one.charge:,.0f} = {first.cost:,.0f}.",
+        f"<b>S</b> = {left_hours:g} / 24 x ({spread:,.0f} + {share:g} x {fishing:,.0f}) +"
+        f" {job.recovery.charge:,.0f} = {left:,.0f}. <b>F</b> = {now.time:,.0f} time +"
+        f" {now.other:,.0f} charges + {now.trouble:,.0f} trouble +"
+        f" {now.lost_in_hole:,.0f} left in the hole ="
+        f" {fallback:,.0f}. F - S = {saved:,.0f}.",
+        f"<b>Needed</b>: {first.cost:,.0f} / {saved:,.0f} = {first.cost / saved:.3f}. With all"
+        f" outcomes: string lost {mean['string_lost']:.4f}, then F {now.after_string_lost:,.0f};"
+        f" hole lost {mean['hole_lost']:.4f}, then {now.after_hole_lost:,.0f}; a part"
+        f" {mean['part']:.4f}, then {part:,.0f}: p* = {needed:,.0f} / {saved:,.0f} ="
+        f" {first.break_even_odds:.3f}.",
+        f"<b>Stated</b>: p = {b:g} x {workable.recovered:g} + {1 - b:.1f} x {stubborn.recovered:g}"
+        f" = {first.odds:.3f}, more than needed: <b>go</b>. One run, then stop: {first.cost:,.0f} +"
+        f" {first.odds:.3f} x {left:,.0f} + {1 - first.odds:.3f} x {fallback:,.0f} = {go:,.0f},"
+        f" less than {fallback:,.0f}.",
+        f"<b>Run 1 brings nothing</b>: b' = {b:g} x {n[0]:g} / ({b:g} x {n[0]:g} + {1 - b:.1f} x"
+        f" {n[1]:g}) = {second.workable:.3f}. Run 2 takes {24 * second.days:.3f} h in two trips,"
+        f" with charges of {two.charge:,.0f}: C = {second.cost:,.0f}. It recovers in"
+        f" {after[0].recovered:g} or {after[1].recovered:g}: p = {second.odds:.3f}, and"
+        f" {second.cost:,.0f} / {saved:,.0f} = {second.cost / saved:.3f}:"
+        " <b>go</b>, by little.",
     ]
+
+
+def after_part(job: econ.Scenario) -> float:
+    """Fallback of scenario A after its first run has brought a part [currency]."""
+    rows = "run,start,end,outcome\n1,2026-03-14T06:00,2026-03-15T10:00,part\n"
+    return econ.answer(job, econ.parse_log(rows, job)).fallbacks.rows[0].now
 
 
 def _table(head: Sequence[str], rows: Iterable[Sequence[str]], *, blank: bool = False) -> str:
@@ -274,32 +341,72 @@ def _table(head: Sequence[str], rows: Iterable[Sequence[str]], *, blank: bool = 
 
 # The folder -----------------------------------------------------------------------------
 
+LOGS = ("a_class_job", "a_class_job_other_end")
+INDEX = """# The course
 
-def write(folder: Path) -> list[Path]:
-    """Write the course into a folder; the paths of what was written, without what was copied."""
+| what | for whom |
+|---|---|
+| [How a lesson runs, and a plan for a day](pages/notebooks/guide/teaching.html) | you, first |
+| [The facilitator's sheet](pages/notebooks/08_facilitator.html) of the exercise | you, printed |
+| [The class exercise](class.html), played in a browser | the screen, and each team |
+| [The handout](handout.html), two pages | everybody, printed |
+| [The slides](slides.html), in the order of the notebooks | the screen |
+| Notebooks to work in with Jupyter, in `student`; to read and print: {students} | students |
+| The same with answers, minutes and what to expect, in `teacher` | you |
+| [Notebooks with their answers, and the guide](pages/index.html), to read | you |
+"""
+
+
+def class_page() -> bytes:
+    """The class exercise on scenario A, with both envelopes of the facilitator."""
+    job = econ.load(SCENARIOS / "a_land_twist_off.toml")
+    read = {name: econ.read_log(SCENARIOS / "logs" / f"{name}.csv", job) for name in LOGS}
+    return econ.class_page(job, read)
+
+
+def write(folder: Path, *, drawn: Sequence[Path] | None = None) -> list[Path]:
+    """Write the course into a folder; the paths of what was written, without what was copied.
+
+    drawn: notebooks whose pictures become slides, all if left out.
+    """
     made: list[Path] = []
+    notebooks = sorted(HERE.glob("*.ipynb"))
 
-    def put(path: Path, content: bytes) -> None:
+    def put(place: str, content: str | bytes) -> None:
+        path = folder / place
         path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(content)
+        path.write_bytes(content.encode() if isinstance(content, str) else content)
         made.append(path)
+        print(path, flush=True)
 
-    for path in sorted(HERE.glob("*.ipynb")):
-        notebook = json.loads(path.read_text(encoding="utf-8"))
-        for name, version in (("student", student), ("teacher", teacher)):
-            text = json.dumps(version(notebook), ensure_ascii=False, indent=1)
-            put(folder / name / path.name, text.encode())
-    for name, draw in slides().items():
-        put(folder / "slides" / f"{name}.png", draw().png())
-    put(folder / "handout.html", handout().encode())
     for what in (HERE / "guide", SCENARIOS):
         shutil.copytree(what, folder / what.name, dirs_exist_ok=True)
     shutil.copy(HERE / "08_facilitator.md", folder)
+    put("handout.html", handout())
+    as_html.write(folder / "pages")
+    links = []
+    for path in notebooks:
+        notebook = json.loads(path.read_text(encoding="utf-8"))
+        for name, version in (("student", student), ("teacher", teacher)):
+            text = json.dumps(version(notebook), ensure_ascii=False, indent=1)
+            put(f"{name}/{path.name}", text)
+        words = as_html.notebook(student(notebook)).replace(ROOM, ROOM + 8 * "\n")
+        words = words.replace('"../scenarios/', '"../../scenarios/')
+        put(
+            f"pages/notebooks/student/{path.stem}.html", as_html.page(path.stem, words, up="../../")
+        )
+        links.append(f"[{path.name[:2]}](pages/notebooks/student/{path.stem}.html)")
+    put("class.html", class_page())
+    shown = [slide for path in drawn or notebooks for slide in slides(path)]
+    for slide in shown:
+        put(f"slides/{slide.file}", slide.picture.png())
+    put("slides.html", slides_page(shown))
+    index = as_html.body(INDEX.format(students=", ".join(links)))
+    put("index.html", as_html.page("The course", index, up="pages/"))
     return made
 
 
 if __name__ == "__main__":
     if len(sys.argv) != 2 or sys.argv[1].startswith("-"):
         sys.exit("usage: python notebooks/course.py FOLDER")
-    for written in write(Path(sys.argv[1])):
-        print(written)
+    write(Path(sys.argv[1]))

@@ -32,6 +32,8 @@ function when(day) {
   const two = number => String(number).padStart(2, "0");
   return `${DAYS[moment.getUTCDay()]} ${moment.getUTCDate()} ${MONTHS[moment.getUTCMonth()]} ${two(moment.getUTCHours())}:${two(moment.getUTCMinutes())}`;
 }
+// The words of a log end as a sentence does.
+const ended = words => /[.!?]$/.test(words) ? words : `${words}.`;
 const runName = run => `Run ${run}, ${apart(data.runs[run - 1])}`;
 const doing = does => does === STOP ? "Stop fishing" : runName(does);
 const endWords = {
@@ -128,11 +130,11 @@ function setup() {
   const kinds = [...data.logs.map((log, i) => [`log ${i}`, `The facilitator's ${log[0]}`]), ["number", "Drawn by its number"], ["own", "My own, run by run"]];
   const pick = h("select", { id: "envelope", onchange: event => { game.kind = event.target.value; render("envelope"); } },
     kinds.map(([value, words]) => h("option", { value, selected: value === game.kind }, words)));
-  const numbers = field("number", "Number of the envelope", h("input", {
+  const numbers = asked() && field("number", "Number of the envelope", h("input", {
     id: "number", type: "text", inputmode: "numeric", autocomplete: "off", value: game.drafts.number ?? String(game.envelope.number),
     oninput: event => { game.drafts.number = event.target.value; keep(); },
   }), game.kind === "number" ? `From 1 to ${data.envelopes.length}. The same number is the same fish and the same luck on every laptop.`
-    : "What the envelope does not tell is drawn with this number.", faults.number);
+    : "What the envelope does not tell is drawn with this number: leave it, or type the same on every laptop.", faults.number);
   const own = game.kind !== "own" ? null : h("fieldset", { class: "own" }, h("legend", {}, "Only the facilitator looks at this"),
     p("How does each run end, whenever it is made? An outcome that cannot come in some state is drawn there.", { class: "help" }),
     data.runs.map((name, i) => field(`own-${i + 1}`, runName(i + 1), h("select", {
@@ -153,17 +155,22 @@ function setup() {
         game.drafts.number = String(1 + Math.floor(Math.random() * data.envelopes.length));
         render("draw");
       })),
-    own, numbers,
-    field("any", "Choices of a morning", h("select", { id: "any", onchange: event => { game.any = event.target.value === "any"; keep(); } },
+    own,
+    field("any", "Choices of a morning", h("select", { id: "any", onchange: event => { game.any = event.target.value === "any"; render("any"); } },
       h("option", { value: "any", selected: game.any }, "Stop, the next run of the list, or another run"),
       h("option", { value: "list", selected: !game.any }, "Go or stop: the next run only"))),
-    h("div", { class: "buttons" }, button("begin", "Begin", begin, { class: "main" })));
+    numbers,
+    next("Name the teams, choose the envelope and the choices, then:", button("begin", "Begin", begin, { class: "main" })));
 }
+/* A log tells every run of the list; a number is asked for where something may have to be drawn. */
+const asked = () => game.any || !game.kind.startsWith("log ");
+/* What to do next, always in sight. */
+const next = (words, ...buttons) => h("div", { class: "next" }, h("p", { id: "next" }, words), h("div", { class: "buttons" }, buttons));
 function begin() {
   const { names, faults } = rules.readNames(game.teams.map(each => each.name));
   game.faults = {};
   faults.forEach((fault, i) => { if (fault) game.faults[`name-${i}`] = fault; });
-  const number = rules.readNumber(game.drafts.number ?? String(game.envelope.number));
+  const number = asked() ? rules.readNumber(game.drafts.number ?? String(game.envelope.number)) : { value: 1 };
   if (number.fault) game.faults.number = number.fault;
   const wrong = Object.keys(game.faults);
   if (wrong.length) { render(wrong[0]); return; }
@@ -185,16 +192,15 @@ const decided = each => each.decisions.length > game.opened;
 const everyOver = () => game.teams.every(over);
 
 function play() {
-  if (everyOver()) return [history_(), results()];
+  if (everyOver()) return [history_(), results(), next("All jobs are over. Read the first regret aloud before the second, then the papers.", button("back", "Back one morning", back))];
   const waiting = game.teams.filter(each => !over(each) && !decided(each));
   const current = h("section", { id: "now" },
     h("h2", { id: "morning", tabindex: -1 }, `Morning ${game.opened + 1}`),
     game.opened === 0 && p("First write down, each team for itself: what would make you stop? A number of runs, of days, or of money. It is unfolded at the end."),
     game.teams.map((each, i) => desk(each, i)),
-    h("div", { class: "buttons" },
+    next(waiting.length ? `Morning ${game.opened + 1}. Still to decide: ${waiting.map(each => apart(each.name)).join(", ")}.` : `Morning ${game.opened + 1}. All have decided.`,
       button("open", "Open the envelope", open, { class: "main", disabled: waiting.length > 0 }),
-      button("back", "Back one morning", back, { disabled: game.opened === 0 }),
-      waiting.length ? p(`Still to decide: ${waiting.map(each => apart(each.name)).join(", ")}.`, { class: "help", id: "waiting" }) : p("All have decided.", { class: "help", id: "waiting" })));
+      game.opened > 0 && button("back", "Back one morning", back)));
   return [history_(), current];
 }
 function desk(each, i) {
@@ -289,28 +295,37 @@ function history_() {
   for (let m = game.opened - 1; m >= 0; m--) {
     const rows = game.teams.map(each => [each, walkOf(each).mornings[m]]).filter(([, morning]) => morning);
     if (!rows.length) continue;
+    const groups = new Map();  // teams whose jobs stand alike are told together
+    for (const row of rows) groups.set(row[1].here.id, [...(groups.get(row[1].here.id) || []), row]);
     blocks.push(h("details", { open: m === game.opened - 1, class: "opened" },
-      h("summary", { id: `opened-${m + 1}` }, `Morning ${m + 1}, opened`), rows.map(([each, morning]) => reveal(each, morning, m))));
+      h("summary", { id: `opened-${m + 1}` }, `Morning ${m + 1}, opened`), [...groups.values()].map(group => reveal(group, m, groups.size > 1))));
   }
-  return h("section", { id: "history" }, h("h2", {}, "What is open"), blocks,
-    everyOver() && h("div", { class: "buttons" }, button("back", "Back one morning", back)));
+  return h("section", { id: "history" }, h("h2", {}, "What is open"), blocks);
 }
-function reveal(each, morning, m) {
-  const { here, offered, said, advised, came } = morning;
-  const rows = offered.map(one => h("tr", { class: [one.does === said.does ? "said" : "", one === advised ? "best" : ""].join(" ").trim() || null },
-    h("th", { scope: "row" }, doing(one.does), one.does === said.does ? h("small", {}, " (yours)") : null, one === advised ? h("small", {}, " (the program)") : null),
+/* A morning of teams that stood alike: what could be known, what came, and what each of them said. */
+function reveal(group, m, apartFrom) {
+  const { here, offered, advised } = group[0][1];
+  const did = new Map(offered.map(one => [one.does, group.filter(([, morning]) => morning.said.does === one.does)]));
+  const rows = offered.map(one => h("tr", { class: [did.get(one.does).length ? "said" : "", one === advised ? "best" : ""].join(" ").trim() || null },
+    h("th", { scope: "row" }, doing(one.does), one === advised ? h("small", {}, " (the program)") : null),
+    h("td", { class: "words" }, did.get(one.does).map(([each]) => apart(each.name)).join(", ") || "-"),
     cell(one.option ? percent(rules.oddsOf(here, one.option)) : "-", one.option ? rules.oddsOf(here, one.option) : null), cell(whole(one.cost), one.cost),
     cell(one === advised ? "-" : whole(one.cost - advised.cost), one.cost - advised.cost)));
-  return h("section", { class: "reveal", "data-team": each.name, "data-morning": m + 1 },
-    h("h3", { dir: "auto" }, each.name),
-    said.why && p(`\u201c${said.why}\u201d`, { dir: "auto", class: "why" }),
+  const came = offered.filter(one => did.get(one.does).length).map(one => {
+    const found = did.get(one.does)[0][1].came;
+    if (!found) return p(`Stopped: the fallback, ${money(here.stop)}.`, { class: "came", "data-outcome": "stop" });
+    return p([`${runName(one.does)}: `, h("strong", {}, `${wordsOf(found.outcome)}.`), found.words.length ? ` ${found.words.map(ended).join(" Then: ")}` : "",
+      ` It took ${money(found.run)}${found.paid - found.run > 0.5 ? `, and what follows ${money(found.paid - found.run)}` : ""}.${found.drawn && game.envelope.log !== null ? " (The log does not tell this run; it was drawn.)" : ""}`], { class: "came", "data-outcome": found.outcome });
+  });
+  const told = group.filter(([, { said }]) => said.guess !== null || said.why);
+  return h("section", { class: "reveal", "data-morning": m + 1 },
+    apartFrom && h("h3", { dir: "auto" }, group.map(([each]) => each.name).join(", ")),
     h("div", { class: "scroll" }, h("table", {}, h("caption", {}, `What could be known, in ${data.currency}`),
-      h("thead", {}, h("tr", {}, ["Choice", "Fish out on it", "Expected from here on", "More than the best"].map(words => h("th", { scope: "col" }, words)))), h("tbody", {}, rows))),
+      h("thead", {}, h("tr", {}, ["Choice", "Teams", "Fish out on it", "Expected from here on", "More than the best"].map((words, i) => h("th", { scope: "col", class: i === 1 && "words" }, words)))), h("tbody", {}, rows))),
     data.doubts.length ? p(`Belief that morning: ${beliefWords(here.kinds)}.`, { class: "belief" }) : null,
-    came ? p([`${runName(said.does)}: `, h("strong", {}, came.words.length ? `${wordsOf(came.outcome)}. ${came.words.join(" Then: ")}` : `${wordsOf(came.outcome)}.`),
-      ` It took ${money(came.run)}${came.paid - came.run > 0.5 ? `, and what follows ${money(came.paid - came.run)}` : ""}.${came.drawn && game.envelope.log !== null ? " (The log does not tell this run; it was drawn.)" : ""}`], { class: "came", "data-outcome": came.outcome })
-      : p(`Stopped: the fallback, ${money(here.stop)}.`, { class: "came", "data-outcome": "stop" }),
-    came && said.guess !== null ? p(`Guessed ${percent(said.guess)}; the program says ${percent(morning.odds)}.`, { class: "guess" }) : null);
+    came,
+    told.length ? h("ul", { class: "told" }, told.map(([each, { said, odds }]) => h("li", { dir: "auto" }, h("strong", {}, each.name), ": ",
+      said.guess === null ? null : `guessed ${Number((100 * said.guess).toFixed(4))} %, the program ${percent(odds)}. `, said.why && h("em", {}, `\u201c${said.why}\u201d`)))) : null);
 }
 const wordsOf = outcome => data.words[data.outcomes.indexOf(outcome)];
 
@@ -339,9 +354,14 @@ function results() {
   const papers = game.teams.filter(each => each.paper).map(each => h("li", { dir: "auto" }, `${each.name}: \u201c${each.paper}\u201d`));
   const kind = kindWords(rules.kindOf(game.envelope));
   return h("section", { id: "results" }, h("h2", { id: "end", tabindex: -1 }, "The two regrets"),
-    p("The first is of decisions: what was chosen cost on average so much more than the best choice, as it could be known that morning. The second is of decisions and luck: the job against the cheapest way through this envelope, for somebody who had read it. Luck is what is left: the total, less what the best was expected to cost at first, less the first regret; below zero it was good."),
     kind && p(kind, { id: "kind" }), table,
-    p("Brier: 0 is the best, 2 the worst; over the runs made, fish out or not. A stopped job pays the expected cost of its fallback: the luck of the fallback is not played.", { class: "help" }),
+    h("dl", { id: "means" }, [
+      ["Regret, as known", "of decisions: how much more the choices cost on average than the best ones, by what could be known each morning."],
+      ["Regret in hindsight", "of decisions and luck: the total, less the cheapest way for somebody who had read this envelope."],
+      ["Luck", "the total, less what the best was expected to cost on the first morning, less the first regret. Below zero: good luck."],
+      ["Brier", "of guesses as fractions: the mean of 2 (guess - 1)\u00b2 where the fish came out and of 2 guess\u00b2 where it did not. 0 is the best, 2 the worst; a guess of 50 % always has 0.5."],
+    ].flatMap(([name, means]) => [h("dt", {}, name), h("dd", {}, means)])),
+    p("A stopped job pays the expected cost of its fallback: the luck of the fallback is not played.", { class: "help" }),
     papers.length ? [h("h3", {}, "The papers, unfolded"), h("ul", { id: "papers" }, papers)] : null,
     carry(),
     h("div", { class: "buttons" }, button("again", "A new game with these teams", () => {
@@ -398,6 +418,11 @@ function render(focusOn) {
     node.focus();
   }
 }
+el("print-sheet").addEventListener("click", () => {
+  document.body.dataset.print = "sheet";
+  window.print();
+});
+window.addEventListener("afterprint", () => { delete document.body.dataset.print; });
 el("leave").addEventListener("click", () => {
   if (!el("leave").dataset.sure) {
     el("leave").dataset.sure = "asked";

@@ -15,6 +15,7 @@ from econ.decision.class_model import Branch, ClassLog, ClassModel, ClassState, 
 from econ.job.fish import piece_value
 from econ.reports.tables.plain import Row, length_factor, length_unit, plain
 from econ.scenario.amounts import mean_of
+from econ.scenario.doubts import WORKABLE
 from econ.scenario.hole import Piece
 from econ.scenario.program import OUTCOMES, Run
 from econ.scenario.run_log import decided_at
@@ -41,6 +42,8 @@ def class_page(model: ClassModel) -> Row:
     draws = scenario.draws
     first = model.states[model.start]
     script = plain(_script(model))
+    doubts = scenario.doubts
+    day = known.prices.spread_day + known.prices.fishing_day
     digest = hashlib.sha256(json.dumps(script, sort_keys=True).encode()).hexdigest()
     script["id"] = digest[:8]
     found: Row = plain(
@@ -53,15 +56,19 @@ def class_page(model: ClassModel) -> Row:
             "top": first.top / length_factor(known),
             "top_condition": scenario.fish.top_condition.replace("_", " "),
             "pieces": [_piece(piece) for piece in scenario.fish.piece],
-            "runs": [_run(run) for run in scenario.run],
+            "runs": [_run(run, several=len(doubts) > 1) for run in scenario.run],
             "outcomes": [name for name in OUTCOMES if _comes(scenario.run, name)],
             "doubts": [
                 {"name": doubt.name, "chance": mean_of(doubt.workable), "note": doubt.note}
-                for doubt in scenario.doubts
+                for doubt in doubts
             ],
+            "kinds": "workable / stubborn"
+            if [doubt.name for doubt in doubts] == [WORKABLE]
+            else "with what it depends on in favour / against",
             "stop": first.stop,
-            "go": first.plan,
-            "waiting_day": known.prices.spread_day + known.prices.fishing_day,
+            "left": next((left for left in map(_left, model.states) if left is not None), None),
+            "waiting_day": day,
+            "need": _need(first, day),
             "minutes": _minutes(model),
             "logs": [
                 _hindsight(model, log, letter=letter)
@@ -91,13 +98,14 @@ def _piece(piece: Piece) -> Row:
     return {"name": piece.name, "length": mean_of(piece.length), "value": owed}
 
 
-def _run(run: Run) -> Row:
+def _run(run: Run, *, several: bool) -> Row:
     """A run with its odds by kind of fish, as the supervisor states them; one row where both are
-    the same."""
+    the same. several: name the doubts that it depends on."""
     workable, stubborn = run.odds_by_kind()
     kinds = [workable] if workable is stubborn else [workable, stubborn]
     odds = [{name: mean_of(getattr(table, name)) for name in OUTCOMES} for table in kinds]
-    return {"name": run.name, "odds": odds}
+    named = run.depends_on if several and len(kinds) > 1 else None
+    return {"name": run.name, "odds": odds, "depends_on": list(named or ())}
 
 
 def _comes(runs: list[Run], outcome: str) -> bool:
@@ -110,8 +118,9 @@ def _minutes(model: ClassModel) -> list[Row]:
     mornings = max([len(log.steps) for log in model.logs], default=listed)
     at, rows = MINUTES["job"], []
     for number in range(1, mornings + 1):
-        rows.append({"morning": number, "at": at})
-        at += MINUTES["hardest" if number == mornings else "morning"]
+        last = number == mornings
+        rows.append({"morning": number, "at": at, "hardest": last})
+        at += MINUTES["hardest" if last else "morning"]
     return [*rows, {"morning": None, "at": at}, {"morning": None, "at": at + MINUTES["end"]}]
 
 
@@ -146,15 +155,22 @@ def _hindsight(model: ClassModel, log: ClassLog, *, letter: str) -> Row:
 def _need(state: ClassState, day: float) -> float | None:
     """Chance of recovery at which one more run of a day pays by itself, None where no run is left
     to compare with."""
-    after = [
+    left = _left(state)
+    if left is None or state.stop - left <= 0:
+        return None
+    return day / (state.stop - left)
+
+
+def _left(state: ClassState) -> float | None:
+    """What is still to be paid once a run from a state has brought the fish out, None where none
+    can."""
+    after = (
         branch.paid - option.cost
         for option in state.options
         for branch in option.branches
         if branch.outcome == "recovered"
-    ]
-    if not after or state.stop - min(after) <= 0:
-        return None
-    return day / (state.stop - min(after))
+    )
+    return min(after, default=None)
 
 
 def _script(model: ClassModel) -> Row:
