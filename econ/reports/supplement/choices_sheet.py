@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from econ.decision.choices import Choice, advised, choices, required_runs
+from econ.decision.choices import Choice, advised, required_runs
 from econ.decision.tonight import tonight
 from econ.reports import safety
 from econ.reports.cautions import SHORT
@@ -53,7 +53,7 @@ def choices_sheet(book: Book, found: Supplement) -> None:
     row = sheet.head(*HEADS)
     sheet.frozen = (row + 1, 1)
     least = required_runs(answer)
-    for choice in choices(answer):
+    for choice in found.choices:
         sheet.line(*_cells(choice, least), mark="strong" if choice.asked else "line")
     sheet.note(NOTE)
     job = answer.as_left
