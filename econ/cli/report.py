@@ -58,7 +58,7 @@ def report(
         memo = other.begin(bundle.memo_files, found, changing, pictures())
         files = bundle.answer_files(found)
         files |= bundle.page_files(found, changing.flips)
-        files |= bundle.supplement_files(found, mapping)
+        files |= bundle.supplement_files(found, mapping, changing.flips)
         help_with([memo, *figures])
         for drawn in figures:
             files |= bundle.in_figures(drawn())

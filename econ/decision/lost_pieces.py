@@ -61,8 +61,9 @@ class LostPiece(Framed):
         return self.credit * self.invoice
 
 
-def lost_pieces(answer: Answer) -> tuple[LostPiece, ...]:
+def lost_pieces(answer: Answer, found: Priced | None = None) -> tuple[LostPiece, ...]:
     """The schedule at the best limit, from the top of the fish down, then the fishing strings.
+    found: the products of the answer's draws, where they are worked out.
 
     >>> import econ
     >>> found = lost_pieces(econ.answer(econ.load("scenarios/point/a_land_twist_off.toml")))
@@ -70,7 +71,7 @@ def lost_pieces(answer: Answer) -> tuple[LostPiece, ...]:
     ('Heavy-weight stub, 4-1/2 in', 106000.0)
     """
     inputs = inputs_after(answer.scenario, answer.log)
-    found = priced(inputs, n=answer.draws)
+    found = priced(inputs, n=answer.draws) if found is None else found
     pieces = _pieces(answer, inputs, found)
     return (*pieces, *_strings(answer, inputs, found))
 

@@ -7,6 +7,7 @@ run in it costs as much as stopping now.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +15,7 @@ import numpy as np
 from econ.decision.answer import Answer
 from econ.decision.run_log import inputs_after
 from econ.decision.sensitivity.bench import Bench
-from econ.decision.sensitivity.break_even import flip_of
+from econ.decision.sensitivity.break_even import BreakEven, flip_of
 from econ.decision.sensitivity.inputs import with_ratio
 from econ.engine.case import Case
 from econ.engine.choice import choose
@@ -35,15 +36,16 @@ class OtherOdds:
     slice_2: float
 
 
-def other_odds(answer: Answer) -> tuple[OtherOdds, ...]:
+def other_odds(answer: Answer, flips: Sequence[BreakEven] | None = None) -> tuple[OtherOdds, ...]:
     """The limit at half, three quarters, all and five quarters of the odds, and at break-even where
-    there is one; none where no run is left."""
+    there is one; none where no run is left. flips: those of the sensitivity, if that is worked
+    out."""
     inputs = inputs_after(answer.scenario, answer.log)
     bench = Bench(inputs)
     if not bench.case.program:
         return ()
     rows = [(factor, False) for factor in FACTORS]
-    at = flip_of(bench, "all_odds")
+    at = flip_of(bench, "all_odds", flips)
     if at is not None:
         rows.append((at, True))
     least = min(inputs.minimum_runs, len(bench.case.program))

@@ -283,7 +283,8 @@ class Bills:
     """
 
     def __init__(self, case: Case, *, kept: bool = False) -> None:
-        self._most = FEW_TOPS if kept or len(case.fallbacks) > 1 else 0
+        few = kept or len(case.fallbacks) > 1 or case.deadline is not None
+        self._most = FEW_TOPS if few else 0
         self._case = case
         self._fish = case.fish
         self._plans = tuple(case.fallbacks)
@@ -293,6 +294,7 @@ class Bills:
         self._asked: Array | None = None  # the tops of many for which the value was worked out last
         self._value: Array = np.zeros(())
         self._rows: dict[tuple[int, float, float], Array] = {}  # with what is owed, (1, 1, n or 1)
+        self._dated: dict[float | None, Bill] = {}  # by the one top of a place, None: hole lost
 
     def changed(self, case: Case, numbers: Collection[int]) -> Bills:
         """Bills with the fallbacks of a case under some of the numbers, on the same fish."""
@@ -330,12 +332,32 @@ class Bills:
     def at(self, place: Place, tops: Tops | None, choice: Choice | None) -> Array:
         """Mean cost [currency] of the fallback taken at a place, with the wait for its approval,
         lost strings and tools; tops: those of the place."""
-        if place.day is not None:  # no two states of one top cost the same
-            return bill_of(self._case, choice, place).mean()
-        cost = self._own(place, tops, choice)
+        late: Array | float = 0.0
+        if place.day is not None:
+            bill = self._single(place, tops, choice)
+            if bill is None:  # no two states of one top cost the same
+                return bill_of(self._case, choice, place).mean()
+            late = bill.begun_on(place.day, self._case.deadline).late()
+        cost = self._own(place, tops, choice) + late
         if place.waiting is None:
             return cost
         return np.asarray(cost + place.waiting / 24.0 * self._case.spread)
+
+    def _single(self, place: Place, tops: Tops | None, choice: Choice | None) -> Bill | None:
+        """The bill of the only fallback at a place of one top, without what is owed and the day."""
+        if choice is not None:
+            return None
+        top = None
+        if place.lost != "hole":
+            if tops is None or tops.upper.size > 1:
+                return None
+            top = float(tops.upper[0])
+        if top not in self._dated:
+            plan = self._plans[0]
+            self._dated[top] = (
+                plan.bill_after_hole_lost() if top is None else plan.bill_above(np.asarray(top))
+            )
+        return self._dated[top]
 
     def _own(self, place: Place, tops: Tops | None, choice: Choice | None) -> Array:
         """The same without the wait for an approval."""

@@ -65,12 +65,16 @@ class Condition:
 
     def holds(self, signs: Signs) -> Flags:
         """Where it holds."""
-        return np.asarray(
-            ((signs.marks & self.needs) == self.needs)
-            & ((signs.made & self.needs_made) == self.needs_made)
-            & ((signs.marks & self.bars) == 0)
-            & ((signs.made & self.bars_made) == 0)
-        )
+        held: Flags = np.ones((1, 1, 1), dtype=bool)
+        for bits, needs, bars in (
+            (signs.marks, self.needs, self.bars),
+            (signs.made, self.needs_made, self.bars_made),
+        ):
+            if needs:
+                held = held & ((bits & needs) == needs)
+            if bars:
+                held = held & ((bits & bars) == 0)
+        return held
 
 
 def bits_of(words: Iterable[str], own: Sequence[str]) -> tuple[int, int]:

@@ -38,11 +38,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from econ.job.deadline import Attempted, Deadline
+from econ.job.deadline import LEAST, Attempted, Deadline
 
 Array = NDArray[np.float64]
 NEVER = 1e6  # failed plugs before a whipstock where there is none
-LEAST = 1e-300  # a chance of 0, where its logarithm is taken
 
 
 def _nothing() -> Array:

@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 ROUNDING = 1e-9  # [d] less than this is not late
+LEAST = 1e-300  # a chance of 0, where its logarithm is taken
 NO_TIME = 1e-12  # [d] of an attempt, where it is divided by
 
 
@@ -84,7 +85,9 @@ class Deadline:
         step = np.maximum(step, NO_TIME)
         first = self.first_late(ends, step)
         late = ends + step * first - self.due + step * failure / (1.0 - failure)
-        return np.asarray(failure**first * (self.once + self.per_day * late))
+        # The logarithm is one a draw, and far sooner had than a power in every state.
+        reached = np.exp(first * np.log(np.maximum(failure, LEAST)))
+        return np.asarray(reached * (self.once + self.per_day * late))
 
     def exponential(self, ends: Array, attempts: Attempted, *, tolerance: float) -> Array:
         """Expectation of exp((cost of the failed attempts + cost of ending late)/tolerance), where

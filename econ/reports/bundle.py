@@ -44,11 +44,14 @@ def names() -> list[str]:
     ]
 
 
-def supplement_files(answer: Answer, codes: Mapping[str, Code]) -> dict[str, bytes]:
-    """The AFE supplement as workbook, page and table; codes: own cost codes by ours."""
+def supplement_files(
+    answer: Answer, codes: Mapping[str, Code], flips: Sequence[BreakEven] | None = None
+) -> dict[str, bytes]:
+    """The AFE supplement as workbook, page and table; codes: own cost codes by ours; flips:
+    those of its sensitivity, if that is worked out."""
     from econ.reports.supplement import page, supplement, table_csv, workbook
 
-    asked = supplement(answer, codes)
+    asked = supplement(answer, codes, flips)
     return {
         "supplement.xlsx": workbook(asked),
         "supplement.html": page(asked).encode(),

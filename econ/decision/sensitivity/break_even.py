@@ -14,7 +14,7 @@ A map is bilinear where the cost is linear in both of its inputs: four walks mak
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
@@ -93,16 +93,17 @@ def flips_of(bench: Bench) -> tuple[BreakEven, ...]:
     return _found(bench, _rules(bench)[-1:])
 
 
-def flip_of(bench: Bench, name: str) -> float | None:
+def flip_of(bench: Bench, name: str, flips: Iterable[BreakEven] | None = None) -> float | None:
     """The value of a main input, nearest to the present one, at which the verdict on the best limit
-    flips; None where it does not, or where the job has no such input."""
+    flips; None where it does not, or where the job has no such input. flips: those of all inputs,
+    if they are worked out."""
     if next_run(bench.case) is None or name not in bench.inputs:
         return None
-    rule = _rules(bench)[-1]
     about = bench.inputs[name]
-    found = [
-        flip.at for flip in _flips(about, rule, _gap(bench, name, rule)) if flip.at is not None
-    ]
+    if flips is None:
+        rule = _rules(bench)[-1]
+        flips = _flips(about, rule, _gap(bench, name, rule))
+    found = [flip.at for flip in flips if flip.input == name and flip.at is not None]
     return min(found, key=lambda at: abs(at - about.now), default=None)
 
 

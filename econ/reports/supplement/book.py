@@ -193,7 +193,7 @@ class Book:
         return address
 
     def _write(self, book: xlsxwriter.Workbook, sheet: Sheet, styles: Styles) -> None:
-        page = book.add_worksheet(sheet.name)
+        page = book.add_worksheet(sheet.name, _Worksheet)
         for column, width in enumerate(sheet.widths):
             page.set_column(column, column, width)
         for row, height in sheet.heights.items():
@@ -217,6 +217,14 @@ class _Workbook(xlsxwriter.Workbook):  # type: ignore[misc]
         # The element has its place before the views; the library has no call for it.
         self._xml_empty_tag("workbookProtection", [("lockStructure", 1)])
         super()._write_book_views()
+
+
+class _Worksheet(xlsxwriter.worksheet.Worksheet):  # type: ignore[misc]
+    """A sheet whose formulas call no function that has another name in the file: the library looks
+    for thirty of them in each."""
+
+    def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
+        return formula.removeprefix("=")
 
 
 def _validation(each: Input) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from econ.decision.choices import Choice, choices, required_runs
+from econ.decision.choices import Choice, required_runs
 from econ.reports import safety
 from econ.reports.cautions import SHORT
 from econ.reports.supplement.book import Book, Content, Sheet
@@ -52,7 +52,7 @@ def choices_sheet(book: Book, found: Supplement) -> None:
     row = sheet.head(*HEADS)
     sheet.frozen = (row + 1, 1)
     least = required_runs(answer)
-    for choice in choices(answer):
+    for choice in found.choices:
         sheet.line(*_cells(choice, least), mark="strong" if choice.asked else "line")
     sheet.note(f"{NOTE}{of_issue(answer)}.")
     job = answer.as_left

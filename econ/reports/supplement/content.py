@@ -12,9 +12,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from econ.decision import Answer
-from econ.decision.choices import readings
+from econ.decision.choices import Choice, choices, readings
+from econ.decision.lost_pieces import LostPiece, lost_pieces
 from econ.decision.other_odds import OtherOdds, other_odds
 from econ.decision.reply import Reply, clock_of, reply
+from econ.decision.sensitivity.break_even import BreakEven
 from econ.reports.supplement.ask import Ask, Slice, ask, second_of, slices
 from econ.reports.supplement.cells import (
     Cell,
@@ -97,6 +99,8 @@ class Supplement:
     changed: Cell
     codes: Mapping[str, Code]
     odds: tuple[OtherOdds, ...]
+    choices: tuple[Choice, ...]
+    lost: tuple[LostPiece, ...]
 
     def __repr__(self) -> str:
         return f"Supplement({self.answer!r}, {len(self.estimate.lines)} lines)"
@@ -106,8 +110,13 @@ class Supplement:
         return self.codes[ours].theirs if ours in self.codes else ours
 
 
-def supplement(answer: Answer, codes: Mapping[str, Code] | None = None) -> Supplement:
-    """The supplement of an answer. codes: a company's own, from `read_codes`.
+def supplement(
+    answer: Answer,
+    codes: Mapping[str, Code] | None = None,
+    flips: Sequence[BreakEven] | None = None,
+) -> Supplement:
+    """The supplement of an answer. codes: a company's own, from `read_codes`; flips: those of its
+    sensitivity, if that is worked out.
 
     >>> import econ
     >>> found = supplement(econ.answer(econ.load("scenarios/point/c_bit_cones.toml")))
@@ -151,7 +160,9 @@ def supplement(answer: Answer, codes: Mapping[str, Code] | None = None) -> Suppl
         checks=checked,
         changed=_changed(answer, parts, asked),
         codes=codes or {},
-        odds=other_odds(answer),
+        odds=other_odds(answer, flips),
+        choices=choices(answer),
+        lost=lost_pieces(answer, parts.priced),
     )
 
 

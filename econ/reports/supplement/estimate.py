@@ -168,6 +168,7 @@ class Estimate:
     fishing_day: Cell
     limits: Limits
     ratios: tuple[Ratio, ...]
+    priced: Priced
 
     @cached_property
     def _slices(self) -> Block:
@@ -271,6 +272,7 @@ class _Maker:
             fishing_day=fishing_day,
             limits=self._limits(),
             ratios=tuple(self._ratios()),
+            priced=self.found,
         )
 
     def _counts(self, product: Product) -> bool:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from econ.decision.lost_pieces import lost_pieces
 from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement, of_issue
@@ -34,7 +33,7 @@ NOTE = (
 
 def lost_sheet(book: Book, found: Supplement) -> None:
     """Lay out the schedule; nothing where nothing can be left."""
-    rows = [row for row in lost_pieces(found.answer) if row.owed or row.invoice]
+    rows = [row for row in found.lost if row.owed or row.invoice]
     if not rows:
         return
     sheet = book.add(Sheet("Lost_in_hole", WIDTHS, one_page=True))
