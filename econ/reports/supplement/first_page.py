@@ -7,7 +7,8 @@ from econ.reports.cautions import SHORT
 from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.choices_sheet import required
-from econ.reports.supplement.content import Supplement, of_issue
+from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.options import of_issue
 from econ.reports.supplement.shares import SHARED
 from econ.reports.supplement.words import (
     PERCENTILES,
@@ -22,8 +23,8 @@ from econ.reports.supplement.words import (
 )
 
 WIDE = 8  # columns
-LABEL = 31
-NUMBER = 13
+LABEL = 27
+NUMBER = 11.3
 
 
 def first_page(book: Book, found: Supplement) -> None:
@@ -86,7 +87,7 @@ def _slices(sheet: Sheet, found: Supplement) -> None:
     sheet.section("Slices")
     sheet.head("", "Chance", "Granted", "On average", "Mean if drawn", "P90 if drawn")
     asked = found.ask
-    rows = zip(asked.slices, asked.granted_of, asked.mean_of.shown, strict=True)
+    rows = zip(asked.slices, asked.granted_of, asked.mean_of, strict=True)
     for each, granted, mean in rows:
         sheet.put(sheet.row, 0, each.words, "text", "line")
         sheet.put(sheet.row, 1, each.chance, "%", "line")

@@ -13,9 +13,9 @@ from econ.decision.interests import interests, net_curve
 from econ.decision.reply import Reply
 from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
-from econ.reports.supplement.content import REPLY, Supplement, of_issue
-from econ.reports.supplement.options import serial
-from econ.reports.supplement.words import asked_for, p90_of_total, sentence, waiting
+from econ.reports.supplement.content import REPLY, Supplement
+from econ.reports.supplement.options import of_issue, serial
+from econ.reports.supplement.words import asked_for, in_the_ask, p90_of_total, sentence, waiting
 from econ.reports.tables.partners import PartnerPage, Partners, partners
 
 WIDTHS = (28, 11, 9, 15, 15, 15)
@@ -117,9 +117,11 @@ def _page(book: Book, found: Supplement, own: Partners, number: int) -> None:
     _across(sheet, f"{number_of}, {scenario.job.well}.")
     _across(sheet, Cell(sentence(found, found.shares.partners[number])), "strong")
     _across(sheet, asked_for(found))
+    for words in in_the_ask(found):
+        _across(sheet, words)
+    _across(sheet, Cell(waiting(found)))
     if not found.shares.declined:
         _across(sheet, Cell(p90_of_total(found)))
-    _across(sheet, Cell(waiting(found)))
     _slices(sheet, found, number)
     if found.shares.declined:
         _across(sheet, _branches(answer, number))
