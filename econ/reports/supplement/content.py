@@ -205,6 +205,8 @@ def _runs_on(answer: Answer, told: Reply) -> bool:
     that another number of them may be typed."""
     if told.hours != told.stated or told.notice != answer.now:
         return False
+    if told.working and told.due is not None:
+        return False
     begin, due = _begin(answer), None if told.due is None else serial(told.due)
     if isinstance(begin, str) or isinstance(due, str) or begin is None or due is None:
         return True

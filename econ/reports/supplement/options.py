@@ -125,7 +125,7 @@ def rule(answer: Answer, parts: Estimate, fishing: Cell) -> tuple[RuleRow, ...]:
         for (label, unit, name), cell in zip(words, cells, strict=True)
     ]
     last = Cell(stated["no_run_after_days"])
-    rows.append(RuleRow(f"No run begins later, from now, {of_issue(answer)}", "d", last, None))
+    rows.append(RuleRow("No run begins later than, from now", "d", last, None))
     latest = stated["latest_start"]
     if latest is not None:
         zone = zone_of(answer.scenario, answer.now) or LOCAL

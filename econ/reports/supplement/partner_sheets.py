@@ -142,7 +142,7 @@ def _page(book: Book, found: Supplement, own: Partners, number: int) -> None:
     _across(sheet, NO_ADVICE)
     if page.operator and interests(scenario).differ:
         _curve(sheet, answer, number)
-    _vote(sheet, found, page.name)
+    _vote(sheet, found, page)
 
 
 def _across(sheet: Sheet, words: Content, *marks: str) -> None:
@@ -238,10 +238,11 @@ def _curve(sheet: Sheet, answer: Answer, number: int) -> None:
     )
 
 
-def _vote(sheet: Sheet, found: Supplement, name: str) -> None:
+def _vote(sheet: Sheet, found: Supplement, page: PartnerPage) -> None:
     """Boxes to tick and lines to sign: the only ones for a partner."""
+    place = "as a partner" if page.operator else "nowhere else"
     reply = next((item.cell for item in found.header if item.words == REPLY), None)
-    sheet.section(f"Vote of {name}: tick one and sign here, nowhere else")
+    sheet.section(f"Vote of {page.name}: tick one and sign here, {place}")
     if reply is not None:
         sheet.put(sheet.row, 0, REPLY, "text", "strong")
         sheet.across(sheet.row, 1, len(WIDTHS) - 1, Cell(reply), "text", "strong")

@@ -37,6 +37,7 @@ def _nets(sheet: Sheet, shared: Shares) -> None:
     """Low and key of each net by largest remainder, and the nets that stand behind others."""
     behind = [name for name in shared.names if name not in SHARED]
     sheet.section("Nets behind those of the first sheet")
+    sheet.note(shared.rule)
     if shared.working:
         sheet.note(
             "Low: units of the last decimal that a partner owes for certain. Key: what is left of "
