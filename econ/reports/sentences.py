@@ -146,12 +146,15 @@ TEMPLATES = {
     "p90_above": "The P90 is above the total because the total takes runs and fallback at their "
     "means: in more than 1 case of 10 is more than the total spent.",
     "p90_same": "The P90 is the total.",
-    "asked_first": "Done first, and in the amount: {first}.",
+    "asked_run": "In the amount, and the first run: {run}.",
+    "asked_first": "In the amount, and done first: {first}.",
     "asked_plan": "The orders after each outcome may leave out runs or take them in another order, "
     "and come to {most} at most; amounts and chances here are those of the limit, {limit} in the "
     "order of the file.",
-    "asked_reading": "In it, as contingency: the reading {reading}, {hours} h, {price}, which is "
-    "worth {worth} on average{when}.",
+    "asked_reading": "Advised before it, and in the amount as contingency: the reading {reading}, "
+    "{hours} h, {price}; it is worth {worth} on average.",
+    "asked_reading_first": "In the amount as contingency, and done first: the reading {reading}, "
+    "{hours} h, {price}; it is worth {worth} on average.",
     "asked_duties": "Safety and duties of a source are in it as far as the hours and charges of "
     "the file hold them",
     "asked_approval": "; so is the wait of {hours} h for the approval of a plug over the source, "

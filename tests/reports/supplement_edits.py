@@ -109,9 +109,9 @@ def gaps(issue: Issue, edit: Edit, values: Values) -> list[str]:
     asked = (first.planned + second.mean) * (1 + share)
     ask = value_of(values, issue.book, issue.found.ask.granted.ask)
     bad = []
-    # in whole units; rows of contingency that the issue has filled in follow the spread alone
+    # two slices and the contingency, each in whole units; what stands by hand follows the spread
     by_hand = value_of(values, issue.book, issue.found.by_hand)
-    if ask != int(ask) or abs(ask - asked - by_hand) > 0.5 + WITHIN:
+    if ask != int(ask) or abs(ask - asked - by_hand) > 1.5 + WITHIN:
         bad.append(f"asked: {ask!r}, not {asked + by_hand!r} in whole units")
     for limit, cost in enumerate(parts.limits.cost):
         given_up = held.quantities[limit].expected["value_given_up"]

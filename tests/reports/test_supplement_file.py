@@ -255,7 +255,7 @@ def test_one_page_each_for_what_is_handed_round(tmp_path: Path) -> None:
             text = pages[len(PRINTED) + number]
             assert f"Partner_{number + 1}, page " in text
             # one place to sign for each signatory
-            assert "sign here, nowhere else" in " ".join(text.split())
+            assert "tick one and sign here" in " ".join(text.split())
         assert "Supplement to an authority for expenditure" in pages[0]
         signed = [number for number, text in enumerate(pages) if "Signature" in text]
         assert signed == list(range(len(PRINTED) - 1, len(pages))), name

@@ -186,8 +186,10 @@ def test_contingency_of_the_manual(issues: dict[str, Issue], office: dict[str, V
     one, values = issues["by hand"], office["risks"]
     expected = [value_of(values, one.book, risk.expected) for risk in one.found.risks]
     assert expected == pytest.approx([39_531.5, 98_828.75, 71_797.25, 0.0], abs=1e-6)
+    whole = 39_531.5 + 98_828.75 + 71_797.25
+    assert value_of(values, one.book, one.found.by_hand) == pytest.approx(whole, abs=1e-6)
     asked = value_of(values, one.book, one.found.ask.granted.contingency)
-    assert asked == pytest.approx(39_531.5 + 98_828.75 + 71_797.25, abs=1e-6)
+    assert asked in (210_157, 210_158)  # in whole units
     assert value_of(values, one.book, one.found.risks[3].words) == "=1+1"
 
 

@@ -14,8 +14,9 @@ What lapses is what is not committed of the lines that a fallback makes needless
 that fallback where slice 2 is drawn; in Q as in Z, unless a fallback is needed in less than a
 tenth. Percentiles are those of the issue, at the limit in force.
 
-Amounts before rounding stand in `Slice`; what is granted, asked and stepped through is in whole
-units of currency that add up, as the cost table grants them.
+Amounts before rounding stand in `Slice`. What is granted, asked and stepped through is in whole
+units of currency, each slice and the contingency rounded for itself; a sum is that of what is
+shown.
 """
 
 from __future__ import annotations
@@ -32,13 +33,12 @@ from econ.reports.supplement.cells import (
     least,
     over,
     sum_of,
-    total,
     when,
     whole_in_words,
 )
 from econ.reports.supplement.costs import Costs
 from econ.reports.supplement.estimate import SLICES, Estimate
-from econ.reports.supplement.rounding import Whole, to_decimals, whole
+from econ.reports.supplement.rounding import to_decimals
 
 TENTH = 0.1  # a chance under which a P90 holds no fallback
 CHEAPER = 0.005  # [currency] by which another limit has to be cheaper
@@ -92,7 +92,7 @@ class Ask:
 
     slices: tuple[Slice, ...]
     granted_of: tuple[Cell | None, ...]
-    mean_of: Whole
+    mean_of: tuple[Cell, ...]
     sums: tuple[Asked, ...]
     expected_call: Cell
     approved: Cell
@@ -138,8 +138,8 @@ def ask(parts: Estimate, found: tuple[Slice, ...], table: Costs, further: Cell, 
     contingency = table.lines[-1].amounts["then"]
     fishing = Cell(table.total["fishing"])
     then = Cell(table.total["then"] - contingency)
-    mean_of = whole(each.expected for each in found)
-    expected_call = Cell(total(block(mean_of.exact)), name="Expected_call")
+    mean_of = tuple(Cell(to_decimals(each.expected, 0)) for each in found)
+    expected_call = Cell(sum_of(each.expected for each in found), name="Expected_call")
 
     def more(amount: Term) -> Cell:
         return Cell(to_decimals(further + share * amount, 0))
@@ -148,7 +148,7 @@ def ask(parts: Estimate, found: tuple[Slice, ...], table: Costs, further: Cell, 
         ("1a alone", fishing, more(fishing), 0.0),
         (
             "Expected: 1a, then 1b or 2 by their chances",
-            sum_of(mean_of.shown),
+            sum_of(mean_of),
             more(expected_call),
             to_decimals(lapses * fallback.chance, 0),
         ),

@@ -6,7 +6,8 @@ from econ.decision.choices import Choice, required_runs
 from econ.reports import safety
 from econ.reports.cautions import SHORT
 from econ.reports.supplement.book import Book, Content, Sheet
-from econ.reports.supplement.content import Supplement, of_issue
+from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.options import of_issue
 from econ.reports.supplement.words import in_the_ask
 
 WIDTHS = (40, 7, 8, 13, 13, 13, 13, 9, 13, 24)
@@ -20,8 +21,8 @@ HEADS = (
     "P90",
     "Fish out",
     "A day of it",
-    "Remark",
 )
+REMARK = "Remark"
 WORDS = {
     "fallback": "Now: {name}",
     "limit": "Fish to the limit, then the fallback",
@@ -50,6 +51,7 @@ def choices_sheet(book: Book, found: Supplement) -> None:
         sheet.across(sheet.row, 0, len(WIDTHS), words, "text", "strong")
         sheet.row += 1
     row = sheet.head(*HEADS)
+    sheet.put(row, len(HEADS), REMARK, "text", "head")
     sheet.frozen = (row + 1, 1)
     least = required_runs(answer)
     for choice in found.choices:

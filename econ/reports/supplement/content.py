@@ -41,6 +41,7 @@ from econ.reports.supplement.options import (
     RuleRow,
     Trouble,
     in_words,
+    of_issue,
     options,
     rule,
     serial,
@@ -169,7 +170,7 @@ def supplement(
 def _shared(answer: Answer, asked: Ask, second: Slice, fallback: Slice) -> Shares:
     """The nets: sums so far are shared, and what is added to them is the difference."""
     slices_ = [cell for cell in asked.granted_of if cell is not None]
-    means = asked.mean_of.shown
+    means = asked.mean_of
     amounts: dict[str, Term] = {
         "asked": asked.granted.ask,
         "stage_1_asked_for": slices_[0],
@@ -203,6 +204,8 @@ def _runs_on(answer: Answer, told: Reply) -> bool:
     """Whether the hours to reply run from now on without a rest or a clock that is changed, so
     that another number of them may be typed."""
     if told.hours != told.stated or told.notice != answer.now:
+        return False
+    if told.working and told.due is not None:
         return False
     begin, due = _begin(answer), None if told.due is None else serial(told.due)
     if isinstance(begin, str) or isinstance(due, str) or begin is None or due is None:
@@ -267,12 +270,6 @@ def _header(answer: Answer, parts: Estimate, hours: Cell) -> tuple[Item, ...]:
         Item("The same with fishing services on hire", with_fishing, "cents"),
         Item(WAITING, Cell(hour * waiting), "money"),
     )
-
-
-def of_issue(answer: Answer) -> str:
-    """Which issue a percentile, an option or a date is of, in words."""
-    issued = answer.scenario.afe.issued_at or answer.now
-    return "of the issue" if issued is None else f"of the issue dated {issued:%Y-%m-%d}"
 
 
 def _changed(answer: Answer, parts: Estimate, asked: Ask) -> Cell:

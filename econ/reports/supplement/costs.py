@@ -95,7 +95,7 @@ class Costs:
     trigger_amount: Cell
     triggered: Cell
     below_the_line: tuple[Item, ...]
-    rounded: Whole  # the slices granted by line, then contingency
+    rounded: tuple[Whole, Whole]  # by line, of slice 1a and of the other that is granted
 
     def column(self, name: str) -> Block:
         """A column of the lines."""
@@ -139,21 +139,19 @@ def costs(
     ]
     if answer.log:
         lines.append(line("FS00", TROUBLE["FS00"], "log", spent=answer.spent))
-    forecasts: list[tuple[str, str, Term]] = []
+    rounded = []
     for group, slice_ in (("fishing", "1a"), ("then", second.name)):
         used = {row.code.value for row in parts.lines if row.slice.value == slice_}
-        for code in TROUBLE:
-            if code in used:
-                forecast: Term = parts.of_code(code, slice_, planned=group == "fishing")
-                if group == "then":
-                    forecast = when(over(drawn, 0.0), forecast / drawn, 0.0)
-                forecasts.append((group, code, forecast))
-    rounded = whole([*(forecast for _, _, forecast in forecasts), Cell(further)])
-    for (group, code, _), shown in zip(forecasts, rounded.shown, strict=False):
-        reference = parts.reference(code)
-        lines.append(line(code, TROUBLE[code], group, reference=reference, **{group: shown}))
+        own = [code for code in TROUBLE if code in used]
+        forecasts = [parts.of_code(code, slice_, planned=group == "fishing") for code in own]
+        if group == "then":
+            forecasts = [when(over(drawn, 0.0), each / drawn, 0.0) for each in forecasts]
+        rounded.append(whole(forecasts))
+        for code, shown in zip(own, rounded[-1].shown, strict=True):
+            reference = parts.reference(code)
+            lines.append(line(code, TROUBLE[code], group, reference=reference, **{group: shown}))
     lines += [line(code, TROUBLE.get(code, code), "earlier") for code in list(earlier)]
-    lines.append(line("CT20", TROUBLE["CT20"], "further", then=rounded.shown[-1]))
+    lines.append(line("CT20", TROUBLE["CT20"], "further", then=to_decimals(further, 0)))
     totals = {name: Cell(total(_column(lines, name))) for name in COLUMNS}
     kinds = block(line.kind for line in lines)
     released = [
@@ -176,7 +174,7 @@ def costs(
         trigger_amount=amount,
         triggered=Cell(_triggered(lines, totals, percent, basis, amount)),
         below_the_line=_below(answer),
-        rounded=rounded,
+        rounded=(rounded[0], rounded[1]),
     )
 
 

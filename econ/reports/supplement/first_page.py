@@ -7,11 +7,10 @@ from econ.reports.cautions import SHORT
 from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.choices_sheet import required
-from econ.reports.supplement.content import Supplement, of_issue
+from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.options import of_issue
 from econ.reports.supplement.shares import SHARED
 from econ.reports.supplement.words import (
-    PERCENTILES,
-    SHOWN,
     SLICED,
     WHOLE,
     asked_for,
@@ -22,8 +21,8 @@ from econ.reports.supplement.words import (
 )
 
 WIDE = 8  # columns
-LABEL = 31
-NUMBER = 13
+LABEL = 27
+NUMBER = 11.3
 
 
 def first_page(book: Book, found: Supplement) -> None:
@@ -45,10 +44,9 @@ def first_page(book: Book, found: Supplement) -> None:
     _header(sheet, found)
     _checks(sheet, found)
     sheet.row += 1
-    sheet.note(f"{PERCENTILES} {WHOLE}")
     sheet.note(
-        f"{SHORT[0]} {SHORT[-1]} Shaded cells of this file may be changed: prices, the limit, "
-        f"interests, contingency. {SHOWN} The sheet Assumptions says what follows a change."
+        f"{WHOLE} {SHORT[0]} {SHORT[-1]} Shaded cells of this file may be changed; the sheet "
+        "Assumptions says what follows."
     )
 
 
@@ -66,14 +64,14 @@ def _sums(sheet: Sheet, found: Supplement) -> None:
         mark = "strong" if each.granted else "line"
         words = f"{each.words}: granted by the signature" if each.granted else each.words
         sheet.put(sheet.row, 0, words, "text", mark)
-        sheet.fit(sheet.row, words, LABEL * 0.9)
+        sheet.fit(sheet.row, words, LABEL)
         cells = (each.amount, each.contingency, each.ask, each.lapses, each.total, each.change)
         for column, cell in enumerate(cells, start=1):
             sheet.put(sheet.row, column, cell, "money", mark)
         sheet.put(sheet.row, 7, each.percent, "%", mark)
         sheet.row += 1
     words = f"P90 of the total, {of_issue(found.answer)}"
-    sheet.across(sheet.row, 0, 1, words)
+    sheet.across(sheet.row, 0, 5, words)
     sheet.put(sheet.row, 5, found.ask.p90, "money")
     sheet.row += 1
     sheet.put(sheet.row, 0, "Trigger, by the row granted")
@@ -86,7 +84,7 @@ def _slices(sheet: Sheet, found: Supplement) -> None:
     sheet.section("Slices")
     sheet.head("", "Chance", "Granted", "On average", "Mean if drawn", "P90 if drawn")
     asked = found.ask
-    rows = zip(asked.slices, asked.granted_of, asked.mean_of.shown, strict=True)
+    rows = zip(asked.slices, asked.granted_of, asked.mean_of, strict=True)
     for each, granted, mean in rows:
         sheet.put(sheet.row, 0, each.words, "text", "line")
         sheet.put(sheet.row, 1, each.chance, "%", "line")
@@ -119,7 +117,8 @@ def _rule(sheet: Sheet, found: Supplement) -> None:
     sheet.note(
         "Fishing also stops when the fish is out, or the fishing string or the hole is lost. A run "
         "in the hole is finished. So far: from the run log, money as logged. The limit may be "
-        "changed: all quantities are those of the limit in force."
+        "changed: all quantities are those of the limit in force; the last start is "
+        f"{of_issue(found.answer)}."
     )
 
 
@@ -155,7 +154,7 @@ def _partners(sheet: Sheet, found: Supplement) -> None:
     for partner, (name, role, interest) in zip(shared.partners, rows, strict=True):
         words = f"{name} ({role})" if role else name
         sheet.put(sheet.row, 0, words, "text", "line")
-        sheet.fit(sheet.row, words, LABEL * 0.9)
+        sheet.fit(sheet.row, words, LABEL)
         sheet.put(sheet.row, 1, interest, "interest", "line")
         for column, each in enumerate(SHARED, start=2):
             sheet.put(sheet.row, column, shared.net(partner, each), "cents", "line")
@@ -166,7 +165,6 @@ def _partners(sheet: Sheet, found: Supplement) -> None:
     for column, each in enumerate(SHARED, start=2):
         sheet.put(sheet.row, column, shared.whole(each), "cents", "total")
     sheet.row += 1
-    sheet.note(shared.rule)
     if shared.partners:
         last = len(shared.partners)
         pages = "the sheet Partner_1" if last == 1 else f"the sheets Partner_1 to Partner_{last}"

@@ -65,7 +65,7 @@ def issue_sheet(book: Book, found: Supplement) -> None:
     _currencies(sheet, found)
     _contracts(sheet, found.answer)
     _revisions(sheet, found.answer)
-    sheet.section("Signatures")
+    sheet.section("Signatures of the operator; a partner signs on the page with its name")
     sheet.head("", "Name", "", "Signature", "Date", left=5)
     for words in SIGNED:
         sheet.put(sheet.row, 0, words, "text")

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
-from econ.reports.supplement.content import Supplement, of_issue
+from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.options import of_issue
 from econ.reports.supplement.rounding import whole
 
 HEADS = (

@@ -82,6 +82,12 @@ def in_words(moment: datetime) -> str:
     return found if isinstance(found, str) else str(moment_in_words(Cell(found)).value)
 
 
+def of_issue(answer: Answer) -> str:
+    """Which issue a percentile, an option or a date is of, in words."""
+    issued = answer.scenario.afe.issued_at or answer.now
+    return "of the issue" if issued is None else f"of the issue dated {issued:%Y-%m-%d}"
+
+
 def number(value: float | None) -> Cell:
     """A number of the program; empty where there is none."""
     return Cell("" if value is None or not math.isfinite(value) else value)
@@ -119,7 +125,7 @@ def rule(answer: Answer, parts: Estimate, fishing: Cell) -> tuple[RuleRow, ...]:
         for (label, unit, name), cell in zip(words, cells, strict=True)
     ]
     last = Cell(stated["no_run_after_days"])
-    rows.append(RuleRow("No run begins later than, from now, as issued", "d", last, None))
+    rows.append(RuleRow("No run begins later than, from now", "d", last, None))
     latest = stated["latest_start"]
     if latest is not None:
         zone = zone_of(answer.scenario, answer.now) or LOCAL

@@ -13,9 +13,9 @@ from econ.decision.interests import interests, net_curve
 from econ.decision.reply import Reply
 from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
-from econ.reports.supplement.content import REPLY, Supplement, of_issue
-from econ.reports.supplement.options import serial
-from econ.reports.supplement.words import asked_for, p90_of_total, sentence, waiting
+from econ.reports.supplement.content import REPLY, Supplement
+from econ.reports.supplement.options import of_issue, serial
+from econ.reports.supplement.words import asked_for, in_the_ask, p90_of_total, sentence, waiting
 from econ.reports.tables.partners import PartnerPage, Partners, partners
 
 WIDTHS = (28, 11, 9, 15, 15, 15)
@@ -117,9 +117,11 @@ def _page(book: Book, found: Supplement, own: Partners, number: int) -> None:
     _across(sheet, f"{number_of}, {scenario.job.well}.")
     _across(sheet, Cell(sentence(found, found.shares.partners[number])), "strong")
     _across(sheet, asked_for(found))
+    for words in in_the_ask(found):
+        _across(sheet, words)
+    _across(sheet, Cell(waiting(found)))
     if not found.shares.declined:
         _across(sheet, Cell(p90_of_total(found)))
-    _across(sheet, Cell(waiting(found)))
     _slices(sheet, found, number)
     if found.shares.declined:
         _across(sheet, _branches(answer, number))
@@ -140,7 +142,7 @@ def _page(book: Book, found: Supplement, own: Partners, number: int) -> None:
     _across(sheet, NO_ADVICE)
     if page.operator and interests(scenario).differ:
         _curve(sheet, answer, number)
-    _vote(sheet, found, page.name)
+    _vote(sheet, found, page)
 
 
 def _across(sheet: Sheet, words: Content, *marks: str) -> None:
@@ -236,10 +238,11 @@ def _curve(sheet: Sheet, answer: Answer, number: int) -> None:
     )
 
 
-def _vote(sheet: Sheet, found: Supplement, name: str) -> None:
+def _vote(sheet: Sheet, found: Supplement, page: PartnerPage) -> None:
     """Boxes to tick and lines to sign: the only ones for a partner."""
+    place = "as a partner" if page.operator else "nowhere else"
     reply = next((item.cell for item in found.header if item.words == REPLY), None)
-    sheet.section(f"Vote of {name}: tick one and sign here, nowhere else")
+    sheet.section(f"Vote of {page.name}: tick one and sign here, {place}")
     if reply is not None:
         sheet.put(sheet.row, 0, REPLY, "text", "strong")
         sheet.across(sheet.row, 1, len(WIDTHS) - 1, Cell(reply), "text", "strong")

@@ -13,8 +13,8 @@ def rounding_sheet(book: Book, found: Supplement) -> None:
     sheet = book.add(Sheet("Rounding", [44, *[13] * (3 * len(shared.gross))]))
     sheet.title("How amounts are rounded so that they add up")
     sheet.note(
-        "Working sheet, nothing to change. Each amount on the papers is the rise of the rounded "
-        "sum so far of those before rounding."
+        "Working sheet, nothing to change. Each slice is rounded for itself. A line of it is the "
+        "rise of the rounded sum so far, so that the lines sum to the slice."
     )
     row = sheet.head("Slices before rounding", "If every run fails", "Chance x mean")
     sheet.frozen = (row + 1, 1)
@@ -26,9 +26,10 @@ def rounding_sheet(book: Book, found: Supplement) -> None:
         "mean wherever it is drawn, after a string or a hole lost as well."
     )
     sheet.section("Lines granted, before rounding")
-    granted = [line for line in found.costs.lines if line.group in ("fishing", "then", "further")]
-    for line, exact in zip(granted, found.costs.rounded.exact, strict=True):
-        sheet.line((f"{line.code} {line.words}", "text"), (exact, "cents"))
+    granted = [line for line in found.costs.lines if line.group in ("fishing", "then")]
+    exact = [cell for slice_ in found.costs.rounded for cell in slice_.exact]
+    for line, cell in zip(granted, exact, strict=True):
+        sheet.line((f"{line.code} {line.words}", "text"), (cell, "cents"))
     _nets(sheet, shared)
 
 
@@ -36,6 +37,7 @@ def _nets(sheet: Sheet, shared: Shares) -> None:
     """Low and key of each net by largest remainder, and the nets that stand behind others."""
     behind = [name for name in shared.names if name not in SHARED]
     sheet.section("Nets behind those of the first sheet")
+    sheet.note(shared.rule)
     if shared.working:
         sheet.note(
             "Low: units of the last decimal that a partner owes for certain. Key: what is left of "

@@ -41,7 +41,7 @@ MARKS: dict[str, dict[str, Any]] = {
     },
     "total": {"bold": True, "top": 1, "top_color": MUTED},
     "strong": {"bold": True},
-    "note": {"font_size": 8, "font_color": MUTED, "valign": "top"},
+    "note": {"font_size": 8, "valign": "top"},
     "sign": {"bottom": 1, "bottom_color": INK},
     "box": {"border": 1, "border_color": MUTED},
     "input": {"locked": False, "bg_color": BAND},

@@ -21,7 +21,8 @@ from econ.reports.supplement.cells import (
     when,
     whole_in_words,
 )
-from econ.reports.supplement.content import REPLY, WAITING, Supplement, of_issue
+from econ.reports.supplement.content import REPLY, WAITING, Supplement
+from econ.reports.supplement.options import of_issue
 from econ.reports.supplement.shares import Partner
 from econ.reports.tables.answer import all_notes
 from econ.reports.tables.situation import Situation
@@ -60,15 +61,16 @@ PERCENTILES = (
     "the other way round. Percentiles of lines must not be added; means may."
 )
 WHOLE = (
-    "Gross amounts are in whole units of currency, rounded so that lines, slices and steps add up "
-    "to their sums; nets are to the last decimal and add up as well. Amounts before rounding stand "
-    "on the sheets Estimate and Rounding."
+    "Gross amounts are in whole units of currency, and what is shown adds up to its sums; nets are "
+    "to the last decimal and add up as well. Amounts before rounding stand on the sheets Estimate "
+    "and Rounding."
 )
 SLICED = (
     "1b is drawn instead of 2, never with it. Granted: 1a if every run to the limit fails, 2 at "
     "its mean where it is drawn, after a string or a hole lost as well. On average: chance x mean, "
-    "by the chance before it is rounded. A P90 is that of the slice where it is drawn; P90s never "
-    "sum."
+    "by the chance before it is rounded. A P90 is that of the slice where it is drawn, and P90s "
+    "never sum; that of 1a may lie below what is granted, as the fish may come out before the last "
+    "run."
 )
 QUANTITIES = (
     "A row is the mean of a quantity, or of a quantity times prices that are ranges, over the "
@@ -161,12 +163,12 @@ def in_the_ask(found: Supplement) -> list[str]:
     """What is in the amount that is asked for: the first action, orders by a plan, readings,
     duties."""
     answer = found.answer
-    now, money = tonight(answer), Money(answer)
+    now, currency = tonight(answer), answer.scenario.currency
     fill = sentences.TEMPLATES
     said = []
     if isinstance(now.do, int):
         first = f"run {now.do}, {name_of(answer, now.do)}"
-        said.append(fill["asked_first"].format(first=first))
+        said.append(fill["asked_run"].format(run=first))
     elif now.do == "stop" and answer.ended is None:
         said.append(fill["asked_first"].format(first=answer.fallbacks.taken.name))
     if now.by != "limit":
@@ -176,11 +178,11 @@ def in_the_ask(found: Supplement) -> list[str]:
         words = {
             "reading": each.name,
             "hours": f"{each.hours:g}",
-            "price": money.full(each.price or 0.0),
-            "worth": money.full(each.worth.value),
-            "when": ", before the first run" if each.name != now.do else ", which comes first",
+            "price": f"{each.price or 0.0:,.0f} {currency}",
+            "worth": f"{each.worth.value:,.0f}",
         }
-        said.append(fill["asked_reading"].format(**words))
+        name = "asked_reading" if each.name != now.do else "asked_reading_first"
+        said.append(fill[name].format(**words))
     if safety.warnings(answer.as_left):
         hours, more = answer.scenario.limits.approval_hours, ""
         if safety.checklist(answer.as_left):

@@ -1,6 +1,6 @@
 """Tables of the partners: calls by week, and what a wait costs each of them.
 
-Gross calls are in whole units of currency, the rise of the rounded sum so far; nets are shared by
+Gross calls are in whole units of currency, slice by slice; nets are shared by
 `econ.job.shares` by differences of sums so far. So both end at what is granted and at the mean.
 """
 
@@ -83,18 +83,17 @@ def partners(answer: Answer) -> Partners:
 
 
 def _branches(weeks: Sequence[Week], case: str) -> list[list[float]]:
-    """What fishing and the fallback call by week, in whole units that add up."""
+    """What fishing and the fallback call by week: of each slice the rise of its rounded sum so
+    far."""
     found: list[list[float]] = [[], []]
-    fishing, both, before = 0.0, 0.0, (0, 0)
+    so_far, before = [0.0, 0.0, 0.0], [0, 0, 0]
     for week in weeks:
-        *first, fallback = getattr(week, case)
-        fishing += sum(first)
-        both += sum(first) + fallback
-        now = units(fishing, decimals=0), units(both, decimals=0)
-        now = max(now[0], before[0]), max(now[1], before[1])  # an unsure 0 may lie below it
-        own, all_ = now[0] - before[0], now[1] - before[1]
-        found[0].append(float(own))
-        found[1].append(float(all_ - own))
+        so_far = [old + new for old, new in zip(so_far, getattr(week, case), strict=True)]
+        now = [units(each, decimals=0) for each in so_far]
+        now = [max(old, new) for old, new in zip(before, now, strict=True)]  # of an unsure 0
+        fishing, out, fallback = (new - old for old, new in zip(before, now, strict=True))
+        found[0].append(float(fishing + out))
+        found[1].append(float(fallback))
         before = now
     return found
 

@@ -60,18 +60,25 @@ assert abs(plugs.mean.quantity.number - stage_2.probability) < 1e-6  # one plug 
 
 # %% customs
 # by hand and by the program, to the cent
-for column, cell in enumerate(paper.shares.gross):
-    gross = round(100 * cell.number)
+shared = ("asked", "stage_1_asked_for", "expected_call", "revised_total")
+for name in shared:
+    gross = round(100 * paper.shares.whole(name).number)
     interests = [round(10_000 * each.interest) for each in job.partner]
     assert job.partner[0].operator
-    by_program = [round(100 * partner.nets[column].number) for partner in paper.shares.partners]
+    nets = [paper.shares.net(partner, name).number for partner in paper.shares.partners]
+    by_program = [round(100 * net) for net in nets]
     assert by_program == largest_remainder(gross, interests)
     assert sum(by_program) == sum(operator_takes_the_rest(gross, interests)) == gross
+for partner in paper.shares.partners:  # slices and contingency sum to what is asked for
+    parts = ("stage_1_asked_for", "stage_2_if_needed", "contingency")
+    nets = [round(100 * paper.shares.net(partner, name).number) for name in ("asked", *parts)]
+    assert nets[0] == sum(nets[1:])
 asked = econ.load(FILE, ["afe.rounding='operator_takes_rest'", "draws.n=64"])
 other = econ.supplement(econ.answer(asked))
-for column, cell in enumerate(other.shares.gross):
-    by_program = [round(100 * partner.nets[column].number) for partner in other.shares.partners]
-    assert by_program == operator_takes_the_rest(round(100 * cell.number), interests)
+for name in shared:
+    gross = round(100 * other.shares.whole(name).number)
+    nets = [other.shares.net(partner, name).number for partner in other.shares.partners]
+    assert [round(100 * net) for net in nets] == operator_takes_the_rest(gross, interests)
 
 # %% twenty-differ
 # by hand: of 10 cents each holds half a cent; rounded to the nearest 19 partners pay a cent, the
