@@ -2,9 +2,9 @@
 
 Prints, for 8, 25 and 80 jobs and each truth of tests/records/interval_coverage.py, the percent of
 printed 95 % intervals that hold the truth, and of the Betas of the weights that a scenario takes.
-What lies below what luck allows (one in a thousand) has a star. 200 sets each took four minutes on one
-processor. Whether two kinds of fish are told apart, by simulations, is left out: no interval hangs
-on it.
+What lies below what luck allows (one in a thousand) has a star. 200 sets each took four minutes on
+one processor. Whether two kinds of fish are told apart, by simulations, is left out: no interval
+hangs on it.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ def main() -> None:
             cells = []
             for each in columns.values():
                 held, of = each[kind]
-                cells.append(f"{100 * held / of:8.1f}" + "* "[held / of >= least(sets)])
+                cells.append(f"{100 * held / of:8.1f}" + (" " if held / of >= least(sets) else "*"))
             print(f"  {kind:24}" + "".join(cells), flush=True)
 
 
