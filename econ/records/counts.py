@@ -6,8 +6,12 @@
                before j is in no count of j, which is what censoring means with runs as time
     by word    the same as by kind for the runs that began with a mark, or depended on a doubt
     still in   product of 1 - h over the runs to j: chance that j runs in a row bring nothing
+Runs of one kind on one fish are not independent, since the fish is the same. So the variance of
+k/n is taken from sums over jobs, G/(G - 1) sum (k_j - p n_j)^2 / n^2 of G jobs, p = k/n; where it
+is D > 1 times p (1 - p)/n, intervals are those of k/D in n/D.
 
-Sources: E.B. Wilson, J. Am. Stat. Assoc. 22 (1927) 209; D.R. Cox, J. R. Stat. Soc. B 34 (1972)
+Sources: E.B. Wilson, J. Am. Stat. Assoc. 22 (1927) 209; L. Kish, Survey Sampling, 1965, for D (from
+memory); D.R. Cox, J. R. Stat. Soc. B 34 (1972)
 187, section on discrete time; the product is the estimator of Kaplan and Meier.
 """
 
@@ -20,7 +24,7 @@ import numpy as np
 
 from econ.records.columns import KINDS
 from econ.records.proportions import beta_interval, beta_posterior_mean, wilson_interval
-from econ.records.records import LOST, STOPPED, Records
+from econ.records.records import LOST, STOPPED, Bools, Records
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -32,6 +36,7 @@ class Share:
 
     successes: int
     cases: int
+    spread: float = 1.0  # D: times that the variance of k/n is above that of independent runs
 
     @property
     def rate(self) -> float:
@@ -41,7 +46,9 @@ class Share:
     @property
     def wilson(self) -> tuple[float, float]:
         """Wilson interval [fraction]."""
-        return wilson_interval(successes=self.successes, cases=self.cases)
+        return wilson_interval(
+            successes=self.successes / self.spread, cases=self.cases / self.spread
+        )
 
     @property
     def beta_mean(self) -> float:
@@ -51,7 +58,7 @@ class Share:
     @property
     def beta(self) -> tuple[float, float]:
         """Interval of the Beta posterior [fraction]."""
-        return beta_interval(mean=self.beta_mean, weight=self.cases + 2.0)
+        return beta_interval(mean=self.beta_mean, weight=self.cases / self.spread + 2.0)
 
     def row(self) -> dict[str, float]:
         """Its numbers by name."""
@@ -131,8 +138,8 @@ def count(records: Records) -> Counts:
     by_kind = []
     for place in np.unique(records.kind):
         here = records.kind == place
-        share = Share(int(won[here].sum()), int(here.sum()))
-        by_kind.append(KindCount(KINDS[place], len(np.unique(records.job[here])), share))
+        jobs = len(np.unique(records.job[here]))
+        by_kind.append(KindCount(KINDS[place], jobs, _share(records, here)))
     last = np.zeros(len(won), dtype=bool)
     last[records.last] = True
     ending = records.ending[records.job]
@@ -153,11 +160,24 @@ def count(records: Records) -> Counts:
     return Counts(tuple(by_kind), tuple(by_run), Share(int(won.sum()), len(won)), words)
 
 
+def _share(records: Records, here: Bools) -> Share:
+    """Of the runs `here`, with the spread that their jobs give them."""
+    won = records.recovered[here]
+    share = Share(int(won.sum()), len(won))
+    jobs = len(np.unique(records.job[here]))
+    if jobs == share.cases or not 0 < share.successes < share.cases:
+        return share
+    off = np.bincount(records.job[here], won - share.rate)  # k_j - p n_j
+    factor = jobs / max(jobs - 1, 1)
+    spread = factor * float(off @ off) / (share.cases * share.rate * (1 - share.rate))
+    return Share(share.successes, share.cases, max(1.0, spread))
+
+
 def _by_word(records: Records, column: str) -> list[WordCount]:
     cells = records.marks if column == "marks" else records.doubts
     found = []
     for word in sorted({word for words in set(cells) for word in words}):
         here = np.array([word in words for words in cells])
-        share = Share(int(records.recovered[here].sum()), int(here.sum()))
-        found.append(WordCount(column, word, len(np.unique(records.job[here])), share))
+        jobs = len(np.unique(records.job[here]))
+        found.append(WordCount(column, word, jobs, _share(records, here)))
     return found

@@ -31,7 +31,7 @@ from scipy.special import chdtri, expit
 from econ.records.columns import KINDS
 from econ.records.proportions import weight_within
 from econ.records.records import Records
-from econ.records.trade import APART, Prior, in_two_tables
+from econ.records.trade import APART, LIGHT, Prior, in_two_tables
 from econ.records.two_kinds import (
     Cells,
     Peak,
@@ -150,8 +150,8 @@ def fish_kinds(records: Records, *, weight: float, seed: int = 0) -> FishKinds:
         apart = gain >= far or (chance is not None and chance < LEVEL)
         why = _why(apart, gain, chance, by_time and not apart)
     k = len(present)
-    # Intervals with the kinds of run less alike (`econ.records.trade`), about the peak there.
-    wide = replace(cells, prior=in_two_tables(words, weight, common=APART))
+    # Intervals with the light prior (`econ.records.trade`), about the peak there.
+    wide = replace(cells, prior=in_two_tables(words, min(weight, LIGHT), common=APART))
     peak = climb(wide, both.at)
     error = errors(peak)
     means = expit(both.at)

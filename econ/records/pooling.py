@@ -7,10 +7,10 @@ kinds share most of a shift: what many overshots of a company say moves its one 
 one peak, which Newton's method finds. A kind with three runs ends near where the trade and the
 other kinds put it, one with three hundred near its own k/n.
 
-The interval is where twice the drop of l, the other kinds at their best, reaches 3.84, with a prior
-in which kinds share less, so that it holds for a kind unlike the others too; the `weight` that a
-scenario takes is that of a Beta no tighter than the interval, and no more than n_i and the runs
-that the trade counts.
+The interval is where twice the drop of l, the other kinds at their best, reaches 3.84, with the
+prior of intervals (`econ.records.trade`) and with k_i and n_i over the spread of their jobs
+(`econ.records.counts`); the `weight` that a scenario takes is that of a Beta no tighter than the
+interval, and no more than n_i and the runs that the trade counts.
 
 Source: A. Gelman et al., Bayesian Data Analysis, chapter 5, partial pooling (from memory).
 """
@@ -25,7 +25,7 @@ from scipy.special import expit, logit
 
 from econ.records.counts import Counts
 from econ.records.proportions import weight_within
-from econ.records.trade import APART, Array, Prior, in_one_table
+from econ.records.trade import APART, LIGHT, Array, Prior, in_one_table
 from econ.records.two_kinds import LIMIT
 
 if TYPE_CHECKING:
@@ -68,13 +68,17 @@ def pool(counts: Counts, *, weight: float) -> Pooling:
     won = np.array([each.share.successes for each in counts.by_kind], dtype=float)
     made = np.array([each.share.cases for each in counts.by_kind], dtype=float)
     words = [each.kind for each in counts.by_kind]
-    prior, apart = in_one_table(words, weight), in_one_table(words, weight, common=APART)
-    at, top = peak(won, made, prior), peak(won, made, apart)
+    spread = np.array([each.share.spread for each in counts.by_kind])
+    prior, wide = in_one_table(words, weight), in_one_table(words, min(weight, LIGHT), common=APART)
+    fewer = won / spread, made / spread, wide
+    at, top = peak(won, made, prior), peak(*fewer)
     kinds = []
     for place, each in enumerate(counts.by_kind):
         mean = float(expit(at[place]))
-        low, high = (float(expit(_end(won, made, apart, top, place, side))) for side in (-1, 1))
+        low, high = (float(expit(_end(*fewer, top, place, side))) for side in (-1, 1))
         low, high = min(low, mean), max(high, mean)
+        if each.share.successes in (0, each.share.cases):  # at an edge l alone claims too much
+            low, high = min(low, each.share.wilson[0]), max(high, each.share.wilson[1])
         kinds.append(
             PooledOdds(
                 kind=each.kind,

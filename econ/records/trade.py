@@ -12,9 +12,10 @@ harder or easier than those of the trade for all its tools; the rest is a shift 
 same holds for q_i and for m_i. w, p and q are independent. So thin records stay near the trade,
 and thick ones forget it: the prior counts W runs of each kind, the records all theirs.
 
-Intervals are taken with APART in place of COMMON: the middle of a rare kind may lean on the others,
-but that they are alike is not known, and an interval that took it for known would miss a kind that
-is unlike them.
+Intervals are taken with APART in place of COMMON, and with LIGHT in place of W where W is more.
+The middle of a rare kind may lean on the others and on the trade; but that they are alike, and that
+this company is like the trade, is not known. An interval that took it for known would miss a
+company or a kind unlike them (tests/benchmarks/coverage.py counts how often).
 
 R is less here than in the odds of a run to paste (`split_ratio`): where fish hardly differ, odds
 that lie far apart would learn too much from a failure. w0, R, W and COMMON are judgement, no
@@ -37,6 +38,7 @@ from econ.job.methods.outcomes import by_kind
 Array = NDArray[np.float64]
 COMMON = 0.8
 APART = 0.2
+LIGHT = 0.5  # runs, and jobs
 LEAST_VARIANCE = 0.09  # v; below a chance of 0.1 a logit would otherwise be hardly known
 ORIGIN = "planning odds of the catalogue at the fair level, judgement, no source"
 

@@ -12,8 +12,7 @@ method with damping, from several starts, because l may have more than one peak.
 
 The prior of the trade (`econ.records.trade`) is added to l: a normal on the logits of w, p, q. It
 keeps l in bounds where a kind of run is rare, and counts a few runs; g is normal with sd 1 a day.
-Intervals are taken with a prior in which kinds of run share less, and cover with it
-(tests/records/test_two_kinds.py).
+Intervals are taken with a lighter prior, and cover with it (tests/benchmarks/coverage.py).
 Labels: workable is the kind of fish with the higher odds, weighted by the runs made.
 
 Intervals: where twice the drop of l below its peak, the other parameters at their best, reaches

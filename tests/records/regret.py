@@ -13,7 +13,13 @@ The truths lie on both sides of what the trade plans with, and most are not of t
 fitted. Nothing of the engine is used: a list of runs and two loops.
 
 `bound`: who knew the list of truths, but not which holds, and weighed them by Bayes' rule, would
-still have a regret. No odds from records can be expected below it.
+still have a regret: the choice of least expected regret, given the records, with the truths alike
+likely beforehand. No rule that has nothing but the records can do better in the mean over the list.
+
+`handed_out` with `alone`: what blending would do. One kind of fish (logits c) and two (logits a, b)
+are weighed by their marginal likelihoods (Laplace's approximation), `alone` the chance of one kind
+beforehand; a and b then move towards c by the weight of one kind. It costs the other truths what it
+gains where fish are of one kind, so the program does not do it.
 """
 
 from __future__ import annotations
@@ -25,10 +31,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import expit, ndtri
 
+from econ.records import pooling
 from econ.records.columns import KINDS as WORDS
 from econ.records.outcomes import shares_of_failures
-from econ.records.trade import failures, in_two_tables, usual_weight
-from econ.records.two_kinds import belief, group, one_kind, two_kinds, with_days
+from econ.records.trade import Prior, failures, in_one_table, in_two_tables, usual_weight
+from econ.records.two_kinds import Peak, belief, group, one_kind, two_kinds, with_days
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -162,9 +169,10 @@ def regret(truth: Truth, odds: Odds) -> float:
     return 100 * float(np.mean(found))
 
 
-def handed_out(past: Past, weight: float | None = None) -> Odds:
+def handed_out(past: Past, weight: float | None = None, alone: float = 0.0) -> Odds:
     """The odds by kind of fish that `econ odds` hands out of these records, without intervals and
-    checks, which take most of its time; weight: runs that the trade's odds count."""
+    checks, which take most of its time; weight: runs that the trade's odds count; alone: blended
+    with one kind of fish, which has this chance beforehand."""
     worth = usual_weight() if weight is None else weight
     known, kind = np.unique(past.kind, return_inverse=True)
     words = [KINDS[place] for place in known]
@@ -173,8 +181,11 @@ def handed_out(past: Past, weight: float | None = None) -> Odds:
     kind, words = np.argsort(order)[kind], [words[place] for place in order]
     prior = in_two_tables(words, worth)
     cells = group(past.job, kind, past.won, prior)
-    at = two_kinds(cells, one_kind(cells)).at
-    size = len(words)
+    peak = two_kinds(cells, one_kind(cells))
+    at, size = peak.at, len(words)
+    if alone:
+        won, made = (np.bincount(kind, each, size) for each in (past.won, np.ones(len(kind))))
+        at = _towards_one(peak, prior, won, made, in_one_table(words, worth), alone)
     single = with_days(past.job, kind, past.won, np.zeros(len(kind)), prior)
     workable = belief(single, np.append(at, 0.0))[past.job]
     trade = worth * failures(words)
@@ -198,7 +209,23 @@ def handed_out(past: Past, weight: float | None = None) -> Odds:
     return Odds(np.array([share, 1 - share]), p, (1 - p) * lost)
 
 
-def in_one_table(past: Past) -> Odds:
+def _towards_one(
+    two: Peak, of_two: Prior, won: Array, made: Array, of_one: Prior, alone: float
+) -> Array:
+    """The logits of two kinds of fish moved towards those of one by its weight."""
+    c = pooling.peak(won, made, of_one)
+    bend = of_one.precision + np.diag(made * expit(c) * expit(-c))
+    one = pooling.height(won, made, of_one, c) + _laplace(of_one, bend)
+    gain = two.height + _laplace(of_two, two.curvature) - one
+    weight = expit(np.log(alone / (1 - alone)) - gain)
+    return two.at + weight * np.append(0.0, np.tile(c, 2) - two.at[1:])
+
+
+def _laplace(prior: Prior, curvature: Array) -> float:
+    return float(0.5 * (np.linalg.slogdet(prior.precision)[1] - np.linalg.slogdet(curvature)[1]))
+
+
+def plain_rates(past: Past) -> Odds:
     """The plain rate of each kind of run with a run of each sort added, on one kind of fish."""
     made, won = np.bincount(past.kind, minlength=3), np.bincount(past.kind, past.won, 3)
     p = ((won + 1) / (made + 2))[list(LIST)][None, :]
@@ -206,22 +233,22 @@ def in_one_table(past: Past) -> Odds:
 
 
 @cache
-def known_prices() -> dict[str, Array]:
-    """Prices under every truth, shape (cases, runs + 1)."""
-    return {
-        name: np.array([prices(true_odds(truth), *case) for case in CASES])
-        for name, truth in TRUTHS.items()
-    }
+def known_regrets() -> dict[str, Array]:
+    """Regret of every limit under every truth [percent], shape (cases, runs + 1)."""
+    found = {}
+    for name, truth in TRUTHS.items():
+        price = np.array([prices(true_odds(truth), *case) for case in CASES])
+        found[name] = 100 * (price / price.min(axis=1, keepdims=True) - 1)
+    return found
 
 
 def bound(name: str, past: Past) -> float:
     """Regret of who weighs the truths of the list by what the records say of each."""
     logs = np.array([_log_likelihood(truth, past) for truth in TRUTHS.values()])
     weight = np.exp(logs - logs.max())
-    believed = sum(w * known_prices()[each] for w, each in zip(weight, TRUTHS, strict=True))
-    real = known_prices()[name]
-    chosen = np.take_along_axis(real, np.argmin(believed, axis=1)[:, None], axis=1)[:, 0]
-    return 100 * float((chosen / real.min(axis=1) - 1).mean())
+    believed = sum(w * known_regrets()[each] for w, each in zip(weight, TRUTHS, strict=True))
+    chosen = np.argmin(believed, axis=1)[:, None]
+    return float(np.take_along_axis(known_regrets()[name], chosen, axis=1).mean())
 
 
 def _log_likelihood(truth: Truth, past: Past) -> float:
@@ -237,20 +264,16 @@ def draws(name: str, jobs: int, seed: int) -> np.random.Generator:
     return np.random.default_rng([list(TRUTHS).index(name), jobs, seed])
 
 
-def mean_regrets(jobs: int, sets: int) -> dict[str, tuple[float, float, float]]:
-    """By truth: of the odds handed out, of one table, and the bound, mean over sets of records."""
-    found = {}
-    for name, truth in TRUTHS.items():
-        rows = []
-        for seed in range(sets):
-            past = records(draws(name, jobs, seed), truth, jobs)
-            rows.append(
-                (
-                    regret(truth, handed_out(past)),
-                    regret(truth, in_one_table(past)),
-                    bound(name, past),
-                )
-            )
-        ours, one, least = (float(each) for each in np.mean(rows, axis=0))
-        found[name] = ours, one, least
-    return found
+RULES = ("handed out", "blended 0.1", "blended 0.5", "plain rates", "bound")
+
+
+def regrets(name: str, jobs: int, sets: int) -> Array:
+    """Of each of RULES, on the same records; shape (sets, rules)."""
+    truth = TRUTHS[name]
+    rows = []
+    for seed in range(sets):
+        past = records(draws(name, jobs, seed), truth, jobs)
+        followed = [handed_out(past, alone=alone) for alone in (0.0, 0.1, 0.5)]
+        costs = [regret(truth, odds) for odds in (*followed, plain_rates(past))]
+        rows.append([*costs, bound(name, past)])
+    return np.array(rows)

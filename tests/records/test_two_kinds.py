@@ -16,10 +16,8 @@ from scipy.stats import binom
 
 from econ.records import odds, parse_records
 from econ.records.fish_kinds import fish_kinds
-from econ.records.proportions import beta_interval, weight_within
-from econ.records.trade import APART, in_two_tables
+from econ.records.trade import in_two_tables
 from econ.records.two_kinds import (
-    LIMIT,
     Cells,
     climb,
     derivatives,
@@ -33,8 +31,6 @@ from econ.records.two_kinds import (
 
 GOOD, BAD, SHARE = np.array([0.62, 0.5]), np.array([0.05, 0.08]), 0.65
 TRUTH = np.concatenate([[logit(SHARE)], logit(GOOD), logit(BAD)])
-REPLICATIONS = 200
-LESS_ALIKE = in_two_tables(("overshot", "spear"), 5.0, common=APART)  # of intervals
 THREE = in_two_tables(("overshot", "spear", "magnet"), 5.0)
 
 
@@ -105,51 +101,6 @@ def test_jobs_taken_together_and_one_by_one_are_the_same(monkeypatch: pytest.Mon
     monkeypatch.setattr("econ.records.two_kinds.MANY", 0)  # the way for very many jobs
     sparse = derivatives(apart, np.append(at, 0.1))
     assert sparse[2] == pytest.approx(dense[2], abs=1e-9)
-
-
-COVERED = {  # share of workable fish, odds on them and on stubborn ones, jobs
-    "near the trade": (0.65, (0.62, 0.50), (0.05, 0.08), 150),
-    "few stubborn fish": (0.85, (0.62, 0.50), (0.05, 0.08), 150),
-    "few jobs, few stubborn fish": (0.85, (0.60, 0.55), (0.10, 0.08), 25),
-    "kinds of run unlike each other": (0.65, (0.62, 0.15), (0.05, 0.02), 60),
-}
-
-
-@pytest.mark.parametrize("name", COVERED)
-def test_truth_is_covered_in_200_simulated_records(name: str) -> None:
-    """The 95 % profile intervals cover the truth in no fewer of the records than a binomial of 0.95
-    gives in 999 of 1,000, for every parameter; and so do the Betas of the weights, which are
-    handed out in place of the intervals.
-
-    An interval holds the values from which twice the drop below the peak is no more than 3.84, so
-    one climb at the truth says whether it is covered; in every tenth record the ends are looked
-    for as well, must say the same, and the Beta of the weight must reach as far.
-    """
-    share, good, bad, jobs = COVERED[name]
-    truth = np.concatenate([[logit(share)], logit(good), logit(bad)])
-    covered = np.zeros(len(truth))
-    for seed in range(REPLICATIONS):
-        rng = np.random.default_rng([7, seed])
-        cells = simulated(rng, jobs=jobs, share=share, good=np.array(good), bad=np.array(bad))
-        best = two_kinds(cells, one_kind(cells)).at
-        cells = dataclasses.replace(cells, prior=LESS_ALIKE)
-        peak = climb(cells, best)
-        for place, true in enumerate(truth):
-            start = peak.at.copy()
-            start[place] = true
-            drop = 2 * (peak.height - climb(cells, start, held=place).height)
-            covered[place] += drop <= LIMIT
-            if seed % 10 == 0:
-                ends = interval(cells, peak, place)
-                assert (ends[0] <= true <= ends[1]) == (drop <= LIMIT), (seed, place)
-                mean, (low, high) = expit(best[place]), expit(np.array(ends))
-                low, high = min(low, mean), max(high, mean)
-                weight = weight_within(mean=mean, low=low, high=high)
-                wide = beta_interval(mean=mean, weight=weight)
-                assert wide[0] <= low + 0.021 * (high - low), (seed, place)
-                assert wide[1] >= high - 0.021 * (high - low), (seed, place)
-    least = binom.ppf(0.001, REPLICATIONS, 0.95)
-    assert (covered >= least).all(), covered / REPLICATIONS
 
 
 def test_thin_records_stay_near_the_trade_and_thick_ones_forget_it() -> None:
