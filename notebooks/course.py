@@ -31,7 +31,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import as_html
+try:
+    import as_html
+except ModuleNotFoundError as missing:
+    sys.exit(f'course.py: {missing.name} is missing; python -m pip install ".[teaching]"')
 
 import econ
 
