@@ -31,6 +31,7 @@ const desk = {
   refused: null, // why the newest job has no answer
   doing: "starting",
   connected: false,
+  told: "", // what was last refused
   subscribers: new Set(),
 
   // Whether the full answer is of the job as it stands.
@@ -93,6 +94,7 @@ const desk = {
     this.happened();
   },
   say(words, faults) {
+    this.told = words;
     at("news").replaceChildren(...(words ? [news(words, faults)] : []));
     head();
   },
@@ -116,7 +118,7 @@ function news(words, faults) {
 // ---- a desk that does not answer ---------------------------------------------------------------
 
 const GRACE = 1500; // ms in which a stream may come back before anything is said
-let held = null; // a write that waits for the desk
+let waiting = null; // a write that waits for the desk
 let cut = null; // when the stream was lost
 
 // A write that is asked for again until somebody hears it, so that nothing typed is lost. Each tells
@@ -125,16 +127,16 @@ async function untilHeard(path, body) {
   for (;;) {
     try {
       const job = await asked("POST", path, body());
-      held = null;
+      waiting = null;
       gone();
       return job;
     } catch (error) {
       if (error instanceof Refused) {
-        held = null;
+        waiting = null;
         gone();
         throw error;
       }
-      held = path === "/api/changes" ? body().changes : [];
+      waiting = path === "/api/changes" ? body().changes : [];
       gone();
       await new Promise((wake) => setTimeout(wake, 1000));
     }
@@ -144,12 +146,12 @@ async function untilHeard(path, body) {
 // Nothing can be typed while nobody is there to take it.
 function gone() {
   const notice = at("gone");
-  const missing = desk.job !== null && (held !== null || (cut !== null && Date.now() - cut >= GRACE));
+  const missing = desk.job !== null && (waiting !== null || (cut !== null && Date.now() - cut >= GRACE));
   if (!missing) {
     notice.close();
     return;
   }
-  const given = (held ?? []).map((each) => `${[each.key ?? each.list].flat().join(".")} ${JSON.stringify(each.value ?? each.op)}`);
+  const given = (waiting ?? []).map((each) => `${[each.key ?? each.list].flat().join(".")} ${JSON.stringify(each.value ?? each.op)}`);
   at("held").textContent = given.length ? `Not kept yet, and sent again once the desk answers: ${given.join(", ")}.` : "";
   if (!notice.open) notice.showModal();
 }
@@ -291,7 +293,7 @@ function shutOut(words) {
   at("news").replaceChildren();
   for (const id of ["save", "undo", "more", "brief"]) at(id).hidden = true;
   at("standing").textContent = "";
-  held = cut = null;
+  waiting = cut = null;
   over = true;
   gone();
 }
