@@ -6,9 +6,10 @@
                           for it; it ends when it has had nothing to do for KEPT seconds
 
 One task is under way at a time, so nothing newer ever waits behind a queue. An answer is two tasks,
-`quick` and `full`; a newer job in the slot is begun before the `full` of an older one. A worker
-that is late, or busy with an old answer while a newer one has waited for long, is ended and
-started again. A thread does this; all that it tells, it tells on the loop of the server.
+`quick` and `full`; a newer job in the slot is begun before the `full` of an older one, which is
+given up where it is under way. A worker that is late, or still busy with an old answer while a
+newer one has waited for long, is ended and started again. A thread does this; all that it tells,
+it tells on the loop of the server.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import multiprocessing
+import os
 import signal
 import threading
 import time
@@ -24,7 +26,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
-from econ.desk.worker import main
+from econ.desk.worker import NEWER, main
 
 Row = dict[str, Any]
 Tell = Callable[[Row], None]
@@ -34,7 +36,7 @@ LATE = {"quick": 20.0, "full": 60.0, "papers": 300.0, "weights": 180.0}  # [s] b
 LATE_ELSE = 90.0
 PATIENCE = 4.0  # [s] that a newer job waits for the answer of an older one
 KEPT = 20.0  # [s] that a second worker stays for the next paper
-STEP = 0.05  # [s] between two looks at what is waiting
+STEP = 0.02  # [s] between two looks at what is waiting
 
 
 class SupersededError(Exception):
@@ -157,7 +159,7 @@ class Supervisor:
         came = self._came_of(name, parts, old=name == "full")
         self._say("idle")
         if came is None:
-            return  # ended for a newer job
+            return  # given up for a newer job
         how, value = came
         if isinstance(task, _Asked):
             self._loop_call(_settle_with, task.future, "failed" if how == "lost" else how, value)
@@ -193,12 +195,15 @@ class Supervisor:
                     self._end()
                     return "failed", f"it took more than {late:.0f} s and was ended"
                 if old and self._waiting.job is not None:
-                    since = since or now
+                    if since is None:
+                        since = now
+                        if NEWER is not None:
+                            os.kill(self._process.pid, NEWER)
                     if now - since > PATIENCE:
                         self._end()
                         return None
             how, value = self._pipe.recv()
-            return how, value
+            return None if how == "newer" else (how, value)
         except (EOFError, OSError):
             self._end()
             return "lost", "the process that works things out was lost; it is started again"

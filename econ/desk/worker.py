@@ -5,6 +5,7 @@ It reads a task, a name with its parts, from a pipe, and writes what came of it:
     ("done", value)       plain values, or bytes
     ("faults", [...])     bad input, in the words of the form
     ("failed", words)     what could not be finished
+    ("newer", None)       an answer that was given up, because a newer job waits (signal NEWER)
 
 What it worked out last it keeps by the digest of its input, so that a paper on the answer that is
 shown need not be answered again. Nothing that it gives depends on that.
@@ -26,6 +27,11 @@ from econ.scenario.toml_text import document
 
 Row = dict[str, Any]
 MOST_FAULTS = 100
+NEWER: signal.Signals | None = getattr(signal, "SIGUSR1", None)  # not on every system
+
+
+class _NewerError(BaseException):
+    """Nobody waits for this answer any more; like Ctrl-C it is no error of the work."""
 
 
 def main(pipe: Connection, ready: tuple[str, ...] = ()) -> None:
@@ -39,6 +45,8 @@ def main(pipe: Connection, ready: tuple[str, ...] = ()) -> None:
     for name in ready:
         import_module(name)
     bench = Bench()
+    if NEWER is not None:
+        signal.signal(NEWER, bench.give_up)
     with contextlib.suppress(EOFError, OSError, BrokenPipeError):
         pipe.send(("ready", None))
         while True:
@@ -51,6 +59,13 @@ class Bench:
 
     def __init__(self) -> None:
         self._kept: dict[str, tuple[str, Any]] = {}  # by kind: the digest of its input, and it
+        self._may_give_up = False
+
+    def give_up(self, number: int, frame: Any) -> None:
+        """End the answer that is under way; a signal calls this between two steps of it."""
+        if self._may_give_up:
+            self._may_give_up = False
+            raise _NewerError
 
     def work(self, name: str, parts: Row) -> tuple[str, Any]:
         """What comes of a task."""
@@ -58,7 +73,12 @@ class Bench:
         if task is None:
             return "failed", f"no task {name!a}"
         try:
-            return "done", task(parts)
+            self._may_give_up = name == "full"
+            done = task(parts)
+            self._may_give_up = False
+            return "done", done
+        except _NewerError:
+            return "newer", None
         except ScenarioError as error:
             return "faults", fault_rows(error, parts.get("text", ""))
         except MemoryError:
@@ -68,6 +88,8 @@ class Bench:
             if os.environ.get("ECON_STACK"):
                 raise
             return "failed", f"{type(error).__name__}: {error}"[:300]
+        finally:
+            self._may_give_up = False
 
     # ---- tasks --------------------------------------------------------------------------------
 

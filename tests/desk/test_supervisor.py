@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 import econ
-from econ.desk import supervisor
+from econ.desk import supervisor, worker
 from econ.desk.places import digest
 from econ.desk.supervisor import Aside, FaultsError, SupersededError, Supervisor, WorkerError
 from econ.reports.tables import document
@@ -106,6 +106,26 @@ def test_the_newest_job_wins(bench: Bench) -> None:
     # Of those before, at most the one that was under way has a full answer.
     assert len(bench.answers("full")) <= 2
     assert len(bench.answers()) <= 6
+
+
+@pytest.mark.skipif(worker.NEWER is None, reason="no such signal on this system")
+def test_an_old_answer_is_given_up_and_nothing_else(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert worker.NEWER is not None
+    mine = worker.Bench()
+    before = signal.signal(worker.NEWER, mine.give_up)
+
+    def slowly(parts: Row) -> str:
+        signal.raise_signal(worker.NEWER)  # type: ignore[arg-type]
+        return "whole"
+
+    try:
+        monkeypatch.setattr(mine, "do_full", slowly)
+        monkeypatch.setattr(mine, "do_plan", slowly)
+        assert mine.work("full", {}) == ("newer", None)
+        assert mine.work("plan", {}) == ("done", "whole")
+        signal.raise_signal(worker.NEWER)  # with nothing under way
+    finally:
+        signal.signal(worker.NEWER, before)
 
 
 def test_bad_input_is_told_in_the_words_of_check(bench: Bench) -> None:

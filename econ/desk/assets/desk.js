@@ -31,6 +31,7 @@ const desk = {
   refused: null, // why the newest job has no answer
   doing: "starting",
   connected: false,
+  told: "", // what was last refused
   subscribers: new Set(),
 
   // Whether the full answer is of the job as it stands.
@@ -93,6 +94,7 @@ const desk = {
     this.happened();
   },
   say(words, faults) {
+    this.told = words;
     at("news").replaceChildren(...(words ? [news(words, faults)] : []));
     head();
   },
