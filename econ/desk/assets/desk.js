@@ -9,7 +9,7 @@
 
 import { button, el, faultList, money, number, table } from "./page.js";
 import { asked, letIn, listen, Refused } from "./link.js";
-import { held as begun } from "./fields.js";
+import { held } from "./fields.js";
 import * as call from "./call.js";
 
 const PARTS = [
@@ -231,7 +231,7 @@ function standing() {
   const draft = desk.job.draft;
   if (draft.elsewhere) return "Not saved. Another program has changed the file: compare, above.";
   const words = draft.unsaved ? "Not saved yet" : "Saved";
-  const faults = desk.job.faults.length + begun(at("part-form")).length;
+  const faults = desk.job.faults.length + held(at("part-form")).length;
   if (faults) return `${words}. ${faults} thing${faults === 1 ? "" : "s"} to put right${desk.job.faults.length ? " before it can be answered" : ""}.`;
   return `${words}.`;
 }
