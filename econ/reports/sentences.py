@@ -131,40 +131,6 @@ TEMPLATES = {
     "the answer after the rows before it, on few draws. A rule by state or a plan may have said "
     "otherwise.",
     # The supplement
-    "approve": "You are asked to approve {gross} {currency} gross{net}; the total becomes {total}, "
-    "{percent}; P90 of the total {p90}{reply}.",
-    "approve_nets": ", of which each partner's net stands below",
-    "approve_own": "You are asked to approve {net} {currency} net for your interest, of {gross} "
-    "gross; the total becomes {total} gross, {percent}, and your share of it {own}{p90}{reply}.",
-    "approve_own_p90": "; P90 of your share {p90}",
-    "approve_percent": "{percent} or {change} against the {approved} approved",
-    "approve_new": "nothing is approved so far",
-    "approve_reply": "; reply by {reply}",
-    "p90_below": "The P90 is below the total because the total takes every run as failed and the "
-    "fallback on top, while in {chance} of the cases no fallback is needed: in less than 1 case of "
-    "10 is more than the total spent.",
-    "p90_above": "The P90 is above the total because the total takes runs and fallback at their "
-    "means: in more than 1 case of 10 is more than the total spent.",
-    "p90_same": "The P90 is the total.",
-    "asked_run": "In the amount, and the first run: {run}.",
-    "asked_first": "In the amount, and done first: {first}.",
-    "asked_plan": "The orders after each outcome may leave out runs or take them in another order, "
-    "and come to {most} at most; amounts and chances here are those of the limit, {limit} in the "
-    "order of the file.",
-    "asked_reading": "Advised before it, and in the amount as contingency: the reading {reading}, "
-    "{hours} h, {price}; it is worth {worth} on average.",
-    "asked_reading_first": "In the amount as contingency, and done first: the reading {reading}, "
-    "{hours} h, {price}; it is worth {worth} on average.",
-    "asked_duties": "Safety and duties of a source are in it as far as the hours and charges of "
-    "the file hold them",
-    "asked_approval": "; so is the wait of {hours} h for the approval of a plug over the source, "
-    "in slice 2",
-    "asked_no_approval": "; the wait for the approval of a plug over the source is not, because "
-    "the file does not tell it",
-    "not_asked_waiting": "Not in the amount asked: the rig standing by while the reply is waited "
-    "for, {cost} {currency} gross{reply} if nothing else is done.",
-    "approve_again": "Run econ again before you sign: {reason}.",
-    "approve_bad": "Do not sign: {bad}.",
     "ask_recovered": "The fish is out. Asked for: authority for the work that is left to do.",
     "ask_string_lost": "The string is lost. Asked for: authority for the fallback, {fallback}.",
     "ask_hole_lost": "The hole is lost. Asked for: authority for the fallback, {fallback}.",

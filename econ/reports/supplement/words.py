@@ -51,6 +51,42 @@ GROUP_WORDS = {
     "earlier": "earlier supplements",
     "further": "contingency",
 }
+TEMPLATES = {  # of the request and of what is in it; what is shared with other reports is there
+    "approve": "You are asked to approve {gross} {currency} gross{net}; the total becomes {total}, "
+    "{percent}; P90 of the total {p90}{reply}.",
+    "approve_nets": ", of which each partner's net stands below",
+    "approve_own": "You are asked to approve {net} {currency} net for your interest, of {gross} "
+    "gross; the total becomes {total} gross, {percent}, and your share of it {own}{p90}{reply}.",
+    "approve_own_p90": "; P90 of your share {p90}",
+    "approve_percent": "{percent} or {change} against the {approved} approved",
+    "approve_new": "nothing is approved so far",
+    "approve_reply": "; reply by {reply}",
+    "p90_below": "The P90 is below the total because the total takes every run as failed and the "
+    "fallback on top, while in {chance} of the cases no fallback is needed: in less than 1 case of "
+    "10 is more than the total spent.",
+    "p90_above": "The P90 is above the total because the total takes runs and fallback at their "
+    "means: in more than 1 case of 10 is more than the total spent.",
+    "p90_same": "The P90 is the total.",
+    "asked_run": "In the amount, and the first run: {run}.",
+    "asked_first": "In the amount, and done first: {first}.",
+    "asked_plan": "The orders after each outcome may leave out runs or take them in another order, "
+    "and come to {most} at most; amounts and chances here are those of the limit, {limit} in the "
+    "order of the file.",
+    "asked_reading": "Advised before it, and in the amount as contingency: the reading {reading}, "
+    "{hours} h, {price}; it is worth {worth} on average.",
+    "asked_reading_first": "In the amount as contingency, and done first: the reading {reading}, "
+    "{hours} h, {price}; it is worth {worth} on average.",
+    "asked_duties": "Safety and duties of a source are in it as far as the hours and charges of "
+    "the file hold them",
+    "asked_approval": "; so is the wait of {hours} h for the approval of a plug over the source, "
+    "in slice 2",
+    "asked_no_approval": "; the wait for the approval of a plug over the source is not, because "
+    "the file does not tell it",
+    "not_asked_waiting": "Not in the amount asked: the rig standing by while the reply is waited "
+    "for, {cost} {currency} gross{reply} if nothing else is done.",
+    "approve_again": "Run econ again before you sign: {reason}.",
+    "approve_bad": "Do not sign: {bad}.",
+}
 SHOWN = (
     "Odds and the plan are shown, not recomputed: they do not follow a change of a price. Who "
     "doubts them changes the scenario and runs the program again, or turns them on the what-if "
@@ -112,7 +148,7 @@ def sentence(found: Supplement, partner: Partner | None = None) -> Term:
         "reply": by,
     }
     if partner is None:
-        nets = sentences.TEMPLATES["approve_nets"] if found.shares.partners else ""
+        nets = TEMPLATES["approve_nets"] if found.shares.partners else ""
         whole = _pieces("approve", net=nets, p90=whole_in_words(found.ask.p90), **values)
     else:
         decimals = found.answer.scenario.currency_decimals
@@ -135,7 +171,7 @@ def _over(found: Supplement) -> Term | str:
     """What the total is over what is approved, in words."""
     granted = found.ask.granted
     if isinstance(granted.percent.value, str):
-        return sentences.TEMPLATES["approve_new"]
+        return TEMPLATES["approve_new"]
     return joined(
         _pieces(
             "approve_percent",
@@ -152,7 +188,7 @@ def _net_in_words(net: Cell, decimals: int) -> Term:
 
 def p90_of_total(found: Supplement) -> Term:
     """Why the P90 of the total is below the total that is asked for, or above it."""
-    total, said = found.ask.granted.total, sentences.TEMPLATES
+    total, said = found.ask.granted.total, TEMPLATES
     out = share_in_words(1 - found.ask.slices[2].chance)
     under = joined(_pieces("p90_below", chance=out))
     other = when(over(found.ask.p90, total + 0.5), said["p90_above"], said["p90_same"])
@@ -164,7 +200,7 @@ def in_the_ask(found: Supplement) -> list[str]:
     duties."""
     answer = found.answer
     now, currency = tonight(answer), answer.scenario.currency
-    fill = sentences.TEMPLATES
+    fill = TEMPLATES
     said = []
     if isinstance(now.do, int):
         first = f"run {now.do}, {name_of(answer, now.do)}"
@@ -210,7 +246,7 @@ def waiting(found: Supplement) -> Term:
 def _pieces(name: str, **values: Term | str) -> list[Term | str]:
     """A sentence of the program as its words and values one after another."""
     found: list[Term | str] = []
-    for words, field, _, _ in Formatter().parse(sentences.TEMPLATES[name]):
+    for words, field, _, _ in Formatter().parse(TEMPLATES[name]):
         found += [words] if words else []
         found += [values[field]] if field else []
     return found
