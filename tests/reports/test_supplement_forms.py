@@ -23,8 +23,8 @@ from econ.cli.files import write_files
 from econ.reports.supplement import TABLES, Code, Supplement, page, supplement, table_csv
 from econ.reports.supplement.codes import parse_codes
 from econ.reports.supplement.costs import COLUMNS
-from econ.reports.supplement.html import shown
 from econ.reports.supplement.shares import SHARED
+from econ.reports.supplement.styles import shown
 from econ.scenario import ScenarioError
 
 pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
@@ -32,7 +32,7 @@ DEMOS = SCENARIO_A.parents[2] / "scenarios"
 QUICK = ("--set", "draws.n=16")
 TAGS = {
     *("html", "head", "meta", "title", "style", "body", "h1", "h2", "p", "div", "table"),
-    *("tr", "th", "td"),
+    *("colgroup", "col", "tr", "th", "td"),
 }
 
 
@@ -180,7 +180,7 @@ def test_codes_of_a_company() -> None:
     assert lines["RT10"]["code"] == "7100"
     assert lines["RT10"]["description"] == "Rig daywork, own words"
     assert lines["FS10"]["code"] == "7190"
-    assert lines["FS10"]["description"].startswith("Rig and standing services")
+    assert lines["FS10"]["description"].startswith("Rig, standing services")
     assert lines["FS20"]["code"] == "FS20"
 
 

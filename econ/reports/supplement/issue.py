@@ -16,6 +16,7 @@ from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.options import serial
+from econ.reports.supplement.sheets import bridge
 
 FINGERPRINT = 16  # hexadecimal digits
 WIDTHS = (30, 15, 15, 16, 16)
@@ -61,6 +62,7 @@ def issue_sheet(book: Book, found: Supplement) -> None:
     sheet = book.add(Sheet("Issue", WIDTHS, landscape=False, one_page=True))
     sheet.title("Issue, contracts and signatures")
     _facts(sheet, found.answer)
+    bridge(sheet, found)
     _earlier(sheet, found.answer)
     _currencies(sheet, found)
     _contracts(sheet, found.answer)

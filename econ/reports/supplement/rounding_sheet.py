@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from econ.reports.supplement.book import Book, Sheet
 from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.estimate import SLICES
 from econ.reports.supplement.shares import SHARED, Shares
 
 
@@ -26,7 +27,7 @@ def rounding_sheet(book: Book, found: Supplement) -> None:
         "mean wherever it is drawn, after a string or a hole lost as well."
     )
     sheet.section("Lines granted, before rounding")
-    granted = [line for line in found.costs.lines if line.group in ("fishing", "then")]
+    granted = [line for line in found.costs.lines if line.part in SLICES]
     exact = [cell for slice_ in found.costs.rounded for cell in slice_.exact]
     for line, cell in zip(granted, exact, strict=True):
         sheet.line((f"{line.code} {line.words}", "text"), (cell, "cents"))
