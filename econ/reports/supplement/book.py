@@ -84,18 +84,12 @@ class Sheet:
             larger = 0.9 if "head" in marks or "head_right" in marks else 1.0
             self.fit(row, words, room * (SMALL_TYPE if "note" in marks else larger))
 
-    def line(self, *contents: tuple[Content, str], mark: str = "line", start: int = 0) -> int:
-        """Content and kind of each column of the next free row; the row."""
-        for column, (content, kind) in enumerate(contents, start=start):
-            self.put(self.row, column, content, kind, mark)
-        self.row += 1
-        return self.row - 1
-
-    def cells(self, kinds: str, *contents: Content, mark: str = "line") -> None:
+    def line(self, kinds: str, *contents: Content, mark: str = "line") -> None:
         """The next row, a content a column. kinds: theirs, the last for all that are left."""
         named = kinds.split()
-        named += named[-1:] * (len(contents) - len(named))
-        self.line(*zip(contents, named, strict=False), mark=mark)
+        for column, content in enumerate(contents):
+            self.put(self.row, column, content, named[min(column, len(named) - 1)], mark)
+        self.row += 1
 
     def fact(self, words: str, content: Content, kind: str = "text", *marks: str) -> None:
         """The next row: words, and content over all columns behind them."""

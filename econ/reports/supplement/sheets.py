@@ -37,7 +37,7 @@ def costs_sheet(book: Book, found: Supplement) -> None:
     sheet.frozen, sheet.repeat = (row + 1, len(words)), (row, row)
     before = table.lines[0].part
     for line in table.lines:
-        sheet.cells(
+        sheet.line(
             kinds,
             *((line.code, line.ours) if found.codes else (line.code,)),
             f"{line.words} ({line.reference})" if line.reference else line.words,
@@ -52,9 +52,9 @@ def costs_sheet(book: Book, found: Supplement) -> None:
     for kind, sums in (*table.by_kind.items(), ("Total", table.total)):
         row_of = [*[None] * (len(words) - 1), kind, *(sums[name] for name in COLUMNS)]
         if kind == "Total":
-            sheet.cells(kinds, *row_of, table.percent, None, mark="total")
+            sheet.line(kinds, *row_of, table.percent, None, mark="total")
         else:
-            sheet.cells(kinds, *row_of, None, None, mark="strong")
+            sheet.line(kinds, *row_of, None, None, mark="strong")
     sheet.note(
         "Part: approved work, the slice of the line, or contingency. A line without an approved "
         "amount counts as over the trigger. A sidetrack changes the scope, which may call for a "
@@ -98,7 +98,7 @@ def options_sheet(book: Book, found: Supplement) -> None:
     for limit in answer.by_runs:
         results = [number(getattr(limit, key)) for key, _, _ in RESULTS.values()]
         mark = "strong" if limit.runs == answer.best else "line"
-        sheet.cells(kinds, named.get(limit.runs, ""), *results, mark=mark)
+        sheet.line(kinds, named.get(limit.runs, ""), *results, mark=mark)
     sheet.note(PERCENTILES)
     if found.odds:
         sheet.section("At other odds of recovery, as issued")
@@ -106,7 +106,7 @@ def options_sheet(book: Book, found: Supplement) -> None:
         for each in found.odds:
             words = "Break-even" if each.break_even else ""
             odds = each.factor, float(each.runs), each.mean, each.slice_2
-            sheet.cells("text times count money %", words, *odds)
+            sheet.line("text times count money %", words, *odds)
         sheet.note(
             "Runs: the best limit at those odds, mean: its expected cost, slice 2: its chance. At "
             "break-even stopping now and fishing on cost the same. On few draws, so that they may "
@@ -119,7 +119,7 @@ def options_sheet(book: Book, found: Supplement) -> None:
     kinds = "text h money money money money money money %"
     for own in answer.fallbacks.rows:
         amounts = [own.time, own.other, own.trouble, own.lost_in_hole, own.value_given_up, own.now]
-        sheet.cells(kinds, own.name, own.hours, *amounts, taken[own.name])
+        sheet.line(kinds, own.name, own.hours, *amounts, taken[own.name])
     sheet.note(
         "The cheapest by mean cost in the state that is reached is taken; chance: that it is."
     )
@@ -129,7 +129,7 @@ def options_sheet(book: Book, found: Supplement) -> None:
     for run in answer.ahead:
         shares = made.get(run.run, 0.0), run.odds, run.break_even_odds, run.workable
         name = f"{run.run + 1}. {run.name}"
-        sheet.cells("text % % % % d money", name, *map(number, shares), run.days, run.cost)
+        sheet.line("text % % % % d money", name, *map(number, shares), run.days, run.cost)
     sheet.note(
         "Made: chance that the run is made if fishing goes on to the end of the program. The rest: "
         "if every run before it ended with nothing."
@@ -145,7 +145,7 @@ def contingency_sheet(book: Book, found: Supplement) -> None:
     row = sheet.head("Trouble that is in the means", "Times", "Each", "Expected")
     sheet.frozen = (row + 1, 1)
     for met in found.trouble:
-        sheet.cells("text times money", met.words, met.times, met.cost, met.expected)
+        sheet.line("text times money", met.words, met.times, met.cost, met.expected)
     sheet.note(
         "At the limit asked for, from now on. Times: mean number. The first line holds the ones "
         "below it; do not add them."
@@ -154,12 +154,12 @@ def contingency_sheet(book: Book, found: Supplement) -> None:
     sheet.head("What may happen", "Chance", "Days", "Charges", "Expected")
     kinds = "text % d money cents"
     for risk in found.risks:
-        sheet.cells(kinds, risk.words, risk.chance, risk.days, risk.charge, risk.expected)
-    sheet.cells(kinds, "Sum", None, None, None, found.by_hand, mark="total")
+        sheet.line(kinds, risk.words, risk.chance, risk.days, risk.charge, risk.expected)
+    sheet.line(kinds, "Sum", None, None, None, found.by_hand, mark="total")
     words = "Share put on the slices for prices that are not agreed"
-    sheet.cells(kinds, words, found.price_contingency)
+    sheet.line(kinds, words, found.price_contingency)
     words = "Line CT20 of the cost table"
-    sheet.cells(kinds, words, None, None, None, found.further, mark="total")
+    sheet.line(kinds, words, None, None, None, found.further, mark="total")
     sheet.note(
         "Expected = chance x (days x spread + charges). It counts in what is asked for, and is in "
         "none of the slices and options."
@@ -178,7 +178,7 @@ def estimate_sheet(book: Book, found: Supplement) -> None:
     sheet.frozen, sheet.repeat = (row + 1, 2), (row, row)
     lines = found.estimate.lines
     for before, line in zip((*lines[:1], *lines), lines, strict=False):
-        sheet.cells(
+        sheet.line(
             "text text unit unit quantity price money quantity price money price",
             *(line.code, line.words, line.slice, line.unit),
             *(line.planned.quantity, line.planned.price, line.planned.amount),
@@ -208,7 +208,7 @@ def prices_sheet(book: Book, found: Supplement) -> None:
     before = ""
     for price in parts.prices:
         share = price.unit == "share"
-        sheet.cells(
+        sheet.line(
             f"text text {'%' if share else 'price'} unit text count text",
             price.part if price.part != before else "",
             price.words,
@@ -222,7 +222,7 @@ def prices_sheet(book: Book, found: Supplement) -> None:
         before = price.part
     for words, cell in (("Spread", parts.spread), ("Fishing day", parts.fishing_day)):
         row_of = "Sum of day rates", words, cell, "a day"
-        sheet.cells("text text price unit text", *row_of, None, None, None, mark="total")
+        sheet.line("text text price unit text", *row_of, None, None, None, mark="total")
 
 
 def quantities_sheet(book: Book, found: Supplement) -> None:
@@ -238,7 +238,7 @@ def quantities_sheet(book: Book, found: Supplement) -> None:
     sheet.head("", "Cost at these prices", "", "One", *names, left=2)
     for limit in range(count):
         values = (limits.columns[name][limit] for name in ("one", *names))
-        sheet.cells("text cents text count price", None, limits.cost[limit], None, *values)
+        sheet.line("text cents text count price", None, limits.cost[limit], None, *values)
     sheet.row += 1
     sheet.put(sheet.row, 4, "Mean, by limit in runs", "text", "head")
     sheet.put(sheet.row, 4 + count, "If every run fails", "text", "head")
@@ -252,7 +252,7 @@ def quantities_sheet(book: Book, found: Supplement) -> None:
     for each in parts.rows:
         named = each.line, each.words, each.slice, each.factor
         moments = (*each.mean, *each.planned, *each.at_limit, *each.amounts)
-        sheet.cells("count text unit price", *named, *moments)
+        sheet.line("count text unit price", *named, *moments)
 
 
 def checks_sheet(book: Book, found: Supplement) -> None:
@@ -266,7 +266,7 @@ def checks_sheet(book: Book, found: Supplement) -> None:
     row = sheet.head("What is looked at", "Fault", "Faults so far", left=3)
     sheet.frozen = (row + 1, 1)
     for check in found.checks.rows:
-        sheet.cells("unit", check.name, check.fault, check.so_far)
+        sheet.line("unit", check.name, check.fault, check.so_far)
 
 
 def assumptions_sheet(book: Book, found: Supplement) -> None:
