@@ -7,12 +7,16 @@ values for the page and the CSV tables.
 from __future__ import annotations
 
 import csv
+import html
 import io
+import re
+import subprocess
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from page_browser import FLAGS, chromium
 from raw_jobs import SCENARIO_A
 from supplement_jobs import answered, checked, scenario_a
 from test_supplement_file import HOSTILE, hostile_supplement
@@ -23,8 +27,8 @@ from econ.cli.files import write_files
 from econ.reports.supplement import TABLES, Code, Supplement, page, supplement, table_csv
 from econ.reports.supplement.codes import parse_codes
 from econ.reports.supplement.costs import COLUMNS
-from econ.reports.supplement.html import shown
 from econ.reports.supplement.shares import SHARED
+from econ.reports.supplement.styles import shown
 from econ.scenario import ScenarioError
 
 pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
@@ -32,7 +36,7 @@ DEMOS = SCENARIO_A.parents[2] / "scenarios"
 QUICK = ("--set", "draws.n=16")
 TAGS = {
     *("html", "head", "meta", "title", "style", "body", "h1", "h2", "p", "div", "table"),
-    *("tr", "th", "td"),
+    *("colgroup", "col", "tr", "th", "td"),
 }
 
 
@@ -168,6 +172,52 @@ def test_negative_amounts_are_numbers(found: Supplement) -> None:
     assert lines["CT10"]["change"] == "-250000.0"
 
 
+# ---- the page on paper --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("paper", "size"), [("A4", (842, 595)), ("letter", (792, 612))])
+def test_page_prints_whole(paper: str, size: tuple[int, int], tmp_path: Path) -> None:
+    # independent: a browser prints it, poppler says where each word lies
+    found = supplement(answered(scenario_a()))
+    text = page(found).replace("@page {", f"@page {{ size: {paper};")
+    text = text.replace("size: landscape", f"size: {paper} landscape")
+    boxes = printed(text, tmp_path)
+    partners = len(found.shares.partners)
+    names = [re.findall(r"Sheet (\w+)", " ".join(word for word, *_ in page)) for page in boxes]
+    set_ = ["Supplement", "Costs", "Choices", "Issue", *["Partner"] * partners]
+    assert [each[-1] for each in names] == set_  # one page each, no working sheet
+    for number, (words, name) in enumerate(zip(boxes, set_, strict=True)):
+        across, down = size if name in ("Costs", "Choices") else size[::-1]
+        for _, left, top, right, bottom in words:
+            assert 0.0 < left < right < across, (number, words)
+            assert 0.0 < top < bottom < down
+    on_costs = [word for word, *_ in boxes[1]]
+    for line in (*found.costs.lines, found.costs):
+        amounts = line.amounts if line is not found.costs else found.costs.total
+        for name, cell in amounts.items():
+            if cell.number:
+                assert shown(cell, "money") in on_costs, name
+    for each in boxes[3:]:
+        assert "Signature" in [word for word, *_ in each]
+    heights = [bottom - top for _, _, top, _, bottom in boxes[1]]
+    assert min(heights) > 7.5  # points: type of 7.5 and what is above and below it
+
+
+def printed(text: str, folder: Path) -> list[list[tuple[str, float, float, float, float]]]:
+    """The words of each page of a page that is printed, with left, top, right and bottom [pt]."""
+    (folder / "page.html").write_text(text, encoding="utf-8")
+    run = [chromium(), *FLAGS, "--no-pdf-header-footer", f"--user-data-dir={folder / 'profile'}"]
+    run += [f"--print-to-pdf={folder / 'page.pdf'}", (folder / "page.html").as_uri()]
+    subprocess.run(run, check=True, capture_output=True, timeout=120)
+    told = ["pdftotext", "-bbox", str(folder / "page.pdf"), "-"]
+    boxes = subprocess.run(told, check=True, capture_output=True, timeout=60).stdout.decode()
+    numbers = r'xMin="([\d.-]+)" yMin="([\d.-]+)" xMax="([\d.-]+)" yMax="([\d.-]+)">(.*?)</word>'
+    return [
+        [(html.unescape(word), *map(float, at)) for *at, word in re.findall(numbers, page)]
+        for page in boxes.split("<page ")[1:]
+    ]
+
+
 # ---- codes --------------------------------------------------------------------------------------
 
 
@@ -180,7 +230,7 @@ def test_codes_of_a_company() -> None:
     assert lines["RT10"]["code"] == "7100"
     assert lines["RT10"]["description"] == "Rig daywork, own words"
     assert lines["FS10"]["code"] == "7190"
-    assert lines["FS10"]["description"].startswith("Rig and standing services")
+    assert lines["FS10"]["description"].startswith("Rig, standing services")
     assert lines["FS20"]["code"] == "FS20"
 
 

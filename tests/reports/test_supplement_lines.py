@@ -134,9 +134,9 @@ def test_lines_sum_to_the_answer(name: str) -> None:
     assert sum(granted) == found.ask.granted.amount.number
     assert all(each == int(each) for each in granted)
     assert sum(each.number for each in found.ask.mean_of) == found.ask.sums[1].amount.number
-    for group, amount in zip(("fishing", "then"), granted, strict=True):
-        lines = [line for line in found.costs.lines if line.group == group]
-        assert sum(line.amounts[group].number for line in lines) == amount
+    for part, amount in zip(("1a", "2" if fallback.chance > 0 else "1b"), granted, strict=True):
+        lines = [line for line in found.costs.lines if line.part == part]
+        assert sum(line.amounts["asked"].number for line in lines) == amount
     assert found.costs.total["revised"].number == found.ask.granted.total.number
     steps = [step.amount.number for step in found.ask.steps if not step.is_sum]
     original = found.ask.steps[0].amount.number

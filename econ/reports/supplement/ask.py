@@ -135,9 +135,8 @@ def ask(parts: Estimate, found: tuple[Slice, ...], table: Costs, further: Cell, 
     fallback, second = found[2], second_of(found)
     lapses = table.total["lapses"]
     limits = parts.limits
-    contingency = table.lines[-1].amounts["then"]
-    fishing = Cell(table.total["fishing"])
-    then = Cell(table.total["then"] - contingency)
+    contingency = table.lines[-1].amounts["asked"]
+    fishing, then = Cell(table.asked("1a")), Cell(table.asked(second.name))
     mean_of = tuple(Cell(to_decimals(each.expected, 0)) for each in found)
     expected_call = Cell(sum_of(each.expected for each in found), name="Expected_call")
 

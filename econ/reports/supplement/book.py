@@ -20,19 +20,22 @@ from xlsxwriter.utility import xl_rowcol_to_cell  # type: ignore[import-untyped]
 
 from econ.reports.supplement.cells import Block, Cell, Value
 from econ.reports.supplement.checks import Input
-from econ.reports.supplement.styles import Styles
+from econ.reports.supplement.styles import Content as Content
+from econ.reports.supplement.styles import Styles, shown
 from econ.reports.theme import MUTED
 
 CREATED = datetime(2000, 1, 1)  # the same for every file: equal input, equal bytes
 LONGEST_FORMULA = 8192  # characters, the limit of the file format
 A4 = 9
+MARGINS = {"left": 0.25, "right": 0.25, "top": 0.4, "bottom": 0.55}  # [in]
+ROOM = {False: (559.0, 723.0), True: (756.0, 526.0)}  # [pt] within, of A4 and Letter the less
+SQUEEZE = 0.08  # of a page, which is rather made smaller than begun
 PER_WIDTH = 1.12  # characters of the small type of these sheets in a unit of width
 SMALL_TYPE = 1.15  # the same of notes, over it
-LINE_HEIGHT = 12.5  # of a line of text [pt]
+LINE_HEIGHT = 12.0  # of a line of text [pt]
+ROW = 12.5  # the least that a row has [pt]
 HIGHEST = 409.0  # the most that a row may have [pt]
 LONGEST_FOOTER = 80  # characters of a user's text in a footer
-
-Content = Cell | Value | None
 
 
 @dataclass
@@ -55,7 +58,7 @@ class Sheet:
     widths: Sequence[float]
     landscape: bool = True
     one_page: bool = False
-    working: bool = False  # not handed round
+    working: bool = False  # not printed
     frozen: tuple[int, int] = (0, 0)
     repeat: tuple[int, int] | None = None
     placed: list[Placed] = field(default_factory=list)
@@ -64,7 +67,7 @@ class Sheet:
 
     def put(self, row: int, column: int, content: Content, kind: str = "text", *marks: str) -> None:
         """Put content at a place; its home, if it is a cell."""
-        self.placed.append(Placed(row, column, content, kind, marks))
+        self.across(row, column, 1, content, kind, *marks)
 
     def show(self, row: int, column: int, cell: Cell, kind: str, *marks: str) -> None:
         """Show a cell that has its home elsewhere."""
@@ -74,42 +77,47 @@ class Sheet:
         self, row: int, column: int, width: int, content: Content, kind: str = "text", *marks: str
     ) -> None:
         """Put content over `width` columns, as high as its words need."""
-        if width == 1:
-            self.put(row, column, content, kind, *marks)
-        else:
-            self.placed.append(Placed(row, column, content, kind, marks, width))
-        room = sum(self.widths[column : column + width])
+        self.placed.append(Placed(row, column, content, kind, marks, width))
         words = content.value if isinstance(content, Cell) else content
-        if isinstance(words, str):
-            self.fit(row, words, room * (SMALL_TYPE if "note" in marks else 1.0))
+        if isinstance(words, str) and kind == "text" and "section" not in marks:
+            room = sum(self.widths[column : column + width])
+            larger = 0.9 if "head" in marks or "head_right" in marks else 1.0
+            self.fit(row, words, room * (SMALL_TYPE if "note" in marks else larger))
 
-    def line(self, *contents: tuple[Content, str], mark: str = "line", start: int = 0) -> int:
-        """Content and kind of each column of the next free row; the row."""
-        row = self.row
-        for column, (content, kind) in enumerate(contents, start=start):
-            self.across(row, column, 1, content, kind, mark)
+    def line(self, kinds: str, *contents: Content, mark: str = "line") -> None:
+        """The next row, a content a column. kinds: theirs, the last for all that are left."""
+        named = kinds.split()
+        for column, content in enumerate(contents):
+            self.put(self.row, column, content, named[min(column, len(named) - 1)], mark)
         self.row += 1
-        return row
+
+    def fact(self, words: str, content: Content, kind: str = "text", *marks: str) -> None:
+        """The next row: words, and content over all columns behind them."""
+        self.put(self.row, 0, words, "text", *marks)
+        self.across(self.row, 1, len(self.widths) - 1, content, kind, *(marks or ("left",)))
+        self.row += 1
+
+    def text(self, words: Content, *marks: str) -> None:
+        """A paragraph over the sheet."""
+        self.across(self.row, 0, len(self.widths), words, "text", *marks)
+        self.row += 1
 
     def fit(self, row: int, words: str, room: float) -> None:
         """Make a row high enough for words in a column of a width [characters]."""
-        needed = LINE_HEIGHT * lines(words, room) + 3.0
+        needed = LINE_HEIGHT * lines(words, room) + ROW - LINE_HEIGHT
         self.heights[row] = min(max(self.heights.get(row, 0.0), needed), HIGHEST)
 
     def head(self, *words: str, left: int = 1) -> int:
         """A row of column heads, the first `left` of them over words; the row."""
-        row = self.row
         for column, each in enumerate(words):
-            self.put(row, column, each, "text", "head" if column < left else "head_right")
-            self.fit(row, each, self.widths[column] * 0.9)
+            self.put(self.row, column, each, "text", "head" if column < left else "head_right")
         self.row += 1
-        return row
+        return self.row - 1
 
-    def title(self, words: str, width: int | None = None) -> None:
+    def title(self, words: str) -> None:
         """A title over the sheet."""
-        self.across(self.row, 0, width or len(self.widths), words, "text", "title")
-        self.heights[self.row] = 22.0
-        self.row += 1
+        self.text(words, "title")
+        self.heights[self.row - 1] = 22.0
 
     def section(self, words: str) -> None:
         """The head of a part, with an empty row before it."""
@@ -117,10 +125,25 @@ class Sheet:
         self.put(self.row, 0, words, "text", "section")
         self.row += 1
 
-    def note(self, words: str, width: int | None = None) -> None:
+    def note(self, words: str) -> None:
         """A paragraph in small type over the sheet."""
-        self.across(self.row, 0, width or len(self.widths), words, "text", "note")
-        self.row += 1
+        self.text(words, "note")
+
+    def widen(self) -> None:
+        """Make columns wide enough for their numbers: one that is too long is not shown."""
+        widths = list(self.widths)
+        for each in self.placed:
+            if each.width == 1 and each.kind not in ("text", "unit"):
+                needed = room_of(each.content, each.kind)
+                widths[each.column] = max(widths[each.column], needed)
+        self.widths = widths
+
+    def pages(self) -> int:
+        """Pages that it takes one below the other, as wide as the paper."""
+        across, down = ROOM[self.landscape]
+        scale = min(1.0, across / sum(5.25 * width + 3.75 for width in self.widths))
+        height = scale * sum(self.heights.get(row, ROW) for row in range(self.row))
+        return max(1, math.ceil(height / down - SQUEEZE))
 
 
 class Book:
@@ -194,6 +217,8 @@ class Book:
 
     def _write(self, book: xlsxwriter.Workbook, sheet: Sheet, styles: Styles) -> None:
         page = book.add_worksheet(sheet.name, _Worksheet)
+        sheet.widen()
+        page.set_default_row(ROW)
         for column, width in enumerate(sheet.widths):
             page.set_column(column, column, width)
         for row, height in sheet.heights.items():
@@ -234,6 +259,12 @@ def _validation(each: Input) -> dict[str, Any]:
     kind = "integer" if each.whole else "decimal"
     ends = {"minimum": each.low, "maximum": each.high}
     return {"validate": kind, "criteria": "between", "ignore_blank": False, **ends}
+
+
+def room_of(content: Content, kind: str) -> float:
+    """The width of a column that shows a number in full."""
+    words = shown(content, kind)
+    return 1.1 * len(words) - 0.5 * sum(words.count(mark) for mark in ",.-")
 
 
 def lines(words: str, room: float) -> int:
@@ -287,13 +318,12 @@ def _set_up(page: Any, sheet: Sheet, title: str) -> None:
     page.set_paper(A4)
     if sheet.landscape:
         page.set_landscape()
-    page.fit_to_pages(1, 1 if sheet.one_page else 0)
-    page.set_margins(left=0.4, right=0.4, top=0.45, bottom=0.6)
+    page.fit_to_pages(1, 1 if sheet.one_page else sheet.pages())
+    page.set_margins(**MARGINS)
     if sheet.repeat is not None:
         page.repeat_rows(*sheet.repeat)
     words = title if len(title) <= LONGEST_FOOTER else title[: LONGEST_FOOTER - 3] + "..."
-    mark = "&C&8working sheet" if sheet.working else ""
-    page.set_footer("&L&8" + words.replace("&", "&&") + mark + "&R&8&A, page &P of &N")
+    page.set_footer("&L&8" + words.replace("&", "&&") + "&R&8&A, page &P of &N")
     if sheet.working:
         page.set_tab_color(MUTED)
         page.print_area(0, len(sheet.widths), 0, len(sheet.widths))  # an empty cell: no page

@@ -10,6 +10,7 @@ from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.options import of_issue
 from econ.reports.supplement.words import in_the_ask
 
+KINDS = "text count d money money money money % money text"
 WIDTHS = (40, 7, 8, 13, 13, 13, 13, 9, 13, 24)
 HEADS = (
     "From now on",
@@ -48,21 +49,19 @@ def choices_sheet(book: Book, found: Supplement) -> None:
     sheet = book.add(Sheet("Choices", WIDTHS, one_page=True))
     sheet.title("What comes first, and what could be done instead")
     for words in (*required(found), *in_the_ask(found)):
-        sheet.across(sheet.row, 0, len(WIDTHS), words, "text", "strong")
-        sheet.row += 1
+        sheet.text(words, "strong")
     row = sheet.head(*HEADS)
     sheet.put(row, len(HEADS), REMARK, "text", "head")
     sheet.frozen = (row + 1, 1)
     least = required_runs(answer)
     for choice in found.choices:
-        sheet.line(*_cells(choice, least), mark="strong" if choice.asked else "line")
+        sheet.line(KINDS, *_cells(choice, least), mark="strong" if choice.asked else "line")
     sheet.note(f"{NOTE}{of_issue(answer)}.")
     job = answer.as_left
     said = [*safety.warnings(job), *safety.barred_runs(job), *safety.checklist(job), SHORT[-1]]
     sheet.section("Safety and duties, whatever is chosen")
     for words in dict.fromkeys(said):
-        sheet.across(sheet.row, 0, len(WIDTHS), words)
-        sheet.row += 1
+        sheet.text(words)
 
 
 def required(found: Supplement) -> list[str]:
@@ -74,19 +73,13 @@ def required(found: Supplement) -> list[str]:
     return [f"{runs} required before any fallback; options with fewer are ruled out."]
 
 
-def _cells(choice: Choice, least: int) -> list[tuple[Content, str]]:
+def _cells(choice: Choice, least: int) -> list[Content]:
     remark = "asked for" if choice.asked else ""
     if choice.ruled_out == "runs":
         remark = f"ruled out: {least} required"
     elif choice.ruled_out == "closed":
         remark = "not open now"
-    amounts = (choice.mean, choice.p10, choice.p50, choice.p90)
-    return [
-        (WORDS[choice.sort].format(name=choice.name), "text"),
-        (None if choice.runs is None else float(choice.runs), "count"),
-        (choice.days, "d"),
-        *((amount, "money") for amount in amounts),
-        (choice.recovered, "%"),
-        (choice.day, "money"),
-        (remark, "text"),
-    ]
+    runs = None if choice.runs is None else float(choice.runs)
+    amounts = choice.mean, choice.p10, choice.p50, choice.p90
+    name = WORDS[choice.sort].format(name=choice.name)
+    return [name, runs, choice.days, *amounts, choice.recovered, choice.day, remark]

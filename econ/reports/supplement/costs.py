@@ -1,12 +1,13 @@
 """The cost table of an AFE supplement: by code, what was approved, is spent and is forecast.
 
     approved = original + earlier supplements
-    revised  = spent + to come - what lapses + slices granted + contingency of this supplement
+    revised  = spent + to come - what lapses + asked
     change   = revised - approved,  percent over = change / approved
 
-The slices granted are 1a if every run fails, and the mean of 2 where it is drawn, by line in whole
-units that add up (`rounding`). To come and not committed lapses by the chance of the fallbacks that
-make it needless, where one is drawn; so do whole units of it.
+Asked are the slices granted, 1a if every run fails and the mean of 2 where it is drawn, and the
+contingency of this supplement, by line in whole units that add up (`rounding`). To come and not
+committed lapses by the chance of the fallbacks that make it needless, where one is drawn; so do
+whole units of it.
 
 A line of contingency that has nothing to come is so released by the supplement.
 """
@@ -16,7 +17,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from econ.decision import Answer
 from econ.reports.supplement.cells import (
@@ -36,15 +37,24 @@ from econ.reports.supplement.cells import (
 from econ.reports.supplement.codes import TROUBLE, Code
 from econ.reports.supplement.estimate import Estimate
 from econ.reports.supplement.rounding import Whole, to_decimals, whole
-from econ.scenario.paperwork import Afe
 
 if TYPE_CHECKING:
     from econ.reports.supplement.ask import Slice
 
-COLUMNS = (
-    *("original", "earlier", "approved", "spent", "to_come", "committed", "lapses"),
-    *("fishing", "then", "revised", "change"),
-)
+COLUMNS = {  # with their heads
+    "original": "Original",
+    "earlier": "Earlier suppl.",
+    "approved": "Approved to date",
+    "spent": "Invoiced to date",
+    "to_come": "Still to come",
+    "committed": "Of it committed",
+    "lapses": "Of it lapses",
+    "asked": "Asked for",
+    "revised": "Revised total",
+    "change": "Change",
+}
+TYPED = ("original", "earlier", "spent", "to_come", "committed")
+FILE = "approved"  # the part of the lines of the file
 CONTINGENCY = "CT"  # family of codes
 KINDS = ("intangible", "tangible")
 
@@ -64,19 +74,19 @@ class Item:
 
 @dataclass(frozen=True)
 class Line:
-    """A line: code and words as shown, our own code, kind, amounts by column, percent over, and
-    whether it is over the trigger (1 or 0). group: file, earlier, log, fishing, then, further;
-    reference: contract or price list behind it."""
+    """A line: code and words as shown, our own code, the part it is of (approved, the log, a slice,
+    earlier, contingency), kind, amounts by column, percent over, and whether it is over the trigger
+    (1 or 0); reference: contract or price list behind it."""
 
     code: str
     ours: str
     words: str
+    part: str
     kind: Cell
-    group: str
     amounts: dict[str, Cell]
     percent: Cell
     over_trigger: Cell
-    reference: str = ""
+    reference: str
 
 
 @dataclass(frozen=True)
@@ -97,9 +107,9 @@ class Costs:
     below_the_line: tuple[Item, ...]
     rounded: tuple[Whole, Whole]  # by line, of slice 1a and of the other that is granted
 
-    def column(self, name: str) -> Block:
-        """A column of the lines."""
-        return block(line.amounts[name] for line in self.lines)
+    def asked(self, part: str) -> Term:
+        """What is asked for on the lines of a part, which stand one below the other."""
+        return total(block(line.amounts["asked"] for line in self.lines if line.part == part))
 
 
 def costs(
@@ -115,50 +125,87 @@ def costs(
     percent = Cell(afe.trigger_percent / 100, name="Trigger_percent", is_input=True)
     basis = Cell(afe.trigger_basis, name="Trigger_basis", is_input=True)
     amount = Cell(afe.trigger_amount or 0.0, name="Trigger_amount", is_input=True)
-    earlier = {code: sum(more for _, more in afe.earlier_on(code)) for code in _codes(afe)}
+    changed = dict.fromkeys(code for each in afe.earlier for code in each.amounts)
+    earlier = {code: sum(more for _, more in afe.earlier_on(code)) for code in changed}
 
-    def line(code: str, words: str, group: str, **more: Any) -> Line:
-        before = earlier.pop(code, 0.0)
-        return _line(code, words, group, codes, percent, earlier=before, **more)
+    def line(
+        code: str,
+        words: str,
+        part: str,
+        *,
+        kind: str = KINDS[0],
+        lapsing: Term | None = None,
+        asked: Cell | None = None,
+        reference: str = "",
+        **given: float,
+    ) -> Line:
+        given["earlier"] = earlier.pop(code, 0.0)
+        theirs = codes.get(code, Code(code))
+        amounts = {
+            name: Cell(given.get(name, 0.0), is_input=part == FILE or name != "original")
+            for name in TYPED
+        }
+        free = amounts["to_come"] - amounts["committed"]
+        amounts["lapses"] = Cell(0.0 if lapsing is None else to_decimals(free * lapsing, 0))
+        amounts["asked"] = asked or Cell(0.0)
+        amounts["approved"] = Cell(amounts["original"] + amounts["earlier"])
+        rest = amounts["spent"] + amounts["to_come"] - amounts["lapses"]
+        amounts["revised"] = Cell(rest + amounts["asked"])
+        amounts["change"] = Cell(amounts["revised"] - amounts["approved"])
+        return Line(
+            code=theirs.theirs,
+            ours=code,
+            words=theirs.description or words,
+            part=part,
+            kind=Cell(kind, is_input=part == FILE),
+            amounts=amounts,
+            percent=Cell(_percent(amounts)),
+            over_trigger=Cell(when(_beyond(amounts, percent), 1.0, 0.0)),
+            reference=reference,
+        )
 
     drawn = second.chance
-    lines = [
-        line(
-            each.code,
-            each.name,
-            "file",
-            kind=KINDS[each.tangible],
-            original=each.original,
-            spent=each.spent,
-            to_come=each.to_come,
-            committed=each.committed,
-            lapsing=_lapsing(each.lapses_under, parts, drawn),
-            reference=each.reference,
+    lines = []
+    for each in afe.line:
+        given = {name: getattr(each, name) for name in TYPED if name != "earlier"}
+        lines.append(
+            line(
+                each.code,
+                each.name,
+                FILE,
+                kind=KINDS[each.tangible],
+                lapsing=_lapsing(each.lapses_under, parts, drawn),
+                reference=each.reference,
+                **given,
+            )
         )
-        for each in afe.line
-    ]
     if answer.log:
-        lines.append(line("FS00", TROUBLE["FS00"], "log", spent=answer.spent))
+        lines.append(line("FS00", TROUBLE["FS00"], "so far", spent=answer.spent))
     rounded = []
-    for group, slice_ in (("fishing", "1a"), ("then", second.name)):
+    for slice_ in ("1a", second.name):
         used = {row.code.value for row in parts.lines if row.slice.value == slice_}
         own = [code for code in TROUBLE if code in used]
-        forecasts = [parts.of_code(code, slice_, planned=group == "fishing") for code in own]
-        if group == "then":
+        forecasts = [parts.of_code(code, slice_, planned=slice_ == "1a") for code in own]
+        if slice_ != "1a":
             forecasts = [when(over(drawn, 0.0), each / drawn, 0.0) for each in forecasts]
         rounded.append(whole(forecasts))
-        for code, shown in zip(own, rounded[-1].shown, strict=True):
-            reference = parts.reference(code)
-            lines.append(line(code, TROUBLE[code], group, reference=reference, **{group: shown}))
+        for code, asked in zip(own, rounded[-1].shown, strict=True):
+            told = parts.reference(code)
+            lines.append(line(code, TROUBLE[code], slice_, asked=asked, reference=told))
     lines += [line(code, TROUBLE.get(code, code), "earlier") for code in list(earlier)]
-    lines.append(line("CT20", TROUBLE["CT20"], "further", then=to_decimals(further, 0)))
+    asked = Cell(to_decimals(further, 0))
+    lines.append(line("CT20", TROUBLE["CT20"], "further", asked=asked))
     totals = {name: Cell(total(_column(lines, name))) for name in COLUMNS}
     kinds = block(line.kind for line in lines)
     released = [
         line.amounts["approved"] - line.amounts["spent"] - line.amounts["to_come"]
         for line in lines
-        if line.group == "file" and line.ours.startswith(CONTINGENCY)
+        if line.part == FILE and line.ours.startswith(CONTINGENCY)
     ]
+    by_line = over(total(block(line.over_trigger for line in lines)), 0.0)
+    # An amount of 0 stands for none.
+    by_amount = when(over(amount, 0.0), over(totals["change"], amount), below(amount, 0.0))
+    beyond = any_of(when(same(basis, "line"), by_line, _beyond(totals, percent)), by_amount)
     return Costs(
         lines=tuple(lines),
         total=totals,
@@ -172,79 +219,16 @@ def costs(
         trigger_percent=percent,
         trigger_basis=basis,
         trigger_amount=amount,
-        triggered=Cell(_triggered(lines, totals, percent, basis, amount)),
+        triggered=Cell(when(beyond, "over the trigger", "within the trigger")),
         below_the_line=_below(answer),
         rounded=(rounded[0], rounded[1]),
     )
 
 
-def _codes(afe: Afe) -> list[str]:
-    """Codes that an earlier supplement changed, each once."""
-    return list(dict.fromkeys(code for each in afe.earlier for code in each.amounts))
-
-
 def _lapsing(numbers: Sequence[int], parts: Estimate, drawn: Cell) -> Term | None:
     """The chance that one of some fallbacks (from 1) is taken, where slice 2 is drawn."""
-    if not numbers:
-        return None
     taken = sum_of(parts.limits.at(f"taken {number - 1}") for number in numbers)
-    return when(over(drawn, 0.0), taken / drawn, 0.0)
-
-
-def _line(
-    code: str,
-    words: str,
-    group: str,
-    codes: Mapping[str, Code],
-    trigger: Cell,
-    *,
-    kind: str = KINDS[0],
-    original: float = 0.0,
-    earlier: float = 0.0,
-    spent: float = 0.0,
-    to_come: float = 0.0,
-    committed: float = 0.0,
-    lapsing: Term | None = None,
-    fishing: Term | float = 0.0,
-    then: Term | float = 0.0,
-    reference: str = "",
-) -> Line:
-    """A line with its formulas; what the file gives may be changed."""
-    theirs = codes.get(code)
-    editable = group == "file"
-    amounts = {
-        "original": Cell(original, is_input=editable),
-        "earlier": Cell(earlier, is_input=True),
-        "spent": Cell(spent, is_input=True),
-        "to_come": Cell(to_come, is_input=True),
-        "committed": Cell(committed, is_input=True),
-        "fishing": fishing if isinstance(fishing, Cell) else Cell(fishing),
-        "then": then if isinstance(then, Cell) else Cell(then),
-    }
-    free = amounts["to_come"] - amounts["committed"]
-    amounts["lapses"] = Cell(0.0 if lapsing is None else to_decimals(free * lapsing, 0))
-    amounts["approved"] = Cell(amounts["original"] + amounts["earlier"])
-    rest = amounts["spent"] + amounts["to_come"] - amounts["lapses"]
-    amounts["revised"] = Cell(rest + amounts["fishing"] + amounts["then"])
-    amounts["change"] = Cell(amounts["revised"] - amounts["approved"])
-    beyond = over(amounts["change"] / amounts["approved"], trigger)
-    return Line(
-        code=code if theirs is None else theirs.theirs,
-        ours=code,
-        words=theirs.description if theirs and theirs.description else words,
-        kind=Cell(kind, is_input=editable),
-        group=group,
-        amounts=amounts,
-        percent=Cell(_percent(amounts)),
-        over_trigger=Cell(
-            when(
-                over(amounts["approved"], 0.0),
-                when(beyond, 1.0, 0.0),
-                when(over(amounts["revised"], 0.0), 1.0, 0.0),
-            )
-        ),
-        reference=reference,
-    )
+    return when(over(drawn, 0.0), taken / drawn, 0.0) if numbers else None
 
 
 def _percent(amounts: Mapping[str, Cell]) -> Term:
@@ -253,20 +237,10 @@ def _percent(amounts: Mapping[str, Cell]) -> Term:
     return when(over(amounts["approved"], 0.0), amounts["change"] / amounts["approved"], none)
 
 
-def _triggered(
-    lines: Sequence[Line], totals: Mapping[str, Cell], percent: Cell, basis: Cell, amount: Cell
-) -> Term:
-    """Whether the trigger calls for a supplement, in words."""
-    by_total = when(
-        over(totals["approved"], 0.0),
-        over(totals["change"] / totals["approved"], percent),
-        over(totals["revised"], 0.0),
-    )
-    by_line = over(total(block(line.over_trigger for line in lines)), 0.0)
-    # An amount of 0 stands for none.
-    by_amount = when(over(amount, 0.0), over(totals["change"], amount), below(amount, 0.0))
-    beyond = any_of(when(same(basis, "line"), by_line, by_total), by_amount)
-    return when(beyond, "over the trigger", "within the trigger")
+def _beyond(amounts: Mapping[str, Cell], trigger: Cell) -> Term:
+    """Whether amounts are over the trigger by percent; without an approved one, if there is any."""
+    share = over(amounts["change"] / amounts["approved"], trigger)
+    return when(over(amounts["approved"], 0.0), share, over(amounts["revised"], 0.0))
 
 
 def _below(answer: Answer) -> tuple[Item, ...]:

@@ -567,7 +567,7 @@ def _about(scenario: Scenario, product: Product) -> _About:
         once = key[-1] == "cost_once"
         words = f"Ending late, {'once' if once else 'days late'}: "
         end = "fish out" if parts[1] == "out" else scenario.fallback[int(parts[1])].name
-        return _About("RG30", slice_, words + end, "times" if once else "d", parts[1])
+        return _About("RG40", slice_, words + end, "times" if once else "d", parts[1])
     if ledger == "charges" and parts[0] == "run":
         number = int(parts[1])
         words = f"Charge, run {number + 1}: {scenario.run[number].name}"

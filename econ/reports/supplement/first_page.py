@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from econ.reports import safety
 from econ.reports.cautions import SHORT
-from econ.reports.supplement.book import Book, Content, Sheet
+from econ.reports.supplement.book import Book, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.choices_sheet import required
 from econ.reports.supplement.content import Supplement
@@ -31,10 +31,10 @@ def first_page(book: Book, found: Supplement) -> None:
         Sheet("Supplement", [LABEL, *[NUMBER] * (WIDE - 1)], landscape=False, one_page=True)
     )
     sheet.title("Supplement to an authority for expenditure")
-    _said(sheet, Cell(sentence(found)), "strong")
+    sheet.text(Cell(sentence(found)), "strong")
     for words in (asked_for(found), *required(found), *in_the_ask(found)):
-        _said(sheet, words)
-    _said(sheet, Cell(waiting(found)))
+        sheet.text(words)
+    sheet.text(Cell(waiting(found)))
     for words in safety.warnings(found.answer.as_left):
         sheet.note(words)
     _sums(sheet, found)
@@ -50,12 +50,6 @@ def first_page(book: Book, found: Supplement) -> None:
     )
 
 
-def _said(sheet: Sheet, words: Content, *marks: str) -> None:
-    """A sentence over the sheet."""
-    sheet.across(sheet.row, 0, WIDE, words, "text", *marks)
-    sheet.row += 1
-
-
 def _sums(sheet: Sheet, found: Supplement) -> None:
     """The three sums; the row that the signature grants is bold."""
     sheet.section("What is asked for")
@@ -63,21 +57,15 @@ def _sums(sheet: Sheet, found: Supplement) -> None:
     for each in found.ask.sums:
         mark = "strong" if each.granted else "line"
         words = f"{each.words}: granted by the signature" if each.granted else each.words
-        sheet.put(sheet.row, 0, words, "text", mark)
-        sheet.fit(sheet.row, words, LABEL)
         cells = (each.amount, each.contingency, each.ask, each.lapses, each.total, each.change)
-        for column, cell in enumerate(cells, start=1):
-            sheet.put(sheet.row, column, cell, "money", mark)
-        sheet.put(sheet.row, 7, each.percent, "%", mark)
-        sheet.row += 1
+        kinds = "text money money money money money money %"
+        sheet.line(kinds, words, *cells, each.percent, mark=mark)
     words = f"P90 of the total, {of_issue(found.answer)}"
     sheet.across(sheet.row, 0, 5, words)
     sheet.put(sheet.row, 5, found.ask.p90, "money")
     sheet.row += 1
-    sheet.put(sheet.row, 0, "Trigger, by the row granted")
-    sheet.across(sheet.row, 1, WIDE - 1, found.costs.triggered, "text", "left")
-    sheet.row += 1
-    _said(sheet, Cell(p90_of_total(found)))
+    sheet.fact("Trigger, by the row granted", found.costs.triggered)
+    sheet.text(Cell(p90_of_total(found)))
 
 
 def _slices(sheet: Sheet, found: Supplement) -> None:
@@ -86,17 +74,10 @@ def _slices(sheet: Sheet, found: Supplement) -> None:
     asked = found.ask
     rows = zip(asked.slices, asked.granted_of, asked.mean_of, strict=True)
     for each, granted, mean in rows:
-        sheet.put(sheet.row, 0, each.words, "text", "line")
-        sheet.put(sheet.row, 1, each.chance, "%", "line")
-        cells = (granted, mean, each.mean, each.p90)
-        for column, cell in enumerate(cells, start=2):
-            sheet.put(sheet.row, column, cell, "money", "line")
-        sheet.row += 1
-    sheet.put(sheet.row, 0, "Sum", "text", "total")
-    sheet.put(sheet.row, 1, None, "text", "total")
-    for column, row in ((2, asked.granted), (3, asked.sums[1])):
-        sheet.show(sheet.row, column, row.amount, "money", "total")
-    sheet.row += 1
+        cells = (each.chance, granted, mean, each.mean, each.p90)
+        sheet.line("text % money", each.words, *cells)
+    sums = Cell(asked.granted.amount), Cell(asked.sums[1].amount)
+    sheet.line("text % money", "Sum", None, *sums, mark="total")
     sheet.note(f"{SLICED} P90: {of_issue(found.answer)}.")
 
 
@@ -111,9 +92,7 @@ def _rule(sheet: Sheet, found: Supplement) -> None:
         if row.position is not None:
             sheet.put(sheet.row, 2, row.position, row.unit, "line")
         sheet.row += 1
-    sheet.put(sheet.row, 0, "Still the cheapest limit at these prices?")
-    sheet.across(sheet.row, 1, WIDE - 1, found.ask.cheapest, "text", "left")
-    sheet.row += 1
+    sheet.fact("Still the cheapest limit at these prices?", found.ask.cheapest)
     sheet.note(
         "Fishing also stops when the fish is out, or the fishing string or the hole is lost. A run "
         "in the hole is finished. So far: from the run log, money as logged. The limit may be "
@@ -128,9 +107,7 @@ def _header(sheet: Sheet, found: Supplement) -> None:
     short = []
     for item in found.header:
         if item.unit == "" and not item.short:
-            sheet.put(sheet.row, 0, item.words, "text", "line")
-            sheet.across(sheet.row, 1, WIDE - 1, item.cell, "text", "line")
-            sheet.row += 1
+            sheet.fact(item.words, item.cell, "text", "line")
         else:
             short.append(item)
     for number, item in enumerate(short):
@@ -150,25 +127,17 @@ def _partners(sheet: Sheet, found: Supplement) -> None:
     sheet.section("Working interests, net")
     heads = ("Asked", "Slice 1a", f"Slice {second}", "Contingency", "On average", "Total")
     sheet.head("", "Interest", *heads)
-    rows = [(each.name, each.role, each.interest) for each in shared.partners]
-    for partner, (name, role, interest) in zip(shared.partners, rows, strict=True):
-        words = f"{name} ({role})" if role else name
-        sheet.put(sheet.row, 0, words, "text", "line")
-        sheet.fit(sheet.row, words, LABEL)
-        sheet.put(sheet.row, 1, interest, "interest", "line")
-        for column, each in enumerate(SHARED, start=2):
-            sheet.put(sheet.row, column, shared.net(partner, each), "cents", "line")
-        sheet.row += 1
+    for own in shared.partners:
+        words = f"{own.name} ({own.role})" if own.role else own.name
+        nets = (shared.net(own, each) for each in SHARED)
+        sheet.line("text interest cents", words, own.interest, *nets)
     words = "Gross" if shared.partners else "Gross; no partner is named"
-    sheet.put(sheet.row, 0, words, "text", "total")
-    sheet.put(sheet.row, 1, shared.interests, "interest", "total")
-    for column, each in enumerate(SHARED, start=2):
-        sheet.put(sheet.row, column, shared.whole(each), "cents", "total")
-    sheet.row += 1
+    gross = (shared.whole(each) for each in SHARED)
+    sheet.line("text interest cents", words, shared.interests, *gross, mark="total")
     if shared.partners:
         last = len(shared.partners)
         pages = "the sheet Partner_1" if last == 1 else f"the sheets Partner_1 to Partner_{last}"
-        _said(sheet, f"Each partner votes and signs on the page with its name alone: {pages}.")
+        sheet.text(f"Each partner votes and signs on the page with its name alone: {pages}.")
 
 
 def _checks(sheet: Sheet, found: Supplement) -> None:
@@ -180,7 +149,4 @@ def _checks(sheet: Sheet, found: Supplement) -> None:
     ]
     rows += [(f"Rental: {ratio.tool}", ratio.words) for ratio in found.estimate.ratios]
     for words, cell in rows:
-        sheet.put(sheet.row, 0, words)
-        sheet.fit(sheet.row, words, LABEL)
-        sheet.across(sheet.row, 1, WIDE - 1, cell, "text", "left")
-        sheet.row += 1
+        sheet.fact(words, cell)

@@ -12,10 +12,11 @@ from datetime import date, datetime
 
 import econ
 from econ.decision import Answer
-from econ.reports.supplement.book import Book, Content, Sheet
+from econ.reports.supplement.book import Book, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.options import serial
+from econ.reports.supplement.sheets import bridge
 
 FINGERPRINT = 16  # hexadecimal digits
 WIDTHS = (30, 15, 15, 16, 16)
@@ -61,6 +62,7 @@ def issue_sheet(book: Book, found: Supplement) -> None:
     sheet = book.add(Sheet("Issue", WIDTHS, landscape=False, one_page=True))
     sheet.title("Issue, contracts and signatures")
     _facts(sheet, found.answer)
+    bridge(sheet, found)
     _earlier(sheet, found.answer)
     _currencies(sheet, found)
     _contracts(sheet, found.answer)
@@ -90,15 +92,11 @@ def _facts(sheet: Sheet, answer: Answer) -> None:
         ("Program", f"econ {made.version}"),
         ("Fingerprint of the input", made.fingerprint),
     ):
-        sheet.put(sheet.row, 0, words, "text", "line")
-        sheet.across(sheet.row, 1, len(WIDTHS) - 1, text or NOT_STATED, "text", "line")
-        sheet.row += 1
+        sheet.fact(words, text or NOT_STATED, "text", "line")
     for words, day in (("Issued", made.issued), ("Spent is counted until", afe.spent_until)):
-        sheet.put(sheet.row, 0, words, "text", "line")
-        content: Content = NOT_STATED if day is None else serial(day)
+        content = NOT_STATED if day is None else serial(day)
         kind = "moment" if isinstance(day, datetime) else "text" if day is None else "date"
-        sheet.across(sheet.row, 1, len(WIDTHS) - 1, content, kind, "line")
-        sheet.row += 1
+        sheet.fact(words, content, kind, "line")
 
 
 def _earlier(sheet: Sheet, answer: Answer) -> None:
@@ -109,13 +107,8 @@ def _earlier(sheet: Sheet, answer: Answer) -> None:
     sheet.head("Line", "Supplement", "Approved on", "", "Amount", left=1)
     for before in sorted(answer.scenario.afe.earlier, key=lambda each: each.supplement):
         for code, amount in before.amounts.items() or [("none", 0.0)]:
-            sheet.line(
-                (code, "text"),
-                (float(before.supplement), "count"),
-                (serial(before.date), "date"),
-                (None, "text"),
-                (amount, "money"),
-            )
+            facts = code, float(before.supplement), serial(before.date), None, amount
+            sheet.line("text count date text money", *facts)
 
 
 def _currencies(sheet: Sheet, found: Supplement) -> None:
@@ -128,14 +121,8 @@ def _currencies(sheet: Sheet, found: Supplement) -> None:
     sheet.head("Currency", "Share", "Rate", "Rate of", "Amount in it", left=1)
     asked = found.ask.granted.ask
     for part in split:
-        amount = Cell(asked * part.share / part.rate)
-        sheet.line(
-            (part.currency, "text"),
-            (part.share, "%"),
-            (part.rate, "rate"),
-            (serial(part.date), "date"),
-            (amount, "money"),
-        )
+        facts = part.currency, part.share, part.rate, serial(part.date)
+        sheet.line("text % rate date money", *facts, Cell(asked * part.share / part.rate))
     sheet.note(f"Rate: what one of it costs in {scenario.currency}, on the day that stands there.")
 
 
@@ -148,9 +135,7 @@ def _contracts(sheet: Sheet, answer: Answer) -> None:
         return
     sheet.section("Contracts and price lists")
     for words, reference in named:
-        sheet.across(sheet.row, 0, 1, words, "text", "line")
-        sheet.across(sheet.row, 1, len(WIDTHS) - 1, reference, "text", "line")
-        sheet.row += 1
+        sheet.fact(words, reference, "text", "line")
 
 
 def _revisions(sheet: Sheet, answer: Answer) -> None:
@@ -158,7 +143,7 @@ def _revisions(sheet: Sheet, answer: Answer) -> None:
     revisions = answer.scenario.afe.revision
     sheet.section("Issues before this one")
     if not revisions:
-        sheet.line(("None.", "text"))
+        sheet.line("text", "None.")
         return
     sheet.head("Issue", "Date", "What was changed with it", "", "", left=5)
     for each in revisions:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from econ.reports.supplement.book import Book, Content, Sheet
+from econ.reports.supplement.book import Book, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.options import of_issue
@@ -21,6 +21,7 @@ HEADS = (
     "Back if recovered",
     "Credit on it",
 )
+KINDS = "text text text money % % money % money % money"
 WIDTHS = (34, 18, 16, 12, 9, 8, 12, 9, 12, 10, 12)
 NOTE = (
     "Owed: price new x the greater of (1 - written off) and the floor, or what the file says is "
@@ -44,20 +45,11 @@ def lost_sheet(book: Book, found: Supplement) -> None:
     invoices = whole([Cell(piece.invoice) for piece in rows]).shown
     for piece, invoice in zip(rows, invoices, strict=True):
         sheet.line(
-            (piece.name, "text"),
-            (piece.owner or "not stated", "text"),
-            (piece.clause or "not stated", "text"),
-            (piece.replacement, "money"),
-            (piece.depreciation, "%"),
-            (piece.floor, "%"),
-            (piece.owed, "money"),
-            (piece.share, "%"),
-            (invoice.number, "money"),
-            (piece.credit, "%"),
-            (piece.back, "money"),
+            KINDS,
+            *(piece.name, piece.owner or "not stated", piece.clause or "not stated"),
+            *(piece.replacement, piece.depreciation, piece.floor, piece.owed),
+            *(piece.share, invoice.number, piece.credit, piece.back),
         )
-    blank: list[tuple[Content, str]] = [(None, "text")] * 7
-    sums: list[tuple[Content, str]] = [(sum(each.number for each in invoices), "money")]
-    sums += [(None, "text"), (None, "text")]
-    sheet.line(("Sum", "text"), *blank, *sums, mark="total")
+    whole_sum = sum(each.number for each in invoices)
+    sheet.line(KINDS, "Sum", *[None] * 7, whole_sum, None, None, mark="total")
     sheet.note(f"{NOTE}{of_issue(found.answer)}.")

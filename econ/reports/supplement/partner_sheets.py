@@ -97,13 +97,10 @@ def _calls(book: Book, answer: Answer, own: Partners) -> None:
         for name, (expected, granted) in called:
             sums = so_far[name]
             sums[0], sums[1] = sums[0] + expected, sums[1] + granted
-            first: tuple[Content, str] = _week(own, number) if name == "Gross" else (None, "text")
-            sheet.line(
-                first,
-                (name, "text"),
-                *((amount, "cents") for amount in (expected, sums[0], granted, sums[1])),
-                mark="total" if name == "Gross" else "line",
-            )
+            first, kind = _week(own, number) if name == "Gross" else (None, "text")
+            amounts = expected, sums[0], granted, sums[1]
+            mark = "total" if name == "Gross" else "line"
+            sheet.line(f"{kind} text cents", first, name, *amounts, mark=mark)
     sheet.note(CALLED)
 
 
@@ -114,47 +111,35 @@ def _page(book: Book, found: Supplement, own: Partners, number: int) -> None:
     sheet = book.add(Sheet(f"Partner_{number + 1}", WIDTHS, landscape=False, one_page=True))
     sheet.title(f"{page.name}: the vote on what is asked for")
     number_of = f"Supplement {scenario.afe.supplement} to authority {scenario.afe.number or '-'}"
-    _across(sheet, f"{number_of}, {scenario.job.well}.")
-    _across(sheet, Cell(sentence(found, found.shares.partners[number])), "strong")
-    _across(sheet, asked_for(found))
+    sheet.text(f"{number_of}, {scenario.job.well}.")
+    sheet.text(Cell(sentence(found, found.shares.partners[number])), "strong")
+    sheet.text(asked_for(found))
     for words in in_the_ask(found):
-        _across(sheet, words)
-    _across(sheet, Cell(waiting(found)))
+        sheet.text(words)
+    sheet.text(Cell(waiting(found)))
     if not found.shares.declined:
-        _across(sheet, Cell(p90_of_total(found)))
+        sheet.text(Cell(p90_of_total(found)))
     _slices(sheet, found, number)
     if found.shares.declined:
-        _across(sheet, _branches(answer, number))
-        _across(sheet, NO_PENALTIES)
+        sheet.text(_branches(answer, number))
+        sheet.text(NO_PENALTIES)
     sheet.section(f"Calls by week, net, {scenario.currency}")
     sheet.head("Week of", "", "", "On average", "Granted")
-    blank: tuple[Content, str] = (None, "text")
-    for week, (expected, granted) in enumerate(page.calls):
-        sheet.line(_week(own, week), blank, blank, (expected, "cents"), (granted, "cents"))
-    sums = [(sum(call[case] for call in page.calls), "cents") for case in (0, 1)]
-    sheet.line(("Sum, without contingency", "text"), blank, blank, *sums, mark="total")
+    for week, call in enumerate(page.calls):
+        first, kind = _week(own, week)
+        sheet.line(f"{kind} cents", first, None, None, *call)
+    sums = [sum(call[case] for call in page.calls) for case in (0, 1)]
+    sheet.line("text cents", "Sum, without contingency", None, None, *sums, mark="total")
     _until_then(sheet, page, own.reply, scenario.currency)
     sheet.note(_as_issued(answer, "Calls, amounts of an hour and P90"))
     sheet.section("What a vote means")
     for key, (words, general) in MEANINGS.items():
-        _said(sheet, words, getattr(scenario.afe, key) or general)
-    _said(sheet, "Before the reply", RISK[scenario.afe.risk_before_reply])
-    _across(sheet, NO_ADVICE)
+        sheet.fact(words, getattr(scenario.afe, key) or general, "text", "line")
+    sheet.fact("Before the reply", RISK[scenario.afe.risk_before_reply], "text", "line")
+    sheet.text(NO_ADVICE)
     if page.operator and interests(scenario).differ:
         _curve(sheet, answer, number)
     _vote(sheet, found, page)
-
-
-def _across(sheet: Sheet, words: Content, *marks: str) -> None:
-    """A sentence over the page."""
-    sheet.across(sheet.row, 0, len(WIDTHS), words, "text", *marks)
-    sheet.row += 1
-
-
-def _said(sheet: Sheet, words: str, meaning: str) -> None:
-    sheet.put(sheet.row, 0, words, "text", "line")
-    sheet.across(sheet.row, 1, len(WIDTHS) - 1, meaning, "text", "line")
-    sheet.row += 1
 
 
 def _slices(sheet: Sheet, found: Supplement, number: int) -> None:
@@ -170,18 +155,13 @@ def _slices(sheet: Sheet, found: Supplement, number: int) -> None:
         if shared.declined and each.name == "2":
             part = Cell(own.fallback[number])
         net = None if granted is None else Cell(shared.net(partner, next(names)))
-        row: list[tuple[Content, str]] = [(each.words, "text"), (part, "interest")]
-        row += [(Cell(each.chance), "%"), (net, "cents")]
-        row += [(Cell(shared.net(partner, EXPECTED[each.name])), "cents")]
-        row += [(Cell(each.p90 * part), "money")]
-        sheet.line(*row)
-    blank: tuple[Content, str] = (None, "text")
+        mean = Cell(shared.net(partner, EXPECTED[each.name]))
+        row = part, Cell(each.chance), net, mean, Cell(each.p90 * part)
+        sheet.line("text interest % cents cents money", each.words, *row)
     contingency = Cell(shared.net(partner, "contingency"))
-    sheet.line(("Contingency", "text"), blank, blank, (contingency, "cents"), blank, blank)
-    sums: list[tuple[Content, str]] = [
-        (Cell(shared.net(partner, name)), "cents") for name in ("asked", "expected_call")
-    ]
-    sheet.line(("Sum: what is asked for", "text"), blank, blank, *sums, blank, mark="total")
+    sheet.line("text cents", "Contingency", None, None, contingency, None, None)
+    sums = (Cell(shared.net(partner, name)) for name in ("asked", "expected_call"))
+    sheet.line("text cents", "Sum: what is asked for", None, None, *sums, None, mark="total")
     sheet.note(
         "1b is drawn instead of 2, never with it. Granted: 1a if every run to the limit fails, 2 "
         "at its mean. On average: by the chance that it is drawn; contingency is in no mean. A P90 "
@@ -226,10 +206,8 @@ def _curve(sheet: Sheet, answer: Answer, number: int) -> None:
     sheet.section("Every limit, gross and net of the operator, mean")
     sheet.head("Runs", "", "", "Gross", "Net")
     for runs, (gross, net) in enumerate(zip(curve.gross, curve.net, strict=True)):
-        blank: tuple[Content, str] = (None, "text")
         mark = "strong" if runs in (curve.best, curve.best_gross) else "line"
-        cells: list[tuple[Content, str]] = [(float(runs), "count"), blank, blank]
-        sheet.line(*cells, (gross, "money"), (net, "money"), mark=mark)
+        sheet.line("count text text money", float(runs), None, None, gross, net, mark=mark)
     same = curve.best == curve.best_gross
     sheet.note(
         f"Cheapest to all together: {curve.best_gross} runs; to the operator: {curve.best}."
@@ -244,9 +222,7 @@ def _vote(sheet: Sheet, found: Supplement, page: PartnerPage) -> None:
     reply = next((item.cell for item in found.header if item.words == REPLY), None)
     sheet.section(f"Vote of {page.name}: tick one and sign here, {place}")
     if reply is not None:
-        sheet.put(sheet.row, 0, REPLY, "text", "strong")
-        sheet.across(sheet.row, 1, len(WIDTHS) - 1, Cell(reply), "text", "strong")
-        sheet.row += 1
+        sheet.fact(REPLY, Cell(reply), "text", "strong")
     for column, words in enumerate(("Consent", "No consent", "Counter-proposal")):
         start = (0, 1, 3)[column]
         sheet.across(sheet.row, start, 2 if column == 1 else 1, words, "text", "box")

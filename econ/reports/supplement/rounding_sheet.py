@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from econ.reports.supplement.book import Book, Sheet
 from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.estimate import SLICES
 from econ.reports.supplement.shares import SHARED, Shares
 
 
@@ -19,17 +20,17 @@ def rounding_sheet(book: Book, found: Supplement) -> None:
     row = sheet.head("Slices before rounding", "If every run fails", "Chance x mean")
     sheet.frozen = (row + 1, 1)
     for each in found.ask.slices:
-        sheet.line((each.words, "text"), (each.planned, "cents"), (each.expected, "cents"))
-    sheet.line(("Sum", "text"), (None, "text"), (found.ask.expected_call, "cents"), mark="total")
+        sheet.line("text cents", each.words, each.planned, each.expected)
+    sheet.line("text cents", "Sum", None, found.ask.expected_call, mark="total")
     sheet.note(
         "Slice 2 if every run fails is the fallback after the last run alone. The ask takes its "
         "mean wherever it is drawn, after a string or a hole lost as well."
     )
     sheet.section("Lines granted, before rounding")
-    granted = [line for line in found.costs.lines if line.group in ("fishing", "then")]
+    granted = [line for line in found.costs.lines if line.part in SLICES]
     exact = [cell for slice_ in found.costs.rounded for cell in slice_.exact]
     for line, cell in zip(granted, exact, strict=True):
-        sheet.line((f"{line.code} {line.words}", "text"), (cell, "cents"))
+        sheet.line("text cents", f"{line.code} {line.words}", cell)
     _nets(sheet, shared)
 
 
@@ -46,16 +47,11 @@ def _nets(sheet: Sheet, shared: Shares) -> None:
         )
     words = [name.replace("_", " ") for name in behind]
     sheet.head("", *words, *["Low", "Key"] * len(shared.working))
+    kinds = " ".join(["text", *["cents"] * len(behind), *["count key"] * len(shared.working)])
     for number, partner in enumerate(shared.partners):
-        sheet.line(
-            (partner.name, "text"),
-            *((shared.net(partner, name), "cents") for name in behind),
-            *(
-                pair
-                for each in shared.working
-                for pair in ((each.low[number], "count"), (each.key[number], "key"))
-            ),
-        )
-    left = [pair for each in shared.working for pair in ((each.left, "count"), (None, "text"))]
-    gross = [(shared.whole(name), "cents") for name in behind]
-    sheet.line(("Gross, units left", "text"), *gross, *left, mark="total")
+        nets = (shared.net(partner, name) for name in behind)
+        pairs = (pair for each in shared.working for pair in (each.low[number], each.key[number]))
+        sheet.line(kinds, partner.name, *nets, *pairs)
+    left = (pair for each in shared.working for pair in (each.left, None))
+    gross = (shared.whole(name) for name in behind)
+    sheet.line(kinds, "Gross, units left", *gross, *left, mark="total")

@@ -25,7 +25,7 @@ def cost_rows(found: Supplement) -> list[Row]:
             "code": line.code,
             "our_code": line.ours,
             "description": line.words,
-            "part": line.group,
+            "part": line.part,
             "kind": line.kind.value,
             **_values(line.amounts),
             "percent_over": _percent(line.percent),

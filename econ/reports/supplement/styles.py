@@ -1,16 +1,19 @@
-"""The look of the workbook: kinds of numbers and marks, in the colours that all reports share."""
+"""The look of the supplement: kinds of numbers, and marks in the colours that all reports share."""
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
+from econ.reports.supplement.cells import EPOCH, Cell, Value
 from econ.reports.theme import BAND, INK, MUTED, RULE, WASH
 
+Content = Cell | Value | None
+
 TYPEFACE = "Arial"
-NUMBERS = {
+NUMBERS = {  # the format of each kind in a sheet
     "text": "General",
     "unit": "General",
-    "number": "0",
     "money": '#,##0;-#,##0;"-"',
     "price": "#,##0.00",
     "quantity": "#,##0.000",
@@ -27,18 +30,13 @@ NUMBERS = {
     "moment": "yyyy-mm-dd hh:mm",
     "flag": '[=1]"over";[=0]"";General',
 }
-LEFT = ("text", "unit", "number", "date", "moment")
+LEFT = ("text", "unit", "date", "moment")
+HEAD: dict[str, Any] = {"bold": True, "bg_color": WASH, "bottom": 1, "bottom_color": MUTED}
 MARKS: dict[str, dict[str, Any]] = {
     "title": {"bold": True, "font_size": 14},
     "section": {"bold": True, "font_size": 10, "text_wrap": False},
-    "head": {"bold": True, "bg_color": WASH, "bottom": 1, "bottom_color": MUTED},
-    "head_right": {
-        "bold": True,
-        "bg_color": WASH,
-        "bottom": 1,
-        "bottom_color": MUTED,
-        "align": "right",
-    },
+    "head": HEAD,
+    "head_right": {**HEAD, "align": "right"},
     "total": {"bold": True, "top": 1, "top_color": MUTED},
     "strong": {"bold": True},
     "note": {"font_size": 8, "valign": "top"},
@@ -50,6 +48,27 @@ MARKS: dict[str, dict[str, Any]] = {
     "line": {"bottom": 1, "bottom_color": RULE},
     "begin": {"bottom": 1, "bottom_color": RULE, "top": 1, "top_color": INK},
 }
+
+
+def shown(content: Content, kind: str) -> str:
+    """A value in words, rounded as the format of its kind rounds it."""
+    value = content.value if isinstance(content, Cell) else content
+    if value is None or isinstance(value, str):
+        return value or ""
+    if kind in ("date", "moment"):
+        moment = EPOCH + timedelta(seconds=round(value * 86_400))
+        return f"{moment:%Y-%m-%d}" if kind == "date" else f"{moment:%Y-%m-%d %H:%M}"
+    if kind in ("money", "cents") and value == 0:
+        return "-"
+    if kind == "flag":
+        return "over" if value else ""
+    if kind == "interest":
+        return f"{100 * value:.4f}".rstrip("0").rstrip(".") + " %"
+    percent = " %" if kind == "%" else ""
+    digits = NUMBERS[kind].partition(";")[0].rstrip("%").partition(".")[2]
+    text = f"{100 * value if percent else value:,.{len(digits)}f}"
+    zero = float(text.replace(",", "")) == 0
+    return (text.removeprefix("-") if zero else text) + percent
 
 
 class Styles:

@@ -30,27 +30,6 @@ from econ.reports.tables.tonight import name_of
 from econ.reports.words import Money, runs
 from econ.scenario.scenario import dotted
 
-COLUMN_HEADS = {
-    "original": "Original",
-    "earlier": "Earlier supplements",
-    "approved": "Approved to date",
-    "spent": "Invoiced to date",
-    "to_come": "To come without trouble",
-    "committed": "Of it committed",
-    "lapses": "Of it lapses",
-    "fishing": "Slice 1a, if every run fails",
-    "then": "Slice 2 at its mean, contingency",
-    "revised": "Revised total",
-    "change": "Change",
-}
-GROUP_WORDS = {
-    "file": "approved work",
-    "log": "since the decision",
-    "fishing": "slice 1a",
-    "then": "slice 2",
-    "earlier": "earlier supplements",
-    "further": "contingency",
-}
 TEMPLATES = {  # of the request and of what is in it; what is shared with other reports is there
     "approve": "You are asked to approve {gross} {currency} gross{net}; the total becomes {total}, "
     "{percent}; P90 of the total {p90}{reply}.",

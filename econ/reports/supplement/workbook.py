@@ -30,11 +30,7 @@ SHEETS = (
 )
 
 
-WORKING = (  # sheets that are not handed round
-    *("Calls", "Lost_in_hole"),
-    *("Options", "Contingency", "Estimate", "Prices", "Quantities", "Checks", "Assumptions"),
-    "Rounding",
-)
+PRINTED = ("Supplement", "Costs", "Choices", "Issue", "Partner_")  # how sheets to print begin
 
 
 def workbook(found: Supplement) -> bytes:
@@ -66,5 +62,5 @@ def book(found: Supplement) -> Book:
     for lay_out in SHEETS:
         lay_out(laid, found)
     for sheet in laid.sheets:
-        sheet.working = sheet.name in WORKING
+        sheet.working = not sheet.name.startswith(PRINTED)
     return laid
