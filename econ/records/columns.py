@@ -59,6 +59,8 @@ DOTTED = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})(?:[T ]+(\d{1,2}:\d\d(?::\d\d
 WORD = re.compile("[A-Za-z0-9_]{1,40}")
 MOST_WORDS = 40  # in a cell
 NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
+# Groups of three digits that leave no doubt: 8,072.5 and 8 072,5
+GROUPED = re.compile(r"[-+]?\d{1,3}((,\d{3})+\.\d+|([ \u00a0\u202f]\d{3})+([.,]\d+)?)", re.ASCII)
 THOUSANDS = {  # or three decimals
     ",": re.compile(r"\d{1,3}(,\d{3})+", re.ASCII),
     ".": re.compile(r"\d{1,3}(\.\d{3})+", re.ASCII),
@@ -173,7 +175,10 @@ def converters(units: str, delimiter: str = ",") -> dict[str, Cell]:
 
 
 def _job(text: str) -> str | Bad:
-    if text and len(text) <= LONGEST_JOB and text.isprintable():
+    text = " ".join(text.split())  # blanks that do not break are blanks too
+    if not text:
+        return Bad("the name of the job in every row", "below a merged cell write it again")
+    if len(text) <= LONGEST_JOB and text.isprintable():
         return text
     return Bad(f"a name of up to {LONGEST_JOB} characters, no control characters")
 
@@ -243,8 +248,10 @@ def _number(delimiter: str, meaning: str, least: float, most: float, factor: flo
     allowed = f"{meaning}, from {least:g} to {most:g}, in digits and a decimal point"
 
     def read(text: str) -> float | Bad:
-        sign = {"\t": ",", ";": "."}.get(delimiter, "")  # that may part thousands or decimals there
-        if sign and THOUSANDS[sign].fullmatch(text):
+        if GROUPED.fullmatch(text):
+            text = re.sub(r"[\s,]" if "." in text else r"\s", "", text)
+        sign = "." if delimiter == ";" else ","  # that may part thousands or decimals there
+        if THOUSANDS[sign].fullmatch(text):
             without, decimal = (
                 text.replace(sign, ""),
                 text.replace(sign, "," if sign == "." else "."),

@@ -32,10 +32,15 @@ class Row:
 
 
 def job_rows(rows: list[Row], rejected: list[Rejected]) -> dict[str, list[Row]]:
-    """Rows taken of each job, in the order of their runs; what is not goes to `rejected`."""
+    """Rows taken of each job, in the order of their runs; what is not goes to `rejected`.
+
+    A row without a name may be one of the job above it, as where a cell over several rows was one
+    in a spreadsheet, and takes that job out.
+    """
     jobs: dict[str, list[Row]] = {}
+    name: str | None = None
     for row in rows:
-        name = row.values.get("job")
+        name = row.values.get("job", name)
         if name is not None:
             jobs.setdefault(name, []).append(row)
     found = {}

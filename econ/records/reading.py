@@ -50,8 +50,10 @@ LARGEST_RECORDS = 100_000_000  # bytes
 MOST_ROWS = 1_000_000
 MOST_COLUMNS = 200
 MOST_ASKED = 5  # names or columns told one by one
+WORKBOOKS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")  # how zipped and older ones begin
 UNIT = re.compile(r"_*[\[(][^\])]*[\])]$")  # in brackets behind a name
 TRIALS = "a run made to its end"
+NO_RUN = "leave the row out, or fill it in"
 NO_TRIAL = "one stopped half way is no trial; the other rows of its job are taken"
 HEADER = f"a header with {', '.join(REQUIRED)}; it may also have {', '.join(OPTIONAL)}"
 
@@ -86,6 +88,9 @@ def read_records(path: str | os.PathLike[str], *, units: Units = "field") -> Rec
 
 def _text(data: bytes, remarks: list[str]) -> str:
     """The text of a file: UTF-16 with a byte order mark, UTF-8 or, if it is not, Windows-1252."""
+    if data.startswith(WORKBOOKS):
+        todo = "export the sheet with the runs as CSV, and give that file"
+        raise ScenarioError([Fault("a workbook of a spreadsheet", "a table as CSV text", todo)])
     try:
         if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
             return data.decode("utf-16")
@@ -270,6 +275,10 @@ def _rows(
             given, allowed = f"the further cell {shown(extra[0])}", f"{width}, as in the header"
             todo = "put a cell that holds the delimiter in double quotes"
             rejected.append(Rejected(line, "", True, given, allowed, todo))
+        if not any(cells[places[name]] for name in REQUIRED):
+            given = f"a row without {', '.join(REQUIRED)}"
+            rejected.append(Rejected(line, "", True, given, TRIALS, NO_RUN))
+            continue
         if snake(cells[places["outcome"]]) == UNFINISHED:
             rejected.append(Rejected(line, "outcome", True, f"'{UNFINISHED}'", TRIALS, NO_TRIAL))
             continue

@@ -11,6 +11,7 @@ from econ.reports.tables import daily as tables
 from econ.reports.tables.plain import Row
 
 WIDTH = 64
+TIED = "\u00a0"  # a blank between a number and its unit, at which no line ends
 LISTED = 15  # stretches, and things told, that are listed
 MUCH = 0.1  # share of the hours that nothing is known of, from which it is warned of
 
@@ -120,10 +121,13 @@ def _stretches(found: DailyReports, *, metric: bool) -> list[str]:
         "draft (--runs):"
     )
     for row in rows[:LISTED]:
-        depth = "" if row["depth"] is None else f" at {row['depth']:,.0f} {'m' if metric else 'ft'}"
+        unit = "m" if metric else "ft"
+        depth = "" if row["depth"] is None else f" at {row['depth']:,.0f}{TIED}{unit}"
         proposed = f": {row['proposed_kind']}, {row['proposed_outcome']}?"
-        head = f"- {row['job']}, {row['run']}, {row['start'][:10]}, {row['what']}{depth}, "
-        lines += _wrap(head + f"{row['hours']:.1f} h{proposed if row['proposed_kind'] else ''}", 2)
+        of_job = "part" if row["what"] in ("plug", "sidetrack") else "run"
+        head = f"- {row['job']}, {of_job} {row['run']}, {row['start'][:10]}, {row['what']}{depth}, "
+        whole = f"{head}{row['hours']:.1f}{TIED}h{proposed if row['proposed_kind'] else ''}"
+        lines += [line.replace(TIED, " ") for line in _wrap(whole, 2)]
     if len(rows) > LISTED:
         lines.append(f"and {len(rows) - LISTED} more")
     return lines

@@ -189,7 +189,7 @@ def test_days_that_overlap_count_once(tmp_path: Path) -> None:
     assert found.hours == pytest.approx(42)
     assert found.twice == pytest.approx(6)
     assert hours(found, "circulate") == pytest.approx(18)
-    assert "hours that two reports tell of in Invented 1: counted once (6.0 h)" in told(found)
+    assert "hours told twice in Invented 1: counted once (6.0 h)" in told(found)
 
 
 def test_missing_days_are_told_and_a_pause_between_campaigns_is_none(tmp_path: Path) -> None:
@@ -293,6 +293,31 @@ def test_what_is_no_report_is_told(tmp_path: Path) -> None:
     assert found.reports == 1
     assert "XML without a daily drilling report, 2 times, first in empty.xml" in told(found)
     assert "no sound XML at line 1" in told(found)
+
+
+def test_a_report_of_nothing_is_told(tmp_path: Path) -> None:
+    found = daily(write(tmp_path / "x.xml", document(["<drillReport/>", one_report()])))
+    assert "a report without an activity that can be read in x.xml" in told(found)
+    assert found.hours > 0
+
+
+def test_clocks_that_go_back_give_a_day_of_25_hours(tmp_path: Path) -> None:
+    """By the clock of the zone, and by a clock without one, on which an hour comes twice."""
+
+    def day(zones: tuple[str, str, str, str]) -> str:
+        times = ("00:00", "02:30", "02:30", "24:00")
+        ends = [f"2026-10-25T{time}:00{zone}" for time, zone in zip(times, zones, strict=True)]
+        done = "<proprietaryCode>drilling -- drill</proprietaryCode>"
+        inside = [
+            f"<activity><dTimStart>{ends[n]}</dTimStart><dTimEnd>{ends[n + 1]}</dTimEnd>{done}"
+            "</activity>"
+            for n in range(3)
+        ]
+        return f"<drillReport><nameWell>Invented 1</nameWell>{''.join(inside)}</drillReport>"
+
+    zoned = write(tmp_path / "a.xml", document([day(("+02:00", "+02:00", "+01:00", "+01:00"))]))
+    assert daily(zoned).hours == 25
+    assert daily(write(tmp_path / "b.xml", document([day(("", "", "", ""))]))).hours == 24
 
 
 def test_nothing_to_read_is_refused(tmp_path: Path) -> None:
@@ -569,15 +594,15 @@ def test_the_demo_holds_the_story_it_was_made_of() -> None:
     assert found.unmatched == 0
     stories = [(each.job, each.what, each.kind, each.outcome) for each in found.stretches]
     assert stories == [
-        ("Heron Flat 2 1", "stuck", "work_jar", "unfinished"),
-        ("Heron Flat 2 1", "stuck", "soak", "unfinished"),
-        ("Heron Flat 2 1", "stuck", "work_jar", "unfinished"),
-        ("Heron Flat 2 1", "cut", "freepoint_backoff", "prepared"),
-        ("Heron Flat 2 1", "fish", "overshot", "nothing"),
-        ("Heron Flat 2 1", "fish", "overshot", "nothing"),
-        ("Heron Flat 2 1 fallback", "plug", "", ""),
-        ("Heron Flat 2 1 fallback", "sidetrack", "", ""),
-        ("Quill Sand 4 1", "stuck", "work_jar", "recovered"),
+        ("Heron Flat 2 job 1", "stuck", "work_jar", "unfinished"),
+        ("Heron Flat 2 job 1", "stuck", "soak", "unfinished"),
+        ("Heron Flat 2 job 1", "stuck", "work_jar", "unfinished"),
+        ("Heron Flat 2 job 1", "cut", "freepoint_backoff", "prepared"),
+        ("Heron Flat 2 job 1", "fish", "overshot", "nothing"),
+        ("Heron Flat 2 job 1", "fish", "overshot", "nothing"),
+        ("Heron Flat 2 job 1 fallback", "plug", "", ""),
+        ("Heron Flat 2 job 1 fallback", "sidetrack", "", ""),
+        ("Quill Sand 4 job 1", "stuck", "work_jar", "recovered"),
     ]
     # by hand from the lists of the script: 8 + 10 legs, and cement from its end to its last wait
     assert [found.value(name).cases for name in ("trip_in", "trip_out")] == [8, 10]  # type: ignore[union-attr]

@@ -102,7 +102,6 @@ def test_each_missing_column_is_named() -> None:
         ("B,0,spear,nothing", "run", "from 1 to 999"),
         ("B,one,spear,nothing", "run", "from 1 to 999"),
         ("B,1,spear,", "outcome", "recovered, part"),
-        (",1,spear,nothing", "job", "a name of up to 80"),
         ("B,1,spear,nothing,x", "", "in double quotes"),
     ],
 )
@@ -119,6 +118,34 @@ def test_other_rows_of_a_job_with_a_rejected_row_are_left_out_and_said() -> None
     assert found.names == ("A",)
     assert [(each.row, each.whole_row) for each in found.rejected] == [(3, True), (4, True)]
     assert "correct row 4" in str(found.rejected[0])
+
+
+def test_a_row_without_a_name_takes_out_the_job_above_it() -> None:
+    """A spreadsheet writes a cell over several rows once; its later runs are those that matter."""
+    found = table("A,1,spear,nothing", ",2,spear,recovered", "B,1,spear,nothing")
+    assert found.names == ("B",)
+    assert (found.rows_lost, found.jobs_lost) == (2, 1)
+    assert "below a merged cell write it again" in str(found.rejected[1])
+
+
+def test_a_row_of_totals_or_of_blanks_is_no_run() -> None:
+    found = table("A,1,spear,nothing,10", ",,,,10", "Total,,,,10", columns=HEAD + ",hours")
+    assert found.names == ("A",)
+    assert (found.rows_lost, found.jobs_lost) == (1, 1)  # one of the two says that it is a job
+    assert "a row without job, run, kind, outcome" in str(found.rejected[0])
+
+
+def test_blanks_that_do_not_break_are_blanks() -> None:
+    found = table("Well\u00a0A,1,spear,nothing\u00a0", "Well A,2,\u00a0spear,recovered")
+    assert found.names == ("Well A",)
+    assert found.run.tolist() == [1, 2]
+
+
+@pytest.mark.parametrize("start", [b"PK\x03\x04\x14\x00", b"\xd0\xcf\x11\xe0\xa1"])
+def test_a_workbook_is_told_from_a_table(tmp_path: Path, start: bytes) -> None:
+    (tmp_path / "jobs.csv").write_bytes(start + b"\x00" * 40)
+    with pytest.raises(ScenarioError, match="export the sheet with the runs as CSV"):
+        read_records(tmp_path / "jobs.csv")
 
 
 def test_the_same_row_twice_is_taken_once_and_another_of_that_number_takes_out_the_job() -> None:
@@ -237,6 +264,10 @@ def test_what_spreadsheets_export_is_read_alike(path: Path) -> None:
         ("\t", "8,5", 8.5, ""),
         ("\t", "1,072", None, "write 1072 or 1.072"),
         (",", '"8,5"', None, "write 8.5 if that is meant"),
+        (",", '"1,072.5"', 1072.5, ""),
+        (",", '"1,072"', None, "write 1072 or 1.072"),
+        ("\t", "1 072", 1072, ""),
+        (";", "1\u202f072,5", 1072.5, ""),
     ],
 )
 def test_decimal_commas(delimiter: str, cell: str, value: float | None, says: str) -> None:

@@ -216,3 +216,28 @@ def test_a_planted_factor_for_each_day_is_carried_and_odds_are_those_of_day_zero
     assert first is not None
     rate = found.counts.all_runs.rate
     assert first.odds[0] > rate + 0.05  # taken back to day 0, above the mean over all days
+
+
+def test_of_several_doubts_each_is_fitted_from_the_rows_that_depend_on_it() -> None:
+    """What the guide tells the user to do: a table of each doubt's rows. Given that doubts are
+    independent, runs that depend on one say nothing of another, so nothing is lost."""
+    rng = np.random.default_rng(21)
+    shares = {"caught": 0.75, "loose": 0.35}
+    rows: dict[str, list[str]] = {name: [] for name in shares}
+    for job in range(300):
+        holds = {name: rng.random() < share for name, share in shares.items()}
+        for run in range(1, 7):
+            doubt = ("caught", "loose")[int(rng.integers(2))]
+            came = rng.random() < (0.6 if holds[doubt] else 0.05)
+            rows[doubt].append(f"J{job},{run},spear,{'recovered' if came else 'nothing'}")
+            if came or rng.random() < 0.12:
+                break
+    means = {}
+    for name, share in shares.items():
+        records = parse_records("\n".join(["job,run,kind,outcome", *rows[name]]))
+        assert records.rejected == ()
+        found = fish_kinds(records, weight=5.0)
+        assert found.told_apart
+        assert found.workable.low < share < found.workable.high
+        means[name] = found.workable.mean
+    assert means["caught"] > means["loose"] + 0.2

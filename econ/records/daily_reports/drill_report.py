@@ -200,6 +200,8 @@ class _Handler(ContentHandler):
         size = size or self._length(self.lengths.get("diabit"), most=measures.WIDEST / 12)
         activities = [self._activity(each) for each in self.activities]
         sound = [each for each in activities if each is not None]
+        if not sound:
+            self._tell("a report without an activity that can be read", "counted, with no hours")
         zones = [each.start.zone for each in sound if each.start.zone is not None]
         zones += [each.zone for each in (start, end) if each is not None and each.zone is not None]
         if zones:

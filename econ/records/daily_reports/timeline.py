@@ -97,7 +97,7 @@ def _timeline(reports: list[Report], notebook: Notebook) -> Timeline:
         told_to = max(told_to, step.end)
     well = reports[0].well
     if twice > WORTH_TELLING:
-        notebook.tell("hours that two reports tell of", "counted once", well, hours=twice)
+        notebook.tell("hours told twice", "counted once", well, hours=twice)
     if missing > WORTH_TELLING:
         done = "counted nowhere"
         notebook.tell("hours that no report tells of", done, well, hours=missing)

@@ -177,7 +177,7 @@ def stretches(
     """The runs of all jobs of a well, then its plugs and sidetracks after them."""
     after = {place for job in jobs for place in job.fallback}
     for number, job in enumerate(jobs, start=1):
-        name = f"{well} {number}"
+        name = f"{well} job {number}"
         runs = list(_runs(steps, job))
         cause = vocabulary.first_cause(steps[place].step.activity.text for place in job.steps)
         told = "" if cause is None else cause.topic

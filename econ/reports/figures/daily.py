@@ -50,8 +50,8 @@ def daily_in_words(found: DailyReports) -> str:
     """The figure in plain words, for who cannot see it.
 
     >>> import econ
-    >>> daily_in_words(econ.daily("scenarios/reports"))[38:99]
-    'Of 16.8 d fishing jobs took 4.3 d, and what they led to 4.4 d'
+    >>> daily_in_words(econ.daily("scenarios/reports"))[38:100]
+    'Of 16.8 d, fishing jobs took 4.3 d, and what they led to 4.4 d'
     """
     said = "; ".join(
         f"{tables.SORT_WORDS[row['sort']]} {days_words(row['hours'] / 24)}" for row in _rows(found)
@@ -67,8 +67,8 @@ def _finding(found: DailyReports) -> str:
     rows = _rows(found)
     fishing, after = (sum(row[part] for row in rows) / 24 for part in ("fishing", "consequence"))
     return (
-        f"Of {days_words(found.hours / 24)} fishing jobs took {days_words(fishing)}, and what they "
-        f"led to {days_words(after)}."
+        f"Of {days_words(found.hours / 24)}, fishing jobs took {days_words(fishing)}, and what "
+        f"they led to {days_words(after)}."
     )
 
 
