@@ -308,6 +308,15 @@ def test_the_version_of_the_student_tells_nothing(path: Path, whole_course: Path
     assert text.count(course.ROOM) > 0
 
 
+@by_name
+def test_a_hint_calls_what_there_is(path: Path) -> None:
+    # a student without the answers has the hints alone
+    for cell in read(path).cells:
+        if cell.cell_type == "markdown":
+            for code in re.findall(r"`((?:print\()?econ\.\w+\([^`]*)`", cell.source):
+                assert beside_the_interface(code) == [], code
+
+
 def exercises(notebook: Any) -> list[str]:
     """Numbers of the exercises of a notebook."""
     lists = [cell.source for cell in notebook.cells if cell.source.startswith("## Exercises")]
