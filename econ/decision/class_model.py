@@ -130,7 +130,8 @@ class ClassLog:
 class ClassModel:
     """All that a class page walks on; see the head of the module.
 
-    known: the answer before the first run, on the draws of the page; start: the state there;
+    known: the answer before the first run, on the draws of the page; start: the state there; owed:
+    what is owed there whatever is done [currency], which is part of S and of every c;
     envelopes: uniform numbers, shape (ENVELOPES, 1 + runs of the file): of the kind of fish and of
     the runs; whole: whether every state was looked at; renewing: whether a run makes the fish
     another one.
@@ -139,6 +140,7 @@ class ClassModel:
     known: Answer
     states: tuple[ClassState, ...]
     start: int
+    owed: float
     logs: tuple[ClassLog, ...]
     envelopes: Array
     whole: bool
@@ -168,6 +170,7 @@ def class_model(
         known=known,
         states=tuple(maker.states),
         start=start,
+        owed=maker.owed,
         logs=tuple(made),
         envelopes=rng.random((ENVELOPES, 1 + len(scenario.run))),
         whole=maker.whole,
@@ -185,6 +188,7 @@ class _Maker:
     roots: dict[tuple[LoggedRun, ...], int] = field(default_factory=dict)
     whole: bool = True
     renewing: bool = False
+    owed: float = 0.0  # in the first of them
 
     def root(self, log: tuple[LoggedRun, ...], following: int | None = None) -> int:
         """The state after some rows of a log; following: the run that the log makes next."""
@@ -198,6 +202,8 @@ class _Maker:
         tree = _Tree(inputs, day=day, following=following)
         self.whole &= tree.whole
         self.renewing |= tree.case.renewing
+        if not log:
+            self.owed = tree.owed
         place = self.roots[log] = len(self.states)
         self.states += tree.states(place)
         return place

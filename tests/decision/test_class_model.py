@@ -275,3 +275,10 @@ def test_rows_that_are_no_runs_belong_to_the_run_before_them() -> None:
         (3, pytest.approx(70_000)),
     ]
     assert log.steps[0].after == log.steps[1].before
+
+
+def test_what_is_owed_whatever_is_done_is_told_apart(model: ClassModel) -> None:
+    # by hand: 22 h of a spread of 655,000 a day, and 88,000; nothing in scenario A
+    owing = class_model(job("point/b_offshore_sealed_sources"))
+    assert owing.owed == pytest.approx(22 / 24 * 655_000 + 88_000, abs=MONEY)
+    assert model.owed == 0

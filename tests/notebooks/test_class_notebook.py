@@ -31,25 +31,22 @@ def played(monkeypatch: pytest.MonkeyPatch, **changes: str) -> str:
     return told.getvalue()
 
 
-@pytest.mark.parametrize(
-    ("change", "words"),
-    [
-        ({'"draws.n=16"]': '"draws.n=16", "fishing.workable=0.15"]'}, "belief that the fish"),
-        ({'"draws.n=16"]': '"draws.n=16", "limits.minimum_runs=2"]'}, "STOP"),
-        ({"a_class_job.csv": "a_class_job_other_end.csv"}, "STRING_LOST"),
-    ],
-)
-def test_a_changed_case_is_played_to_the_end(
-    change: dict[str, str], words: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    told = played(monkeypatch, **change)
-    assert words in told
+def test_other_odds_and_a_duty_are_played_to_the_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    changes = '"draws.n=16", "fishing.workable=0.15", "limits.minimum_runs=2"]'
+    told = played(monkeypatch, **{'"draws.n=16"]': changes})
+    assert "belief that the fish is workable 0.15" in told
+    assert "STOP" in told
     assert "just one more" in told
 
 
-def test_a_mistyped_decision_has_no_score(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_another_envelope_is_played_and_a_mistyped_decision_has_no_score(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     # blank and other words: in the checks of the notebook
-    told = played(monkeypatch, **{'decide(3, "go")': 'decide(3, "stopp")'})
+    other = {"a_class_job.csv": "a_class_job_other_end.csv"}
+    told = played(monkeypatch, **other, **{'decide(3, "go")': 'decide(3, "stopp")'})
+    assert "STRING_LOST" in told
     assert '"stopp" is neither "go" nor "stop"' in told
     assert "Decide first." in told
     assert "your team                        a morning without a decision: no score" in told
+    assert "just one more" in told

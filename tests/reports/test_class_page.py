@@ -38,6 +38,8 @@ SAME = 1e-6  # the page rounds to nine figures
 ROWS = """[...document.querySelectorAll("#scores tbody tr")].map(row => [row.dataset.name,
   ...[...row.children].slice(1).map(cell => cell.dataset.value === undefined ? null
     : Number(cell.dataset.value))])"""
+IN_SIGHT = """(bars => bars.length === 1 && bars[0].top >= 0 && bars[0].bottom <= innerHeight)(
+  [...document.querySelectorAll(".next")].map(bar => bar.getBoundingClientRect()))"""
 HOSTILE = '</script><script>window.ran = 1</script><img src=x onerror="window.ran = 1">{{ 7 * 7 }}'
 
 
@@ -199,6 +201,7 @@ def same(row: list[Any], score: Score) -> None:
 
 def test_two_teams_play_a_log_and_bad_typing_scores_nothing(tab: Browser, demo: Game) -> None:
     begin(tab, demo, ["Plan", "Hope"], envelope="log 0", choices="list")
+    assert text(tab, "next") == "Morning 1. Still to decide: Plan, Hope."
     typed(tab, "paper-0", "three runs, no more")
     decide(tab, 0, 1, "47", "it pays well above what it needs")
     assert there(tab, "hidden-0")
@@ -219,7 +222,10 @@ def test_two_teams_play_a_log_and_bad_typing_scores_nothing(tab: Browser, demo: 
     assert tab.run("document.getElementById('open').disabled")
     decide(tab, 1, 1, " 60,5 % ")
     click(tab, "open")
-    assert "grapple took hold twice" in tab.run("document.getElementById('history').textContent")
+    told = tab.run("document.getElementById('history').textContent")
+    assert told.count("grapple took hold twice") == 1  # once for teams that stand alike
+    assert "Plan: guessed 47 %, the program 47 %. \u201cit pays" in told
+    assert "Hope: guessed 60.5 %" in told
     # a blank morning is not taken
     decide(tab, 0, 2, "30")
     click(tab, "decide-1")
@@ -245,6 +251,7 @@ def test_two_teams_play_a_log_and_bad_typing_scores_nothing(tab: Browser, demo: 
     assert rows["Hope"][3] > 100_000
     assert rows["Hope"][4] == 0
     assert "three runs, no more" in text(tab, "papers")
+    assert "first regret aloud" in text(tab, "next")
     assert tab.said == []
 
 
@@ -310,6 +317,7 @@ def test_a_changed_case_owes_its_run_and_then_stops(tab: Browser, changed: Game)
 
 def test_an_own_envelope_is_what_the_facilitator_sets(tab: Browser, demo: Game) -> None:
     tab.open(demo.file)
+    assert not there(tab, "number")  # a log tells every run of the list
     chosen(tab, "envelope", "own")
     chosen(tab, "own-1", "part")
     chosen(tab, "own-3", "recovered")
@@ -481,6 +489,7 @@ def test_it_fits_a_telephone(name: str, tab: Browser, request: pytest.FixtureReq
                     first = tab.run(f"document.querySelector('input[name=does-{team}]').value")
                     decide(tab, team, first, "33")
             assert tab.run(wide) <= 360
+            assert tab.run(IN_SIGHT)
             if not there(tab, "open"):
                 break
             click(tab, "open")
@@ -502,6 +511,10 @@ def test_print_leaves_the_controls_out(tab: Browser, demo: Game) -> None:
         )
         assert tab.run(seen) == 0
         assert tab.run("document.getElementById('scores').offsetHeight") > 0
+        tab.run("window.print = () => {}; document.getElementById('sheet').open = true")
+        click(tab, "print-sheet")
+        heights = "['scores', 'sheet', 'job'].map(id => document.getElementById(id).offsetHeight)"
+        assert [each > 0 for each in tab.run(heights)] == [False, True, False]
         printed = tab.call("Page.printToPDF")["data"]
         assert base64.b64decode(printed).startswith(b"%PDF-")
     finally:
@@ -553,6 +566,9 @@ def test_the_sheet_has_both_tables_of_hindsight(demo: Game) -> None:
             there = standing(demo.scenario, log[:made], n=16)
             assert total == pytest.approx(spent + there.fallback, abs=1)
     assert "Screw in" in page
+    # independent: the worked table of scenario A
+    assert "To stop now costs 713,532:" in page
+    assert "122,325 of work is left" in page
 
 
 def test_without_its_script_it_says_so(demo: Game) -> None:

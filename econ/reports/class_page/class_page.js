@@ -314,7 +314,7 @@ function reveal(group, m, apartFrom) {
   const came = offered.filter(one => did.get(one.does).length).map(one => {
     const found = did.get(one.does)[0][1].came;
     if (!found) return p(`Stopped: the fallback, ${money(here.stop)}.`, { class: "came", "data-outcome": "stop" });
-    return p([`${runName(one.does)}: `, h("strong", {}, `${wordsOf(found.outcome)}.`), found.words.length ? ` ${found.words.map(ended).join(" Then: ")}` : "",
+    return p([`${runName(one.does)}: `, h("strong", {}, `${wordsOf(found.outcome)}.`), found.words.length ? ` The log: \u201c${found.words.map(ended).join(" Then: ")}\u201d` : "",
       ` It took ${money(found.run)}${found.paid - found.run > 0.5 ? `, and what follows ${money(found.paid - found.run)}` : ""}.${found.drawn && game.envelope.log !== null ? " (The log does not tell this run; it was drawn.)" : ""}`], { class: "came", "data-outcome": found.outcome });
   });
   const told = group.filter(([, { said }]) => said.guess !== null || said.why);

@@ -66,6 +66,7 @@ def class_page(model: ClassModel) -> Row:
             if [doubt.name for doubt in doubts] == [WORKABLE]
             else "with what it depends on in favour / against",
             "stop": first.stop,
+            "owed": model.owed,
             "left": next((left for left in map(_left, model.states) if left is not None), None),
             "waiting_day": day,
             "need": _need(first, day),

@@ -18,9 +18,10 @@ for each in found.counts.by_kind:
     p, n = share.rate, share.cases
     middle = (p + z**2 / (2 * n)) / (1 + z**2 / n)
     half = z / (1 + z**2 / n) * (p * (1 - p) / n + z**2 / (4 * n**2)) ** 0.5
+    shown = econ.wilson_interval(successes=share.successes, cases=share.cases)
     assert all(
         abs(own - other) < 1e-6
-        for own, other in zip(share.wilson, (middle - half, middle + half), strict=True)
+        for own, other in zip(shown, (middle - half, middle + half), strict=True)
     )
 rare_count = next(each.share for each in found.counts.by_kind if each.kind == "taper_tap")
 assert (rare_count.successes, rare_count.cases) == (1, 13)
