@@ -141,13 +141,15 @@ function metaOf(key) {
   return null;
 }
 
-// The label of a key, with its row.
+// The label of a key, with its row; of a table all that is in it.
 function wordsOf(key) {
   const found = metaOf(key);
   if (!found) return key;
   const { meta, layout } = found;
   const row = key.match(/\.(\d+)\./);
-  const name = meta.key.endsWith(".*") ? key.slice(meta.key.length - 1) : meta.label;
+  const free = key.replace(/\.\d+(?=\.)/g, "[]");
+  const inside = [...layout.fields, ...layout.more].filter((each) => each.key.startsWith(`${free}.`));
+  const name = meta.key.endsWith(".*") ? key.slice(meta.key.length - 1) : inside.length ? inside.map((each) => each.label).join("; ") : meta.label;
   return `${layout.row && row ? `${layout.row} ${row[1]}` : layout.title}: ${name}`;
 }
 
