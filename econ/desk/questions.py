@@ -94,7 +94,8 @@ def questions() -> Table:
             own = {*raw["own"], *INVENTED, *question["must"], "fish.bottom"}
             told = key not in own and _amounts(values)
             more = {"planned": values} if told else {}
-            fields.append({**known[key], **more, "needed": key in question["must"]})
+            needed = key in question["must"] or key == "dollar"  # asked in other money only
+            fields.append({**known[key], **more, "needed": needed})
         asked.append({**question, "fields": fields})
     return {"questions": asked}
 

@@ -70,7 +70,12 @@ class Window:
         found: WebElement = self.wait(
             lambda: next((each for each in self.all(css) if each.is_displayed()), None)
         )
-        return found
+        return self._in_sight(found)
+
+    def _in_sight(self, element: WebElement) -> WebElement:
+        """In the middle of the window, where nothing that stays at its edge covers it."""
+        self.run("arguments[0].scrollIntoView({ block: 'center' })", element)
+        return element
 
     def button(self, words: str, within: str = "body") -> WebElement:
         """A button by its words or its name for a screen reader."""
@@ -82,7 +87,7 @@ class Window:
             return None
 
         found: WebElement = self.wait(look)
-        return found
+        return self._in_sight(found)
 
     def text(self, css: str = "body") -> str:
         """The text of an element."""
@@ -146,6 +151,7 @@ def window(*more: str) -> Iterator[Window]:
         options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
         service = Service(driver_path(), env={**os.environ, "SE_OFFLINE": "true"})
         driver = webdriver.Chrome(options=options, service=service)
+        driver.set_script_timeout(PATIENCE)
         try:
             yield Window(driver, downloads)
         finally:

@@ -480,3 +480,16 @@ def test_a_new_section_comes_where_the_schema_has_it_and_is_checked() -> None:
     places = [new.index(f"\n{head}\n") for head in ("[[doubt]]", "[weather]", "[deadline]")]
     assert places == sorted(places)
     assert parse(new, folder=ROOT).deadline_days == 30
+
+
+def test_what_is_planned_in_a_new_row_bears_the_mark_and_what_is_given_does_not() -> None:
+    row = {"name": "New run", "hours": {"low": 2, "high": 3}, "odds": {"workable": {"nothing": 1}}}
+    text = "[rates]\nrig = 1\n"
+    added = edited(text, [{"op": "add", "list": "run", "values": row, "planned": True}])
+    assert tomllib.loads(added)["run"] == [row]
+    assert added.count("# REPLACE") == 3
+    given = [{"op": "paste", "list": "run", "at": 1, "rows": [{"name": "Own"}], "planned": row}]
+    pasted = edited(text, given)
+    assert tomllib.loads(pasted)["run"] == [{**row, "name": "Own"}]
+    marked = [line for line in pasted.splitlines() if "# REPLACE" in line]
+    assert [line.split(" ")[0] for line in marked] == ["hours", "workable"]

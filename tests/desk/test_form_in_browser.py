@@ -94,6 +94,15 @@ def test_fields_ranges_faults_undo_and_a_paste_of_40_rows(browser: Window, tmp_p
         assert low.get_attribute("value") == "24000"
         high.send_keys("31000", Keys.TAB)
         browser.wait(lambda: "put right" not in browser.text("#standing"))
+        # So does a cell of a table, and its row stays where it is until it is finished or left.
+        section(browser, "piece")
+        browser.one('#section-piece [data-place="1"][data-column="1"]').send_keys("x", Keys.TAB)
+        typed(browser, "rates.fuel", "5700")
+        browser.wait_for_text("1 thing to put right", "#standing")
+        browser.button("Take piece 1 out").click()
+        browser.wait_for_text("Finish what is begun here first: Piece 1: Length", "#section-piece")
+        browser.button("Leave it as it was", "#section-piece").click()
+        browser.wait(lambda: "put right" not in browser.text("#standing"))
         # Hostile names are text in every place, and in the file.
         section(browser, "job")
         browser.run("window.alert = () => { window.hit = true; }")

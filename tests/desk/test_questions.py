@@ -13,7 +13,7 @@ from econ.decision import answer
 from econ.decision.methods import methods
 from econ.desk.draft import Draft
 from econ.desk.first_runs import first_runs
-from econ.desk.questions import LUMPS, dollar, first_text, questions, with_runs
+from econ.desk.questions import LUMPS, dollar, first_text, looked_at, questions, with_runs
 from econ.desk.text_blocks import MARK, Text
 from econ.scenario.faults import ScenarioError
 from econ.scenario.load import parse
@@ -130,6 +130,42 @@ def test_planning_money_is_turned_into_the_money_of_the_file() -> None:
     assert crowns["run"][0]["string_value"] == 10 * dollars["run"][0]["string_value"]
     assert crowns["rates"] == dollars["rates"]
     assert crowns["fallback"][0]["woc"] == dollars["fallback"][0]["woc"]
+
+
+def test_planning_values_in_other_money_are_planning_values_all_the_same() -> None:
+    other = {"currency": "NOK", "dollar": 10.0}
+    text = finished({**LEAST, **other})
+    assert "turned at 10 NOK to the dollar" in text
+    assert "USD" not in text
+
+    def marked(text: str) -> set[str]:
+        remarks = Text(text).remarks().items()
+        return {dotted(path) for path, words in remarks if words.startswith(MARK)}
+
+    # the money itself is told there, and cost of sticking again has its mark
+    assert marked(finished(LEAST)) - marked(text) == {"currency"}
+    assert marked(text) - marked(finished(LEAST)) <= {"fallback.1.stick_again"}
+    with pytest.raises(ScenarioError) as error:
+        first_text({**LEAST, "currency": "NOK"})
+    assert [fault.path for fault in error.value.faults] == [("dollar",)]
+
+
+def test_answers_that_are_rarely_met_are_asked_about_at_their_field() -> None:
+    answers = {
+        "units": "metric",
+        "well.mud_weight": 9.6,
+        "rates": {"rig": 26, "services": {"low": 10, "likely": 21, "high": 30}},
+        "fallback[].gross_rop": {"low": 900, "high": 1100},
+        "fish.piece": [{"name": "Collars", "length": 100, "weight": 90_000}],
+        "well.hole_diameter": 216,
+    }
+    told = {each["key"]: each["text"] for each in looked_at(answers)}
+    # by hand: 9.6 lb/gal are 1,150 kg/m3; a bar of steel of 216 mm and 100 m, 28.8 t
+    assert told["well.mud_weight"].startswith("9.6 kg/m3: is it 9.6 lb/gal, 1150 kg/m3?")
+    assert "47 USD/d in all" in told["rates"]
+    assert "0.61 to 152 m/h" in told["fallback[].gross_rop"]  # 2 to 500 ft/h
+    assert "weighs 28,7" in told["fish.piece.1.weight"]
+    assert looked_at({"fish": 3, "rates": [1], "fish.piece": "x", "well.depth": "deep"}) == []
 
 
 def test_an_answer_that_is_missing_or_wrong_is_told_beside_its_question() -> None:

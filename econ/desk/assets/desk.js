@@ -231,10 +231,13 @@ function standing() {
   const draft = desk.job.draft;
   if (draft.elsewhere) return "Not saved. Another program has changed the file: compare, above.";
   const words = draft.unsaved ? "Not saved yet" : "Saved";
-  const faults = desk.job.faults.length + held(at("part-form")).length;
-  if (faults) return `${words}. ${faults} thing${faults === 1 ? "" : "s"} to put right${desk.job.faults.length ? " before it can be answered" : ""}.`;
+  const count = toPutRight();
+  if (count) return `${words}. ${count} thing${count === 1 ? "" : "s"} to put right${desk.job.faults.length ? " before it can be answered" : ""}.`;
   return `${words}.`;
 }
+
+// The faults of the file, and what is typed on the form and is not in it.
+const toPutRight = () => desk.job.faults.length + held(at("part-form")).length;
 
 function head() {
   const job = desk.job;
@@ -251,8 +254,7 @@ function head() {
 
 // On a narrow window the answer stands below the work; its first sentence stands above it.
 function brief() {
-  const faults = desk.job?.faults.length ?? 0;
-  const words = !desk.sound ? (faults ? `Not answered: ${faults} to put right` : "")
+  const words = !desk.sound ? (desk.job?.text && desk.job.faults.length ? `Not answered: ${toPutRight()} to put right` : "")
     : desk.fresh ? desk.answer.screen.verdict[0]
     : desk.quickFresh ? `${desk.quick.headline} (first figures)` : "Working the answer out";
   at("brief").hidden = !words;
@@ -367,6 +369,7 @@ async function begin() {
   document.addEventListener("change", forget, true);
   at("parts").addEventListener("click", forget, true);
   document.addEventListener("held", () => desk.happened());
+  window.addEventListener("beforeunload", (event) => held(at("work")).length && event.preventDefault());
   at("gone").addEventListener("close", gone); // it goes when the desk is back, not by a key
   document.addEventListener("keydown", (event) => {
     if ((event.ctrlKey || event.metaKey) && !event.altKey && event.key.toLowerCase() === "s") {

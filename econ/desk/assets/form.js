@@ -51,7 +51,7 @@ export function update(given) {
 // ---- what is to be put right, and what was never looked at ---------------------------------------
 
 function head() {
-  const planned = Object.entries(desk.job.remarks ?? {}).filter(([, words]) => words.startsWith(MARK));
+  const planned = plannedIn(() => true);
   const begun = held(at.root);
   const count = at.faults.length + begun.length;
   const parts = [];
@@ -62,7 +62,7 @@ function head() {
       el("p", {}, `${count} thing${count === 1 ? "" : "s"} to put right:`),
       el("ul", {}, at.faults.map(faultLine), begun.map((each) => el("li", {}, button(`${each.key ? wordsOf(each.key) : each.name}: ${each.words}`, () => each.focus(), { class: "link" }))))));
   }
-  if (planned.length) parts.push(planning(planned.map(([key]) => key)));
+  if (planned.length) parts.push(planning(planned));
   at.head.replaceChildren(...parts);
 }
 
@@ -77,7 +77,7 @@ function planning(keys) {
     : !ranked ? ""
     : `The first move the expected cost most: each is turned by itself, a range between its P10 and P90, a number by a quarter, a chance by 0.15 to each side, by few draws. Those without an amount move less than few draws can tell, or are no amounts.${now ? "" : " Ranked before your last changes."}`;
   at.planning = el("details", { class: "planning", open: was },
-    el("summary", {}, `${keys.length} planning value${keys.length === 1 ? "" : "s"} that nobody has looked at`),
+    el("summary", {}, `${entries.length} planning value${entries.length === 1 ? "" : "s"} that nobody has looked at`),
     el("p", { class: "hint" }, "Judgement for a simple land job, no source. Go to one to replace it, or keep it there."),
     el("p", { class: "hint", role: "status" }, said, ranked && !now && !at.ranking && desk.sound ? [" ", button("Rank them again", rank, { class: "small" })] : ""),
     listed(keys, entries.slice(0, FIRST)),
@@ -115,6 +115,9 @@ async function rank() {
   head();
 }
 
+// Keys that bear the mark, of those asked for.
+const plannedIn = (has) => Object.entries(desk.job.remarks ?? {}).filter(([key, words]) => words.startsWith(MARK) && has(key)).map(([key]) => key);
+
 // The odds of a run are one entry.
 function grouped(keys) {
   const found = new Map();
@@ -141,13 +144,15 @@ function metaOf(key) {
   return null;
 }
 
-// The label of a key, with its row.
+// The label of a key, with its row; of a table all that is in it.
 function wordsOf(key) {
   const found = metaOf(key);
   if (!found) return key;
   const { meta, layout } = found;
   const row = key.match(/\.(\d+)\./);
-  const name = meta.key.endsWith(".*") ? key.slice(meta.key.length - 1) : meta.label;
+  const free = key.replace(/\.\d+(?=\.)/g, "[]");
+  const inside = [...layout.fields, ...layout.more].filter((each) => each.key.startsWith(`${free}.`));
+  const name = meta.key.endsWith(".*") ? key.slice(meta.key.length - 1) : inside.length ? inside.map((each) => each.label).join("; ") : meta.label;
   return `${layout.row && row ? `${layout.row} ${row[1]}` : layout.title}: ${name}`;
 }
 
@@ -263,7 +268,7 @@ class Section {
 
   update() {
     const faults = at.faults.filter((fault) => fault.key && this.has(fault.key));
-    const planned = Object.entries(desk.job.remarks ?? {}).filter(([key, words]) => words.startsWith(MARK) && this.has(key));
+    const planned = grouped(plannedIn((key) => this.has(key)));
     const rows = this.layout.list ? valueAt(this.layout.list.split(".")) : null;
     const told = [];
     if (Array.isArray(rows) && rows.length) told.push(`${rows.length}`);
@@ -430,7 +435,7 @@ class Row {
     const start = `${layout.list}.${this.number}`;
     const mine = (key) => key === start || key.startsWith(`${start}.`);
     const faults = at.faults.filter((fault) => mine(fault.key));
-    const planned = Object.entries(desk.job.remarks ?? {}).filter(([key, words]) => words.startsWith(MARK) && mine(key));
+    const planned = grouped(plannedIn(mine));
     this.count.textContent = [told, planned.length ? `${planned.length} planned` : "", faults.length ? `${faults.length} to put right` : ""].filter(Boolean).join(", ");
     this.node.classList.toggle("has-faults", faults.length > 0);
     if (!this.node.open) return;
@@ -522,7 +527,7 @@ class Row {
     const kept = el("p", { class: "planned" });
     this.extras.push({
       update: () => {
-        const marked = Object.entries(desk.job.remarks ?? {}).filter(([each, words]) => words.startsWith(MARK) && each.startsWith(key)).map(([each]) => each);
+        const marked = plannedIn((each) => each.startsWith(key));
         kept.replaceChildren(...(marked.length ? ["Planning odds, not looked at. ", button("Keep them", () => change(marked.map((each) => ({ op: "keep", key: each }))), { class: "small", "aria-label": `Keep the planning odds of run ${this.number}` })] : []));
       },
     });

@@ -10,10 +10,10 @@ import { inRow, pasting, readCell } from "./paste.js";
 
 const LETTERS = ["text", "choice"];
 
-export function grid({ name, row, columns, change, paste, add, out, move }) {
+export function grid({ name, row, columns, change, paste, add, out, move, again }) {
   const heads = columns.map((meta) => ({ meta, unit: el("span", { class: "unit" }) }));
   const body = el("tbody", {});
-  const pasted = pasting({ row, columns, count: () => values.length, put: paste });
+  const pasted = pasting({ row, columns, count: () => values.length, put: paste, again });
   const table = el("table", { class: "grid" },
     el("caption", {}, name),
     el("thead", {}, el("tr", {}, el("th", { scope: "col" }, "No."), heads.map(({ meta, unit }) => el("th", { scope: "col" }, meta.label, " ", unit)), el("td", {}))), body);

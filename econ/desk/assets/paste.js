@@ -13,7 +13,7 @@ const LETTERS = ["text", "choice"];
 // The key of a column inside its row, such as odds.recovered.
 export const inRow = (meta) => meta.key.split("[].").slice(1).join(".").replace(/\.\*$/, "");
 
-export function pasting({ row, columns, count, put, atCell = true }) {
+export function pasting({ row, columns, count, put, atCell = true, again = "Take back, above, takes them out again." }) {
   const said = el("div", { class: "paste", role: "status" });
 
   function panel(text = "") {
@@ -74,7 +74,7 @@ export function pasting({ row, columns, count, put, atCell = true }) {
     const go = button("Put them in", async () => {
       go.disabled = true;
       const done = await put(place, found);
-      said.replaceChildren(el("p", {}, done.done ? `${found.length} rows were put in. Take back, above, takes them out again.` : "They were not put in."));
+      said.replaceChildren(el("p", {}, done.done ? `${found.length} row${found.length === 1 ? " was" : "s were"} put in. ${again}` : "They were not put in."));
     }, { class: "first" });
     said.replaceChildren(
       el("p", {}, `${found.length} row${found.length === 1 ? "" : "s"} of ${names}` +

@@ -121,6 +121,7 @@ function pieces(meta) {
     name: meta.label,
     row: "Piece",
     columns: meta.columns,
+    again: "", // answers are not taken back
     change: (place, column, value) => put(rows().map((row, n) => (n === place - 1 ? { ...row, [column.key.split("[].")[1]]: value } : row))),
     paste: (place, fresh) => put([...rows().slice(0, place - 1), ...fresh, ...rows().slice(place - 1 + fresh.length)]),
     add: () => put([...rows(), { name: "Piece", length: 0, value: 0 }]),
