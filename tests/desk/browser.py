@@ -70,7 +70,7 @@ class Window:
         found: WebElement = self.wait(
             lambda: next((each for each in self.all(css) if each.is_displayed()), None)
         )
-        return found
+        return self._in_view(found)
 
     def button(self, words: str, within: str = "body") -> WebElement:
         """A button by its words or its name for a screen reader."""
@@ -81,8 +81,12 @@ class Window:
                     return each
             return None
 
-        found: WebElement = self.wait(look)
-        return found
+        return self._in_view(self.wait(look))
+
+    def _in_view(self, element: WebElement) -> WebElement:
+        """An element, below the head of the page that stays where it is."""
+        self.run("arguments[0].scrollIntoView({block: 'nearest'})", element)
+        return element
 
     def text(self, css: str = "body") -> str:
         """The text of an element."""
