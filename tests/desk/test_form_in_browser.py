@@ -128,10 +128,30 @@ def test_fields_ranges_faults_undo_and_a_paste_of_40_rows(browser: Window, tmp_p
         browser.run(PASTE, cell, "12,5\t3\n7\t4\n")
         browser.button("Put them in", "#section-line").click()
         browser.wait_for_text("2 rows were put in", "#section-line .paste")
+        # Runs with odds by kind of fish keep both kinds, and odds of no kind are told not to learn.
+        section(browser, "run")
+        heads = "Run\tHours\tFish out\tNothing", "Fish out, good fish\tNothing, good fish"
+        both = "Run\tHours\t" + "\t".join((heads[1], heads[1].replace("good", "stubborn")))
+        for rows, warns in (
+            (f"{heads[0]}\nSpear\t20\t0.3\t0.7", True),
+            (f"{both}\nSpear\t20\t0.5\t0.5\t0.1\t0.9", False),
+        ):
+            browser.button("Paste rows", "#section-run").click()
+            box = browser.one("#section-run textarea")
+            browser.run("arguments[0].value = arguments[1]", box, rows)
+            browser.button("Read them", "#section-run").click()
+            browser.wait_for_text("1 row of Run, All hours", "#section-run .paste")
+            assert ("teaches nothing" in browser.text("#section-run .paste")) == warns
+            browser.button("Leave it" if warns else "Put them in", "#section-run").click()
+        browser.wait_for_text("1 row was put in", "#section-run .paste")
         saved(browser, path)
         values = tomllib.loads(path.read_text(encoding="utf-8"))
         assert values["fish"]["top"] == 11180
         assert values["rates"]["rig"] == {"low": 24000, "likely": 27000, "high": 31000}
+        assert values["run"][-1]["odds"] == {
+            "workable": {"recovered": 0.5, "nothing": 0.5},
+            "stubborn": {"recovered": 0.1, "nothing": 0.9},
+        }
         lines = values["afe"]["line"]
         assert len(lines) == 19 + 40
         assert lines[58] == {

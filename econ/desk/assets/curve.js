@@ -29,7 +29,7 @@ function told(rows, answer, currency, plan) {
   const stop = answer.runs === 0
     ? "In the order listed stopping now is the cheapest"
     : `In the order listed the cheapest limit is ${answer.runs} run${answer.runs === 1 ? "" : "s"}`;
-  const listed = `${stop}, ${money(least.expected_cost)} ${currency} on average; stopping now costs ${money(now)}, ` +
+  const listed = `${stop}, ${money(least.expected_cost)} ${currency} on average; stopping now costs ${money(now)}, the dashed line, ` +
     `making every run ${money(rows[rows.length - 1].expected_cost)}.`;
   return plan === null ? listed
     : `${listed} The verdict is by the plan, which takes the runs in any order: ${money(plan)}, the dotted line.`;

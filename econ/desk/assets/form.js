@@ -349,6 +349,12 @@ class Names {
   }
 }
 
+// A column of odds in a paste says of which kind of fish it is; its field stands in a table that does.
+function ofItsFish(meta) {
+  const kind = /\.odds\.(workable|stubborn)\./.exec(meta.key)?.[1];
+  return kind ? { ...meta, label: `${meta.label}, ${kind === "workable" ? "good" : "stubborn"} fish` } : meta;
+}
+
 // A list whose rows are folded, each with its own fields.
 class Rows {
   constructor(layout) {
@@ -359,7 +365,9 @@ class Rows {
     if (layout.id === "run") {
       this.pasted = pasting({
         row: "Run",
-        columns: layout.fields.filter((meta) => !/trips\[\]|\.workable|\.stubborn/.test(meta.key)),
+        columns: layout.fields.filter((meta) => !/trips\[\]/.test(meta.key)).map(ofItsFish),
+        warn: (metas) => (metas.some((meta) => /odds\.[a-z_]+$/.test(meta.key))
+          ? "These odds are of no kind of fish, so that a failure of these runs teaches nothing. To let it, name the columns as Fish out, good fish and Fish out, stubborn fish." : ""),
         count: () => this.rows.length,
         put: (place, rows) => change([{ op: "paste", list: "run", at: place, rows, planned: layout.add }]),
         atCell: false,

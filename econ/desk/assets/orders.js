@@ -45,6 +45,7 @@ function draw() {
     el("p", {}, `On average ${money(plan.expected_cost)} ${plan.currency} from now on; ` +
       `the fish comes out with ${percent(plan.probability_recovered)} chance. ${gain}`),
     el("ul", { class: "tree" }, branch(plan.order, plan, true)),
+    el("p", { class: "hint" }, "More states are looked at here than in the answer, so that this plan may cost a little less."),
     ...(plan.left_out ? [el("p", { class: "hint" }, `${number(plan.left_out)} less likely branches are left out.`)] : []),
   );
 }

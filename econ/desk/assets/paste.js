@@ -2,7 +2,8 @@
 // a comma is in it is asked where it can mean two things.
 //
 //   pasting({row, columns, count, put})   node; read(text, place, column); panel()
-//   columns: fields of the layout; count(): rows that are there; put(place, rows) does it
+//   columns: fields of the layout; count(): rows that are there; put(place, rows) does it;
+//   warn(columns): what to say of those that were given
 
 import { readTable } from "./fields.js";
 import { button, el } from "./page.js";
@@ -13,7 +14,7 @@ const LETTERS = ["text", "choice"];
 // The key of a column inside its row, such as odds.recovered.
 export const inRow = (meta) => meta.key.split("[].").slice(1).join(".").replace(/\.\*$/, "");
 
-export function pasting({ row, columns, count, put, atCell = true, again = "Take back, above, takes them out again." }) {
+export function pasting({ row, columns, count, put, warn = () => "", atCell = true, again = "Take back, above, takes them out again." }) {
   const said = el("div", { class: "paste", role: "status" });
 
   function panel(text = "") {
@@ -79,6 +80,7 @@ export function pasting({ row, columns, count, put, atCell = true, again = "Take
     said.replaceChildren(
       el("p", {}, `${found.length} row${found.length === 1 ? "" : "s"} of ${names}` +
         `${over ? `; ${over} of them over those from ${row.toLowerCase()} ${place} on` : ""}${left ? `; ${left} column${left === 1 ? " has" : "s have"} no place here` : ""}.`),
+      el("p", {}, warn(into.filter(Boolean))),
       wrong.length ? el("p", { class: "wrong" }, `Not read: ${wrong.slice(0, 5).join("; ")}${wrong.length > 5 ? ` and ${wrong.length - 5} more` : ""}.`) : "",
       go, button("Leave it", () => said.replaceChildren()));
     go.focus();

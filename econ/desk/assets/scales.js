@@ -58,7 +58,7 @@ function sliders() {
 function slider(row) {
   const id = newId("scale");
   const { key, words, low, high, now } = row;
-  const unit = row.unit === "fraction" ? "" : row.unit;
+  const unit = ["fraction", "ratio", "count"].includes(row.unit) ? "" : row.unit;
   const step = (high - low) / STEPS;
   const start = at.moved.get(key) ?? now;
   const output = el("output", { for: id }, shown(start, row));
