@@ -71,7 +71,7 @@ def bridge(sheet: Sheet, found: Supplement) -> None:
         mark = "strong" if step.is_sum else "line"
         sheet.put(sheet.row, 0, step.words, "text", mark)
         sheet.put(sheet.row, 1, step.amount, "money", mark)
-        sheet.across(sheet.row, 2, len(sheet.widths) - 2, step.reason, "text", mark, "left")
+        sheet.across(sheet.row, 2, len(sheet.widths) - 2, step.reason, "unit", mark)
         sheet.row += 1
     table = found.costs
     for label, cell, unit in (
