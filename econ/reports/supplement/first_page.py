@@ -36,7 +36,7 @@ def first_page(book: Book, found: Supplement) -> None:
         sheet.text(words)
     sheet.text(Cell(waiting(found)))
     for words in safety.warnings(found.answer.as_left):
-        sheet.note(words)
+        sheet.text(words)
     _sums(sheet, found)
     _slices(sheet, found)
     _partners(sheet, found)
