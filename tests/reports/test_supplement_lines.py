@@ -22,6 +22,7 @@ from test_call_schedule import plain_job
 from econ.decision import Answer, answer
 from econ.reports.supplement import Supplement, supplement
 from econ.reports.supplement.words import p90_of_total, sentence, waiting
+from econ.reports.supplement.workbook import book
 from econ.scenario import load
 from econ.scenario.run_log import parse_log, read_log
 
@@ -355,6 +356,21 @@ def test_thirds_on_working_days_by_hand() -> None:
         "Not in the amount asked: the rig standing by while the reply is waited for, 96,000 USD "
         "gross until Tue 17 Mar 2026 24:00 (Europe/Oslo) if nothing else is done."
     )
+
+
+def test_a_contract_stands_beside_the_lines_of_its_price() -> None:
+    # independent: the rig rate is in every line of time, and in no charge
+    raw = by_hand()
+    raw["afe"]["price_reference"] = {"rates.rig": "Contract 12", "run.1.charge": "List 3"}
+    made = supplement(answered(raw))
+    told = {line.ours: line.reference for line in made.costs.lines}
+    assert (told["FS10"], told["FS20"], told["FS40"]) == ("Contract 12", "", "List 3")
+    assert told["ST10"] == "Contract 12"
+    (sheet,) = [each for each in book(made).sheets if each.name == "Costs"]
+    words = [str(each.content) for each in sheet.placed]
+    assert sum("Contract 12" in each for each in words) == 2
+    (sheet,) = [each for each in book(made).sheets if each.name == "Estimate"]
+    assert "Contract 12" in [each.content for each in sheet.placed]
 
 
 def test_a_reply_over_the_night_of_a_change() -> None:

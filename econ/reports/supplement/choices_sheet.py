@@ -10,10 +10,11 @@ from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.options import of_issue
 from econ.reports.supplement.words import in_the_ask
 
-KINDS = "text count d money money money money % money text"
-WIDTHS = (40, 7, 8, 13, 13, 13, 13, 9, 13, 24)
+KINDS = "text text count d money money money money % money"
+WIDTHS = (40, 22, 7, 8, 13, 13, 13, 13, 9, 13)
 HEADS = (
     "From now on",
+    "Remark",
     "Runs",
     "Days",
     "Mean",
@@ -23,7 +24,6 @@ HEADS = (
     "Fish out",
     "A day of it",
 )
-REMARK = "Remark"
 WORDS = {
     "fallback": "Now: {name}",
     "limit": "Fish to the limit, then the fallback",
@@ -50,8 +50,7 @@ def choices_sheet(book: Book, found: Supplement) -> None:
     sheet.title("What comes first, and what could be done instead")
     for words in (*required(found), *in_the_ask(found)):
         sheet.text(words, "strong")
-    row = sheet.head(*HEADS)
-    sheet.put(row, len(HEADS), REMARK, "text", "head")
+    row = sheet.head(*HEADS, left=2)
     sheet.frozen = (row + 1, 1)
     least = required_runs(answer)
     for choice in found.choices:
@@ -82,4 +81,4 @@ def _cells(choice: Choice, least: int) -> list[Content]:
     runs = None if choice.runs is None else float(choice.runs)
     amounts = choice.mean, choice.p10, choice.p50, choice.p90
     name = WORDS[choice.sort].format(name=choice.name)
-    return [name, runs, choice.days, *amounts, choice.recovered, choice.day, remark]
+    return [name, remark, runs, choice.days, *amounts, choice.recovered, choice.day]

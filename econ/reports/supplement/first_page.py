@@ -21,7 +21,7 @@ from econ.reports.supplement.words import (
 )
 
 WIDE = 8  # columns
-LABEL = 27
+LABEL = 31
 NUMBER = 11.3
 
 
@@ -36,7 +36,7 @@ def first_page(book: Book, found: Supplement) -> None:
         sheet.text(words)
     sheet.text(Cell(waiting(found)))
     for words in safety.warnings(found.answer.as_left):
-        sheet.note(words)
+        sheet.text(words)
     _sums(sheet, found)
     _slices(sheet, found)
     _partners(sheet, found)
@@ -113,7 +113,7 @@ def _header(sheet: Sheet, found: Supplement) -> None:
     for number, item in enumerate(short):
         row = sheet.row + number
         sheet.across(row, 0, 2, item.words)
-        sheet.put(row, 2, item.cell, item.unit or "text", "left")
+        sheet.across(row, 2, 2, item.cell, item.unit or "text", "left")
     for number, item in enumerate(found.to_fill):
         row = sheet.row + number
         sheet.across(row, 4, 2, item.words)

@@ -71,7 +71,7 @@ def bridge(sheet: Sheet, found: Supplement) -> None:
         mark = "strong" if step.is_sum else "line"
         sheet.put(sheet.row, 0, step.words, "text", mark)
         sheet.put(sheet.row, 1, step.amount, "money", mark)
-        sheet.across(sheet.row, 2, len(sheet.widths) - 2, step.reason, "text", mark, "left")
+        sheet.across(sheet.row, 2, len(sheet.widths) - 2, step.reason, "unit", mark)
         sheet.row += 1
     table = found.costs
     for label, cell, unit in (
@@ -170,8 +170,8 @@ def estimate_sheet(book: Book, found: Supplement) -> None:
     """Lay out every line as quantity x price; slices stand one after another in one block."""
     heads = ["Code", "Description", "Slice", "Unit"]
     heads += ["Quantity if every run fails", "Price used", "Amount"]
-    heads += ["Quantity, mean", "Price used", "Amount, mean", "Stated mean price"]
-    widths = [7, 50, 9, 7, 12, 13, 14, 12, 13, 14, 13]
+    heads += ["Quantity, mean", "Price used", "Amount, mean", "Stated mean price", "Contract"]
+    widths = [7, 50, 9, 7, 12, 13, 14, 12, 13, 14, 13, 20]
     sheet = book.add(Sheet("Estimate", widths, one_page=True))
     sheet.title("Estimate: quantity x price, at the limit in force")
     row = sheet.head(*heads, left=4)
@@ -179,18 +179,20 @@ def estimate_sheet(book: Book, found: Supplement) -> None:
     lines = found.estimate.lines
     for before, line in zip((*lines[:1], *lines), lines, strict=False):
         sheet.line(
-            "text text unit unit quantity price money quantity price money price",
+            "text text unit unit quantity price money quantity price money price unit",
             *(line.code, line.words, line.slice, line.unit),
             *(line.planned.quantity, line.planned.price, line.planned.amount),
             *(line.mean.quantity, line.mean.price, line.mean.amount),
             line.stated,
+            line.reference,
             mark="line" if line.slice.value == before.slice.value else "begin",
         )
     sheet.note(
         "Amount = quantity x price. Means are already times the chance of what they pay for: a "
         "fallback that is needed in 3 cases of 10 has 0.3 of its days here. Quantities are the "
         "program's, for the limit in force; prices stand on the sheet Prices. What is compared and "
-        "not spent, as value of the well given up, is asked of nobody."
+        "not spent, as value of the well given up, is asked of nobody. Of slice 2 the ask takes "
+        "the mean where it is drawn: amount, mean, over its chance."
     )
 
 
