@@ -69,10 +69,6 @@ class Sheet:
         """Put content at a place; its home, if it is a cell."""
         self.across(row, column, 1, content, kind, *marks)
 
-    def show(self, row: int, column: int, cell: Cell, kind: str, *marks: str) -> None:
-        """Show a cell that has its home elsewhere."""
-        self.put(row, column, Cell(cell), kind, *marks)
-
     def across(
         self, row: int, column: int, width: int, content: Content, kind: str = "text", *marks: str
     ) -> None:
@@ -82,7 +78,9 @@ class Sheet:
         if isinstance(words, str) and kind == "text" and "section" not in marks:
             room = sum(self.widths[column : column + width])
             larger = 0.9 if "head" in marks or "head_right" in marks else 1.0
-            self.fit(row, words, room * (SMALL_TYPE if "note" in marks else larger))
+            count = lines(words, room * (SMALL_TYPE if "note" in marks else larger))
+            needed = LINE_HEIGHT * count + ROW - LINE_HEIGHT
+            self.heights[row] = min(max(self.heights.get(row, 0.0), needed), HIGHEST)
 
     def line(self, kinds: str, *contents: Content, mark: str = "line") -> None:
         """The next row, a content a column. kinds: theirs, the last for all that are left."""
@@ -101,11 +99,6 @@ class Sheet:
         """A paragraph over the sheet."""
         self.across(self.row, 0, len(self.widths), words, "text", *marks)
         self.row += 1
-
-    def fit(self, row: int, words: str, room: float) -> None:
-        """Make a row high enough for words in a column of a width [characters]."""
-        needed = LINE_HEIGHT * lines(words, room) + ROW - LINE_HEIGHT
-        self.heights[row] = min(max(self.heights.get(row, 0.0), needed), HIGHEST)
 
     def head(self, *words: str, left: int = 1) -> int:
         """A row of column heads, the first `left` of them over words; the row."""

@@ -249,23 +249,15 @@ def moment_in_words(value: Term) -> Term:
     )
     day = EPOCH + timedelta(days=shown.number)
     clock = EPOCH + timedelta(days=later.number)
-    two = [
+    hour, past = (
         Term(f"{clock:{code}}", ['RIGHT("0"&', name, "(", later, "),2)"])
         for code, name in (("%H", "HOUR"), ("%M", "MINUTE"))
-    ]
-    return joined(
-        [
-            weekday,
-            " ",
-            Term(f"{day.day}", ["DAY(", shown, ")"]),
-            " ",
-            Term(f"{day:%b}", [f'MID("{MONTHS}",3*MONTH(', shown, ")-2,3)"]),
-            " ",
-            Term(f"{day:%Y}", ["YEAR(", shown, ")"]),
-            " ",
-            when(ends, "24:00", joined([two[0], ":", two[1]])),
-        ]
     )
+    date = Term(f"{day.day}", ["DAY(", shown, ")"])
+    month = Term(f"{day:%b}", [f'MID("{MONTHS}",3*MONTH(', shown, ")-2,3)"])
+    year = Term(f"{day:%Y}", ["YEAR(", shown, ")"])
+    time = when(ends, "24:00", joined([hour, ":", past]))
+    return joined([weekday, " ", date, " ", month, " ", year, " ", time])
 
 
 def fault_of(cell: Cell, *, low: float, high: float, whole: bool = False) -> Term:
@@ -277,17 +269,9 @@ def fault_of(cell: Cell, *, low: float, high: float, whole: bool = False) -> Ter
         value = f"is under {low:g}" if cell.number < low else f"is over {high:g}"
     elif whole and cell.number != math.floor(cell.number):
         value = "is not whole"
-    parts: list[object] = ["IF(ISBLANK(", cell, '),"is blank",IF(ISNUMBER(', cell, "),"]
-    parts += [
-        "IF(",
-        cell,
-        f"<{low!r},",
-        f'"is under {low:g}",IF(',
-        cell,
-        f">{high!r},",
-        f'"is over {high:g}",',
-    ]
-    parts += ["IF(", cell, "<>INT(", cell, '),"is not whole","")'] if whole else ['""']
+    rest = ["IF(", cell, "<>INT(", cell, '),"is not whole","")'] if whole else ['""']
+    parts = ["IF(ISBLANK(", cell, '),"is blank",IF(ISNUMBER(', cell, "),IF(", cell, f"<{low!r},"]
+    parts += [f'"is under {low:g}",IF(', cell, f'>{high!r},"is over {high:g}",', *rest]
     return Term(value, [*parts, ')),"is no number"))'])
 
 

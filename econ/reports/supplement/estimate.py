@@ -563,19 +563,21 @@ def _about(scenario: Scenario, product: Product) -> _About:
     """What the line of a product is called."""
     ledger, parts, key = product.ledger, product.quantity.split("."), product.prices[-1]
     slice_ = "compared" if ledger == "value_given_up" else OF_SLICES[LINES[ledger]]
+    place = parts[1] if len(parts) > 1 else ""
+    run = (
+        f"{int(place) + 1}: {scenario.run[int(place)].name}"
+        if parts[0] in ("run", "string")
+        else ""
+    )
     if ledger in ("late_recovered", "late_fallback"):
         once = key[-1] == "cost_once"
-        words = f"Ending late, {'once' if once else 'days late'}: "
-        end = "fish out" if parts[1] == "out" else scenario.fallback[int(parts[1])].name
-        return _About("RG40", slice_, words + end, "times" if once else "d", parts[1])
-    if ledger == "charges" and parts[0] == "run":
-        number = int(parts[1])
-        words = f"Charge, run {number + 1}: {scenario.run[number].name}"
-        return _About("FS40", slice_, words, "runs", parts[1])
+        end = "fish out" if place == "out" else scenario.fallback[int(place)].name
+        words = f"Ending late, {'once' if once else 'days late'}: {end}"
+        return _About("RG40", slice_, words, "times" if once else "d", place)
+    if ledger == "charges" and run:
+        return _About("FS40", slice_, f"Charge, run {run}", "runs", place)
     if ledger == "string_lost":
-        number = int(parts[1])
-        words = f"String and tools of run {number + 1}: {scenario.run[number].name}"
-        return _About("LH50", slice_, words, "times", parts[1])
+        return _About("LH50", slice_, f"String and tools of run {run}", "times", place)
     if ledger == "lost_in_hole":
         piece = scenario.fish.piece[int(parts[3])]
         return _About("LH20", slice_, f"Left in the hole: {piece.name}", "pieces", parts[3])
@@ -589,8 +591,9 @@ def _about(scenario: Scenario, product: Product) -> _About:
     else:
         code, words, unit = OF_KEYS[str(key[-1])]
     if parts[0] == "fallback":
-        words = f"{words}: {scenario.fallback[int(parts[1])].name}"
-    if parts[0] == "rental":
-        words = f"{scenario.rental[int(parts[1])].tool}: {words}"
-    place = parts[1] if parts[0] in ("fallback", "rental") else ""
+        words = f"{words}: {scenario.fallback[int(place)].name}"
+    elif parts[0] == "rental":
+        words = f"{scenario.rental[int(place)].tool}: {words}"
+    else:
+        place = ""
     return _About(code, slice_, words, unit, place)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 
 from econ.decision.hold import Issued
 from econ.engine.curves import FISHING
@@ -20,31 +20,23 @@ from econ.reports.tables.plain import Row
 def cost_rows(found: Supplement) -> list[Row]:
     """The cost table, then its totals by kind and of all."""
     table = found.costs
-    rows: list[Row] = [
-        {
-            "code": line.code,
-            "our_code": line.ours,
-            "description": line.words,
-            "part": line.part,
-            "kind": line.kind.value,
-            **_values(line.amounts),
-            "percent_over": _percent(line.percent),
-        }
+    none = Cell("")
+    told = [
+        (line.code, line.ours, line.words, line.part, line.kind.value, line.amounts, line.percent)
         for line in table.lines
     ]
     for kind, sums in (*table.by_kind.items(), ("", table.total)):
-        rows.append(
-            {
-                "code": "",
-                "our_code": "",
-                "description": f"total {kind}".strip(),
-                "part": "total",
-                "kind": kind,
-                **_values(sums),
-                "percent_over": None if kind else _percent(table.percent),
-            }
-        )
-    return rows
+        percent = none if kind else table.percent
+        told.append(("", "", f"total {kind}".strip(), "total", kind, sums, percent))
+    names = ("code", "our_code", "description", "part", "kind")
+    return [
+        {
+            **dict(zip(names, words, strict=True)),
+            **{name: _plain(amounts[name]) for name in COLUMNS},
+            "percent_over": _percent(percent),
+        }
+        for *words, amounts, percent in told
+    ]
 
 
 def stage_rows(found: Supplement) -> list[Row]:
@@ -129,10 +121,6 @@ def line_rows(found: Supplement) -> list[Row]:
                 row[f"{name}_{part}"] = getattr(side, part).value
         rows.append(row)
     return rows
-
-
-def _values(amounts: Mapping[str, Cell]) -> Row:
-    return {name: _plain(amounts[name]) for name in COLUMNS}
 
 
 def _plain(cell: Cell) -> Value | None:
