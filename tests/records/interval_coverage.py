@@ -9,7 +9,7 @@ is taken, and the interval of the Beta of each printed weight, which a scenario 
     counted, by run             Wilson's interval by kind of run, by number of run (1 to 3)
     other outcomes              of nothing, part, top damaged, string lost, hole lost, on all fish
     still in                    Kaplan-Meier after 24, 48, 72 h, runs of 24 h each
-    odds ratios                 of a mark (2), a day elapsed (0.8) and a repeat (1), one kind of fish
+    odds ratios                 of a mark (2), a day elapsed (0.8), a repeat (1); one kind of fish
     factor per day              the same 0.8, kinds of fish apart
 
 The true odds on all fish are those of the runs that the design makes: expected recoveries over
