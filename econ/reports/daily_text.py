@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Sequence
 
@@ -11,7 +12,8 @@ from econ.reports.tables import daily as tables
 from econ.reports.tables.plain import Row
 
 WIDTH = 64
-TIED = "\u00a0"  # a blank between a number and its unit, at which no line ends
+BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:h|m|ft)\b|%)")  # a blank at which no line ends
+TIED = "\u00a0"
 LISTED = 15  # stretches, and things told, that are listed
 MUCH = 0.1  # share of the hours that nothing is known of, from which it is warned of
 
@@ -33,7 +35,9 @@ def daily_text(found: DailyReports, *, metric: bool = False) -> str:
 
 
 def _wrap(words: str, hang: int = 0) -> list[str]:
-    return textwrap.wrap(one_line(words), WIDTH, subsequent_indent=" " * hang) or [""]
+    tied = BEFORE_UNIT.sub(TIED, one_line(words))
+    lines = textwrap.wrap(tied, WIDTH, subsequent_indent=" " * hang) or [""]
+    return [line.replace(TIED, " ") for line in lines]
 
 
 def _count(number: int, word: str) -> str:
@@ -122,12 +126,12 @@ def _stretches(found: DailyReports, *, metric: bool) -> list[str]:
     )
     for row in rows[:LISTED]:
         unit = "m" if metric else "ft"
-        depth = "" if row["depth"] is None else f" at {row['depth']:,.0f}{TIED}{unit}"
+        depth = "" if row["depth"] is None else f" at {row['depth']:,.0f} {unit}"
         proposed = f": {row['proposed_kind']}, {row['proposed_outcome']}?"
         of_job = "part" if row["what"] in ("plug", "sidetrack") else "run"
         head = f"- {row['job']}, {of_job} {row['run']}, {row['start'][:10]}, {row['what']}{depth}, "
-        whole = f"{head}{row['hours']:.1f}{TIED}h{proposed if row['proposed_kind'] else ''}"
-        lines += [line.replace(TIED, " ") for line in _wrap(whole, 2)]
+        whole = f"{head}{row['hours']:.1f} h{proposed if row['proposed_kind'] else ''}"
+        lines += _wrap(whole, 2)
     if len(rows) > LISTED:
         lines.append(f"and {len(rows) - LISTED} more")
     return lines

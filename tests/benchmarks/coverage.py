@@ -35,6 +35,9 @@ def main() -> None:
                 held, of = each[kind]
                 cells.append(f"{100 * held / of:8.1f}" + (" " if held / of >= least(sets) else "*"))
             print(f"  {kind:24}" + "".join(cells), flush=True)
+        for kind, (held, of) in covered(None, jobs, sets).items():
+            star = " " if held / of >= least(of) else "*"
+            print(f"  {kind:36}{100 * held / of:8.1f}{star} of {of}", flush=True)
 
 
 if __name__ == "__main__":

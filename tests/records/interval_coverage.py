@@ -9,6 +9,8 @@ is taken, and the interval of the Beta of each printed weight, which a scenario 
     counted, by run             Wilson's interval by kind of run, by number of run (1 to 3)
     other outcomes              of nothing, part, top damaged, string lost, hole lost, on all fish
     still in                    Kaplan-Meier after 24, 48, 72 h, runs of 24 h each
+    odds ratios                 of a mark (2), a day elapsed (0.8), a repeat (1); one kind of fish
+    factor per day              the same 0.8, kinds of fish apart
 
 The true odds on all fish are those of the runs that the design makes: expected recoveries over
 expected runs, worked out run by run.
@@ -26,6 +28,7 @@ from scipy.special import ndtri
 
 from econ.records import parse_records
 from econ.records.counts import count
+from econ.records.effects import effects
 from econ.records.fish_kinds import fish_kinds
 from econ.records.outcomes import outcome_tables
 from econ.records.pooling import pool
@@ -143,15 +146,42 @@ def checks(truth: Truth, jobs: int, seed: int) -> Iterator[Check]:
             yield Check("still in", low, high, still[run - 1])
 
 
+RATIOS = {"mark washed": 2.0, "each day elapsed": 0.8, "repeat of a kind of run": 1.0}
+
+
+def ratio_checks(jobs: int, seed: int) -> Iterator[Check]:
+    """Intervals of odds ratios, of records from one kind of fish whose odds move by RATIOS."""
+    rng = np.random.default_rng([3, jobs, seed])
+    rows = ["job,run,kind,outcome,hours,marks"]
+    for job in range(jobs):
+        marked, days = rng.random() < 0.5, 0.0
+        for run in range(1, MOST + 1):
+            odds = 0.6 * (2.0 if marked else 1.0) * 0.8**days
+            won = rng.random() < odds / (1 + odds)
+            kind, hours = KINDS[int(rng.integers(2))], int(rng.integers(12, 49))
+            word = "recovered" if won else "nothing"
+            rows.append(f"J{job},{run},{kind},{word},{hours},{'washed' if marked else ''}")
+            days += hours / 24
+            if won or rng.random() < STOPPED:
+                break
+    records = parse_records("\n".join(rows))
+    for each in effects(records).found:
+        yield Check("odds ratio, " + each.name, each.low, each.high, RATIOS[each.name])
+    day = fish_kinds(records, weight=usual_weight()).per_day
+    if day is not None:
+        yield Check("factor per day", day.low, day.high, RATIOS["each day elapsed"])
+
+
 def _parts(each) -> tuple[float, float, float, float]:  # type: ignore[no-untyped-def]
     return each.mean, each.low, each.high, each.weight
 
 
-def covered(truth: Truth, jobs: int, sets: int) -> dict[str, tuple[int, int]]:
-    """By kind of interval: how many hold the truth, of how many."""
+def covered(truth: Truth | None, jobs: int, sets: int) -> dict[str, tuple[int, int]]:
+    """By kind of interval: how many hold the truth, of how many; None: of odds ratios."""
     found: dict[str, list[bool]] = {}
     for seed in range(sets):
-        for check in checks(truth, jobs, seed):
+        each = ratio_checks(jobs, seed) if truth is None else checks(truth, jobs, seed)
+        for check in each:
             found.setdefault(check.kind, []).append(check.holds)
     return {kind: (sum(held), len(held)) for kind, held in found.items()}
 
