@@ -68,6 +68,7 @@ CLAIMS: list[tuple[str, str, Held]] = [
         "within about 0.25 % of the program's",
         "tests/reports/test_page.py, by random jobs",
     ),
+    ("answer", "*Tue 17 Mar 2026 24:00*", "example"),
     ("commands", "130 stopped by the user", lambda: exits.INTERRUPTED == 130),
     ("daily", "1.4 or 2.x", "tests/records, of both forms"),
     ("daily", "one well in the form 1.4", "tests/records, of the demo reports"),
