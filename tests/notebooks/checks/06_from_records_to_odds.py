@@ -32,6 +32,7 @@ rare, often = found.pooled.kinds[-1], found.pooled.kinds[0]
 assert rare.recovered / rare.runs < rare.mean < found.pooled.mean
 assert abs(often.mean - often.recovered / often.runs) < 0.01
 assert rare.weight < 40  # self: a rare kind stays uncertain
+assert all(each.weight < each.runs for each in found.pooled.kinds)  # as the text says
 assert round(found.pooled.mean, 2) == 0.25  # one in four
 assert round(1 / rare.planned) == 7  # one in seven
 
