@@ -51,7 +51,10 @@ pre.shown {{ background: none; border-left: .3rem solid {econ.theme.RULE}; }}
 blockquote {{ margin: 1rem 0; padding: 0 1rem; border-left: .3rem solid {econ.theme.FALLBACK}; }}
 img {{ max-width: 100%; height: auto; }}
 math[display=block] {{ overflow-x: auto; margin: .8rem 0; }}
-@media print {{ nav {{ display: none; }} pre, table, img {{ break-inside: avoid; }} }}
+@media print {{ nav {{ display: none; }} pre, tr, img {{ break-inside: avoid; }}
+  pre {{ white-space: pre-wrap; }}
+  h1, h2, h3 {{ break-after: avoid; }} table {{ display: table; }} @page {{ margin: 14mm; }}
+  html {{ font-size: 11px; }} body {{ max-width: none; padding: 0; }} }}
 """
 
 

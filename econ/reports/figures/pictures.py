@@ -386,9 +386,8 @@ def lines(
     for level, name in sorted((values[-1], name) for name, values in curves.items()):
         at = across[len(curves[name]) - 1]
         lowest[at] = max(level, lowest.get(at, low) + 0.055 * (high - low))  # names do not meet
-        axes.annotate(
-            name, (at, lowest[at]), xytext=(6, -3), textcoords="offset points", va="center"
-        )
+        corner = (at, lowest[at])
+        axes.annotate(name, corner, xytext=(6, -3), textcoords="offset points", va="center")
     return Picture(fig, f"{title}. {y} against {x}: {'; '.join(told)}.")
 
 
@@ -571,10 +570,8 @@ def _draw_branch(
         axes.text(depth + 0.04, top, cost, va="center", color=colour, weight=weight)
         return top
     heights, below = [], top
-    on = [
-        taken and (not solved or branch.sort == "chance" or words == branch.best)
-        for words, _, _ in branch.ways
-    ]
+    free = not solved or branch.sort == "chance"
+    on = [taken and (free or words == branch.best) for words, _, _ in branch.ways]
     for (_, _, then), follows in zip(branch.ways, on, strict=True):
         heights.append(
             _draw_branch(
