@@ -215,7 +215,7 @@ async function suited() {
     const barred = found.kinds.filter((each) => each.verdict === "no");
     at.ticked = at.ticked.filter((kind) => kinds.some((each) => each.kind === kind));
     at.runsSaid.textContent = kinds.length
-      ? "What tries for the fish comes first, the best in money ahead; then what only prepares for it. Hours and odds are planning ranges for a first attempt: judgement, no source. The money is that of the one kind against stopping now, at the middle of all ranges and without losing string or hole. The answer counts all runs that you tick together, and what each failure teaches, so its money is another. Tick in the order in which you would run them."
+      ? "What tries for the fish comes first, the best in money ahead; then what only prepares for it. Hours and odds are planning ranges for a first attempt: judgement, no source. The money is that of the one kind against stopping now, or of it and the best catch after it, at the middle of all ranges and without losing string or hole. The answer counts all runs that you tick together, and what each failure teaches, so its money is another. Tick in the order in which you would run them."
       : "No kind of run suits this fish and hole as told. The reasons are below.";
     at.offered.replaceChildren(...(found.safety ?? []).map((words) => el("li", { class: "danger" }, words)), ...kinds.map((each) => offer(each)),
       barred.length ? el("li", {}, el("details", {}, el("summary", {}, `${barred.length} that do not suit`), el("ul", {}, barred.map((each) => el("li", {}, `${each.name}: ${each.reasons[0]}.`))))) : null);
@@ -243,14 +243,14 @@ function offer(each) {
   const chance = (span) => `${percent(span[0])} to ${percent(span[1])}`;
   const told = [tries(each) ? `fish out ${chance(each.whole)}` : "brings no fish by itself"];
   if (hours) told.push(`${number(hours.low)} to ${number(hours.high)} h, likely ${number(hours.likely)}`);
-  if (worth?.gain !== null && worth?.gain !== undefined) {
-    told.push(worth.gain >= 0 ? `alone it saves ${money(worth.gain)} against stopping now` : `alone it costs ${money(-worth.gain)} more than stopping now`);
-  }
   const next = at.kinds.find((other) => other.kind === worth?.then)?.name;
-  const then = next ? ` Counted with "${next}" after it: fish out ${percent(worth.chance)}.` : "";
+  if (worth?.gain !== null && worth?.gain !== undefined) {
+    const counted = next ? `with "${next}" after it, fish out ${percent(worth.chance)} in all, it` : "alone it";
+    told.push(`${counted} ${worth.gain >= 0 ? `saves ${money(worth.gain)} against stopping now` : `costs ${money(-worth.gain)} more than stopping now`}`);
+  }
   return el("li", {}, box,
     el("label", { for: box.id }, el("strong", {}, each.name), ` (${each.verdict}) `, el("span", { class: "order" })),
-    el("p", {}, `${sentence(told.join("; "))}${then}`),
+    el("p", {}, sentence(told.join("; "))),
     el("p", { class: "hint" }, sentence(each.reasons[0])));
 }
 
