@@ -36,6 +36,7 @@ from econ.desk.versions import Difference, differences, merged
 from econ.desk.wording import beside, fault_document
 from econ.scenario.faults import Fault, ScenarioError
 from econ.scenario.notes import Beside, notes
+from econ.scenario.notes.likely import unlikely
 from econ.scenario.scenario import dotted
 from econ.scenario.toml_text import decoded, document, read_bytes
 
@@ -398,7 +399,10 @@ class Draft:
         try:
             scenario = checked(self._text, os.path.dirname(os.path.abspath(self.path)))
         except ScenarioError as error:
-            return values, tuple(error.faults), ()
+            units, money = (str(values.get(key, "")) for key in ("units", "currency"))
+            wrong = {dotted(fault.path) for fault in error.faults}
+            asked = (note for note in unlikely(values, units, money) if note.key not in wrong)
+            return values, tuple(error.faults), tuple(asked)
         return values, (), tuple(notes(scenario))
 
 

@@ -94,7 +94,17 @@ def test_fields_ranges_faults_undo_and_a_paste_of_40_rows(browser: Window, tmp_p
         assert low.get_attribute("value") == "24000"
         high.send_keys("31000", Keys.TAB)
         browser.wait(lambda: "put right" not in browser.text("#standing"))
-        # So does a cell of a table, and its row stays where it is until it is finished or left.
+        # What was refused is said until something else is tried.
+        browser.driver.execute_async_script(
+            "const [done] = arguments; import('/assets/desk.js').then(({ desk }) =>"
+            " desk.change([{ op: 'set', key: 'run.99.charge', value: 1 }]).then(() => done()))"
+        )
+        browser.wait_for_text("This was not done:", "#news")
+        assert [each for each in browser.complaints() if "422" not in each] == []
+        typed(browser, "rates.fuel", "5650")
+        browser.wait(lambda: not browser.text("#news"))
+        # A cell of a table holds what cannot be read, and its row stays where it is until it is
+        # finished or left.
         section(browser, "piece")
         browser.one('#section-piece [data-place="1"][data-column="1"]').send_keys("x", Keys.TAB)
         typed(browser, "rates.fuel", "5700")

@@ -156,15 +156,19 @@ def test_what_cannot_be_answered_is_told_and_the_draft_is_kept(job: Any) -> None
     changed = rig(opened, -5)
     assert changed["faults"][0]["key"] == "rates.rig"
     assert changed["faults"][0]["text"] == "Rate, rig: given -5; write 0 or more."
+    assert changed["beside"] == []  # and what is rarely met is asked about with a fault as well
+    mud = [{"op": "set", "key": "well.mud_weight", "value": 96}]
+    both = opened.post("/api/changes", {"base": changed["hash"], "changes": mud})
+    assert [each["key"] for each in both["beside"]] == ["well.mud_weight"]
     assert opened.ask("POST", "/api/plan").status == 422
     refused = opened.ask(
         "POST",
         "/api/changes",
-        {"base": changed["hash"], "changes": [{"op": "set", "key": "run.9.charge", "value": 1}]},
+        {"base": both["hash"], "changes": [{"op": "set", "key": "run.9.charge", "value": 1}]},
     )
     assert refused.status == 422
     assert refused.json["faults"]
-    assert opened.get("/api/job")["hash"] == changed["hash"]
+    assert opened.get("/api/job")["hash"] == both["hash"]
 
 
 def test_a_night_is_entered_and_taken_back(job: Any) -> None:

@@ -8,7 +8,7 @@ import { held, makeField } from "./fields.js";
 import { grid } from "./grid.js";
 
 const KEPT = "desk-answers";
-const at = { answers: {}, ticked: [], fields: [] };
+const at = { answers: {}, ticked: [], fields: [], wrong: [], needed: new Set() };
 let desk = null;
 
 export async function mount(root, given) {
@@ -30,6 +30,7 @@ export async function mount(root, given) {
     at.said.replaceChildren(el("p", { class: "refusal" }, `The questions could not be had: ${error.message}.`));
     return;
   }
+  at.needed = new Set(at.asked.flatMap((asked) => asked.fields).filter((meta) => meta.needed).map((meta) => meta.key));
   at.list.replaceChildren(...at.asked.map(question));
   at.make = button("Make the file", make, { class: "first" });
   at.over = el("p", { class: "hint" });
@@ -61,8 +62,9 @@ function answer(key, value) {
   if (value === undefined || value === "") delete at.answers[key];
   else at.answers[key] = value;
   sessionStorage.setItem(KEPT, JSON.stringify(at.answers));
-  at.wrong?.delete(key);
-  if (at.said.firstChild && !at.making) said(at.wrong ? [...at.wrong.values()].flat() : []);
+  // What else was wrong may be right by this; what is missing is missing until it is answered.
+  at.wrong = at.wrong.filter((fault) => at.needed.has(fault.key) && !(fault.key in at.answers));
+  if (at.said.firstChild && !at.making) said(at.wrong);
   show();
   look();
   return Promise.resolve({ done: true });
@@ -92,7 +94,7 @@ function single(meta) {
 function state(key) {
   return {
     value: at.answers[key],
-    faults: at.wrong?.get(key) ?? [],
+    faults: wrongOf(key),
     notes: notesOf(key),
     remark: "",
     units: at.answers.units ?? "field",
@@ -101,6 +103,7 @@ function state(key) {
   };
 }
 
+const wrongOf = (key) => at.wrong.filter((fault) => fault.key === key || fault.key.startsWith(`${key}.`));
 const notesOf = (key) => (at.notes ?? []).filter((note) => note.key === key);
 
 function show() {
@@ -132,8 +135,14 @@ function pieces(meta) {
       return put(fresh);
     },
   });
-  (at.lists ??= []).push(() => table.show(rows(), { ...state(meta.key), faults: () => [], notes: (place, column) => notesOf(`${meta.key}.${place}.${column.key.split("[].")[1]}`), remark: () => "" }));
-  return table.node;
+  (at.lists ??= []).push(() => table.show(rows(), {
+      ...state(meta.key), remark: () => "",
+      faults: (place, column) => wrongOf(`${meta.key}.${place}.${column.key.split("[].")[1]}`),
+      notes: (place, column) => notesOf(`${meta.key}.${place}.${column.key.split("[].")[1]}`),
+    }));
+  const wrong = el("p", { class: "wrong" });
+  at.lists.push(() => { wrong.textContent = at.wrong.filter((fault) => fault.key === meta.key).map((fault) => fault.words).join(" "); });
+  return el("div", { "data-key": meta.key }, table.node, wrong);
 }
 
 // Amounts by name: a row for each, and an empty one.
@@ -178,7 +187,7 @@ function names(meta) {
       list.replaceChildren(...wanted.map((name) => known.get(name).node));
     }
     for (const name of wanted) known.get(name).field.show({ ...state(`${meta.key}.${name}`), value: at.answers[meta.key]?.[name] });
-    said.textContent = (at.wrong?.get(meta.key) ?? []).map((fault) => fault.words).join(" ");
+    said.textContent = at.wrong.filter((fault) => fault.key === meta.key).map((fault) => fault.words).join(" ");
     asked.textContent = notesOf(meta.key).map((note) => note.text).join(" ");
   });
   return node;
@@ -206,7 +215,7 @@ async function suited() {
     const barred = found.kinds.filter((each) => each.verdict === "no");
     at.ticked = at.ticked.filter((kind) => kinds.some((each) => each.kind === kind));
     at.runsSaid.textContent = kinds.length
-      ? "What tries for the fish comes first, the best in money ahead; then what only prepares for it. Hours and odds are planning ranges for a first attempt: judgement, no source. The money is that of the one kind against stopping now, at the middle of all ranges and without losing string or hole. The answer counts all runs that you tick together, and what each failure teaches, so its money is another. Tick in the order in which you would run them."
+      ? "What tries for the fish comes first, the best in money ahead; then what only prepares for it. Hours and odds are planning ranges for a first attempt: judgement, no source. The money is that of the one kind against stopping now, or of it and the best catch after it, at the middle of all ranges and without losing string or hole. The answer counts all runs that you tick together, and what each failure teaches, so its money is another. Tick in the order in which you would run them."
       : "No kind of run suits this fish and hole as told. The reasons are below.";
     at.offered.replaceChildren(...(found.safety ?? []).map((words) => el("li", { class: "danger" }, words)), ...kinds.map((each) => offer(each)),
       barred.length ? el("li", {}, el("details", {}, el("summary", {}, `${barred.length} that do not suit`), el("ul", {}, barred.map((each) => el("li", {}, `${each.name}: ${each.reasons[0]}.`))))) : null);
@@ -234,14 +243,14 @@ function offer(each) {
   const chance = (span) => `${percent(span[0])} to ${percent(span[1])}`;
   const told = [tries(each) ? `fish out ${chance(each.whole)}` : "brings no fish by itself"];
   if (hours) told.push(`${number(hours.low)} to ${number(hours.high)} h, likely ${number(hours.likely)}`);
-  if (worth?.gain !== null && worth?.gain !== undefined) {
-    told.push(worth.gain >= 0 ? `alone it saves ${money(worth.gain)} against stopping now` : `alone it costs ${money(-worth.gain)} more than stopping now`);
-  }
   const next = at.kinds.find((other) => other.kind === worth?.then)?.name;
-  const then = next ? ` Counted with "${next}" after it: fish out ${percent(worth.chance)}.` : "";
+  if (worth?.gain !== null && worth?.gain !== undefined) {
+    const counted = next ? `with "${next}" after it, fish out ${percent(worth.chance)} in all, it` : "alone it";
+    told.push(`${counted} ${worth.gain >= 0 ? `saves ${money(worth.gain)} against stopping now` : `costs ${money(-worth.gain)} more than stopping now`}`);
+  }
   return el("li", {}, box,
     el("label", { for: box.id }, el("strong", {}, each.name), ` (${each.verdict}) `, el("span", { class: "order" })),
-    el("p", {}, `${sentence(told.join("; "))}${then}`),
+    el("p", {}, sentence(told.join("; "))),
     el("p", { class: "hint" }, sentence(each.reasons[0])));
 }
 
@@ -255,7 +264,7 @@ function order() {
 async function make() {
   const [unread] = held(at.root);
   if (unread) {  // what could not be read is not left out unseen
-    at.wrong = null;
+    at.wrong = [];
     at.said.replaceChildren(el("p", { class: "refusal", role: "alert" },
       `Nothing was made. ${unread.name}: ${unread.words}`));
     unread.focus();
@@ -278,10 +287,9 @@ async function make() {
 
 // What is missing or cannot be used: all of it in a list, and each beside its question.
 function tell(faults, words) {
-  at.wrong = new Map();
-  for (const fault of faults) at.wrong.set(fault.key, [...(at.wrong.get(fault.key) ?? []), fault]);
+  at.wrong = faults.map((fault) => ({ ...fault, key: fault.key.replace(/^fallback\.1\./, "fallback[].") }));
   show();
-  said(faults, words);
+  said(at.wrong, words);
   at.list.querySelector('[aria-invalid="true"]')?.focus();
 }
 

@@ -95,7 +95,7 @@ def _asked(value: float | None, band: Band, units: str, currency: str) -> str:
     *names, factor = UNITS[band.dimension]
     unit, other = names[metric], names[not metric]
     low, high = (end / factor if metric else end for end in (band.low, band.high))
-    if not value or low <= value <= high:  # 0 is nothing
+    if value is None or value <= 0 or low <= value <= high:  # 0 is nothing
         return ""
     meant = value / factor if metric else value * factor  # if it is in the other unit
     shown = f"{value:,.10g} {_plain(unit, currency)}".strip()
