@@ -36,7 +36,6 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import expit, logit
 
 from econ.decision.answer import Answer
 from econ.decision.run_log import inputs_after
@@ -45,7 +44,7 @@ from econ.engine.inputs import Inputs
 from econ.engine.ledger import Ending, Spent
 from econ.engine.level import begin, odds_now, three
 from econ.engine.walk import Step, next_run, walk
-from econ.job import SidetrackPlan, with_odds_ratio
+from econ.job import SidetrackPlan, at_log_ratio, with_odds_ratio
 
 Array = NDArray[np.float64]
 MOST = 256  # draws of each scramble at the speeds of the file
@@ -209,7 +208,9 @@ class PageModel:
 
     def chances(self, log_ratio: float) -> Array:
         """Chance that the next run recovers each kind of fish, at a log odds ratio."""
-        return np.asarray(expit(parabola(LOG_RATIOS, log_ratio) @ logit(self.odds)))
+        with np.errstate(divide="ignore"):
+            log_odds = np.log(self.odds) - np.log1p(-self.odds)
+        return at_log_ratio(np.full((), 0.5), parabola(LOG_RATIOS, log_ratio) @ log_odds)
 
     def log_ratio(self, next_odds: float) -> float:
         """Log odds ratio at which the next run recovers with a chance, at the file's belief."""

@@ -31,10 +31,10 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
 
 from econ.sampling.sobol import HALF_CELL, Points
 from econ.scenario.distributions import Distribution
+from econ.scenario.distributions.normal import ndtr, ndtri
 
 SINGULAR: Final = 1e-10  # an eigenvalue below this is a zero that rounding has moved
 KEPT: Final = 2**21  # numbers of a block that are kept to be asked for again; 16 MB

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from pydantic import ValidationError
 from scipy import optimize, stats
-from scipy.special import ndtr
+from scipy.special import ndtr, ndtri
 
 import econ
 from econ.scenario.amounts import ends_and_middle, ends_of, mean_of
@@ -29,6 +29,8 @@ from econ.scenario.distributions import (
     Pert,
     Triangle,
     Uniform,
+    inverse_beta,
+    normal,
 )
 
 INF = math.inf
@@ -377,6 +379,29 @@ def test_beyond_the_table_the_inverse_is_exact() -> None:
     u = np.array([0.0, 1e-15, 0.5, 1.0 - 1e-12, 1.0])
     got = Beta(mean=0.3, weight=10).quantile(u)
     assert got == pytest.approx(stats.beta(3, 7).ppf(u), rel=1e-9)
+
+
+def test_normal_function_and_its_inverse() -> None:
+    # independent: SciPy's, in the relative error of either tail
+    x = np.concatenate([np.linspace(-9.0, 9.0, 3001), [-38.0, -INF, INF]])
+    assert normal.ndtr(x[:3001]) == pytest.approx(ndtr(x[:3001]), rel=1e-12, abs=0)
+    assert normal.ndtr(x[3001:]) == pytest.approx([0.0, 0.0, 1.0], abs=1e-300)
+    u = np.concatenate([10.0 ** -np.linspace(0.001, 300.0, 3001), 1.0 - 10.0 ** -np.arange(1, 15)])
+    assert normal.ndtri(u) == pytest.approx(ndtri(u), rel=1e-13, abs=1e-15)
+    assert normal.ndtri(np.array([0.0, 0.5, 1.0])).tolist() == [-INF, 0.0, INF]
+
+
+@pytest.mark.parametrize(
+    ("alpha", "beta"),
+    [(0.02, 1.2), (0.11, 10.9), (2, 9), (30, 0.5), (3e3, 7e3), (1e-6, 1), (1e7, 3)],
+)
+def test_nodes_of_the_table_are_exact(alpha: float, beta: float) -> None:
+    # independent: SciPy's distribution function, which gives the score of a node back
+    h = 2.0 * inverse_beta.REACH / inverse_beta.CELLS
+    x, _ = inverse_beta._nodes(h, alpha=alpha, beta=beta)
+    t = h * (np.arange(x.size) - x.size // 2)
+    inside = (x > 1e-290) & (x < 0.9)
+    assert stats.beta(alpha, beta).cdf(x[inside]) == pytest.approx(ndtr(t[inside]), rel=1e-9)
 
 
 def test_values_are_frozen_and_equal_by_content() -> None:

@@ -90,9 +90,10 @@ class Lognormal(Distribution):
     def quantile(self, u: Values) -> Values:
         """Amounts at the probabilities `u`."""
         import numpy as np
-        from scipy.special import ndtri
 
-        return np.asarray(self.median * np.exp(self._sigma * ndtri(u)), dtype=np.float64)
+        from econ.scenario.distributions.normal import ndtri
+
+        return np.asarray(self.median * np.exp(self._sigma * ndtri(u)))
 
 
 class _CutOff(Distribution):
@@ -159,7 +160,8 @@ class Normal(_CutOff):
     def quantile(self, u: Values) -> Values:
         """Amounts at the probabilities `u`."""
         import numpy as np
-        from scipy.special import ndtri
+
+        from econ.scenario.distributions.normal import ndtri
 
         if self.sd == 0:
             return same(u, self.mean)
@@ -169,11 +171,9 @@ class Normal(_CutOff):
 
     def _part(self) -> tuple[tuple[float, float], _Part]:
         """Scores of the ends of the range, and the part of the distribution between them."""
-        from scipy.special import ndtr
-
         least, most = self._range
         low, high = self._scores(least=least, most=most)
-        return (low, high), _Part.between(lambda z: float(ndtr(z)), low=low, high=high)
+        return (low, high), _Part.between(_normal_below, low=low, high=high)
 
 
 class Metalog(_CutOff):
@@ -274,7 +274,12 @@ class _Part:
 
 def _normal_tails(*, low: float, high: float) -> float:
     """Probability of a standard normal below `low` or above `high`."""
-    return 0.5 * math.erfc(-low / math.sqrt(2)) + 0.5 * math.erfc(high / math.sqrt(2))
+    return _normal_below(low) + _normal_below(-high)
+
+
+def _normal_below(score: float) -> float:
+    """Probability of a standard normal below `score`."""
+    return 0.5 * math.erfc(-score / math.sqrt(2))
 
 
 @functools.lru_cache(maxsize=512)
