@@ -59,7 +59,8 @@ def at_log_ratio(chance: Array, log_ratio: Array) -> Array:
     >>> at_log_ratio(np.array([0.0, 0.5, 1.0]), np.log(3.0)).tolist()
     [0.0, 0.75, 1.0]
     """
-    against = (1.0 - chance) * np.exp(-np.clip(log_ratio, -MOST_LOG, MOST_LOG))
+    log = np.minimum(np.maximum(log_ratio, -MOST_LOG), MOST_LOG)  # np.clip takes longer
+    against = (1.0 - chance) * np.exp(-log)
     return np.asarray(chance / (chance + against))
 
 

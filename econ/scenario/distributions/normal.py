@@ -29,75 +29,44 @@ NODES: Final = 32  # of the grid in a unit
 TERMS: Final = 9
 MIDDLE: Final = 0.425  # half width of the middle of probabilities
 FAR: Final = 5.0  # sqrt(-ln u) from which on the third function stands
+LAST: Final = 40.0  # of it, beyond all that a probability above 0 can have
 
-# Numerators and denominators, the highest power first.
-RATIONAL: Final = (
-    (
-        (
-            2509.0809287301227,
-            33430.57558358813,
-            67265.7709270087,
-            45921.95393154987,
-            13731.69376550946,
-            1971.5909503065513,
-            133.14166789178438,
-            3.3871328727963665,
-        ),
-        (
-            5226.495278852854,
-            28729.085735721943,
-            39307.89580009271,
-            21213.794301586597,
-            5394.196021424751,
-            687.1870074920579,
-            42.31333070160091,
-            1.0,
-        ),
-    ),
-    (
-        (
-            0.0007745450142783414,
-            0.022723844989269184,
-            0.2417807251774506,
-            1.2704582524523684,
-            3.6478483247632045,
-            5.769497221460691,
-            4.630337846156546,
-            1.4234371107496835,
-        ),
-        (
-            1.0507500716444169e-09,
-            0.0005475938084995345,
-            0.015198666563616457,
-            0.14810397642748008,
-            0.6897673349851,
-            1.6763848301838038,
-            2.053191626637759,
-            1.0,
-        ),
-    ),
-    (
-        (
-            2.0103343992922881e-07,
-            2.7115555687434876e-05,
-            0.0012426609473880784,
-            0.026532189526576124,
-            0.29656057182850487,
-            1.7848265399172913,
-            5.463784911164114,
-            6.657904643501103,
-        ),
-        (
-            2.0442631033899397e-15,
-            1.421511758316446e-07,
-            1.8463183175100548e-05,
-            0.0007868691311456133,
-            0.014875361290850615,
-            0.1369298809227358,
-            0.599832206555888,
-            1.0,
-        ),
-    ),
+# Numerator and denominator, power by power, the highest first; shape (8, 2).
+IN_MIDDLE: Final = np.array(
+    [
+        (2509.0809287301227, 5226.495278852854),
+        (33430.57558358813, 28729.085735721943),
+        (67265.7709270087, 39307.89580009271),
+        (45921.95393154987, 21213.794301586597),
+        (13731.69376550946, 5394.196021424751),
+        (1971.5909503065513, 687.1870074920579),
+        (133.14166789178438, 42.31333070160091),
+        (3.3871328727963665, 1.0),
+    ]
+)
+IN_TAIL: Final = np.array(
+    [
+        (0.0007745450142783414, 1.0507500716444169e-09),
+        (0.022723844989269184, 0.0005475938084995345),
+        (0.2417807251774506, 0.015198666563616457),
+        (1.2704582524523684, 0.14810397642748008),
+        (3.6478483247632045, 0.6897673349851),
+        (5.769497221460691, 1.6763848301838038),
+        (4.630337846156546, 2.053191626637759),
+        (1.4234371107496835, 1.0),
+    ]
+)
+FAR_OUT: Final = np.array(
+    [
+        (2.0103343992922881e-07, 2.0442631033899397e-15),
+        (2.7115555687434876e-05, 1.421511758316446e-07),
+        (0.0012426609473880784, 1.8463183175100548e-05),
+        (0.026532189526576124, 0.0007868691311456133),
+        (0.29656057182850487, 0.014875361290850615),
+        (1.7848265399172913, 0.1369298809227358),
+        (5.463784911164114, 0.599832206555888),
+        (6.657904643501103, 1.0),
+    ]
 )
 
 
@@ -107,7 +76,7 @@ def ndtr(x: Array) -> Array:
     >>> ndtr(np.array([-1.0, 0.0, 3.0])).round(6).tolist()
     [0.158655, 0.5, 0.99865]
     """
-    x = np.clip(x, -EDGE, EDGE)
+    x = np.minimum(np.maximum(x, -EDGE), EDGE)
     node = np.rint(x * NODES).astype(np.intp)
     h = x - node / NODES
     node += round(EDGE * NODES)
@@ -143,25 +112,27 @@ def ndtri(u: Array) -> Array:
     """
     u = np.asarray(u, dtype=np.float64)
     q = u - 0.5
-    found = np.asarray(q * _ratio(RATIONAL[0], 0.180625 - q * q))
+    found = q * _ratio(IN_MIDDLE, 0.180625 - q * q)
     tails = np.abs(q) > MIDDLE
     if tails.any():
         some = u[tails]
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(divide="ignore"):
             r = np.sqrt(-np.log(np.minimum(some, 1.0 - some)))
-            far = _ratio(RATIONAL[2], r - FAR)
-            beyond = np.where(r < FAR, _ratio(RATIONAL[1], r - 1.6), np.where(np.isinf(r), r, far))
-        found[tails] = np.copysign(beyond, q[tails])
-    return found
+        score = _ratio(IN_TAIL, np.minimum(r, FAR) - 1.6)
+        far = r > FAR
+        if far.any():
+            score[far] = np.where(
+                np.isinf(r[far]), np.inf, _ratio(FAR_OUT, np.minimum(r[far], LAST) - FAR)
+            )
+        found[tails] = np.copysign(score, q[tails])
+    return np.asarray(found)
 
 
-def _ratio(rational: tuple[tuple[float, ...], tuple[float, ...]], r: Array) -> Array:
-    """Value of a rational function at r."""
-    above, below = (np.full_like(r, powers[0]) for powers in rational)
-    for one, other in zip(rational[0][1:], rational[1][1:], strict=True):
-        above *= r
-        above += one
-        below *= r
-        below += other
-    above /= below
-    return above
+def _ratio(powers: Array, r: Array) -> Array:
+    """Value of a rational function at r, shape (n,) or less."""
+    found = np.empty((2, *r.shape))
+    found.T[:] = powers[0]
+    for pair in powers[1:]:
+        found *= r
+        found.T[:] += pair
+    return np.asarray(found[0] / found[1])
