@@ -333,11 +333,11 @@ class Bills:
         """Mean cost [currency] of the fallback taken at a place, with the wait for its approval,
         lost strings and tools; tops: those of the place."""
         late: Array | float = 0.0
-        if place.day is not None:
+        if place.day is not None and self._case.deadline is not None:
             bill = self._single(place, tops, choice)
             if bill is None:  # no two states of one top cost the same
                 return bill_of(self._case, choice, place).mean()
-            late = bill.begun_on(place.day, self._case.deadline).late()
+            late = bill.late_from(place.day, self._case.deadline)
         cost = self._own(place, tops, choice) + late
         if place.waiting is None:
             return cost

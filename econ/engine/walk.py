@@ -159,7 +159,11 @@ def runs_if_all_fail(case: Case) -> list[int]:
 
 def next_run(case: Case) -> int | None:
     """Number of the run that is made next, None where none can be."""
-    return next(iter(runs_if_all_fail(case)), None)
+    if not case.conditional:
+        return next(iter(case.program), None)
+    signs = begin(case).signs
+    can = (run for run in case.program if case.runs[run].condition.holds(signs).all())
+    return next(can, None)
 
 
 def _next_runs(

@@ -175,12 +175,15 @@ class Bill:
 
     def late(self) -> Array:
         """Expected cost of ending late [currency]."""
-        if self.deadline is None:
-            return np.zeros(())
-        late = self._late(self.deadline, self._ends)
+        return np.zeros(()) if self.deadline is None else self.late_from(self.begun, self.deadline)
+
+    def late_from(self, day: Array, deadline: Deadline) -> Array:
+        """The same of one that begins on a day [d from now]."""
+        ends = day + self.hours / 24.0
+        late = self._late(deadline, ends)
         if not np.any(self.stick_chance * self.stick_hours > 0):
             return late
-        stuck = self._late(self.deadline, self._ends + self.stick_hours / 24.0)
+        stuck = self._late(deadline, ends + self.stick_hours / 24.0)
         return np.asarray(late + self.stick_chance * (stuck - late))
 
     def chance_late(self) -> Array:

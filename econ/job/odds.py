@@ -23,9 +23,9 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import expit, logit
 
 Array = NDArray[np.float64]
+MOST_LOG = 700.0  # of a ratio: what is greater is no number
 
 
 @dataclass(frozen=True)
@@ -51,6 +51,17 @@ class RunOdds:
             + self.string_lost
             + self.hole_lost
         )
+
+
+def at_log_ratio(chance: Array, log_ratio: Array) -> Array:
+    """A chance with its odds times exp(log_ratio); 0 and 1 stay what they are.
+
+    >>> at_log_ratio(np.array([0.0, 0.5, 1.0]), np.log(3.0)).tolist()
+    [0.0, 0.75, 1.0]
+    """
+    log = np.minimum(np.maximum(log_ratio, -MOST_LOG), MOST_LOG)  # np.clip takes longer
+    against = (1.0 - chance) * np.exp(-log)
+    return np.asarray(chance / (chance + against))
 
 
 def beta_recovered(odds: RunOdds, recovered: Array) -> RunOdds:
@@ -90,7 +101,7 @@ def with_odds_ratio(odds: RunOdds, *, ratio: Array) -> RunOdds:
     >>> round(float(less.recovered), 3), round(float(less.part), 3)
     (0.2, 0.16)
     """
-    return beta_recovered(odds, np.asarray(expit(logit(odds.recovered) + np.log(ratio))))
+    return beta_recovered(odds, at_log_ratio(odds.recovered, np.log(ratio)))
 
 
 def with_recovery_ratio(odds: RunOdds, *, log_ratio: Array) -> RunOdds:
@@ -103,7 +114,7 @@ def with_recovery_ratio(odds: RunOdds, *, log_ratio: Array) -> RunOdds:
     >>> round(float(later.recovered), 3), float(later.part), round(float(later.nothing), 3)
     (0.2, 0.1, 0.7)
     """
-    return _balanced(odds, recovered=np.asarray(expit(logit(odds.recovered) + log_ratio)))
+    return _balanced(odds, recovered=at_log_ratio(odds.recovered, log_ratio))
 
 
 def with_growing_losses(odds: RunOdds, *, ratio_per_day: Array, days: Array) -> RunOdds:
@@ -117,7 +128,7 @@ def with_growing_losses(odds: RunOdds, *, ratio_per_day: Array, days: Array) -> 
     (0.2, 0.5, 0.3)
     """
     lost = odds.string_lost + odds.hole_lost
-    later = expit(logit(lost) + days * np.log(ratio_per_day))
+    later = at_log_ratio(lost, days * np.log(ratio_per_day))
     shape = np.broadcast_shapes(lost.shape, later.shape)
     grown = np.divide(later, lost, out=np.ones(shape), where=np.broadcast_to(lost > 0, shape))
     return _balanced(odds, string_lost=odds.string_lost * grown, hole_lost=odds.hole_lost * grown)

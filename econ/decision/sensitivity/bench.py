@@ -113,6 +113,7 @@ class Bench:
         self._turned: dict[str, Callable[[float], Array]] = {}
         self._lines: dict[str, _Line | None] = {}
         self._moved: dict[tuple[str, Between], Moved] = {}
+        self._walked: tuple[Mapping[str, float], Open] | None = None  # that bills were changed of
 
     @cached_property
     def base(self) -> Limits:
@@ -286,6 +287,18 @@ class Bench:
 
     def _set(self, changes: Mapping[str, float]) -> tuple[Open, Choice | None]:
         """A walk with main inputs set, and the choice of fallbacks for it."""
+        turns = [self._turns[name] for name in changes]
+        if all(turn.walks for turn in turns):
+            return self._walk(self._changed(changes), rebills=any(turn.rebills for turn in turns))
+        rest = {name: value for name, value in changes.items() if self._turns[name].walks}
+        if self._walked is None or self._walked[0] != rest:
+            self._walked = rest, self._set(rest)[0] if rest else self.open
+        case = self._changed(changes)
+        walked = self._walked[1].rebilled(case, range(len(case.fallbacks)))
+        return walked, walked.choice(case)
+
+    def _changed(self, changes: Mapping[str, float]) -> Case:
+        """The case with main inputs set."""
         scenario: Scenario = self.job.scenario
         columns: Columns = self.columns
         turns = [(self._turns[name], value) for name, value in changes.items()]
@@ -296,7 +309,7 @@ class Bench:
         for turn, value in turns:
             if turn.edit is not None:
                 case = turn.edit(case, value)
-        return self._walk(case, rebills=any(turn.rebills for turn, _ in turns))
+        return case
 
     def _walk(self, case: Case, *, rebills: bool) -> tuple[Open, Choice | None]:
         """A walk and the choice of fallbacks for it; rebills: whether what a fallback costs may be

@@ -81,7 +81,7 @@ class Turn:
 
     straight: two values that the cost is linear between and beyond, whichever fallback is chosen;
     priced: the same, but the choice of the fallback changes; both None where it bends. rebills:
-    whether it changes what a fallback costs.
+    whether it changes what a fallback costs; walks: whether it changes anything else.
     """
 
     write: Callable[[Scenario, Columns, float], Written] | None = None
@@ -89,6 +89,7 @@ class Turn:
     straight: Between | None = None
     priced: Between | None = None
     rebills: bool = False
+    walks: bool = True
 
 
 @dataclass(frozen=True)
@@ -118,13 +119,18 @@ class NextOdds:
         """Since the decision [d]."""
         return self.level.days + self.case.elapsed
 
+    @cached_property
+    def run(self) -> int:
+        """Number of the next run (from 0)."""
+        run = next_run(self.case)
+        assert run is not None
+        return run
+
     def odds(self, log_ratio: float) -> Array:
         """Chance of recovery with the odds of the run times exp(log_ratio), shape
         (kinds, 1, n or 1)."""
-        run = next_run(self.case)
-        assert run is not None
-        moved = with_ratio(self.case, [run], log_ratio)
-        return odds_now(moved, run, self.level, days=self.days).recovered
+        moved = with_ratio(self.case, [self.run], log_ratio)
+        return odds_now(moved, self.run, self.level, days=self.days).recovered
 
     @cached_property
     def mean(self) -> Callable[[float], float]:
@@ -252,7 +258,7 @@ def _fallback(case: Case, choice: Choice | None) -> list[tuple[Input, Turn]]:
         fallbacks = [replace(plan, sums=plan.sums + more) for plan in case.fallbacks]
         return replace(case, fallbacks=fallbacks)
 
-    turn = Turn(edit=edit, straight=(1.0, 2.0), rebills=True)
+    turn = Turn(edit=edit, straight=(1.0, 2.0), rebills=True, walks=False)
     return [_factor("fallback", "fallback cost", turn, amount=cost, unit="currency")]
 
 
@@ -303,9 +309,8 @@ def _next_odds(case: Case) -> list[tuple[Input, Turn]]:
         return []
 
     def edit(case: Case, chance: float) -> Case:
-        run = next_run(case)
-        assert run is not None
-        return with_ratio(case, [run], NextOdds.before(case).log_ratio(chance))
+        now = NextOdds.before(case)
+        return with_ratio(case, [now.run], now.log_ratio(chance))
 
     edge = 1e-4 * (most - least)
     ends, grid = (least + edge, most - edge), least + (most - least) * CHANCES
