@@ -582,17 +582,12 @@ def _draw_branch(
     own = (heights[0] + heights[-1]) / 2
     for (words, odds, _), height, follows in zip(branch.ways, heights, on, strict=True):
         line: dict[str, Any] = {"color": theme.INK if follows else theme.MUTED}
-        axes.plot(
-            [depth, depth + 0.2, depth + 1],
-            [own, height, height],
-            ls="-" if follows else "--",
-            lw=2.0 if follows else 1.0,
-            **line,
-        )
+        shape: dict[str, Any] = {"ls": "-" if follows else "--", "lw": 2.0 if follows else 1.0}
+        axes.plot([depth, depth + 0.2, depth + 1], [own, height, height], **line, **shape)
         label = f"{words} {odds:.2f}" if solved and branch.sort == "chance" else words
         axes.text(depth + 0.22, height + 0.08, label, va="bottom", fontsize=0.8 * SIZE, **line)
-    shape = {"chance": "o", "decision": "s"}[branch.sort]
-    axes.plot([depth], [own], shape, color=theme.PAPER, mec=colour, ms=15, mew=2, zorder=3)
+    mark = {"chance": "o", "decision": "s"}[branch.sort]
+    axes.plot([depth], [own], mark, color=theme.PAPER, mec=colour, ms=15, mew=2, zorder=3)
     axes.text(depth - 0.08, own - 0.12, cost, ha="right", va="top", color=colour)
     if branch.sort == "decision" and taken:
         told.insert(0, f"{branch.best} at {cost}")
