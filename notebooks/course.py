@@ -135,7 +135,9 @@ def slides(path: Path) -> Iterator[Slide]:
                 title, section = title or headings[0], headings[-1] if headings else section
                 continue
             code = ast.parse(source(cell))
-            last = code.body.pop() if isinstance(code.body[-1], ast.Expr) else None
+            last = code.body.pop() if code.body else None
+            if last is not None and not isinstance(last, ast.Expr):
+                code.body.append(last)
             exec(compile(code, cell["id"], "exec"), known)
             if not isinstance(last, ast.Expr):
                 continue
