@@ -34,8 +34,12 @@ def browser() -> Iterator[Window]:
 
 def opened(browser: Window, path: Path) -> Desk:
     desk = Desk(path)
-    browser.open(f"{desk.origin}/#{desk.token}")
-    browser.wait(lambda: browser.all("#parts button"))
+    try:
+        browser.open(f"{desk.origin}/#{desk.token}")
+        browser.wait(lambda: browser.all("#parts button"))
+    except BaseException:
+        desk.close()
+        raise
     return desk
 
 
