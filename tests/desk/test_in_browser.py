@@ -18,8 +18,12 @@ from .browser import Window, window
 from .running import ROOT, Desk
 
 POINT_A = ROOT / "scenarios" / "point" / "a_land_twist_off.toml"
-PARTS = ("First questions", "The job", "Mornings", "Orders", "Scales", "Papers")
+PARTS = ("First questions", "The job", "Mornings", "Orders", "Scales", "Past jobs", "Papers")
 DONE = "Worked out from the file"
+NAMED = {  # roles of what a screen reader must have a name for
+    *("button", "link", "textbox", "combobox", "checkbox", "radio", "slider", "spinbutton"),
+    *("DisclosureTriangle", "DateTime", "Date", "image", "table", "dialog", "navigation"),
+}
 # What a person could put into any field, and must find again as words.
 HOSTILE = (
     "<img src=x onerror=\"document.title='lost'\"><script>document.title='lost'</script>"
@@ -72,6 +76,17 @@ def test_from_the_way_in_to_the_answer(page: Window, opened: Desk, folder: Path)
 
 def test_a_reload_keeps_the_window(page: Window) -> None:
     page.driver.refresh()
+    page.wait_for_text(DONE)
+
+
+def test_a_window_that_slept_shows_what_stands_now(page: Window, opened: Desk) -> None:
+    page.driver.execute_cdp_cmd("Page.setWebLifecycleState", {"state": "frozen"})
+    job = opened.get("/api/job")
+    change = {"op": "set", "key": "rates.rig", "value": 30_123}
+    job = opened.post("/api/changes", {"base": job["hash"], "changes": [change]})
+    page.driver.execute_cdp_cmd("Page.setWebLifecycleState", {"state": "active"})
+    page.wait_for_text("Worked out from what is shown")
+    opened.post("/api/undo", {"base": job["hash"]})
     page.wait_for_text(DONE)
 
 
@@ -178,13 +193,11 @@ def test_the_page_with_sliders_works_in_its_sandbox(page: Window, folder: Path) 
 def test_everything_is_reached_by_keyboard_and_named(page: Window) -> None:
     for words in PARTS:
         part(page, words)
-        unnamed = page.run(
-            "return [...document.querySelectorAll('button, input, select, summary, svg, a')]"
-            ".filter((each) => each.checkVisibility())"
-            ".filter((each) => !(each.getAttribute('aria-label') || each.innerText?.trim()"
-            " || [...(each.labels ?? [])].some((label) => label.innerText.trim())))"
-            ".map((each) => each.outerHTML)"
-        )
+        page.run("for (const each of document.querySelectorAll('#work details')) each.open = true")
+        tree = page.driver.execute_cdp_cmd("Accessibility.getFullAXTree", {})["nodes"]
+        found = [node for node in tree if not node["ignored"] and node["role"]["value"] in NAMED]
+        unnamed = [node for node in found if not node.get("name", {}).get("value", "").strip()]
+        assert len(found) > 10
         assert unnamed == []
     page.run("document.activeElement.blur()")
     seen = set()

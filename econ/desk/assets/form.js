@@ -523,7 +523,7 @@ class Row {
       change([{ op: "set", key, value: how.value === "one" ? { ...now.workable } : { workable: { ...now }, stubborn: { ...now } } }]);
     });
     const rows = of(kinds[0]).map((meta, n) => el("tr", {}, el("th", { scope: "row" }, meta.label),
-      kinds.map((kind) => el("td", {}, make(of(kind)[n], [this.number])))));
+      kinds.map((kind) => el("td", {}, make(ofItsFish(of(kind)[n]), [this.number])))));
     const sums = kinds.map(() => el("td", { class: "sum" }));
     this.extras.push({
       update: (fresh) => kinds.forEach((kind, n) => {
@@ -541,7 +541,7 @@ class Row {
     });
     const heads = byKind ? [el("th", { scope: "col" }, "If it can be fished"), el("th", { scope: "col" }, "If it is stubborn")] : [el("th", { scope: "col" }, "Chance")];
     return el("fieldset", { class: "odds", "data-key": key }, el("legend", {}, "How it may end"), how,
-      el("table", {}, el("thead", {}, el("tr", {}, el("td", {}), heads)), el("tbody", {}, rows, el("tr", {}, el("th", { scope: "row" }, "Sum, without the last"), sums))), kept);
+      el("table", { "aria-label": `How run ${this.number} may end` }, el("thead", {}, el("tr", {}, el("td", {}), heads)), el("tbody", {}, rows, el("tr", {}, el("th", { scope: "row" }, "Sum, without the last"), sums))), kept);
   }
 
   kindOfFallback(value) {

@@ -43,8 +43,7 @@ function inputs(log) {
   const next = first + 1;
   const runs = log.runs.map((name, n) => [String(n + 1), `${n + 1}. ${name}`]);
   const readings = log.readings.map((name) => [name, `Reading: ${name}`]);
-  const outcomes = [...log.outcomes, ...(readings.length ? ["reads_workable", "reads_stubborn"] : [])];
-  return { zone, begun, next, made: [...runs, ...readings], outcomes };
+  return { zone, begun, next, made: [...runs, ...readings] };
 }
 
 function decided() {
@@ -54,12 +53,12 @@ function decided() {
 }
 
 function draw(log) {
-  const { zone, begun, next, made, outcomes } = inputs(log);
+  const { zone, begun, next, made } = inputs(log);
   const control = {
     run: choice(made, next, { name: "run" }),
     start: el("input", { type: "datetime-local", name: "start", value: begun, required: true }),
     end: el("input", { type: "datetime-local", name: "end", required: true }),
-    outcome: choice([["", "choose"], ...outcomes.map((word) => [word, plain(word)])], "", { name: "outcome", required: true }),
+    outcome: el("select", { name: "outcome", required: true }),
     fish_top: el("input", { name: "fish_top", inputmode: "decimal", autocomplete: "off" }),
     top_condition: choice([["", "not seen"], ...log.top_conditions.map((word) => [word, plain(word)])], "", { name: "top_condition" }),
     cost: el("input", { name: "cost", inputmode: "decimal", autocomplete: "off" }),
@@ -70,7 +69,9 @@ function draw(log) {
   const currency = desk.job.values?.currency ?? "";
   const hint = el("p", { class: "hint", "aria-live": "polite" });
   control.outcome.addEventListener("change", () => { hint.textContent = HINTS[control.outcome.value] ?? ""; });
+  control.run.addEventListener("change", () => offerOutcomes(log));
   at.control = control;
+  offerOutcomes(log);
   at.zone = zone;
   at.form.replaceChildren(
     field("What was run", control.run),
@@ -88,6 +89,15 @@ function draw(log) {
       el("button", { type: "submit", class: "first" }, "Enter it"),
       button("Take the last one back", takeBack, { disabled: log.rows.length === 0 })),
   );
+}
+
+// A run ends in other ways than a reading does.
+function offerOutcomes(log) {
+  const { run, outcome } = at.control;
+  const words = log.readings.includes(run.value) ? ["reads_workable", "reads_stubborn"] : log.outcomes;
+  const chosen = words.includes(outcome.value) ? outcome.value : "";
+  outcome.replaceChildren(...[["", "choose"], ...words.map((word) => [word, plain(word)])].map(([value, said]) =>
+    el("option", { value, selected: value === chosen }, said)));
 }
 
 // A number as it is typed, in the separators of whoever types, for the file. What can mean two numbers
@@ -153,7 +163,10 @@ export function update() {
   if (able && desk.fresh && !at.touched) {
     // The next run by the orders, once the job is answered; what a person has begun to fill in stays.
     const next = String(desk.answer.document.tonight.do);
-    if ([...at.control.run.options].some((each) => each.value === next)) at.control.run.value = next;
+    if (next !== at.control.run.value && [...at.control.run.options].some((each) => each.value === next)) {
+      at.control.run.value = next;
+      offerOutcomes(log);
+    }
   }
   moneyLeft();
   orders();
