@@ -65,15 +65,15 @@ class Breakdown(Framed):
         return pandas.DataFrame([asdict(line) for line in self.lines]).set_index("name")
 
 
-def breakdown(found: Curves, limit: int) -> Breakdown:
+def breakdown(curves: Curves, limit: int) -> Breakdown:
     """What the expected cost of a limit is made of."""
-    now = lines(found, 0)
+    now = lines(curves, 0)
     rows = []
-    for name, figure in lines(found, limit).items():
+    for name, figure in lines(curves, limit).items():
         here = estimate(figure.by_scramble)
         stopping = float(now[name].by_scramble.mean())
         rows.append(CostLine(name, LINES[name], here.value, here.error, stopping))
-    return Breakdown(limit, tuple(rows), estimate(found.cost[:, limit]))
+    return Breakdown(limit, tuple(rows), estimate(curves.cost[:, limit]))
 
 
 @dataclass(frozen=True, repr=False)
@@ -104,10 +104,10 @@ class TotalCost(Framed):
         return pandas.DataFrame(columns)
 
 
-def total_cost(found: Curves, limit: int) -> TotalCost:
+def total_cost(curves: Curves, limit: int) -> TotalCost:
     """The distribution of the total at a limit."""
-    bins = found.bins
-    recovered, fallback = (found.held[name][limit] for name in ("if_recovered", "if_fallback"))
+    bins = curves.bins
+    recovered, fallback = (curves.held[name][limit] for name in ("if_recovered", "if_fallback"))
     both = recovered + fallback
     weight = float(both[0].sum())
     low = float(bins.quantiles(both, np.array([0.0]))[0])

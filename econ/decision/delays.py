@@ -61,13 +61,13 @@ class EndingLate(Framed):
         return self.by_runs
 
 
-def waiting_on_weather(inputs: Inputs, found: Curves, best: int) -> WaitingOnWeather | None:
+def waiting_on_weather(inputs: Inputs, curves: Curves, best: int) -> WaitingOnWeather | None:
     """What weather does at a limit; None where it takes no time."""
     weather = inputs.scenario.weather
     if weather == Weather():
         return None
     with_it, without = (
-        _walked(each, found) for each in (inputs, _without(inputs, weather=Weather()))
+        _walked(each, curves) for each in (inputs, _without(inputs, weather=Weather()))
     )
 
     def more(*names: str) -> Estimate:
@@ -83,17 +83,17 @@ def waiting_on_weather(inputs: Inputs, found: Curves, best: int) -> WaitingOnWea
     )
 
 
-def ending_late(inputs: Inputs, found: Curves) -> EndingLate | None:
+def ending_late(inputs: Inputs, curves: Curves) -> EndingLate | None:
     """What the deadline does; None without one."""
     deadline = inputs.pilot().deadline
     if deadline is None:
         return None
-    without = _walked(_without(inputs, deadline=None), found)
-    cost = found.sums["late_recovered"] + found.sums["late_fallback"]
+    without = _walked(_without(inputs, deadline=None), curves)
+    cost = curves.sums["late_recovered"] + curves.sums["late_fallback"]
     return EndingLate(
         days=float(np.mean(deadline.due)),
         by_runs=tuple(
-            LateLimit(runs, estimate(found.sums["late"][:, runs]), estimate(cost[:, runs]))
+            LateLimit(runs, estimate(curves.sums["late"][:, runs]), estimate(cost[:, runs]))
             for runs in range(cost.shape[1])
         ),
         runs_without=verdict(without.cost, minimum=inputs.minimum_runs).best,
@@ -111,7 +111,7 @@ def _without(inputs: Inputs, **changed: Any) -> Inputs:
     )
 
 
-def _walked(inputs: Inputs, found: Curves) -> Curves:
+def _walked(inputs: Inputs, curves: Curves) -> Curves:
     tally = Tally(inputs, distributions=False)
-    tally.extend(min(found.n, DRAWS))
+    tally.extend(min(curves.n, DRAWS))
     return tally.curves()

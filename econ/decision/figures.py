@@ -101,45 +101,45 @@ def _settled(tally: Tally, minimum: int) -> bool:
     return bool((errors <= CLOSE_P90 * np.abs(p90[-1])).all())
 
 
-def figures(found: Curves, limit: int, *, authority: bool = False) -> dict[str, Figure]:
+def figures(curves: Curves, limit: int, *, authority: bool = False) -> dict[str, Figure]:
     """The figures at a limit of `limit` runs by name, in the order in which they are shown.
 
     authority: whether one is given, so that there is a chance that it suffices.
     """
-    total, now = found.cost[:, limit], found.cost[:, 0]
-    fishing, back = found.fishing[:, limit], found.recovered[:, limit]
-    given_up = found.sums["value_given_up"][:, limit]
+    total, now = curves.cost[:, limit], curves.cost[:, 0]
+    fishing, back = curves.fishing[:, limit], curves.recovered[:, limit]
+    given_up = curves.sums["value_given_up"][:, limit]
     named = {
         "expected_cost": _mean("currency", total),
         "fallback_now": _mean("currency", now),
         "saving": _mean("currency", now - total),
         "probability_recovered": _mean("fraction", back),
-        "days": days(found, limit),
-        "dearer": _mean("fraction", found.sums["dearer"][:, limit]),
+        "days": days(curves, limit),
+        "dearer": _mean("fraction", curves.sums["dearer"][:, limit]),
     }
-    if found.distributions:
+    if curves.distributions:
         named |= {
-            "p10": _statistic(found, "total", limit, P10),
-            "p50": _statistic(found, "total", limit, P50),
-            "p90": _statistic(found, "total", limit, P90),
+            "p10": _statistic(curves, "total", limit, P10),
+            "p50": _statistic(curves, "total", limit, P50),
+            "p90": _statistic(curves, "total", limit, P90),
         }
-    named |= run_figures(found, 0)
-    failed = _failed(found, limit)
+    named |= run_figures(curves, 0)
+    failed = _failed(curves, limit)
     named["stage_1_planned"] = failed if failed.value is not None else _mean("currency", fishing)
     named["stage_1_mean"] = _mean("currency", fishing)
-    if found.distributions:
-        named["stage_1_p90"] = _statistic(found, "on_fishing", limit, P90)
+    if curves.distributions:
+        named["stage_1_p90"] = _statistic(curves, "on_fishing", limit, P90)
     named["stage_2_probability"] = _mean("fraction", 1.0 - back)
     named["stage_2_mean"] = _ratio("currency", total - fishing - given_up, 1.0 - back)
-    if found.distributions:
-        named["stage_2_p90"] = _statistic(found, "on_fallback", limit, P90)
+    if curves.distributions:
+        named["stage_2_p90"] = _statistic(curves, "on_fallback", limit, P90)
     if authority:
-        named["within_authority"] = _within(found, "spent", limit)
-        named["stage_1_within_authority"] = _within(found, "on_fishing", limit)
+        named["within_authority"] = _within(curves, "spent", limit)
+        named["stage_1_within_authority"] = _within(curves, "on_fishing", limit)
     return named
 
 
-def slices(found: Curves, limit: int) -> dict[str, Figure]:
+def slices(curves: Curves, limit: int) -> dict[str, Figure]:
     """The three slices of what is spent at a limit, each where it is drawn, and their sum.
 
     1a is fishing to the limit, getting off the fish included, 1b the work after a recovery, 2 the
@@ -147,15 +147,15 @@ def slices(found: Curves, limit: int) -> dict[str, Figure]:
     as its mean. Chance x mean sums to the expected cost without value given up; percentiles do
     not sum.
     """
-    back, weight = found.recovered[:, limit], found.still["weight"][:, limit]
+    back, weight = curves.recovered[:, limit], curves.still["weight"][:, limit]
     none = np.zeros(len(back))
-    runs = sum((found.sums[name][:, limit] for name in SPENDING), none)
-    after = found.sums["recovery"][:, limit] + found.sums["late_recovered"][:, limit]
-    spent = found.cost[:, limit] - found.sums["value_given_up"][:, limit]
-    failed = _failed(found, limit)
-    then = found.still.get("fallback", np.zeros_like(found.recovered))[:, limit]
+    runs = sum((curves.sums[name][:, limit] for name in SPENDING), none)
+    after = curves.sums["recovery"][:, limit] + curves.sums["late_recovered"][:, limit]
+    spent = curves.cost[:, limit] - curves.sums["value_given_up"][:, limit]
+    failed = _failed(curves, limit)
+    then = curves.still.get("fallback", np.zeros_like(curves.recovered))[:, limit]
     planned = _ratio("currency", then, weight)
-    mean = _ratio("currency", spent - found.fishing[:, limit], 1.0 - back)
+    mean = _ratio("currency", spent - curves.fishing[:, limit], 1.0 - back)
     named = {
         "slice_1a_chance": _mean("fraction", np.ones(len(back))),
         "slice_1a_planned": _mean("currency", runs) if failed.value is None else failed,
@@ -168,32 +168,32 @@ def slices(found: Curves, limit: int) -> dict[str, Figure]:
         "slice_2_mean": mean,
         "spent_mean": _mean("currency", spent),
     }
-    if found.distributions:
+    if curves.distributions:
         named |= {
-            "slice_1a_p90": _statistic(found, "on_runs", limit, P90),
-            "slice_1b_p90": _statistic(found, "on_recovery", limit, P90),
-            "slice_2_p90": _statistic(found, "on_fallback", limit, P90),
-            "spent_p90": _statistic(found, "spent", limit, P90),
+            "slice_1a_p90": _statistic(curves, "on_runs", limit, P90),
+            "slice_1b_p90": _statistic(curves, "on_recovery", limit, P90),
+            "slice_2_p90": _statistic(curves, "on_fallback", limit, P90),
+            "spent_p90": _statistic(curves, "spent", limit, P90),
         }
     return named
 
 
-def _failed(found: Curves, limit: int) -> Figure:
+def _failed(curves: Curves, limit: int) -> Figure:
     """What is spent on fishing if every run to the limit fails, getting off the fish included."""
-    names = [*SPENDING, *({"parting"} & set(found.still))]
-    weight = found.still["weight"][:, limit]
-    spent = sum((found.still[name][:, limit] for name in names), np.zeros(len(weight)))
+    names = [*SPENDING, *({"parting"} & set(curves.still))]
+    weight = curves.still["weight"][:, limit]
+    spent = sum((curves.still[name][:, limit] for name in names), np.zeros(len(weight)))
     return _ratio("currency", spent, weight)
 
 
-def run_figures(found: Curves, place: int) -> dict[str, Figure]:
+def run_figures(curves: Curves, place: int) -> dict[str, Figure]:
     """Figures of the run at a place of the program (from 0) if every run before it ended
     `nothing`: belief, odds, break-even odds, days and cost. Empty where there is no such run.
 
     For one more run and then a stop the chance of recovery at which the run just pays, the
     other outcomes as stated, is (cost of the run + losses)/saved (`econ.engine.curves`).
     """
-    sums = {name: values[:, place] for name, values in _failures(found, place)}
+    sums = {name: values[:, place] for name, values in _failures(curves, place)}
     if not sums or not sums["weight"].mean() > 0:
         return {}
     weight, saved = sums["weight"], sums["saved"]
@@ -207,32 +207,32 @@ def run_figures(found: Curves, place: int) -> dict[str, Figure]:
     }
 
 
-def beliefs(found: Curves, place: int) -> list[Figure]:
+def beliefs(curves: Curves, place: int) -> list[Figure]:
     """The chance that each of several doubts is in favour, before the run at a place if every run
     before it ended `nothing`; none with a single doubt."""
-    sums = {name: values[:, place] for name, values in _failures(found, place)}
+    sums = {name: values[:, place] for name, values in _failures(curves, place)}
     return [
         _ratio("fraction", sums[name], sums["weight"]) for name in sums if name.startswith("doubt.")
     ]
 
 
-def _failures(found: Curves, place: int) -> Iterator[tuple[str, Array]]:
-    for name, values in found.failures.items():
+def _failures(curves: Curves, place: int) -> Iterator[tuple[str, Array]]:
+    for name, values in curves.failures.items():
         if place < values.shape[1]:
             yield name, values
 
 
-def days(found: Curves, limit: int) -> Figure:
+def days(curves: Curves, limit: int) -> Figure:
     """Mean elapsed time when every run to a limit has failed [d]."""
-    weight = found.still["weight"][:, limit]
+    weight = curves.still["weight"][:, limit]
     if not weight.mean() > 0:  # no path is left: the days of one that would be
-        return _mean("d", found.still["plain_days"][:, limit])
-    return _ratio("d", found.still["days"][:, limit], weight)
+        return _mean("d", curves.still["plain_days"][:, limit])
+    return _ratio("d", curves.still["days"][:, limit], weight)
 
 
-def lines(found: Curves, limit: int) -> dict[str, Figure]:
+def lines(curves: Curves, limit: int) -> dict[str, Figure]:
     """The lines of the ledger at a limit, in expectation [currency]."""
-    return {name: _mean("currency", found.sums[name][:, limit]) for name in LINES}
+    return {name: _mean("currency", curves.sums[name][:, limit]) for name in LINES}
 
 
 @dataclass(frozen=True, repr=False)
@@ -286,15 +286,15 @@ def _ratio(unit: Unit, over: Array, under: Array) -> Figure:
     return Figure(unit, value, value + (over - value * under) / total)
 
 
-def _statistic(found: Curves, name: str, limit: int, place: int) -> Figure:
+def _statistic(curves: Curves, name: str, limit: int, place: int) -> Figure:
     """A statistic of a distribution: its last row is that of all draws together."""
-    values = found.distributions[name][:, limit, place]
+    values = curves.distributions[name][:, limit, place]
     if np.isnan(values[-1]):
         return _none("currency")
     return Figure("currency", float(values[-1]), values[:-1], binned=True)
 
 
-def _within(found: Curves, name: str, limit: int) -> Figure:
+def _within(curves: Curves, name: str, limit: int) -> Figure:
     # A sum of weights after a log may exceed 1 by its rounding.
-    values = np.clip(1.0 - found.distributions[name][:, limit, EXCEEDS], 0.0, 1.0)
+    values = np.clip(1.0 - curves.distributions[name][:, limit, EXCEEDS], 0.0, 1.0)
     return Figure("fraction", float(values[-1]), values[:-1])

@@ -50,13 +50,13 @@ class HoursLearned(Framed):
     effect: HoursEffect | None
 
 
-def hours_learned(inputs: Inputs, found: Curves) -> HoursLearned | None:
-    """Hours learned from the log of a job. found: its curves; None without a run that counts."""
+def hours_learned(inputs: Inputs, curves: Curves) -> HoursLearned | None:
+    """Hours learned from the log of a job. curves: of it; None without a run that counts."""
     learned = inputs.hours_learned
     if learned is None:
         return None
     applied = inputs.scenario.fishing.learn_hours
-    over = inputs.logged[-1].outcome in ENDS or found.cost.shape[1] == 1
+    over = inputs.logged[-1].outcome in ENDS or curves.cost.shape[1] == 1
     return HoursLearned(
         runs=tuple(learned.runs),
         planned=learned.planned,
@@ -65,18 +65,18 @@ def hours_learned(inputs: Inputs, found: Curves) -> HoursLearned | None:
         low=learned.low,
         high=learned.high,
         applied=applied,
-        effect=None if over else _effect(inputs, found),
+        effect=None if over else _effect(inputs, curves),
     )
 
 
-def _effect(inputs: Inputs, found: Curves) -> HoursEffect:
+def _effect(inputs: Inputs, curves: Curves) -> HoursEffect:
     scenario = inputs.scenario
     applied = scenario.fishing.learn_hours
-    draws = scenario.draws.model_copy(update={"n": found.n})
+    draws = scenario.draws.model_copy(update={"n": curves.n})
     fishing = scenario.fishing.model_copy(update={"learn_hours": not applied})
     changed = scenario.model_copy(update={"draws": draws, "fishing": fishing})
     (other,) = walked([Inputs(changed, logged=inputs.logged)], distributions=False)
-    without, with_it = (other, found) if applied else (found, other)
+    without, with_it = (other, curves) if applied else (curves, other)
     minimum = inputs.minimum_runs
     before, after = (verdict(each.cost, minimum=minimum).best for each in (without, with_it))
     here, there = without.cost[:, before], with_it.cost[:, after]

@@ -116,20 +116,20 @@ def _flat(mean: Array, best: int, minimum: int) -> tuple[int, ...]:
     return tuple(n for n in range(minimum, len(mean)) if within[n])
 
 
-def by_runs(found: Curves) -> tuple[RunLimit, ...]:
+def by_runs(curves: Curves) -> tuple[RunLimit, ...]:
     """What each limit on runs gives."""
-    return tuple(_run_limit(found, n) for n in range(found.cost.shape[1]))
+    return tuple(_run_limit(curves, n) for n in range(curves.cost.shape[1]))
 
 
-def _run_limit(found: Curves, n: int) -> RunLimit:
-    named = figures(found, n)
+def _run_limit(curves: Curves, n: int) -> RunLimit:
+    named = figures(curves, n)
     value: Mapping[str, float] = {
         name: figure.value for name, figure in named.items() if figure.value is not None
     }
     expected, back = value["expected_cost"], value["probability_recovered"]
-    recovered_cost = float(found.sums["cost_recovered"][:, n].mean())
-    out_days = float(found.sums["days_recovered"][:, n].mean())
-    every_day = float(found.sums["days"][:, n].mean())
+    recovered_cost = float(curves.sums["cost_recovered"][:, n].mean())
+    out_days = float(curves.sums["days_recovered"][:, n].mean())
+    every_day = float(curves.sums["days"][:, n].mean())
     rest = 1.0 - back
     return RunLimit(
         runs=n,
@@ -153,12 +153,12 @@ def _run_limit(found: Curves, n: int) -> RunLimit:
     )
 
 
-def by_days(found: Curves) -> tuple[DayLimit, ...]:
+def by_days(curves: Curves) -> tuple[DayLimit, ...]:
     """What each limit on days gives."""
     rows = []
-    for j, days in enumerate(found.grid):
-        expected = estimate(found.by_days_cost[:, j])
-        back = estimate(found.by_days_recovered[:, j])
+    for j, days in enumerate(curves.grid):
+        expected = estimate(curves.by_days_cost[:, j])
+        back = estimate(curves.by_days_recovered[:, j])
         rows.append(DayLimit(float(days), expected.value, expected.error, back.value, back.error))
     return tuple(rows)
 

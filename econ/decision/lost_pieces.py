@@ -76,7 +76,7 @@ def lost_pieces(answer: Answer, found: Priced | None = None) -> tuple[LostPiece,
     return (*pieces, *_strings(answer, inputs, found))
 
 
-def _pieces(answer: Answer, inputs: Inputs, found: Priced) -> list[LostPiece]:
+def _pieces(answer: Answer, inputs: Inputs, priced: Priced) -> list[LostPiece]:
     scenario, limit = answer.scenario, answer.best
     rows = []
     for index, piece in enumerate(scenario.fish.piece):
@@ -85,10 +85,10 @@ def _pieces(answer: Answer, inputs: Inputs, found: Priced) -> list[LostPiece]:
         kept = 1.0 if piece.value is not None else max(1.0 - off, floor)
         worth = inputs.mean([piece.value if piece.value is not None else piece.replacement or 0.0])
         invoice, left = 0.0, []
-        for product in found.products:
+        for product in priced.products:
             if product.quantity.endswith(f".piece.{index}"):
-                left.append(float(found.mean[product.quantity, frozenset()][limit]))
-                invoice += _amount(answer, found, product) * (kept if single else 1.0)
+                left.append(float(priced.mean[product.quantity, frozenset()][limit]))
+                invoice += _amount(answer, priced, product) * (kept if single else 1.0)
         new = piece.value is None
         rows.append(
             LostPiece(
@@ -107,14 +107,14 @@ def _pieces(answer: Answer, inputs: Inputs, found: Priced) -> list[LostPiece]:
     return rows
 
 
-def _strings(answer: Answer, inputs: Inputs, found: Priced) -> list[LostPiece]:
+def _strings(answer: Answer, inputs: Inputs, priced: Priced) -> list[LostPiece]:
     """Fishing strings and tools that may be owed with a run."""
     rows = []
-    for product in found.products:
+    for product in priced.products:
         if product.ledger != "string_lost":
             continue
-        share = float(found.mean[product.quantity, frozenset()][answer.best])
-        invoice = _amount(answer, found, product)
+        share = float(priced.mean[product.quantity, frozenset()][answer.best])
+        invoice = _amount(answer, priced, product)
         if invoice == 0.0:
             continue
         key, run = product.prices[0], int(product.quantity.split(".")[1])
@@ -127,7 +127,7 @@ def _strings(answer: Answer, inputs: Inputs, found: Priced) -> list[LostPiece]:
     return rows
 
 
-def _amount(answer: Answer, found: Priced, product: Product) -> float:
+def _amount(answer: Answer, priced: Priced, product: Product) -> float:
     """Expected amount of a product at the limit in force [currency]."""
     fixed, ranges = 1.0, set()
     for key in product.prices:
@@ -136,4 +136,4 @@ def _amount(answer: Answer, found: Priced, product: Product) -> float:
             ranges.add(dotted(key))
         else:
             fixed *= float(amount)
-    return fixed * float(found.mean[product.quantity, frozenset(ranges)][answer.best])
+    return fixed * float(priced.mean[product.quantity, frozenset(ranges)][answer.best])

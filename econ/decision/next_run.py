@@ -69,11 +69,11 @@ class Prices(Framed):
     fishing_day: float
 
 
-def runs_ahead(found: Curves, program: Sequence[int], runs: Sequence[Run]) -> list[RunAhead]:
+def runs_ahead(curves: Curves, program: Sequence[int], runs: Sequence[Run]) -> list[RunAhead]:
     """Every run of the program along the path of outcomes `nothing`, as far as it can be gone."""
     ahead: list[RunAhead] = []
     for place, run in enumerate(program):
-        named = run_figures(found, place)
+        named = run_figures(curves, place)
         if not named:
             break
         belief, odds, days, cost = (
@@ -95,23 +95,23 @@ def runs_ahead(found: Curves, program: Sequence[int], runs: Sequence[Run]) -> li
                 cost_error=cost.error,
                 odds_error=odds.error,
                 break_even_error=needs.error,
-                doubts=tuple(_known(figure) for figure in beliefs(found, place)),
+                doubts=tuple(_known(figure) for figure in beliefs(curves, place)),
             )
         )
     return ahead
 
 
-def prices(found: Curves, inputs: Inputs) -> Prices:
+def prices(curves: Curves, inputs: Inputs) -> Prices:
     """The prices of a job as it stands."""
     scenario = inputs.scenario
     spread = inputs.mean(scenario.rates.values())
     fishing = inputs.mean(scenario.fishing.day_rates.values())
-    foot = Figure("currency", float(found.now["foot"].mean()), found.now["foot"])
+    foot = Figure("currency", float(curves.now["foot"].mean()), curves.now["foot"])
     return Prices(
         hour_of_waiting=(spread + fishing) / 24.0,
         foot_of_fish_top=_known(foot).value,
         foot_error=foot.error,
-        fallback=float(found.now["fallback"].mean()),
+        fallback=float(curves.now["fallback"].mean()),
         spread_day=spread,
         fishing_day=fishing,
     )

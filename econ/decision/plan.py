@@ -189,10 +189,10 @@ def plan(scenario: Scenario, log: Sequence[LoggedRun] = ()) -> Plan:
     return replace(plan_of(inputs, found, effort=effort), scenario=scenario)  # in the file's units
 
 
-def plan_of(inputs: Inputs, found: Curves, *, most: int = MOST, effort: int = EFFORT) -> Plan:
+def plan_of(inputs: Inputs, curves: Curves, *, most: int = MOST, effort: int = EFFORT) -> Plan:
     """The plan of a job as it stands.
 
-    found: the curves of its list; most: states of a level that are gone on from; effort: runs that
+    curves: of its list; most: states of a level that are gone on from; effort: runs that
     are made from states, in all of them.
     """
     minimum = inputs.minimum_runs
@@ -205,7 +205,7 @@ def plan_of(inputs: Inputs, found: Curves, *, most: int = MOST, effort: int = EF
     summed: list[Table] = []
     root = weight = np.zeros(scrambles)
     # Where nothing is drawn, every draw is the same, and there is no outcome left to sample.
-    n = found.n if inputs.uncertain else 1
+    n = curves.n if inputs.uncertain else 1
     for block in inputs.blocks(0, n):
         now = begin(block)
         root = root + _by_scramble(now.weight * now.cost, block, scrambles)
@@ -214,7 +214,7 @@ def plan_of(inputs: Inputs, found: Curves, *, most: int = MOST, effort: int = EF
         if summed:
             here = [one.added(two) for one, two in zip(summed, here, strict=True)]
         summed = here
-    return _Reader(inputs, found, states, policy, summed, root, weight, n).plan()
+    return _Reader(inputs, curves, states, policy, summed, root, weight, n).plan()
 
 
 def _draws_to_choose_on(inputs: Inputs) -> Case:
@@ -341,7 +341,7 @@ class _Reader:
     def __init__(
         self,
         inputs: Inputs,
-        found: Curves,
+        curves: Curves,
         states: States,
         policy: _Policy,
         tables: Sequence[Table],
@@ -349,7 +349,7 @@ class _Reader:
         weight: Array,
         n: int,
     ) -> None:
-        self.inputs, self.found, self.states, self.policy = inputs, found, states, policy
+        self.inputs, self.found, self.states, self.policy = inputs, curves, states, policy
         self.tables, self.root, self.weight, self.n = tables, root, weight, n
         self.rows = [
             {

@@ -65,12 +65,12 @@ class Quantities:
 
 
 def quantities(
-    found: Curves, *, program: Sequence[int], fallbacks: Sequence[str], last: int | None
+    curves: Curves, *, program: Sequence[int], fallbacks: Sequence[str], last: int | None
 ) -> tuple[Quantities, ...]:
     """Quantities of every limit. program: numbers of the runs to make; fallbacks: their names;
     last: number of the last run logged, None without a log."""
-    sums = {name: values.mean(axis=0) for name, values in found.sums.items()}
-    still = {name: values.mean(axis=0) for name, values in found.still.items()}
+    sums = {name: values.mean(axis=0) for name, values in curves.sums.items()}
+    still = {name: values.mean(axis=0) for name, values in curves.still.items()}
     owed = sums["string_lost"]
     before = [] if last is None or not owed[0] > 0 else [(last, float(owed[0]))]
     several = len(fallbacks) > 1

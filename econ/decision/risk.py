@@ -82,23 +82,23 @@ class Risk(Framed):
 
 
 def risk(
-    found: Curves,
+    curves: Curves,
     judged: Verdict,
     *,
     minimum: int,
     authority: float | None,
     tolerance: float | None,
 ) -> Risk:
-    """Risk of the limits of `found`, from `minimum` runs on for the choice among them."""
-    equivalents = _equivalents(found, tolerance)
-    recovered = found.recovered.mean(axis=0)
-    cost = found.cost.mean(axis=0)
-    cost_recovered = found.sums["cost_recovered"].mean(axis=0)
-    of = found.distributions
+    """Risk of the limits of `curves`, from `minimum` runs on for the choice among them."""
+    equivalents = _equivalents(curves, tolerance)
+    recovered = curves.recovered.mean(axis=0)
+    cost = curves.cost.mean(axis=0)
+    cost_recovered = curves.sums["cost_recovered"].mean(axis=0)
+    of = curves.distributions
     rows = []
     for n in range(len(cost)):
         total = of["total"][:, n]
-        worst = found.worst_tenth[:, n]
+        worst = curves.worst_tenth[:, n]
         equivalent = None if equivalents is None else _estimate(equivalents[:, n])
         rows.append(
             LimitRisk(
@@ -122,20 +122,20 @@ def risk(
         by_runs=tuple(rows),
         authority=authority,
         tolerance=tolerance,
-        least_risky=_least_risky(found.worst_tenth, judged),
+        least_risky=_least_risky(curves.worst_tenth, judged),
         best_by_certainty=None if equivalents is None else _best(equivalents, minimum),
     )
 
 
-def _equivalents(found: Curves, tolerance: float | None) -> Array | None:
+def _equivalents(curves: Curves, tolerance: float | None) -> Array | None:
     """Certainty equivalents [currency], shape (scrambles, limits)."""
     if tolerance is None:
         return None
-    mean = found.sums["exponential"]
+    mean = curves.sums["exponential"]
     with np.errstate(divide="ignore"):
         logs = np.log(mean)
     # A tolerance so small that nothing is left of the mean is as good as none.
-    return np.asarray(found.reference + tolerance * np.where(mean > 0, logs, np.inf))
+    return np.asarray(curves.reference + tolerance * np.where(mean > 0, logs, np.inf))
 
 
 def _estimate(by_scramble: Array) -> Estimate:

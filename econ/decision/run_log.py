@@ -140,17 +140,17 @@ def standing(scenario: Scenario, log: Sequence[LoggedRun], *, n: int) -> Status:
     return status(inputs, found)
 
 
-def status(inputs: Inputs, found: Curves) -> Status:
+def status(inputs: Inputs, curves: Curves) -> Status:
     """Where a job stands, from its curves."""
-    best = verdict(found.cost, minimum=inputs.minimum_runs).best
-    elapsed = days(found, best).value
+    best = verdict(curves.cost, minimum=inputs.minimum_runs).best
+    elapsed = days(curves, best).value
     assert elapsed is not None
     case = inputs.pilot()
-    ahead = runs_ahead(found, runs_if_all_fail(case), inputs.scenario.run)
-    cost = found.cost.mean(axis=0)
+    ahead = runs_ahead(curves, runs_if_all_fail(case), inputs.scenario.run)
+    cost = curves.cost.mean(axis=0)
     return Status(
         runs_made=inputs.runs_made,
-        workable=float(found.now["workable"].mean()),
+        workable=float(curves.now["workable"].mean()),
         fish_top=mean_top(begin(case)),
         top_damaged=bool(begin(case).damaged.all()),
         best=best,
@@ -159,9 +159,9 @@ def status(inputs: Inputs, found: Curves) -> Status:
         fallback=float(cost[0]),
         ahead=ahead[0] if ahead else None,
         doubts=tuple(
-            float(found.now[f"doubt.{number}"].mean())
+            float(curves.now[f"doubt.{number}"].mean())
             for number in range(len(inputs.scenario.doubts))
-            if f"doubt.{number}" in found.now
+            if f"doubt.{number}" in curves.now
         ),
     )
 

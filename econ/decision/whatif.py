@@ -145,31 +145,31 @@ def whatif(before: Scenario, after: Scenario, log: Sequence[LoggedRun] = ()) -> 
     )
 
 
-def _side(scenario: Scenario, inputs: Inputs, found: Curves) -> Side:
+def _side(scenario: Scenario, inputs: Inputs, curves: Curves) -> Side:
     minimum = inputs.minimum_runs
-    judged = verdict(found.cost, minimum=minimum)
+    judged = verdict(curves.cost, minimum=minimum)
     case = inputs.pilot()
     rule = state_rule(
-        rule_levels(inputs, case, found.choice),
+        rule_levels(inputs, case, curves.choice),
         minimum=minimum,
         scrambles=inputs.sampler.scrambles,
         limit=judged.best,
     )
-    elapsed = days(found, judged.best).value
+    elapsed = days(curves, judged.best).value
     assert elapsed is not None
     run = next_run(case)
     name = None if run is None else inputs.scenario.run[run].name
-    plan = plan_of(inputs, found, most=FEW_STATES, effort=LITTLE) if case.program else None
+    plan = plan_of(inputs, curves, most=FEW_STATES, effort=LITTLE) if case.program else None
     others = [Estimate(rule.gain, rule.gain_error), *([] if plan is None else [plan.gain])]
-    close = is_close(found.cost, minimum=minimum, others=others)
-    return Side(scenario, found.n, judged, rule, elapsed, name, plan, close, minimum)
+    close = is_close(curves.cost, minimum=minimum, others=others)
+    return Side(scenario, curves.n, judged, rule, elapsed, name, plan, close, minimum)
 
 
-def _limits(found: Curves) -> dict[str, Figure]:
+def _limits(curves: Curves) -> dict[str, Figure]:
     """The expected cost of every limit."""
     return {
         f"{n} runs": Figure("currency", float(cost.mean()), cost)
-        for n, cost in enumerate(found.cost.T)
+        for n, cost in enumerate(curves.cost.T)
     }
 
 

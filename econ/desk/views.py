@@ -95,12 +95,12 @@ def quick_view(scenario: Scenario, log: Sequence[LoggedRun]) -> Row:
     return view
 
 
-def _headline(found: Curves, inputs: Inputs, log: Sequence[LoggedRun]) -> str:
+def _headline(curves: Curves, inputs: Inputs, log: Sequence[LoggedRun]) -> str:
     """The verdict by the limits alone, in the words of every report."""
-    judged = verdict(found.cost, minimum=inputs.minimum_runs)
-    costs = [float(cost) for cost in found.cost.mean(axis=0)]
+    judged = verdict(curves.cost, minimum=inputs.minimum_runs)
+    costs = [float(cost) for cost in curves.cost.mean(axis=0)]
     last = log[-1].outcome if log else ""
-    elapsed = days(found, judged.best).value
+    elapsed = days(curves, judged.best).value
     situation = Situation(
         ended=last if last in ENDS else None,  # type: ignore[arg-type]
         limit=judged.best,
@@ -112,7 +112,7 @@ def _headline(found: Curves, inputs: Inputs, log: Sequence[LoggedRun]) -> str:
         to_the_end=costs[-1],
         fallback="",
         others=False,
-        needed=1.0 - float(found.recovered[:, judged.best].mean()),
+        needed=1.0 - float(curves.recovered[:, judged.best].mean()),
         least_runs=inputs.minimum_runs,
         cost_of_minimum=judged.cost_of_minimum,
         flat=judged.flat,

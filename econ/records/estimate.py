@@ -112,20 +112,20 @@ def odds(records: Records, *, prior_weight: float | None = None, seed: int = 0) 
     )
 
 
-def past_jobs(found: RecordOdds) -> PastJobs:
+def past_jobs(record_odds: RecordOdds) -> PastJobs:
     """The records as a scenario knows them that takes odds from them."""
-    records = found.records
-    kinds = tuple((each.kind, each.share.cases) for each in found.counts.by_kind)
+    records = record_odds.records
+    kinds = tuple((each.kind, each.share.cases) for each in record_odds.counts.by_kind)
     return PastJobs(
         file=records.file,
         source=records.file,
         jobs=len(records.names),
         runs=len(records.job),
         kinds=kinds,
-        seen=found.seen,
+        seen=record_odds.seen,
         rows_lost=records.rows_lost,
         jobs_lost=records.jobs_lost,
-        prior_weight=found.prior_weight,
+        prior_weight=record_odds.prior_weight,
         prior_origin=ORIGIN,
     )
 

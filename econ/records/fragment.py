@@ -32,7 +32,7 @@ HEAD = """\
 """
 
 
-def odds_fragment(found: RecordOdds, *, force: bool = False) -> str:
+def odds_fragment(record_odds: RecordOdds, *, force: bool = False) -> str:
     """The TOML text.
 
     Raises ScenarioError where more than a fifth of the rows or jobs were not taken, because those
@@ -44,25 +44,27 @@ def odds_fragment(found: RecordOdds, *, force: bool = False) -> str:
     >>> [line for line in text.splitlines() if line.startswith("[kind")][:2]
     ['[kind.overshot]', '[kind.wash_then_catch]']
     """
-    records = found.records
+    records = record_odds.records
     if records.too_much_lost and not force:
         given = f"{lost_in_words(records)} that were not taken"
         allowed = f"up to {100 * MOST_LOST:g} in 100 of the rows and of the jobs"
         raise ScenarioError(
             [Fault(given, allowed, "mend them; --force writes the odds all the same")]
         )
-    endings = found.endings
+    endings = record_odds.endings
     lines = [
         HEAD + "schema = 1",
-        f"source = {_text(found.records.file)}",
-        f"jobs = {len(found.records.names)}",
-        f"runs = {len(found.records.job)}",
+        f"source = {_text(record_odds.records.file)}",
+        f"jobs = {len(record_odds.records.names)}",
+        f"runs = {len(record_odds.records.job)}",
         *(f"{name} = {count}" for name, count in endings.items()),
         f"rows_not_taken = {records.rows_lost}",
         f"jobs_not_taken = {records.jobs_lost}",
     ]
-    lines.append(f"prior = {{ weight = {_number(found.prior_weight)}, origin = {_text(ORIGIN)} }}")
-    fish = found.fish
+    lines.append(
+        f"prior = {{ weight = {_number(record_odds.prior_weight)}, origin = {_text(ORIGIN)} }}"
+    )
+    fish = record_odds.fish
     share = fish.workable
     lines.append(
         f"workable = {{ mean = {_number(share.mean)}, weight = {_number(share.weight)}, "
@@ -79,9 +81,9 @@ def odds_fragment(found: RecordOdds, *, force: bool = False) -> str:
             f"high = {_number(day.high)}",
             f"jobs = {day.jobs}",
         ]
-    lines += ["", *_seen(found.seen)]
-    for kind in dict.fromkeys(table.kind for table in found.tables):
-        lines += ["", *_kind([each for each in found.tables if each.kind == kind])]
+    lines += ["", *_seen(record_odds.seen)]
+    for kind in dict.fromkeys(table.kind for table in record_odds.tables):
+        lines += ["", *_kind([each for each in record_odds.tables if each.kind == kind])]
     text = "\n".join(lines) + "\n"
     OddsFile.model_validate(tomllib.loads(text), by_alias=True, by_name=False)
     return text

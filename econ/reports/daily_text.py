@@ -18,15 +18,15 @@ LISTED = 15  # stretches, and things told, that are listed
 MUCH = 0.1  # share of the hours that nothing is known of, from which it is warned of
 
 
-def daily_text(found: DailyReports, *, metric: bool = False) -> str:
+def daily_text(daily: DailyReports, *, metric: bool = False) -> str:
     """The whole report; metric: speeds in m/h, hole sizes in mm."""
     parts = [
-        _head(found),
-        _values(found, metric=metric),
-        _time(found),
-        _lost(found),
-        _stretches(found, metric=metric),
-        _told(found),
+        _head(daily),
+        _values(daily, metric=metric),
+        _time(daily),
+        _lost(daily),
+        _stretches(daily, metric=metric),
+        _told(daily),
         _wrap(
             "Past wells are no promise. The person in charge on the rig and local rules come first."
         ),
@@ -44,26 +44,26 @@ def _count(number: int, word: str) -> str:
     return f"{number:,} {word}{'' if number == 1 else 's'}"
 
 
-def _head(found: DailyReports) -> list[str]:
-    span = f", {found.first[:10]} to {found.last[:10]}" if found.first else ""
+def _head(daily: DailyReports) -> list[str]:
+    span = f", {daily.first[:10]} to {daily.last[:10]}" if daily.first else ""
     lines = _wrap(
-        f"{_count(found.reports, 'daily report')} of {_count(len(found.wells), 'well')}{span}: "
-        f"{found.hours:,.0f} h."
+        f"{_count(daily.reports, 'daily report')} of {_count(len(daily.wells), 'well')}{span}: "
+        f"{daily.hours:,.0f} h."
     )
     lines += _wrap(
-        f"Nothing is known of {100 * found.unmatched:.1f} % of these hours: neither their code nor "
+        f"Nothing is known of {100 * daily.unmatched:.1f} % of these hours: neither their code nor "
         "a word of theirs."
         + (
             " That is much: look at the codes of your reports, and give them by --words."
-            if found.unmatched > MUCH
+            if daily.unmatched > MUCH
             else ""
         )
     )
     return lines
 
 
-def _values(found: DailyReports, *, metric: bool) -> list[str]:
-    rows = tables.value_rows(found, metric=metric)
+def _values(daily: DailyReports, *, metric: bool) -> list[str]:
+    rows = tables.value_rows(daily, metric=metric)
     if not rows:
         return _wrap("No trip, no stretch of work and no drilling could be measured.")
     lines = [
@@ -91,13 +91,13 @@ def _number(value: float) -> str:
     return f"{value:,.0f}" if value >= 100 else f"{value:.3g}"
 
 
-def _time(found: DailyReports) -> list[str]:
+def _time(daily: DailyReports) -> list[str]:
     lines = [
         "Where the days went. Fishing: from the first to the last",
         "hour of a job. After it: plug, sidetrack, hole drilled again.",
         "days                          by plan fishing after it  share",
     ]
-    rows = sorted(tables.time_rows(found), key=lambda row: -float(row["hours"]))
+    rows = sorted(tables.time_rows(daily), key=lambda row: -float(row["hours"]))
     for row in rows:
         days = [f"{row[part] / 24:.1f}" for part in ("plan", "fishing", "consequence")]
         words = tables.SORT_WORDS[row["sort"]]
@@ -107,19 +107,19 @@ def _time(found: DailyReports) -> list[str]:
     return lines
 
 
-def _lost(found: DailyReports) -> list[str]:
+def _lost(daily: DailyReports) -> list[str]:
     return _wrap(
-        f"Lost to weather {100 * found.weather:.1f} % of the hours, to repairs and maintenance "
-        f"{100 * found.repair:.1f} %."
+        f"Lost to weather {100 * daily.weather:.1f} % of the hours, to repairs and maintenance "
+        f"{100 * daily.repair:.1f} %."
     )
 
 
-def _stretches(found: DailyReports, *, metric: bool) -> list[str]:
-    rows = tables.stretch_rows(found, metric=metric)
+def _stretches(daily: DailyReports, *, metric: bool) -> list[str]:
+    rows = tables.stretch_rows(daily, metric=metric)
     if not rows:
         return _wrap("No stuck pipe, fishing, cutting, kick-off plug or sidetrack was found.")
     lines = _wrap(
-        f"{_count(found.jobs, 'job')} of stuck pipe, fishing or cutting, in "
+        f"{_count(daily.jobs, 'job')} of stuck pipe, fishing or cutting, in "
         f"{_count(len(rows), 'stretch').replace('stretchs', 'stretches')} with their plugs and "
         "sidetracks. Kind and outcome are proposed by words; a person who knows the job marks the "
         "draft (--runs):"
@@ -137,10 +137,10 @@ def _stretches(found: DailyReports, *, metric: bool) -> list[str]:
     return lines
 
 
-def _told(found: DailyReports) -> list[str]:
-    if not found.told:
+def _told(daily: DailyReports) -> list[str]:
+    if not daily.told:
         return []
-    words: Sequence[str] = [str(each) for each in found.told]
+    words: Sequence[str] = [str(each) for each in daily.told]
     lines = ["Not taken, or taken otherwise than it stands there:"]
     lines += [line for each in words[:LISTED] for line in _wrap(f"- {each}", 2)]
     return lines + ([f"and {len(words) - LISTED} more"] if len(words) > LISTED else [])

@@ -16,9 +16,9 @@ from econ.scenario.program import OUTCOMES, OddsByKind
 from econ.scenario.scenario import Scenario
 
 
-def run_rows(found: Lessons) -> list[Row]:
+def run_rows(lessons: Lessons) -> list[Row]:
     """One row a row of the log: planned and actual, stated and came, regret and luck."""
-    return [_run_row(row) for row in found.runs]
+    return [_run_row(row) for row in lessons.runs]
 
 
 def _run_row(row: RunLesson) -> Row:
@@ -54,18 +54,18 @@ def _brier(score: Brier) -> Row:
     }
 
 
-def mornings(found: Lessons) -> list[Row]:
+def mornings(lessons: Lessons) -> list[Row]:
     """What was known before each row, and what is known now."""
     rows = []
-    for place, known in enumerate(found.mornings):
+    for place, known in enumerate(lessons.mornings):
         money = Money(known)
-        last = place == len(found.log)
+        last = place == len(lessons.log)
         said = verdict(Situation.of_answer(known), money, brief=True)
         ahead = known.ahead[0] if known.ahead else None
         do, cost = advised(known)
         rows.append(
             {
-                "before_row": None if last else found.log[place].row,
+                "before_row": None if last else lessons.log[place].row,
                 "time": None if known.now is None else known.now.isoformat(),
                 "verdict": said.case,
                 "words": said.headline,
@@ -84,57 +84,57 @@ def mornings(found: Lessons) -> list[Row]:
     return rows
 
 
-def totals(found: Lessons) -> Row:
+def totals(lessons: Lessons) -> Row:
     """Sums over the rows. Planned sums are over the runs made to their end; the planned cost is
     beside the cost of those of them that have one."""
-    finished = [row for row in found.runs if row.finished]
-    priced = [row for row in found.runs if row.cost is not None]
+    finished = [row for row in lessons.runs if row.finished]
+    priced = [row for row in lessons.runs if row.cost is not None]
     return {
         "hours_planned": sum(row.planned_hours or 0.0 for row in finished),
-        "hours": sum(row.hours for row in found.runs),
-        "hours_between": sum(row.waited for row in found.runs),
+        "hours": sum(row.hours for row in lessons.runs),
+        "hours_between": sum(row.waited for row in lessons.runs),
         "cost_planned": sum(row.planned_cost or 0.0 for row in priced),
         "cost": sum(row.cost or 0.0 for row in priced),
-        "rows_without_cost": len(found.runs) - len(priced),
-        "cost_between": sum(row.between for row in found.runs),
-        "expected_at_first": found.first_cost,
-        "spent": found.spent,
-        "expected_still": found.left_cost,
-        "total": found.total_cost,
-        "regret": found.regret,
-        "luck": found.luck,
-        "stop_regret": None if found.stop_regret is None else found.stop_regret.value,
-        "regret_unknown": sum(row.regret is None for row in found.runs),
+        "rows_without_cost": len(lessons.runs) - len(priced),
+        "cost_between": sum(row.between for row in lessons.runs),
+        "expected_at_first": lessons.first_cost,
+        "spent": lessons.spent,
+        "expected_still": lessons.left_cost,
+        "total": lessons.total_cost,
+        "regret": lessons.regret,
+        "luck": lessons.luck,
+        "stop_regret": None if lessons.stop_regret is None else lessons.stop_regret.value,
+        "regret_unknown": sum(row.regret is None for row in lessons.runs),
     }
 
 
-def lessons_document(found: Lessons) -> dict[str, Any]:
+def lessons_document(lessons: Lessons) -> dict[str, Any]:
     """The lessons as a document of numbers, words and lists; money in the currency of the file."""
     return {
-        "well": found.scenario.job.well,
-        "currency": found.scenario.currency,
-        "ended": found.mornings[-1].ended,
-        "stopped": found.stopped,
-        "runs": plain(run_rows(found)),
-        "mornings": plain(mornings(found)),
-        "brier": None if found.brier is None else _brier(found.brier),
-        "totals": plain(totals(found)),
-        "records": record_rows(found),
+        "well": lessons.scenario.job.well,
+        "currency": lessons.scenario.currency,
+        "ended": lessons.mornings[-1].ended,
+        "stopped": lessons.stopped,
+        "runs": plain(run_rows(lessons)),
+        "mornings": plain(mornings(lessons)),
+        "brier": None if lessons.brier is None else _brier(lessons.brier),
+        "totals": plain(totals(lessons)),
+        "records": record_rows(lessons),
     }
 
 
 # ---- as a record of a past job ------------------------------------------------------------------
 
 
-def record_rows(found: Lessons) -> list[Row]:
+def record_rows(lessons: Lessons) -> list[Row]:
     """The runs as rows of a table of past jobs, by the names of its columns; lengths in the units
     of the file. Readings, and runs that were stopped half way, are no trials and have no row."""
-    scenario, fish, well = found.scenario, found.scenario.fish, found.scenario.well
-    tops = [known.after.fish_top if known.after else None for known in found.mornings]
+    scenario, fish, well = lessons.scenario, lessons.scenario.fish, lessons.scenario.well
+    tops = [known.after.fish_top if known.after else None for known in lessons.mornings]
     factor = 1.0 if scenario.units == "field" else 0.3048
     rows: list[Row] = []
     condition: str = fish.top_condition
-    for place, (lesson, row) in enumerate(zip(found.runs, found.log, strict=True)):
+    for place, (lesson, row) in enumerate(zip(lessons.runs, lessons.log, strict=True)):
         here, condition = condition, row.top_condition or condition
         if not lesson.chances:
             continue
@@ -156,7 +156,7 @@ def record_rows(found: Lessons) -> list[Row]:
                 "end": row.end.isoformat(timespec="minutes"),
                 "hours": round(lesson.hours, 2),
                 "stated_odds": round(lesson.chances[0], 4),
-                "job_end": _job_end(found),
+                "job_end": _job_end(lessons),
                 "remark": row.remark,
             }
         )
@@ -172,17 +172,17 @@ def _doubts(scenario: Scenario, place: int) -> list[str]:
     return names if run.depends_on is None else list(run.depends_on)
 
 
-def _job_end(found: Lessons) -> str:
-    match found.mornings[-1].ended:
+def _job_end(lessons: Lessons) -> str:
+    match lessons.mornings[-1].ended:
         case None:
-            return "economics" if found.stopped else "open"
+            return "economics" if lessons.stopped else "open"
         case "recovered":
             return "recovered"
         case _:
             return "lost"
 
 
-def records_csv(found: Lessons) -> str:
+def records_csv(lessons: Lessons) -> str:
     """The rows of `record_rows` as the CSV table that `econ odds` reads."""
-    rows = record_rows(found)
+    rows = record_rows(lessons)
     return as_csv(rows) if rows else ",".join(COLUMNS) + "\n"

@@ -12,7 +12,7 @@ ROUNDING = 1e-9  # of a score: two scores this close are the same
 WITHIN = 2.0  # deviations within which a score is one that odds of that kind expect
 
 
-def lessons_text(found: Lessons) -> str:
+def lessons_text(lessons: Lessons) -> str:
     """All lessons, in lines of at most 64 characters.
 
     >>> import econ
@@ -21,28 +21,28 @@ def lessons_text(found: Lessons) -> str:
     >>> print(lessons_text(econ.lessons(job, log)).splitlines()[0])
     LESSONS from 2 rows of the log; the job goes on.
     """
-    money = Money(found.mornings[0])
+    money = Money(lessons.mornings[0])
     parts = [
-        _head(found),
-        _hours_and_cost(found, money),
-        _odds(found),
-        _mornings(found, money),
-        _regret(found, money),
-        _records(found),
+        _head(lessons),
+        _hours_and_cost(lessons, money),
+        _odds(lessons),
+        _mornings(lessons, money),
+        _regret(lessons, money),
+        _records(lessons),
     ]
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
 
-def _head(found: Lessons) -> list[str]:
-    ended = found.mornings[-1].ended
+def _head(lessons: Lessons) -> list[str]:
+    ended = lessons.mornings[-1].ended
     how = "the job goes on"
-    if found.stopped:
+    if lessons.stopped:
         how = "fishing was then stopped"
     elif ended is not None:
         how = f"the job ended: {ended.replace('_', ' ')}"
-    count = len(found.runs)
+    count = len(lessons.runs)
     rows = "1 row" if count == 1 else f"{count} rows"
-    well = one_line(found.scenario.job.well)
+    well = one_line(lessons.scenario.job.well)
     return [*wrap(f"LESSONS from {rows} of the log; {how}."), *wrap(well)]
 
 
@@ -59,8 +59,8 @@ def _outcome(row: Row) -> str:
     return str(row["outcome"]).replace("_", " ")
 
 
-def _hours_and_cost(found: Lessons, money: Money) -> list[str]:
-    total = tables.totals(found)
+def _hours_and_cost(lessons: Lessons, money: Money) -> list[str]:
+    total = tables.totals(lessons)
     lines = [
         f"HOURS AND COST, planned and actual ({money.unit}):",
         "  row  run  outcome        planned  hours   planned     cost",
@@ -72,7 +72,7 @@ def _hours_and_cost(found: Lessons, money: Money) -> list[str]:
     def cost(value: float | None) -> str:
         return "-" if value is None else money.short(value)
 
-    for row in tables.run_rows(found):
+    for row in tables.run_rows(lessons):
         lines.append(
             f"{row['row']:>5}{_name(row):>5}  {_outcome(row):<14}{hours(row['hours_planned']):>8}"
             f"{hours(row['hours']):>7}{cost(row['cost_planned']):>10}{cost(row['cost']):>9}"
@@ -85,7 +85,7 @@ def _hours_and_cost(found: Lessons, money: Money) -> list[str]:
         "planned: what the run that was made was expected to take, as known that morning, with the "
         "mobilization."
     )
-    if any(not row.finished for row in found.runs):
+    if any(not row.finished for row in lessons.runs):
         words += " A run stopped half way has no plan of its own: what it took is on top."
     if total["rows_without_cost"]:
         words += (
@@ -97,15 +97,15 @@ def _hours_and_cost(found: Lessons, money: Money) -> list[str]:
     return lines + wrap(words)
 
 
-def _odds(found: Lessons) -> list[str]:
-    brier = found.brier
+def _odds(lessons: Lessons) -> list[str]:
+    brier = lessons.brier
     if brier is None:
         return []
     lines = [
         "ODDS STATED BEFORE EACH RUN, AND WHAT CAME:",
         "  row  run  came           out odds  of what came   score",
     ]
-    for row in tables.run_rows(found):
+    for row in tables.run_rows(lessons):
         stated = row["odds_stated"]
         if stated is None:
             continue
@@ -128,9 +128,9 @@ def _odds(found: Lessons) -> list[str]:
     return lines
 
 
-def _mornings(found: Lessons, money: Money) -> list[str]:
+def _mornings(lessons: Lessons, money: Money) -> list[str]:
     lines = ["KNOWN EACH MORNING:"]
-    for row in tables.mornings(found):
+    for row in tables.mornings(lessons):
         when = "now" if row["before_row"] is None else f"before row {row['before_row']}"
         if row["time"]:
             when += f", {row['time'][:16].replace('T', ' ')}"
@@ -150,14 +150,14 @@ def _mornings(found: Lessons, money: Money) -> list[str]:
     return lines
 
 
-def _regret(found: Lessons, money: Money) -> list[str]:
-    total = tables.totals(found)
+def _regret(lessons: Lessons, money: Money) -> list[str]:
+    total = tables.totals(lessons)
     lines = [
         f"REGRET AND LUCK ({money.unit}):",
         "  row  done            advised             regret     luck",
     ]
 
-    for row in tables.run_rows(found):
+    for row in tables.run_rows(lessons):
         regret = "-" if row["regret"] is None else money.short(row["regret"])
         lines.append(
             f"{row['row']:>5}  {named(row['done'])[:14]:<14}  {named(row['advised'])[:14]:<14}"
@@ -179,7 +179,7 @@ def _regret(found: Lessons, money: Money) -> list[str]:
     )
     if total["regret_unknown"]:
         lines += wrap("A regret of - is not known, and is in the luck.")
-    if any(known.by == "plan" for known in found.mornings):
+    if any(known.by == "plan" for known in lessons.mornings):
         lines += wrap(
             "Where a plan was advised, a regret can be too high: it takes the job to go on by the "
             "best limit after the run that was made."
@@ -191,14 +191,14 @@ def _regret(found: Lessons, money: Money) -> list[str]:
         )
     if total["rows_without_cost"]:
         lines += wrap("A row without a cost is taken as planned.")
-    if too_much := sentences.overspent(found.mornings[-1]):
+    if too_much := sentences.overspent(lessons.mornings[-1]):
         lines += wrap(too_much)
     return lines
 
 
-def _records(found: Lessons) -> list[str]:
-    count = len(tables.record_rows(found))
-    left = len(found.runs) - count
+def _records(lessons: Lessons) -> list[str]:
+    count = len(tables.record_rows(lessons))
+    left = len(lessons.runs) - count
     words = f"FOR econ odds: {count} {'row' if count == 1 else 'rows'}; --out writes them."
     if left:
         words += f" {left} left out: readings, and runs stopped half way, are no trials."

@@ -16,9 +16,9 @@ Row = dict[str, Any]
 BASIS = "planning ranges for a first attempt: judgement, no source; local records replace them"
 
 
-def methods_document(found: Methods) -> Row:
+def methods_document(methods: Methods) -> Row:
     """The whole reading as one document; hours in h, odds and ratios as [low, high]."""
-    job = found.scenario
+    job = methods.scenario
     hold = catalogue().mechanisms.get(job.fish.mechanism)
     return {
         "scenario": job.job.well,
@@ -28,7 +28,7 @@ def methods_document(found: Methods) -> Row:
         "currency": job.currency,
         "safety": list(safety.warnings(job)),
         "stand_ins": list(job.stand_ins),
-        "log": log_row(job, found.log),
+        "log": log_row(job, methods.log),
         "fish": {
             "top": job.fish.top,
             "bottom": job.fish.bottom,
@@ -38,9 +38,9 @@ def methods_document(found: Methods) -> Row:
             "first_jarring_frees": None if hold is None else _span(hold.frees),
             "helps": None if hold is None else hold.helps,
         },
-        "kinds": [kind_row(each) for each in found.kinds],
-        "not_known": {key: list(kinds) for key, kinds in found.not_known.items()},
-        "unsuited_runs": unsuited_runs(job, [row.run for row in found.log if row.finished]),
+        "kinds": [kind_row(each) for each in methods.kinds],
+        "not_known": {key: list(kinds) for key, kinds in methods.not_known.items()},
+        "unsuited_runs": unsuited_runs(job, [row.run for row in methods.log if row.finished]),
     }
 
 

@@ -60,23 +60,23 @@ CAUTION = (
 )
 
 
-def methods_text(found: Methods) -> str:
+def methods_text(methods: Methods) -> str:
     """What can harm people, the order of money by purpose, then every kind with its reasons."""
-    if ended(found.log) is not None:
-        lines = [*wrap(f"METHODS for {one_line(found.scenario.job.well)}"), *over(found.log)]
+    if ended(methods.log) is not None:
+        lines = [*wrap(f"METHODS for {one_line(methods.scenario.job.well)}"), *over(methods.log)]
         return "\n".join([*lines, "No kind of run is looked for."]) + "\n"
-    whole = methods_document(found)
-    parts = [_head(found, whole), _first(found), _stand_ins(found)]
+    whole = methods_document(methods)
+    parts = [_head(methods, whole), _first(methods), _stand_ins(methods)]
     for verdict in ("suits", "doubtful"):
-        listed = [each for each in found.kinds if each.verdict == verdict]
+        listed = [each for each in methods.kinds if each.verdict == verdict]
         parts.append([verdict.upper() if listed else f"{verdict.upper()}: none"])
         parts += [_kind(each) for each in listed]
-    parts += [_to_read(found), _unsuited(found), _unknown(whole), _program(whole), _how()]
+    parts += [_to_read(methods), _unsuited(methods), _unknown(whole), _program(whole), _how()]
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
 
-def _head(found: Methods, whole: Row) -> list[str]:
-    job = found.scenario
+def _head(methods: Methods, whole: Row) -> list[str]:
+    job = methods.scenario
     fish, well = job.fish, job.well
     length, diameter = (UNITS[name][job.units != "field"] for name in ("length", "diameter"))
     facts = [f"Fish {fish.top:,.10g} to {fish.bottom:,.10g} {length}"]
@@ -101,7 +101,7 @@ def _head(found: Methods, whole: Row) -> list[str]:
     for words in safety.warnings(job):
         lines += wrap(words)
     lines += wrap(", ".join(facts) + ".")
-    lines += _made(found)
+    lines += _made(methods)
     frees = whole["fish"]["first_jarring_frees"]
     if frees is not None and fish.top_condition != "loose_junk":
         lines += wrap(
@@ -116,19 +116,19 @@ def _head(found: Methods, whole: Row) -> list[str]:
     return lines
 
 
-def _made(found: Methods) -> list[str]:
+def _made(methods: Methods) -> list[str]:
     """The runs that the log has, and how the fish is known from them; nothing without a log."""
-    job = found.scenario
-    if not found.log:
+    job = methods.scenario
+    if not methods.log:
         return []
-    lines = since(job, found.log)
-    for row in found.log:
+    lines = since(job, methods.log)
+    for row in methods.log:
         lines += _item(f"{one_line(job.named(row.run))}: {row.outcome.replace('_', ' ')}")
     if marks := [mark for mark in job.fish.marks if run_made(mark) is None]:
         lines += wrap(f"Marks that hold now: {', '.join(marks)}.")
     upper = job.fish.piece[0] if job.fish.piece else None
     told = upper is not None and upper.outside_diameter is not None and upper.bore is not None
-    if any(row.outcome == "part" for row in found.log) and not told:
+    if any(row.outcome == "part" for row in methods.log) and not told:
         lines += wrap(
             "Sizes at the top are those of the file, which tell of the top before: see that they "
             "fit the new one."
@@ -136,14 +136,14 @@ def _made(found: Methods) -> list[str]:
     return lines
 
 
-def _first(found: Methods) -> list[str]:
+def _first(methods: Methods) -> list[str]:
     """Best in money first, by what the run is for; no barred kind among them."""
-    worths = [e.worth for e in found.kinds if e.worth is not None and e.verdict != "no"]
+    worths = [e.worth for e in methods.kinds if e.worth is not None and e.verdict != "no"]
     sums = [abs(sum_) for w in worths for sum_ in (w.cost, w.gain) if sum_ is not None]
-    money = Amounts(largest=max(sums, default=0.0), currency=found.scenario.currency, digits=3)
+    money = Amounts(largest=max(sums, default=0.0), currency=methods.scenario.currency, digits=3)
     lines = []
     for purpose, words in PURPOSES.items():
-        listed = [e for e in found.kinds if e.purpose == purpose and e.verdict != "no"]
+        listed = [e for e in methods.kinds if e.purpose == purpose and e.verdict != "no"]
         if listed:
             lines += [f"{words[0].upper()}{words[1:]}:"]
         for each in listed:
@@ -174,9 +174,9 @@ def _worth(each: Suitability, money: Amounts) -> str:
     return words
 
 
-def _stand_ins(found: Methods) -> list[str]:
+def _stand_ins(methods: Methods) -> list[str]:
     """What the file leaves out and what stands in for it."""
-    missing = found.scenario.stand_ins
+    missing = methods.scenario.stand_ins
     if not missing:
         return []
     lines = [line for name in missing for line in _item(f"{name}: {STAND_INS[name]}")]
@@ -246,9 +246,9 @@ def _ratio(each: Suitability) -> list[str]:
     return found
 
 
-def _to_read(found: Methods) -> list[str]:
+def _to_read(methods: Methods) -> list[str]:
     """Readings worth a thought while the top is not known."""
-    fish = found.scenario.fish
+    fish = methods.scenario.fish
     if fish.top_condition not in ("unknown", "damaged") or "attached" in fish.marks:
         return []
     return [
@@ -260,10 +260,10 @@ def _to_read(found: Methods) -> list[str]:
     ]
 
 
-def _unsuited(found: Methods) -> list[str]:
+def _unsuited(methods: Methods) -> list[str]:
     """In short, kinds with the same reason together."""
     reasons: dict[str, list[str]] = {}
-    for each in found.kinds:
+    for each in methods.kinds:
         if each.verdict == "no":
             reasons.setdefault(each.reasons[0], []).append(each.kind)
     lines = [line for reason, kinds in reasons.items() for line in _named(kinds, reason)]

@@ -115,12 +115,12 @@ def beliefs(order: Order) -> list[tuple[str, float, float]]:
     ]
 
 
-def plan_notes(found: Plan) -> list[str]:
+def plan_notes(plan: Plan) -> list[str]:
     """What a reader should know of the scenario."""
-    return [*notes(found.scenario), *unsuited_runs(found.scenario)]
+    return [*notes(plan.scenario), *unsuited_runs(plan.scenario)]
 
 
-def gain_over_sequence(found: Plan, search: ProgramSearch) -> Estimate:
+def gain_over_sequence(plan: Plan, search: ProgramSearch) -> Estimate:
     """What the plan saves [currency] against the cheapest fixed sequence of the runs.
 
     Where nothing was sampled it is the difference of the costs. Else both are set against the
@@ -128,40 +128,40 @@ def gain_over_sequence(found: Plan, search: ProgramSearch) -> Estimate:
     """
     sequence = search.best
     if not search.better:  # the sequence is the list at its best limit
-        return found.gain
-    if found.expected_cost.error == 0.0 and sequence.standard_error == 0.0:
-        return Estimate(sequence.expected_cost - found.expected_cost.value, 0.0)
-    error = float(np.hypot(found.gain.error, sequence.saving_error))
-    return Estimate(found.gain.value - sequence.saving, error)
+        return plan.gain
+    if plan.expected_cost.error == 0.0 and sequence.standard_error == 0.0:
+        return Estimate(sequence.expected_cost - plan.expected_cost.value, 0.0)
+    error = float(np.hypot(plan.gain.error, sequence.saving_error))
+    return Estimate(plan.gain.value - sequence.saving, error)
 
 
-def plan_document(found: Plan, search: ProgramSearch, log: Sequence[LoggedRun] = ()) -> Row:
+def plan_document(plan: Plan, search: ProgramSearch, log: Sequence[LoggedRun] = ()) -> Row:
     """The plan with the cheapest fixed sequence beside it; runs by their numbers in the file."""
-    draws, sequence = found.scenario.draws, search.best
-    gain = gain_over_sequence(found, search)
+    draws, sequence = plan.scenario.draws, search.best
+    gain = gain_over_sequence(plan, search)
     document: Row = plain(
         {
-            "scenario": found.scenario.job.well,
-            "currency": found.scenario.currency,
-            "draws": found.draws,
+            "scenario": plan.scenario.job.well,
+            "currency": plan.scenario.currency,
+            "draws": plan.draws,
             "scrambles": draws.scrambles,
             "seed": draws.seed,
             "version": econ.__version__,
-            "log": log_row(found.scenario, log),
+            "log": log_row(plan.scenario, log),
             "plan": {
-                "verb": "fish" if found.fish else "stop",
-                "expected_cost": found.expected_cost.value,
-                "standard_error": found.expected_cost.error,
-                "gain_over_limit": found.gain.value,
-                "gain_error": found.gain.error,
-                "better": found.better,
-                "limit": found.limit,
-                "probability_recovered": found.probability_recovered.value,
-                "mean_days": found.mean_days.value,
-                "longest_days": found.longest_days,
+                "verb": "fish" if plan.fish else "stop",
+                "expected_cost": plan.expected_cost.value,
+                "standard_error": plan.expected_cost.error,
+                "gain_over_limit": plan.gain.value,
+                "gain_error": plan.gain.error,
+                "better": plan.better,
+                "limit": plan.limit,
+                "probability_recovered": plan.probability_recovered.value,
+                "mean_days": plan.mean_days.value,
+                "longest_days": plan.longest_days,
                 "errors": {
-                    "probability_recovered": found.probability_recovered.error,
-                    "mean_days": found.mean_days.error,
+                    "probability_recovered": plan.probability_recovered.error,
+                    "mean_days": plan.mean_days.error,
                 },
                 "sequence": {
                     "runs": list(sequence.runs),
@@ -172,20 +172,20 @@ def plan_document(found: Plan, search: ProgramSearch, log: Sequence[LoggedRun] =
                     "gain": gain.value,
                     "gain_error": gain.error,
                 },
-                "unused_runs": list(found.unused),
-                "states": found.states,
-                "gap": found.gap,
-                "folded": found.folded,
-                "folded_below": found.folded_below,
-                "nodes": [_node(found, node) for node in found.nodes],
+                "unused_runs": list(plan.unused),
+                "states": plan.states,
+                "gap": plan.gap,
+                "folded": plan.folded,
+                "folded_below": plan.folded_below,
+                "nodes": [_node(plan, node) for node in plan.nodes],
             },
-            "notes": plan_notes(found),
+            "notes": plan_notes(plan),
         }
     )
     return document
 
 
-def _node(found: Plan, node: PlanNode) -> Row:
+def _node(plan: Plan, node: PlanNode) -> Row:
     best = node.next_best
     return {
         "id": node.id,
@@ -195,7 +195,7 @@ def _node(found: Plan, node: PlanNode) -> Row:
         "chance": node.chance.value,
         "belief": {each.doubt: each.chance.value for each in node.belief},
         "odds": None if node.odds is None else node.odds.value,
-        "fish_top": node.fish_top / length_factor(found),
+        "fish_top": node.fish_top / length_factor(plan),
         "marks": list(node.marks),
         "day": node.day,
         "cost_from_here": node.cost_from_here.value,

@@ -40,7 +40,7 @@ MOST_ORDERS = 40  # that are told
 SAME_TOP = 0.05  # [ft]
 
 
-def plan_text(found: Plan, search: ProgramSearch, log: Sequence[LoggedRun] = ()) -> str:
+def plan_text(plan: Plan, search: ProgramSearch, log: Sequence[LoggedRun] = ()) -> str:
     """The whole plan. search: the cheapest fixed sequence of the same runs; log: runs made.
 
     >>> import econ
@@ -48,54 +48,54 @@ def plan_text(found: Plan, search: ProgramSearch, log: Sequence[LoggedRun] = ())
     >>> print(plan_text(econ.plan(job), econ.best_order(job)).splitlines()[0])
     PLAN: make run 1 now, Overshot with jars.
     """
-    money = plan_money(found)
+    money = plan_money(plan)
     ended = ending(log)
     if ended is not None:
-        parts = [_ended(found, ended, money)]
+        parts = [_ended(plan, ended, money)]
     else:
         parts = [
-            [*_head(found, money, log), *since(found.scenario, log)],
-            _savings(found, search, money),
-            *_orders(found, money),
+            [*_head(plan, money, log), *since(plan.scenario, log)],
+            _savings(plan, search, money),
+            *_orders(plan, money),
         ]
-        parts.append(_reach(found, money))
-    parts += [_notes(found), cautions(fish_now(found.scenario, log)), wrap(dict(FULL)["Data"])]
+        parts.append(_reach(plan, money))
+    parts += [_notes(plan), cautions(fish_now(plan.scenario, log)), wrap(dict(FULL)["Data"])]
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
 
-def plan_money(found: Plan) -> Amounts:
+def plan_money(plan: Plan) -> Amounts:
     """Amounts of a plan in one unit."""
-    costs = [node.cost_from_here.value for node in found.nodes]
-    more = [0.0 if n.next_best is None else n.next_best.costs_more.value for n in found.nodes]
+    costs = [node.cost_from_here.value for node in plan.nodes]
+    more = [0.0 if n.next_best is None else n.next_best.costs_more.value for n in plan.nodes]
     largest = max(cost + extra for cost, extra in zip(costs, more, strict=True))
-    return Amounts(largest=largest, currency=found.scenario.currency)
+    return Amounts(largest=largest, currency=plan.scenario.currency)
 
 
-def _ended(found: Plan, outcome: str, money: Amounts) -> list[str]:
-    cost = money.full(found.expected_cost.value)
+def _ended(plan: Plan, outcome: str, money: Amounts) -> list[str]:
+    cost = money.full(plan.expected_cost.value)
     return [
         *wrap(sentences.say(outcome, terminal=True)),
-        *wrap(one_line(found.scenario.job.well)),
+        *wrap(one_line(plan.scenario.job.well)),
         *wrap(f"What is left to do costs {cost} in expectation."),
     ]
 
 
-def _head(found: Plan, money: Amounts, log: Sequence[LoggedRun]) -> list[str]:
-    job = found.scenario
-    lines = wrap(f"PLAN: {_now(found)}.")
+def _head(plan: Plan, money: Amounts, log: Sequence[LoggedRun]) -> list[str]:
+    job = plan.scenario
+    lines = wrap(f"PLAN: {_now(plan)}.")
     harm = safety.warnings(fish_now(job, log))
     lines += [line for words in harm for line in wrap(words)]
     lines += wrap(one_line(job.job.well))
     if job.job.event:
         lines += wrap(one_line(job.job.event))
     lines += wrap(
-        f"The expected cost is {money.full(found.expected_cost.value)}, from now on until drilling "
+        f"The expected cost is {money.full(plan.expected_cost.value)}, from now on until drilling "
         f"ahead again{'' if log else '; money already spent is left out'}."
     )
-    if found.fish:
+    if plan.fish:
         lines += wrap(
-            f"The fish comes out with {percent(found.probability_recovered.value)} chance. Fishing "
-            f"takes {found.mean_days.value:.1f} days on average and {found.longest_days:.1f} days "
+            f"The fish comes out with {percent(plan.probability_recovered.value)} chance. Fishing "
+            f"takes {plan.mean_days.value:.1f} days on average and {plan.longest_days:.1f} days "
             "at the longest."
         )
     least = (job.limits.minimum_runs or 0) - runs_made(job, log)
@@ -104,36 +104,36 @@ def _head(found: Plan, money: Amounts, log: Sequence[LoggedRun]) -> list[str]:
     return lines
 
 
-def _now(found: Plan) -> str:
-    first = found.nodes[0].do
+def _now(plan: Plan) -> str:
+    first = plan.nodes[0].do
     if first == "stop":
         return "stop fishing now"
     if isinstance(first, str):
         return f"take the reading {one_line(first)} now"
-    return f"make run {first} now, {one_line(found.scenario.run[first - 1].name)}"
+    return f"make run {first} now, {one_line(plan.scenario.run[first - 1].name)}"
 
 
-def _savings(found: Plan, search: ProgramSearch, money: Amounts) -> list[str]:
+def _savings(plan: Plan, search: ProgramSearch, money: Amounts) -> list[str]:
     """The plan against the list and against the best fixed sequence; which runs nobody needs."""
-    if not found.scenario.run:
+    if not plan.scenario.run:
         return []
-    scale = found.expected_cost.value
-    limit = f"the best limit of the list ({runs(found.limit)})"
-    if found.better:
-        lines = wrap(f"The plan saves {_amount(found.gain, money)} against {limit}.")
-    elif found.gain.resolved(scale) and money.shows(-found.gain.value):
+    scale = plan.expected_cost.value
+    limit = f"the best limit of the list ({runs(plan.limit)})"
+    if plan.better:
+        lines = wrap(f"The plan saves {_amount(plan.gain, money)} against {limit}.")
+    elif plan.gain.resolved(scale) and money.shows(-plan.gain.value):
         lines = wrap(
-            f"The plan costs {_amount(Estimate(-found.gain.value, found.gain.error), money)} more "
+            f"The plan costs {_amount(Estimate(-plan.gain.value, plan.gain.error), money)} more "
             f"than {limit}: keep to the list."
         )
-    elif not found.fish and found.limit == 0:
+    elif not plan.fish and plan.limit == 0:
         lines = wrap("The list says the same: no run of it pays.")
     else:
         lines = wrap(
             f"The plan is no better than {limit}: their costs are about equal, and the list may as "
             "well be kept."
         )
-    gain = gain_over_sequence(found, search)
+    gain = gain_over_sequence(plan, search)
     sequence = f"the cheapest fixed sequence ({_sequence(search)})"
     if not _shown(gain, scale, money):
         lines += wrap(f"The plan costs about as much as {sequence}.")
@@ -144,10 +144,10 @@ def _savings(found: Plan, search: ProgramSearch, money: Amounts) -> list[str]:
         lines += wrap(f"It costs {_amount(more, money)} more than {sequence}.")
     if not search.exact:
         lines += wrap("Not all sequences were worked out; one that was not may cost less.")
-    if found.unused:
-        one = len(found.unused) == 1
+    if plan.unused:
+        one = len(plan.unused) == 1
         lines += wrap(
-            f"No state of the plan uses {'run' if one else 'runs'} {_listed(found.unused)} of the "
+            f"No state of the plan uses {'run' if one else 'runs'} {_listed(plan.unused)} of the "
             "list."
         )
     else:
@@ -162,17 +162,17 @@ def _sequence(search: ProgramSearch) -> str:
     return f"{'run' if len(made) == 1 else 'runs'} {', '.join(map(str, made))}, then stop"
 
 
-def _orders(found: Plan, money: Amounts) -> Iterator[list[str]]:
+def _orders(plan: Plan, money: Amounts) -> Iterator[list[str]]:
     """How to read the orders, and one paragraph for each that makes a run."""
-    if not found.fish:
-        second = _second(found, readable(found, most=1)[0], money)
-        yield wrap(f"Stop fishing and {_fallback(found)}. {second}".rstrip())
+    if not plan.fish:
+        second = _second(plan, readable(plan, most=1)[0], money)
+        yield wrap(f"Stop fishing and {_fallback(plan)}. {second}".rstrip())
         return
-    first, _ = readable(found, most=MOST_ORDERS)
+    first, _ = readable(plan, most=MOST_ORDERS)
     numbers = _numbers(first)
     belief = (
         "Belief is the chance that a doubt is in favour, by all that was seen until then. "
-        if found.scenario.has_kinds
+        if plan.scenario.has_kinds
         else ""
     )
     yield [
@@ -181,15 +181,15 @@ def _orders(found: Plan, money: Amounts) -> Iterator[list[str]]:
             "Percentages are chances, from now on, to get there. Odds are the chance that the run "
             f"brings the fish out. {belief}Amounts are in {money.unit}. With the fish out the "
             "job is done; with a lost string or hole it goes to a fallback. To stop is to "
-            f"{_fallback(found)}."
+            f"{_fallback(plan)}."
         ),
     ]
-    yield _order(found, first, "Now ", numbers, money)
+    yield _order(plan, first, "Now ", numbers, money)
     for parent in first.all():
         for order in parent.children:
             if order.do != "stop":
                 start = f"After {_after(order)} in order {numbers[id(parent)]}, "
-                yield _order(found, order, start, numbers, money)
+                yield _order(plan, order, start, numbers, money)
 
 
 def _numbers(first: Order) -> dict[int, int]:
@@ -199,32 +199,32 @@ def _numbers(first: Order) -> dict[int, int]:
 
 
 def _order(
-    found: Plan, order: Order, start: str, numbers: dict[int, int], money: Amounts
+    plan: Plan, order: Order, start: str, numbers: dict[int, int], money: Amounts
 ) -> list[str]:
     head = f"{numbers[id(order)]}. "
     at = len(head)
-    lines = _set_in(f"{head}{start}{_to_do(found, order.do)}.", at=0, hang=at)
+    lines = _set_in(f"{head}{start}{_to_do(plan, order.do)}.", at=0, hang=at)
     odds = [node.odds.value for node in order.nodes if node.odds is not None]
     days = order.nodes[0].day
     known = [f"It begins {days:.1f} days from now."] if days > 0 else []
     known += [f"The odds are {_between(odds)}."] if odds else []
-    known += [_state(found, order), _second(found, order, money)]
+    known += [_state(plan, order), _second(plan, order, money)]
     lines += _set_in(" ".join(words for words in known if words), at=at, hang=at)
     same: dict[Do, list[Order]] = {}
     for child in order.children:
         same.setdefault(child.do, []).append(child)
     for do, group in same.items():
-        lines += _set_in(_next(found, do, group, numbers, money), at=at, hang=at + 2)
+        lines += _set_in(_next(plan, do, group, numbers, money), at=at, hang=at + 2)
     return lines
 
 
 def _next(
-    found: Plan, do: Do, group: Sequence[Order], numbers: dict[int, int], money: Amounts
+    plan: Plan, do: Do, group: Sequence[Order], numbers: dict[int, int], money: Amounts
 ) -> str:
     """What to do after some outcomes that have the same order, on one line."""
     if do == "stop":
         (order,) = group
-        details = [_state(found, order), _second(found, order, money)]
+        details = [_state(plan, order), _second(plan, order, money)]
         words = f"- After {_after(order)} ({percent(order.chance)}): stop."
         return " ".join([words, *(each for each in details if each)])
     outcomes = [
@@ -237,26 +237,26 @@ def _after(order: Order) -> str:
     return _either([OUTCOMES[outcome] for outcome in order.outcomes])
 
 
-def _state(found: Plan, order: Order) -> str:
+def _state(plan: Plan, order: Order) -> str:
     """Belief, and the fish top and the marks where they are not those of now."""
     said = []
-    if found.scenario.has_kinds:
+    if plan.scenario.has_kinds:
         doubts = [f"{name} {_between([low, high])}" for name, low, high in beliefs(order)]
         said.append(f"Belief: {', '.join(doubts)}.")
-    now, tops = found.nodes[0], [node.fish_top for node in order.nodes]
+    now, tops = plan.nodes[0], [node.fish_top for node in order.nodes]
     if max(abs(top - now.fish_top) for top in tops) > SAME_TOP:
-        factor = length_factor(found)
+        factor = length_factor(plan)
         ends = sorted({f"{top / factor:,.0f}" for top in (min(tops), max(tops))}, key=len)
         low, high = min(tops) / factor, max(tops) / factor
         where = f"{low:,.0f}" if len(ends) == 1 else f"{low:,.0f} to {high:,.0f}"
-        said.append(f"The fish top is at {where} {length_unit(found)}.")
+        said.append(f"The fish top is at {where} {length_unit(plan)}.")
     held = [mark for mark in order.nodes[0].marks if all(mark in n.marks for n in order.nodes)]
     if held:
         said.append(f"Marks: {', '.join(one_line(mark).replace('_', ' ') for mark in held)}.")
     return " ".join(said)
 
 
-def _second(found: Plan, order: Order, money: Amounts) -> str:
+def _second(plan: Plan, order: Order, money: Amounts) -> str:
     """What the second best costs more; of several states, where it costs the least more."""
     choices = [(node.next_best, node.cost_from_here.value) for node in order.nodes]
     known = [(best, cost) for best, cost in choices if best is not None]
@@ -274,44 +274,44 @@ def _second(found: Plan, order: Order, money: Amounts) -> str:
     return f"{other} would cost {least}{money.short(more.value)} more."
 
 
-def _reach(found: Plan, money: Amounts) -> list[str]:
+def _reach(plan: Plan, money: Amounts) -> list[str]:
     """What was looked at, and what is not told here."""
     lines = []
-    below = readable(found, most=MOST_ORDERS)[1]
-    count = left_out(found, below=below)
-    if count and found.fish:
+    below = readable(plan, most=MOST_ORDERS)[1]
+    count = left_out(plan, below=below)
+    if count and plan.fish:
         what = "1 branch" if count == 1 else f"{count} branches"
         lines += wrap(
             f"Folded: {what} of less than {100 * below:g} % chance each. Where no order fits what "
             "happened, log the runs and ask again with --log."
         )
-    states = "1 state was" if found.states == 1 else f"{found.states:,} states were"
-    if found.gap > 0:
+    states = "1 state was" if plan.states == 1 else f"{plan.states:,} states were"
+    if plan.gap > 0:
         lines += wrap(
             f"{states} looked at, the likeliest first. To look at all of them would save no more "
-            f"than {money.full(found.gap)}."
+            f"than {money.full(plan.gap)}."
         )
     else:
         lines += wrap(f"{states} looked at: all that runs in any order can reach.")
     return lines
 
 
-def _notes(found: Plan) -> list[str]:
-    notes = plan_notes(found)
+def _notes(plan: Plan) -> list[str]:
+    notes = plan_notes(plan)
     if not notes:
         return []
     return ["NOTES ON THE INPUT:", *(line for each in notes for line in wrap(f"- {each}", hang=2))]
 
 
-def _fallback(found: Plan) -> str:
-    fallbacks = found.scenario.fallback
+def _fallback(plan: Plan) -> str:
+    fallbacks = plan.scenario.fallback
     if len(fallbacks) == 1:
         return f"go to the fallback, {one_line(fallbacks[0].name)}"
     return "go to the fallback that is then the cheapest"
 
 
-def _to_do(found: Plan, do: Do) -> str:
-    return f"{'make' if isinstance(do, int) else 'take'} {one_line(found.named(do))}"
+def _to_do(plan: Plan, do: Do) -> str:
+    return f"{'make' if isinstance(do, int) else 'take'} {one_line(plan.named(do))}"
 
 
 def _short(do: Do) -> str:

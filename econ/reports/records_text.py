@@ -39,23 +39,23 @@ SHORT_OUTCOMES = {
 }
 
 
-def records_text(found: RecordOdds, outside: Sequence[str] | None = None) -> str:
+def records_text(record_odds: RecordOdds, outside: Sequence[str] | None = None) -> str:
     """The whole report. outside: where a case lies outside the records; None: not asked."""
     parts = [
-        _wrap(headline(found)),
-        _import(found),
-        _points("Read so, and asked:", found.records.remarks),
-        _rejected(found.records.rejected),
-        _runs(found),
-        _kinds(found),
-        _words(found),
-        _fish(found),
-        _outcomes(found),
-        _times(found),
-        _effects(found),
-        _calibration(found),
-        _one_out(found),
-        _points("Warnings:", found.warnings),
+        _wrap(headline(record_odds)),
+        _import(record_odds),
+        _points("Read so, and asked:", record_odds.records.remarks),
+        _rejected(record_odds.records.rejected),
+        _runs(record_odds),
+        _kinds(record_odds),
+        _words(record_odds),
+        _fish(record_odds),
+        _outcomes(record_odds),
+        _times(record_odds),
+        _effects(record_odds),
+        _calibration(record_odds),
+        _one_out(record_odds),
+        _points("Warnings:", record_odds.warnings),
         [] if outside is None else _outside(outside),
         _wrap(
             "Past jobs are no promise. Odds from records inform a decision; they are no procedure, "
@@ -65,7 +65,7 @@ def records_text(found: RecordOdds, outside: Sequence[str] | None = None) -> str
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
 
-def headline(found: RecordOdds) -> str:
+def headline(record_odds: RecordOdds) -> str:
     """The odds of the first runs as they are handed out, and how to use them.
 
     >>> from econ.records import odds, read_records
@@ -74,20 +74,22 @@ def headline(found: RecordOdds) -> str:
     """
     runs = [
         f"{name} {_percent(chance)}"
-        for name, each, chance in zip(ORDINALS, found.counts.by_run, found.by_run, strict=False)
+        for name, each, chance in zip(
+            ORDINALS, record_odds.counts.by_run, record_odds.by_run, strict=False
+        )
         if each.run <= len(ORDINALS)
     ]
-    return f"{', '.join(runs)}; {_use(found)}."
+    return f"{', '.join(runs)}; {_use(record_odds)}."
 
 
-def _use(found: RecordOdds) -> str:
-    records, jobs = found.records, len(found.records.names)
+def _use(record_odds: RecordOdds) -> str:
+    records, jobs = record_odds.records, len(record_odds.records.names)
     if records.too_much_lost:
         return (
             f"do not use these odds, because {lost_in_words(records)} were not taken, and those "
             "left may be another sort of job"
         )
-    won = found.counts.all_runs.successes
+    won = record_odds.counts.all_runs.successes
     if won == 0:
         return (
             "use with the odds of the trade in mind, because no run of these records recovered a "
@@ -104,7 +106,7 @@ def _use(found: RecordOdds) -> str:
             "use with doubt, because every job recovered its fish: were jobs without success left "
             "out?"
         )
-    if not found.fish.told_apart:
+    if not record_odds.fish.told_apart:
         return (
             "use with care for late runs, because the records do not show how fast the odds fall, "
             "and that leans on the trade"
@@ -127,9 +129,9 @@ def _points(head: str, words: Sequence[str]) -> list[str]:
     return [head, *(line for each in words for line in _wrap(f"- {each}", 2))] if words else []
 
 
-def _import(found: RecordOdds) -> list[str]:
-    count = {row["what"]: row["count"] for row in tables.import_rows(found)}
-    lines = _wrap(f"Odds from past jobs: {found.records.file}")
+def _import(record_odds: RecordOdds) -> list[str]:
+    count = {row["what"]: row["count"] for row in tables.import_rows(record_odds)}
+    lines = _wrap(f"Odds from past jobs: {record_odds.records.file}")
     lines += _wrap(
         f"{count['rows read']} rows read, {count['rows rejected']} rejected, "
         f"{count['cells taken as empty']} cells taken as empty; {count['runs']} runs of "
@@ -169,12 +171,12 @@ def _whole(chance: float) -> str:
     return f"{100 * chance:.0f}"
 
 
-def _runs(found: RecordOdds) -> list[str]:
+def _runs(record_odds: RecordOdds) -> list[str]:
     lines = [
         "By number of run, chance that it brings the fish, in percent:",
         "  run   made    out counted    95 %  by the odds  lost stopped",
     ]
-    rows = tables.run_rows(found)
+    rows = tables.run_rows(record_odds)
     for row in rows[:RUNS]:
         lines.append(
             f"{row['run']:>5}{row['at_risk']:>7}{row['recovered']:>7}{_whole(row['rate']):>8}"
@@ -188,12 +190,12 @@ def _runs(found: RecordOdds) -> list[str]:
     )
 
 
-def _kinds(found: RecordOdds) -> list[str]:
+def _kinds(record_odds: RecordOdds) -> list[str]:
     lines = [
         "By kind of run, over all its runs, early and late, in percent:",
         "  kind                runs   out counted   95 %  leaning   95 %",
     ]
-    for row in tables.kind_rows(found):
+    for row in tables.kind_rows(record_odds):
         lines.append(
             f"  {row['kind']:<17}{row['runs']:>7}{row['recovered']:>6}{_whole(row['rate']):>8}"
             f"{_ends(row, 'wilson'):>7}{_whole(row['pooled']):>9}{_ends(row, 'pooled'):>7}"
@@ -201,8 +203,8 @@ def _kinds(found: RecordOdds) -> list[str]:
     return lines + _wrap("leaning: the fewer its runs, the more on other kinds and on the trade.")
 
 
-def _words(found: RecordOdds) -> list[str]:
-    rows = tables.word_rows(found)
+def _words(record_odds: RecordOdds) -> list[str]:
+    rows = tables.word_rows(record_odds)
     if not rows:
         return []
     lines = [
@@ -219,8 +221,8 @@ def _words(found: RecordOdds) -> list[str]:
     return lines
 
 
-def _fish(found: RecordOdds) -> list[str]:
-    share, *odds = tables.fish_rows(found)
+def _fish(record_odds: RecordOdds) -> list[str]:
+    share, *odds = tables.fish_rows(record_odds)
     lines = [
         "Odds handed out, by kind of fish, in percent:",
         f"  share of workable fish: {_whole(share['mean'])} ({_ends(share)})",
@@ -232,31 +234,31 @@ def _fish(found: RecordOdds) -> list[str]:
             f"{_whole(bad['mean']):>11}{_ends(bad):>8}"
         )
     lines += _wrap(
-        f"Beside the records the odds of the trade count {found.prior_weight:g} runs of each kind "
-        f"({ORIGIN})."
+        f"Beside the records the odds of the trade count {record_odds.prior_weight:g} runs of each "
+        f"kind ({ORIGIN})."
     )
-    lines += _wrap(found.fish.why[0].upper() + found.fish.why[1:] + ".")
-    if found.fish.told_apart:
+    lines += _wrap(record_odds.fish.why[0].upper() + record_odds.fish.why[1:] + ".")
+    if record_odds.fish.told_apart:
         lines += _wrap("Odds that fall from run to run for another reason would look the same.")
-    if not found.fish.profiled:
+    if not record_odds.fish.profiled:
         lines += _wrap("Intervals by curvature, because the runs are very many.")
     return lines
 
 
-def _outcomes(found: RecordOdds) -> list[str]:
+def _outcomes(record_odds: RecordOdds) -> list[str]:
     # A column of its own for `prepared` only where some kind of run was seen to end so.
     shown = {
         place: SHORT_OUTCOMES[name]
         for place, name in enumerate(OUTCOMES)
-        if name != "prepared" or any(table.odds[place] > 0 for table in found.tables)
+        if name != "prepared" or any(table.odds[place] > 0 for table in record_odds.tables)
     }
     lines = [
         "Odds of every outcome, as in the file for a scenario:",
         " " * 14 + "".join(f"{word:>6}" for word in shown.values()) + " worth",
     ]
-    for kind in dict.fromkeys(table.kind for table in found.tables):
+    for kind in dict.fromkeys(table.kind for table in record_odds.tables):
         lines.append(f"  {kind}")
-        for table in found.tables:
+        for table in record_odds.tables:
             if table.kind == kind:
                 odds = "".join(f"{table.odds[place]:>6.3f}" for place in shown)
                 fish = table.fish or "all fish"
@@ -264,8 +266,8 @@ def _outcomes(found: RecordOdds) -> list[str]:
     return lines + _wrap("worth: past runs that the odds count beside a judgement.")
 
 
-def _times(found: RecordOdds) -> list[str]:
-    times, rows = found.times, tables.time_rows(found)
+def _times(record_odds: RecordOdds) -> list[str]:
+    times, rows = record_odds.times, tables.time_rows(record_odds)
     if not rows:
         return _wrap("Time to recovery: no job with its times ended in recovery or loss.")
     lines = [
@@ -287,32 +289,32 @@ def _times(found: RecordOdds) -> list[str]:
     )
 
 
-def _effects(found: RecordOdds) -> list[str]:
-    rows = tables.effect_rows(found)
+def _effects(record_odds: RecordOdds) -> list[str]:
+    rows = tables.effect_rows(record_odds)
     lines = ["What goes with success (odds times; 1 is no effect):"] if rows else []
     for row in rows:
         ends = f"{row['low']:.2f}-{row['high']:.2f}"
         lines += _wrap(f"  {row['name']}: {row['ratio']:.2f}, {ends}, vs {row['against']}", 4)
-    day = found.fish.per_day
+    day = record_odds.fish.per_day
     if day is not None and not day.carried:
         lines += _wrap(
             "The factor per day, kinds of fish apart, is not told from 1: none is handed out."
         )
     return lines + _points(
         "Not carried by the records:",
-        [f"{name}: {reason}" for name, reason in found.effects.left_out],
+        [f"{name}: {reason}" for name, reason in record_odds.effects.left_out],
     )
 
 
-def _calibration(found: RecordOdds) -> list[str]:
-    checked = found.calibration
+def _calibration(record_odds: RecordOdds) -> list[str]:
+    checked = record_odds.calibration
     if checked is None:
         return _wrap("Odds stated beforehand: none in the records, so none checked.")
     lines = [
         "Odds stated beforehand against what came, in percent:",
         "  stated      runs  mean stated  came out    95 %",
     ]
-    for row in tables.calibration_rows(found):
+    for row in tables.calibration_rows(record_odds):
         ends = f"{_whole(row['low'])} to {_whole(row['high'])}"
         lines.append(
             f"  {ends:<10}{row['runs']:>6}{_whole(row['stated']):>13}{_whole(row['rate']):>10}"
@@ -330,16 +332,18 @@ def _calibration(found: RecordOdds) -> list[str]:
     )
 
 
-def _one_out(found: RecordOdds) -> list[str]:
-    if not found.one_out.scores:
+def _one_out(record_odds: RecordOdds) -> list[str]:
+    if not record_odds.one_out.scores:
         return _wrap("One job left out: there is but one job, so nothing can be checked.")
     lines = [
         "Each job predicted from the others (scores; lower is better):",
         "  odds                     Brier  log score",
     ]
-    for row in tables.one_out_rows(found):
+    for row in tables.one_out_rows(record_odds):
         lines.append(f"  {row['rule']:<23}{row['brier']:>7.3f}{row['log']:>11.3f}")
-    worst = max(tables.influence_rows(found), key=lambda row: abs(row["odds"] - row["without"]))
+    worst = max(
+        tables.influence_rows(record_odds), key=lambda row: abs(row["odds"] - row["without"])
+    )
     return lines + _wrap(
         f"The job that moves most: without {worst['job']} the odds of {worst['kind']} on all fish "
         f"are {_percent(worst['without'])} instead of {_percent(worst['odds'])}."

@@ -15,35 +15,35 @@ Row = dict[str, Any]
 STEPS = "fixed steps, not ranges of yours"
 
 
-def sensitivity_document(found: Sensitivity) -> Row:
+def sensitivity_document(sensitivity: Sensitivity) -> Row:
     """The whole sensitivity as one document; changes are against the base on the same draws."""
-    settings = found.scenario.draws
-    judged = found.verdict
+    settings = sensitivity.scenario.draws
+    judged = sensitivity.verdict
     document: Row = plain(
         {
-            "scenario": found.scenario.job.well,
-            "currency": found.scenario.currency,
-            "draws": found.draws,
+            "scenario": sensitivity.scenario.job.well,
+            "currency": sensitivity.scenario.currency,
+            "draws": sensitivity.draws,
             "scrambles": settings.scrambles,
             "seed": settings.seed,
             "version": econ.__version__,
-            "log": log_row(found.scenario, found.log),
+            "log": log_row(sensitivity.scenario, sensitivity.log),
             "base": {
-                "runs": found.best,
-                "expected_cost": found.best_cost.value,
-                "standard_error": found.best_cost.error,
-                "fallback_now": found.now.value,
+                "runs": sensitivity.best,
+                "expected_cost": sensitivity.best_cost.value,
+                "standard_error": sensitivity.best_cost.error,
+                "fallback_now": sensitivity.now.value,
                 "resolved": not judged.not_told_apart,
                 "not_told_apart": list(judged.not_told_apart),
                 "cost_of_minimum": judged.cost_of_minimum,
             },
-            "correlated": [list(group) for group in found.linked],
-            "amounts": [swing_row(swing) for swing in found.amounts],
-            "drivers": {"basis": STEPS, "rows": [swing_row(swing) for swing in found.swings]},
-            "knowing": [asdict(each) for each in found.worths],
-            "importance": importance_rows(found.importance),
-            "break_even": [break_even_row(found, each) for each in found.break_evens],
-            "map": None if found.map is None else asdict(found.map),
+            "correlated": [list(group) for group in sensitivity.linked],
+            "amounts": [swing_row(swing) for swing in sensitivity.amounts],
+            "drivers": {"basis": STEPS, "rows": [swing_row(swing) for swing in sensitivity.swings]},
+            "knowing": [asdict(each) for each in sensitivity.worths],
+            "importance": importance_rows(sensitivity.importance),
+            "break_even": [break_even_row(sensitivity, each) for each in sensitivity.break_evens],
+            "map": None if sensitivity.map is None else asdict(sensitivity.map),
         }
     )
     return document
@@ -87,9 +87,9 @@ def importance_rows(found: Importances) -> Row:
     }
 
 
-def break_even_row(found: Sensitivity, each: BreakEven) -> Row:
+def break_even_row(sensitivity: Sensitivity, each: BreakEven) -> Row:
     """A break-even, also as an amount where a factor stands for one."""
-    driver = found.input(each.input)
+    driver = sensitivity.input(each.input)
     scale = driver.amount
     amount = None if scale is None or each.at is None else scale * each.at
     error = None if scale is None or each.at is None else scale * each.error

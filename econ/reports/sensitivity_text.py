@@ -17,22 +17,26 @@ LEAST_SHARE = 0.01  # of the variance of the cost: a smaller index is not listed
 PURE = ("fraction", "ratio")  # units that need no word
 
 
-def sensitivity_text(found: Sensitivity) -> str:
+def sensitivity_text(sensitivity: Sensitivity) -> str:
     """The whole sensitivity: cost, then the limit, then what would flip the verdict."""
     largest = max(
-        [found.now.value, found.best_cost.value]
-        + [side.cost.value for swing in (*found.amounts, *found.swings) for side in _ends(swing)]
+        [sensitivity.now.value, sensitivity.best_cost.value]
+        + [
+            side.cost.value
+            for swing in (*sensitivity.amounts, *sensitivity.swings)
+            for side in _ends(swing)
+        ]
     )
-    money = Amounts(largest=largest, currency=found.scenario.currency)
+    money = Amounts(largest=largest, currency=sensitivity.scenario.currency)
     parts = [
-        _head(found, money),
-        _cost(found, money),
-        _limit(found, money),
-        _drivers(found, money),
-        _flips(found, money),
-        _map(found, money),
-        _knowing(found, money),
-        _importance(found, money),
+        _head(sensitivity, money),
+        _cost(sensitivity, money),
+        _limit(sensitivity, money),
+        _drivers(sensitivity, money),
+        _flips(sensitivity, money),
+        _map(sensitivity, money),
+        _knowing(sensitivity, money),
+        _importance(sensitivity, money),
         wrap(SHORT[0]),
     ]
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
@@ -42,24 +46,24 @@ def _ends(swing: Swing) -> tuple[Side, Side]:
     return swing.low, swing.high
 
 
-def _head(found: Sensitivity, money: Amounts) -> list[str]:
-    judged = found.verdict
+def _head(sensitivity: Sensitivity, money: Amounts) -> list[str]:
+    judged = sensitivity.verdict
     lines = ["WHAT MOVES THE COST, AND WHAT MOVES THE LIMIT"]
-    lines += over(found.log)
-    lines += wrap(one_line(found.scenario.job.well))
-    lines += since(found.scenario, found.log)
-    best, now = money.short(found.best_cost.value), money.short(found.now.value)
-    if found.best:
+    lines += over(sensitivity.log)
+    lines += wrap(one_line(sensitivity.scenario.job.well))
+    lines += since(sensitivity.scenario, sensitivity.log)
+    best, now = money.short(sensitivity.best_cost.value), money.short(sensitivity.now.value)
+    if sensitivity.best:
         lines += wrap(
-            f"As it stands: at most {more_runs(found.best)}, expected cost {best} {money.unit}; "
-            f"stopping now costs {now}."
+            f"As it stands: at most {more_runs(sensitivity.best)}, expected cost {best} "
+            f"{money.unit}; stopping now costs {now}."
         )
-    elif ended(found.log) is None:
+    elif ended(sensitivity.log) is None:
         lines += wrap(f"As it stands: stop now, expected cost {now} {money.unit}.")
     else:
         lines += wrap(f"What is left to do costs {now} {money.unit} in expectation.")
     if judged.cost_of_minimum > 0:
-        required = runs(found.least_runs)
+        required = runs(sensitivity.least_runs)
         lines += wrap(
             f"{required} must be made; without that it would cost "
             f"{money.short(judged.cost_of_minimum)} less."
@@ -67,36 +71,36 @@ def _head(found: Sensitivity, money: Amounts) -> list[str]:
     if judged.not_told_apart:
         others = ", ".join(str(n) for n in judged.not_told_apart)
         lines += wrap(f"UNRESOLVED: limits of {others} runs are not told apart from it.")
-    settings = found.scenario.draws
+    settings = sensitivity.scenario.draws
     lines += wrap(
         f"Both sides of every comparison have the same random numbers: {settings.scrambles} "
-        f"scrambles of {found.draws} draws, seed {settings.seed}. A change smaller than its "
+        f"scrambles of {sensitivity.draws} draws, seed {settings.seed}. A change smaller than its "
         "error is called unresolved."
     )
-    listed = len(found.scenario.run) > 1 and ended(found.log) is None
+    listed = len(sensitivity.scenario.run) > 1 and ended(sensitivity.log) is None
     return lines + (wrap(BY_LIST) if listed else [])
 
 
-def _cost(found: Sensitivity, money: Amounts) -> list[str]:
-    lines = [f"COST: YOUR RANGES, limit kept at {runs(found.best)} ({money.unit})"]
-    if not found.amounts:
+def _cost(sensitivity: Sensitivity, money: Amounts) -> list[str]:
+    lines = [f"COST: YOUR RANGES, limit kept at {runs(sensitivity.best)} ({money.unit})"]
+    if not sensitivity.amounts:
         return [*lines, *wrap("Every amount of the file is a single number: no range.")]
     lines.append("  at P10  at P90   amount, from its P10 to its P90")
-    for swing in found.amounts[:LISTED]:
+    for swing in sensitivity.amounts[:LISTED]:
         changes = "".join(f"{_change(side, money):>8}" for side in _ends(swing))
         mark = (" *" if swing.linked else "") + (" ^" if swing.after_log else "")
         lines.append(f"{changes}   {swing.name}{mark}")
         values = " to ".join(_value(swing, side) for side in _ends(swing))
         lines.append(f"{'':19}{values} {_unit(swing, money)}".rstrip())
-    error = max(side.change_kept.error for swing in found.amounts for side in _ends(swing))
+    error = max(side.change_kept.error for swing in sensitivity.amounts for side in _ends(swing))
     lines += wrap(f"+ is dearer. Standard errors are at most {_error(error, money)}.")
-    rest = found.amounts[LISTED:]
+    rest = sensitivity.amounts[LISTED:]
     if rest:
         most = money.short(max(swing.size for swing in rest))
         lines += wrap(f"The other {len(rest)} move it by at most {most} each (see --json).")
-    if any(swing.linked for swing in found.amounts[:LISTED]):
+    if any(swing.linked for swing in sensitivity.amounts[:LISTED]):
         lines += wrap("* moved together with the amounts it is correlated with.")
-    if any(swing.after_log for swing in found.amounts[:LISTED]):
+    if any(swing.after_log for swing in sensitivity.amounts[:LISTED]):
         lines += wrap(
             "^ the log bears on it: its P10 and P90 are those after the log, each draw weighted by "
             "how likely it makes what happened."
@@ -104,15 +108,15 @@ def _cost(found: Sensitivity, money: Amounts) -> list[str]:
     return lines
 
 
-def _limit(found: Sensitivity, money: Amounts) -> list[str]:
-    if not found.amounts or found.cost.shape[1] == 1:
+def _limit(sensitivity: Sensitivity, money: Amounts) -> list[str]:
+    if not sensitivity.amounts or sensitivity.cost.shape[1] == 1:
         return []
-    lines = [f"LIMIT: YOUR RANGES, best limit now {found.best}"]
-    moving = [swing for swing in found.amounts if swing.moves_limit]
+    lines = [f"LIMIT: YOUR RANGES, best limit now {sensitivity.best}"]
+    moving = [swing for swing in sensitivity.amounts if swing.moves_limit]
     unsure = [
         swing.name
-        for swing in found.amounts
-        if not swing.moves_limit and any(side.best != found.best for side in _ends(swing))
+        for swing in sensitivity.amounts
+        if not swing.moves_limit and any(side.best != sensitivity.best for side in _ends(swing))
     ]
     if moving:
         lines.append("  at P10  at P90   amount (what setting the limit anew saves)")
@@ -126,26 +130,30 @@ def _limit(found: Sensitivity, money: Amounts) -> list[str]:
             lines += [f"{limits}   {swing.name}", f"{'':19}{', '.join(saved)}"]
     if unsure:
         lines += wrap(f"UNRESOLVED, within the error: {', '.join(unsure)}.", hang=2)
-    rest = len(found.amounts) - len(moving) - len(unsure)
+    rest = len(sensitivity.amounts) - len(moving) - len(unsure)
     if rest:
         which = "of the other" if moving or unsure else "of the"
         lines += wrap(f"None {which} {rest} moves it, neither at its P10 nor at its P90.")
     return lines
 
 
-def _drivers(found: Sensitivity, money: Amounts) -> list[str]:
+def _drivers(sensitivity: Sensitivity, money: Amounts) -> list[str]:
     lines = [f"MAIN DRIVERS ({money.unit})", *wrap(f"Each turned alone, by {STEPS}.")]
     lines.append("                              cost, limit kept  best limit")
     lines.append("                        step     low    high    low   high")
-    for swing in found.swings:
-        driver = found.input(swing.name)
+    for swing in sensitivity.swings:
+        driver = sensitivity.input(swing.name)
         step = " / ".join(_setting(driver, value) for value in driver.step)
         costs = "".join(f"{_change(side, money):>8}" for side in _ends(swing))
-        limits = "".join(f"{side.best:>6}{_mark(side, found.best)}" for side in _ends(swing))
+        limits = "".join(f"{side.best:>6}{_mark(side, sensitivity.best)}" for side in _ends(swing))
         lines.append(f"{swing.words:<17}{step:>14}{costs}{limits}".rstrip())
-    if any(driver.name == "all_odds" for driver in found.inputs):
+    if any(driver.name == "all_odds" for driver in sensitivity.inputs):
         lines += wrap("odds of all runs: a factor on p/(1 - p) of each.")
-    if any(_mark(side, found.best) == "?" for swing in found.swings for side in _ends(swing)):
+    if any(
+        _mark(side, sensitivity.best) == "?"
+        for swing in sensitivity.swings
+        for side in _ends(swing)
+    ):
         lines += wrap("?: not told apart from the limit now.")
     return lines
 
@@ -155,12 +163,12 @@ def _mark(side: Side, best: int) -> str:
     return "?" if side.best != best and not side.limit_resolved else " "
 
 
-def _flips(found: Sensitivity, money: Amounts) -> list[str]:
-    if not found.break_evens:
+def _flips(sensitivity: Sensitivity, money: Amounts) -> list[str]:
+    if not sensitivity.break_evens:
         return []
     lines = ["WHERE THE VERDICT FLIPS, each driver turned alone"]
-    for driver in found.inputs:
-        mine = [each for each in found.break_evens if each.input == driver.name]
+    for driver in sensitivity.inputs:
+        mine = [each for each in sensitivity.break_evens if each.input == driver.name]
         if not mine:
             continue
         lines.append(f"{driver.words}, now {_amount(driver, driver.now, money)}")
@@ -176,7 +184,7 @@ def _flips(found: Sensitivity, money: Amounts) -> list[str]:
     lines += wrap(
         "one run: the next run, mobilization included, then stop. best limit: as many runs as pay."
     )
-    if found.least_runs:
+    if sensitivity.least_runs:
         lines += wrap(
             "Runs that must be made are left out of this: it says where fishing would pay by "
             "itself."
@@ -192,11 +200,11 @@ def _flip(driver: Input, each: BreakEven, money: Amounts) -> str:
     return f"{each.below} below {at}, {each.above} above"
 
 
-def _map(found: Sensitivity, money: Amounts) -> list[str]:
-    table = found.map
+def _map(sensitivity: Sensitivity, money: Amounts) -> list[str]:
+    table = sensitivity.map
     if table is None:
         return []
-    row, column = found.input(table.row), found.input(table.column)
+    row, column = sensitivity.input(table.row), sensitivity.input(table.column)
     lines = [
         "MAP OF THE BEST LIMIT (runs)",
         f"down: {row.words}; across: {column.words}",
@@ -207,8 +215,8 @@ def _map(found: Sensitivity, money: Amounts) -> list[str]:
         lines.append(f"{_setting(row, value):>8}{cells}".rstrip())
     here = "; ".join(f"{each.words} {_amount(each, each.now, money)}" for each in (row, column))
     lines += wrap(f"[ ] as it stands: {here}. ?: another limit comes within the error.")
-    if found.least_runs:
-        lines += wrap(f"At least {runs(found.least_runs)}, as required.")
+    if sensitivity.least_runs:
+        lines += wrap(f"At least {runs(sensitivity.least_runs)}, as required.")
     return lines
 
 
@@ -217,10 +225,10 @@ def _digit(table: LimitMap, i: int, j: int) -> str:
     return f"[{best}]".rjust(6) if (i, j) == table.here else f"{best:>5} "
 
 
-def _knowing(found: Sensitivity, money: Amounts) -> list[str]:
-    if not found.amounts:
+def _knowing(sensitivity: Sensitivity, money: Amounts) -> list[str]:
+    if not sensitivity.amounts:
         return []
-    worth = [each for each in found.worths if each.worth > 0]
+    worth = [each for each in sensitivity.worths if each.worth > 0]
     lines = [f"WORTH OF KNOWING AN AMOUNT FIRST ({money.unit})"]
     if not worth:
         return [*lines, *wrap("Nothing, beyond the error: no range changes what to do.")]
@@ -231,25 +239,25 @@ def _knowing(found: Sensitivity, money: Amounts) -> list[str]:
     error = max(each.error for each in worth)
     lines += wrap(
         f"Standard errors are at most {_error(error, money)}. The other "
-        f"{len(found.worths) - len(worth)}: nothing beyond the error. Known before the limit is "
-        "set, to the nearest sixteenth of its chances; what it costs to learn is not taken off."
+        f"{len(sensitivity.worths) - len(worth)}: nothing beyond the error. Known before the limit "
+        "is set, to the nearest sixteenth of its chances; what it costs to learn is not taken off."
     )
     return lines
 
 
-def _importance(found: Sensitivity, money: Amounts) -> list[str]:
-    listed = [each for each in found.importance.inputs if each.total >= LEAST_SHARE]
-    if found.indices_left_out:
+def _importance(sensitivity: Sensitivity, money: Amounts) -> list[str]:
+    listed = [each for each in sensitivity.importance.inputs if each.total >= LEAST_SHARE]
+    if sensitivity.indices_left_out:
         return wrap(
             "Where the spread of the cost comes from is not worked out after this log: what it "
             "says binds amounts together, and the indices need independent ones."
         )
     if not listed:
         return []
-    deviation = money.full(found.importance.deviation)
+    deviation = money.full(sensitivity.importance.deviation)
     lines = wrap(
         f"WHERE THE SPREAD OF THE EXPECTED COST COMES FROM (standard deviation {deviation}, at "
-        f"{runs(found.best)})"
+        f"{runs(sensitivity.best)})"
     )
     lines.append("  alone        with others    % of the variance, 95 % interval")
     for each in listed[:LISTED]:
@@ -258,14 +266,14 @@ def _importance(found: Sensitivity, money: Amounts) -> list[str]:
         lines.append(f"{shares[0]:<13}{shares[1]:<13}  {name}")
         if len(each.names) > 1:
             lines += [f"{'':28}  {other}" for other in each.names]
-    rest = len(found.importance.inputs) - len(listed[:LISTED])
+    rest = len(sensitivity.importance.inputs) - len(listed[:LISTED])
     if rest:
         lines += wrap(f"The other {rest} inputs count for less.")
     lines += wrap(
         "Sobol' indices of your ranges: what each does alone, and with all it acts together with. "
         "The luck of the runs is not in it."
     )
-    if found.linked:
+    if sensitivity.linked:
         lines += wrap("Indices need independent inputs: correlated amounts count as one.")
     return lines
 

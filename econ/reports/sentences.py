@@ -573,9 +573,9 @@ def ask(situation: Situation) -> str:
 # ---- before and after -------------------------------------------------------------------------
 
 
-def changed(found: WhatIf, money: Amounts, *, terminal: bool = False) -> list[str]:
+def changed(whatif: WhatIf, money: Amounts, *, terminal: bool = False) -> list[str]:
     """What becomes of the verdict, and what it costs to keep the limit of before."""
-    before, after = found.before, found.after
+    before, after = whatif.before, whatif.after
     moves = before.best != after.best
     if before.fish != after.fish:
         lines = [say("change_flips", terminal=terminal)]
@@ -584,8 +584,8 @@ def changed(found: WhatIf, money: Amounts, *, terminal: bool = False) -> list[st
     else:
         unsure = before.best in after.verdict.not_told_apart
         lines = [say("change_unresolved" if unsure else "change_limit", terminal=terminal)]
-    cost = found.figure("expected_cost").after
-    kept = found.by_runs[before.best].after if before.best < len(found.by_runs) else None
+    cost = whatif.figure("expected_cost").after
+    kept = whatif.by_runs[before.best].after if before.best < len(whatif.by_runs) else None
     if moves and kept is not None and cost:
         more = money.short(kept - cost)
         lines.append(_fill("kept", limit=f"{before.best}", cost=money.full(kept), more=more))

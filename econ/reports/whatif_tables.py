@@ -15,36 +15,36 @@ from econ.scenario.distributions import Distribution
 Row = dict[str, Any]
 
 
-def whatif_document(found: WhatIf) -> Row:
+def whatif_document(whatif: WhatIf) -> Row:
     """The whole comparison as one document."""
-    draws = found.before.scenario.draws
+    draws = whatif.before.scenario.draws
     document: Row = plain(
         {
-            "scenario": found.before.scenario.job.well,
-            "currency": found.before.scenario.currency,
-            "draws": found.before.draws,
+            "scenario": whatif.before.scenario.job.well,
+            "currency": whatif.before.scenario.currency,
+            "draws": whatif.before.draws,
             "scrambles": draws.scrambles,
             "seed": draws.seed,
             "version": econ.__version__,
-            "log": log_row(found.before.scenario, found.log),
-            "changed": changed_rows(found),
-            "before": half_row(found.before),
-            "after": half_row(found.after),
-            "figures": [asdict(figure) for figure in found.figures],
+            "log": log_row(whatif.before.scenario, whatif.log),
+            "changed": changed_rows(whatif),
+            "before": half_row(whatif.before),
+            "after": half_row(whatif.after),
+            "figures": [asdict(figure) for figure in whatif.figures],
             "by_runs": [
                 {"runs": n, **{key: value for key, value in asdict(row).items() if key != "name"}}
-                for n, row in enumerate(found.by_runs)
+                for n, row in enumerate(whatif.by_runs)
             ],
         }
     )
     return document
 
 
-def changed_rows(found: WhatIf) -> list[Row]:
+def changed_rows(whatif: WhatIf) -> list[Row]:
     """The keys that differ, with their values before and after."""
     return [
         {"key": each.key, "before": _value(each.before), "after": _value(each.after)}
-        for each in found.changed
+        for each in whatif.changed
     ]
 
 

@@ -45,62 +45,62 @@ WORDS = {
 }
 
 
-def whatif_text(found: WhatIf) -> str:
+def whatif_text(whatif: WhatIf) -> str:
     """The whole comparison; first what was changed and what becomes of the verdict."""
-    values = [v for f in found.figures if f.unit == "currency" for v in (f.before, f.after)]
+    values = [v for f in whatif.figures if f.unit == "currency" for v in (f.before, f.after)]
     largest = max(abs(value) for value in values if value is not None)
-    money = Amounts(largest=largest, currency=found.before.scenario.currency)
+    money = Amounts(largest=largest, currency=whatif.before.scenario.currency)
     parts = [
-        _head(found),
-        _verdicts(found, money),
-        *_figures(found, money),
-        _curve(found, money),
+        _head(whatif),
+        _verdicts(whatif, money),
+        *_figures(whatif, money),
+        _curve(whatif, money),
         wrap(SHORT[0]),
     ]
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
 
-def _head(found: WhatIf) -> list[str]:
+def _head(whatif: WhatIf) -> list[str]:
     lines = ["WHAT IF"]
-    for row in changed_rows(found):
+    for row in changed_rows(whatif):
         before, after = _shown(row["before"]), _shown(row["after"])
         lines += wrap(f"{row['key']}: {before} -> {after}", hang=2)
-    if not found.changed:
+    if not whatif.changed:
         lines.append("Nothing is changed.")
-    lines += wrap(one_line(found.before.scenario.job.well))
-    lines += since(found.before.scenario, found.log)
-    draws = found.before.scenario.draws
+    lines += wrap(one_line(whatif.before.scenario.job.well))
+    lines += since(whatif.before.scenario, whatif.log)
+    draws = whatif.before.scenario.draws
     lines += wrap(
         f"Same random numbers on both sides: {draws.scrambles} scrambles of "
-        f"{found.before.draws} draws, seed {draws.seed}."
+        f"{whatif.before.draws} draws, seed {draws.seed}."
     )
-    listed = len(found.before.scenario.run) > 1 and ended(found.log) is None
+    listed = len(whatif.before.scenario.run) > 1 and ended(whatif.log) is None
     return lines + (wrap(sentences.BY_LIST) if listed else [])
 
 
-def _verdicts(found: WhatIf, money: Amounts) -> list[str]:
-    lines = [f"before: {_verdict(found, 'before', money)}"]
-    lines.append(f"after:  {_verdict(found, 'after', money)}")
-    lines += sentences.changed(found, money, terminal=True)
+def _verdicts(whatif: WhatIf, money: Amounts) -> list[str]:
+    lines = [f"before: {_verdict(whatif, 'before', money)}"]
+    lines.append(f"after:  {_verdict(whatif, 'after', money)}")
+    lines += sentences.changed(whatif, money, terminal=True)
     return [line for part in lines for line in wrap(part, hang=8)]
 
 
-def _verdict(found: WhatIf, side: Literal["before", "after"], money: Amounts) -> str:
-    situation = Situation.of_side(found, side)
+def _verdict(whatif: WhatIf, side: Literal["before", "after"], money: Amounts) -> str:
+    situation = Situation.of_side(whatif, side)
     words = sentences.verdict(situation, money, terminal=True, brief=True).headline
     if len(situation.flat) > 1:
         words += f" {sentences.say('flat', flat=sentences.flat(situation.flat))}"
     return words
 
 
-def _figures(found: WhatIf, money: Amounts) -> list[list[str]]:
+def _figures(whatif: WhatIf, money: Amounts) -> list[list[str]]:
     parts: list[list[str]] = []
-    for figure in found.figures:
+    for figure in whatif.figures:
         if figure.name in HEADINGS:
             title = f"{HEADINGS[figure.name]} ({money.unit})"
             parts.append([title, f"{'':22}  before   after  change  +-se"])
         parts[-1].append(_row(WORDS[figure.name], figure, money))
-    names = {half.next_run for half in (found.before, found.after) if half.next_run}
+    names = {half.next_run for half in (whatif.before, whatif.after) if half.next_run}
     if len(names) > 1:
         for part in parts:
             if part[0].startswith(HEADINGS["belief"]):
@@ -108,15 +108,15 @@ def _figures(found: WhatIf, money: Amounts) -> list[list[str]]:
     return parts
 
 
-def _curve(found: WhatIf, money: Amounts) -> list[str]:
+def _curve(whatif: WhatIf, money: Amounts) -> list[str]:
     lines = [
         f"EXPECTED COST IF YOU STOP AFTER SO MANY RUNS ({money.unit})",
         f"{'':22}  before   after  change  +-se",
     ]
-    for n, figure in enumerate(found.by_runs):
+    for n, figure in enumerate(whatif.by_runs):
         best = [
             word
-            for word, half in (("before", found.before), ("after", found.after))
+            for word, half in (("before", whatif.before), ("after", whatif.after))
             if half.best == n
         ]
         mark = f"  best {' and '.join(best)}" if best else ""

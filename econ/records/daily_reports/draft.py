@@ -22,7 +22,7 @@ COLUMNS = (
 LONGEST_REMARK = 990  # characters; the reader of past jobs takes 1,000
 
 
-def draft_runs(found: DailyReports, *, units: Literal["field", "metric"] = "field") -> str:
+def draft_runs(daily: DailyReports, *, units: Literal["field", "metric"] = "field") -> str:
     """The CSV text; units: of depth and hole_size, "field" (ft, in) or "metric" (m, mm).
 
     >>> from econ.records.daily_reports.estimate import DailyReports
@@ -35,7 +35,7 @@ def draft_runs(found: DailyReports, *, units: Literal["field", "metric"] = "fiel
     out = io.StringIO()
     table = csv.writer(out, lineterminator="\n")
     table.writerow(COLUMNS)
-    for each in found.stretches:
+    for each in daily.stretches:
         size = _in(units, "hole_size", each.hole_size)
         depth = _in(units, "depth", each.depth)
         cells = [each.job[:LONGEST_JOB], str(each.run), "", "", size, depth, each.start, each.end]

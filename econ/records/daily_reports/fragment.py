@@ -36,7 +36,7 @@ COMMENTS = {
 }
 
 
-def speeds_fragment(found: DailyReports, *, units: Literal["field", "metric"] = "field") -> str:
+def speeds_fragment(daily: DailyReports, *, units: Literal["field", "metric"] = "field") -> str:
     """The TOML text; units: of speeds and hole sizes, "field" (ft/h, in) or "metric" (m/h, mm).
 
     >>> from econ.records.daily_reports.estimate import DailyReports
@@ -47,23 +47,23 @@ def speeds_fragment(found: DailyReports, *, units: Literal["field", "metric"] = 
     if units not in ("field", "metric"):
         raise ValueError(f"units {units!r}: give 'field' or 'metric'")
     metric = units == "metric"
-    span = f"{found.first[:10]} to {found.last[:10]}"
-    wells = f"{len(found.wells)} well{'' if len(found.wells) == 1 else 's'}"
-    source = f"{found.reports} daily reports of {wells}, {span}"
+    span = f"{daily.first[:10]} to {daily.last[:10]}"
+    wells = f"{len(daily.wells)} well{'' if len(daily.wells) == 1 else 's'}"
+    source = f"{daily.reports} daily reports of {wells}, {span}"
     lines = [
         HEAD + "schema = 1",
         f'units = "{units}"',
         f"source = {json.dumps(source)}",
-        f"reports = {found.reports}",
-        f"wells = {len(found.wells)}",
-        f"hours = {_number(found.hours)}",
-        f"unmatched = {_number(found.unmatched)}  # share of the hours that nothing was known of",
+        f"reports = {daily.reports}",
+        f"wells = {len(daily.wells)}",
+        f"hours = {_number(daily.hours)}",
+        f"unmatched = {_number(daily.unmatched)}  # share of the hours that nothing was known of",
         "",
         "[lost]  # share of all hours",
-        f"weather = {_number(found.weather)}",
-        f"repair = {_number(found.repair)}  # taken for nothing: no key of a scenario has it",
+        f"weather = {_number(daily.weather)}",
+        f"repair = {_number(daily.repair)}  # taken for nothing: no key of a scenario has it",
     ]
-    for value in found.values:
+    for value in daily.values:
         lines += ["", *_value(value, metric=metric)]
     text = "\n".join(lines) + "\n"
     SpeedsFile.model_validate(tomllib.loads(text), by_alias=True, by_name=False)

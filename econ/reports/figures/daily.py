@@ -35,7 +35,7 @@ PARTS: dict[str, tuple[str, dict[str, Any]]] = {
 }
 
 
-def daily_figure(found: DailyReports, *, size: Size = "memo") -> Figure:
+def daily_figure(daily: DailyReports, *, size: Size = "memo") -> Figure:
     """The figure of daily reports; its numbers are those of the table `time`.
 
     >>> import econ
@@ -43,10 +43,10 @@ def daily_figure(found: DailyReports, *, size: Size = "memo") -> Figure:
     1
     """
     with drawing():
-        return _drawn(found, size).figure
+        return _drawn(daily, size).figure
 
 
-def daily_in_words(found: DailyReports) -> str:
+def daily_in_words(daily: DailyReports) -> str:
     """The figure in plain words, for who cannot see it.
 
     >>> import econ
@@ -54,32 +54,32 @@ def daily_in_words(found: DailyReports) -> str:
     'Of 16.8 d, fishing jobs took 4.3 d, and what they led to 4.4 d'
     """
     said = "; ".join(
-        f"{tables.SORT_WORDS[row['sort']]} {days_words(row['hours'] / 24)}" for row in _rows(found)
+        f"{tables.SORT_WORDS[row['sort']]} {days_words(row['hours'] / 24)}" for row in _rows(daily)
     )
-    return f"Where the days went by daily reports. {_finding(found)} {said}."
+    return f"Where the days went by daily reports. {_finding(daily)} {said}."
 
 
-def _rows(found: DailyReports) -> list[Row]:
-    return sorted(tables.time_rows(found), key=lambda row: -float(row["hours"]))
+def _rows(daily: DailyReports) -> list[Row]:
+    return sorted(tables.time_rows(daily), key=lambda row: -float(row["hours"]))
 
 
-def _finding(found: DailyReports) -> str:
-    rows = _rows(found)
+def _finding(daily: DailyReports) -> str:
+    rows = _rows(daily)
     fishing, after = (sum(row[part] for row in rows) / 24 for part in ("fishing", "consequence"))
     return (
-        f"Of {days_words(found.hours / 24)}, fishing jobs took {days_words(fishing)}, and what "
+        f"Of {days_words(daily.hours / 24)}, fishing jobs took {days_words(fishing)}, and what "
         f"they led to {days_words(after)}."
     )
 
 
-def _drawn(found: DailyReports, size: Size) -> Sheet:
-    rows = _rows(found)
+def _drawn(daily: DailyReports, size: Size) -> Sheet:
+    rows = _rows(daily)
     sheet = Sheet(
         size,
         height=48.0 + ROW * len(rows),
         heading="Where the days went",
-        finding=_finding(found),
-        source=f"{found.reports} daily reports of {len(found.wells)} wells",
+        finding=_finding(daily),
+        source=f"{daily.reports} daily reports of {len(daily.wells)} wells",
     )
     sheet.key([Key("bar", words, style) for words, style in PARTS.values()])
     panel = sheet.panel(

@@ -98,7 +98,7 @@ def figure(answer: Answer, name: str) -> Picture:
     return Picture(figure_of(answer, name), alt_text(answer, name))
 
 
-def plan(found: Plan) -> Picture:
+def plan(plan: Plan) -> Picture:
     """The tree of a plan, with the orders that follow its first run in words.
 
     >>> import econ
@@ -106,23 +106,23 @@ def plan(found: Plan) -> Picture:
     >>> plan(found).words[:44]
     'Plan at 483,414 on average: run 1 now; after'
     """
-    first, *others = found.nodes
+    first, *others = plan.nodes
     told = [f"{_order(first.do)} now"]
     for node in others:
         if node.parent == first.id and node.after is not None:
             after = node.after.replace("_", " ")
             told.append(f"after {after} ({node.chance.value:.0%}) {_order(node.do)}")
-    words = f"Plan at {digits(found.expected_cost.value)} on average: {'; '.join(told)}."
-    return Picture(plan_figure(found), words)
+    words = f"Plan at {digits(plan.expected_cost.value)} on average: {'; '.join(told)}."
+    return Picture(plan_figure(plan), words)
 
 
 def _order(do: int | str) -> str:
     return f"run {do}" if isinstance(do, int) else str(do)
 
 
-def records(found: RecordOdds) -> Picture:
+def records(record_odds: RecordOdds) -> Picture:
     """The figure of past jobs: see `econ.records_figure`."""
-    return Picture(records_figure(found), records_in_words(found))
+    return Picture(records_figure(record_odds), records_in_words(record_odds))
 
 
 # Wells and tools ------------------------------------------------------------------------

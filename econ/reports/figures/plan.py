@@ -64,10 +64,10 @@ KEY_RUN: dict[str, Any] = {
 }
 
 
-def plan_figure(found: Plan) -> Figure:
+def plan_figure(plan: Plan) -> Figure:
     """The tree of a plan: 170 mm wide where that is enough, else a page of 257 x 170 mm."""
     with drawing():
-        return _drawn(found).figure
+        return _drawn(plan).figure
 
 
 @dataclass(frozen=True)
@@ -92,22 +92,22 @@ class _Place:
     y: float
 
 
-def _drawn(found: Plan) -> Sheet:
-    first, below = readable(found, most=MOST_LEAVES, leaves=True)
+def _drawn(plan: Plan) -> Sheet:
+    first, below = readable(plan, most=MOST_LEAVES, leaves=True)
     steps = max(1, _levels(first) - 1)
     fits = WIDTHS["memo"] - 2 * EDGE - LEAF >= NARROW * steps
     size: Size = "memo" if fits else "page"
     done = {order.do for order in first.all()}
-    used = [do for do in _actions(found) if do in done][:NAMED]
+    used = [do for do in _actions(plan) if do in done][:NAMED]
     columns = min(3 if size == "page" else 2, max(1, len(used)))
     lines = ceil(len(used) / columns)
-    money = plan_money(found)
+    money = plan_money(plan)
     sheet = Sheet(
         size,
         height=36.0 + ROW * first.leaves + step(theme.SMALL) * lines,
         heading="What to do now, and after each outcome",
-        finding=_finding(found, money),
-        source=_source(found, below, money),
+        finding=_finding(plan, money),
+        source=_source(plan, below, money),
     )
     sheet.key(
         [
@@ -116,18 +116,18 @@ def _drawn(found: Plan) -> Sheet:
             Key("dot", "the run; filled: chance that the fish comes out", KEY_RUN),
         ]
     )
-    _names(sheet, found, used, columns)
+    _names(sheet, plan, used, columns)
     wide, marks = min(WIDEST, (sheet.inner - LEAF) / steps), LARGE
     if wide < NARROW:
         wide, marks = (sheet.inner - SMALL_LEAF) / steps, SMALL
-    _Tree(sheet, money, wide, marks, _actions(found)).draw(first)
+    _Tree(sheet, money, wide, marks, _actions(plan)).draw(first)
     return sheet
 
 
-def _actions(found: Plan) -> dict[Do, str]:
+def _actions(plan: Plan) -> dict[Do, str]:
     """What stands in the square of every run and reading: its number, readings apart."""
-    squares: dict[Do, str] = {n: f"{n}" for n in range(1, len(found.scenario.run) + 1)}
-    for number, reading in enumerate(found.scenario.reading, start=1):
+    squares: dict[Do, str] = {n: f"{n}" for n in range(1, len(plan.scenario.run) + 1)}
+    for number, reading in enumerate(plan.scenario.reading, start=1):
         squares[reading.name] = f"R{number}"
     return squares
 
@@ -137,36 +137,36 @@ def _levels(order: Order) -> int:
     return 1 + max((_levels(child) for child in order.children), default=0)
 
 
-def _finding(found: Plan, money: Amounts) -> str:
-    cost = f"Expected cost {money.full(found.expected_cost.value)}"
-    if not found.fish:
+def _finding(plan: Plan, money: Amounts) -> str:
+    cost = f"Expected cost {money.full(plan.expected_cost.value)}"
+    if not plan.fish:
         return f"{cost} if fishing stops now, and no run pays."
-    limit = f"the best limit of the list ({runs(found.limit)})"
-    if found.better and money.shows(found.gain.value):
-        return f"{cost}, {money.short(found.gain.value)} less than {limit}."
+    limit = f"the best limit of the list ({runs(plan.limit)})"
+    if plan.better and money.shows(plan.gain.value):
+        return f"{cost}, {money.short(plan.gain.value)} less than {limit}."
     return f"{cost}. {limit[0].upper()}{limit[1:]} does as well."
 
 
-def _source(found: Plan, below: float, money: Amounts) -> str:
-    count = left_out(found, below=below)
+def _source(plan: Plan, below: float, money: Amounts) -> str:
+    count = left_out(plan, below=below)
     left = f"{count} branches below {100 * below:g} % folded. " if count else ""
     words = f"Chances from now on; costs from there on in {money.unit}. {left}"
-    return f"{words}{one_line(found.scenario.job.well)}"
+    return f"{words}{one_line(plan.scenario.job.well)}"
 
 
-def _names(sheet: Sheet, found: Plan, used: list[Do], columns: int) -> None:
+def _names(sheet: Sheet, plan: Plan, used: list[Do], columns: int) -> None:
     """The runs of the tree by number, and the readings, above the key."""
     if not used:
         return
     lines = ceil(len(used) / columns)
     room = sheet.inner / columns
-    actions = _actions(found)
+    actions = _actions(plan)
     for place, do in enumerate(used):
         column, line = divmod(place, lines)
         x = EDGE + column * room
         y = sheet.bottom + (lines - 1 - line) * step(theme.SMALL)
         sheet.write(actions[do], x, y, most=6.0, size=theme.SMALL, weight="bold")
-        name = found.scenario.run[do - 1].name if isinstance(do, int) else do
+        name = plan.scenario.run[do - 1].name if isinstance(do, int) else do
         sheet.write(name, x + 6.5, y, most=room - 9.0, size=theme.SMALL)
     sheet.bottom += lines * step(theme.SMALL) + 2.0
 

@@ -35,7 +35,7 @@ SHARE: dict[str, Any] = {"color": theme.RECOVERED, "linewidth": 1.4, "linestyle"
 BAND: dict[str, Any] = {"facecolor": theme.BAND, "edgecolor": theme.FISHING_TINT, "linewidth": 0.4}
 
 
-def records_figure(found: RecordOdds, *, size: Size = "memo") -> Figure:
+def records_figure(record_odds: RecordOdds, *, size: Size = "memo") -> Figure:
     """The figure of past jobs; its numbers are those of the tables `by_kind`, `by_run`,
     `kinds_of_fish` and `time_to_recovery`.
 
@@ -45,10 +45,10 @@ def records_figure(found: RecordOdds, *, size: Size = "memo") -> Figure:
     True
     """
     with drawing():
-        return _drawn(found, size).figure
+        return _drawn(record_odds, size).figure
 
 
-def records_in_words(found: RecordOdds) -> str:
+def records_in_words(record_odds: RecordOdds) -> str:
     """The figure in plain words, for who cannot see it.
 
     >>> import econ
@@ -59,34 +59,35 @@ def records_in_words(found: RecordOdds) -> str:
     kinds = "; ".join(
         f"{row['kind']} {100 * row['pooled']:.0f} % ({100 * row['pooled_low']:.0f} to "
         f"{100 * row['pooled_high']:.0f}, {row['recovered']} of {row['runs']} runs)"
-        for row in tables.kind_rows(found)
+        for row in tables.kind_rows(record_odds)
     )
     fish = "; ".join(
         f"{row['of']} on a {row['fish']} fish {100 * row['mean']:.0f} %"
-        for row in tables.fish_rows(found)[1:]
+        for row in tables.fish_rows(record_odds)[1:]
     )
     runs = "; ".join(
         f"run {row['run']} {100 * row['rate']:.0f} % counted, {100 * row['handed_out']:.0f} % by "
         "the odds"
-        for row in tables.run_rows(found)
+        for row in tables.run_rows(record_odds)
     )
     return (
-        f"{headline(found)} Chance to recover the fish by number of run: {runs}. By kind of run, "
-        f"on all fish: {kinds}. By kind of fish: {fish}."
+        f"{headline(record_odds)} Chance to recover the fish by number of run: {runs}. By kind of "
+        f"run, on all fish: {kinds}. By kind of fish: {fish}."
     )
 
 
-def _drawn(found: RecordOdds, size: Size) -> Sheet:
-    kinds, fish = tables.kind_rows(found), tables.fish_rows(found)[1:]
+def _drawn(record_odds: RecordOdds, size: Size) -> Sheet:
+    kinds, fish = tables.kind_rows(record_odds), tables.fish_rows(record_odds)[1:]
     sheet = Sheet(
         size,
         height=max(112.0, 46.0 + ROW * len(kinds)),
         heading="Odds from past jobs",
-        finding=headline(found),
+        finding=headline(record_odds),
         source="Bars and band: 95 % intervals. "
-        f"{len(found.records.names)} jobs, {len(found.records.job)} runs of {found.records.file}",
+        f"{len(record_odds.records.names)} jobs, {len(record_odds.records.job)} runs of "
+        f"{record_odds.records.file}",
     )
-    timed = bool(tables.time_rows(found))
+    timed = bool(tables.time_rows(record_odds))
     sheet.key(
         [
             Key("dot", "counted", RATE),
@@ -104,9 +105,9 @@ def _drawn(found: RecordOdds, size: Size) -> Sheet:
     half = bottom + 0.5 * (top - bottom)
     right = sheet.width - EDGE - 2.0
     upper = sheet.panel(left=middle + 16.0, right=right, bottom=half + 8.0, top=top)
-    _by_run(upper, tables.run_rows(found))
+    _by_run(upper, tables.run_rows(record_odds))
     lower = sheet.panel(left=middle + 16.0, right=right, bottom=bottom, top=half - 6.0)
-    _curve(lower, tables.time_rows(found))
+    _curve(lower, tables.time_rows(record_odds))
     for panel, words in (
         (left, "chance that a run brings the fish, in percent"),
         (upper, "number of the run"),

@@ -43,17 +43,17 @@ NOTE = (
 )
 
 
-def choices_sheet(book: Book, found: Supplement) -> None:
+def choices_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out what comes first, the options, and what safety and the rules ask for."""
-    answer = found.answer
+    answer = supplement.answer
     sheet = book.add(Sheet("Choices", WIDTHS, one_page=True))
     sheet.title("What comes first, and what could be done instead")
-    for words in (*required(found), *in_the_ask(found)):
+    for words in (*required(supplement), *in_the_ask(supplement)):
         sheet.text(words, "strong")
     row = sheet.head(*HEADS, left=2)
     sheet.frozen = (row + 1, 1)
     least = required_runs(answer)
-    for choice in found.choices:
+    for choice in supplement.choices:
         sheet.line(KINDS, *_cells(choice, least), mark="strong" if choice.asked else "line")
     sheet.note(f"{NOTE}{of_issue(answer)}.")
     job = answer.as_left
@@ -63,9 +63,9 @@ def choices_sheet(book: Book, found: Supplement) -> None:
         sheet.text(words)
 
 
-def required(found: Supplement) -> list[str]:
+def required(supplement: Supplement) -> list[str]:
     """How many runs are required, if any."""
-    least = required_runs(found.answer)
+    least = required_runs(supplement.answer)
     if not least:
         return []
     runs = "1 run is" if least == 1 else f"{least} runs are"

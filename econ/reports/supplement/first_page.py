@@ -25,24 +25,24 @@ LABEL = 31
 NUMBER = 11.3
 
 
-def first_page(book: Book, found: Supplement) -> None:
+def first_page(book: Book, supplement: Supplement) -> None:
     """Lay out the first sheet."""
     sheet = book.add(
         Sheet("Supplement", [LABEL, *[NUMBER] * (WIDE - 1)], landscape=False, one_page=True)
     )
     sheet.title("Supplement to an authority for expenditure")
-    sheet.text(Cell(sentence(found)), "strong")
-    for words in (asked_for(found), *required(found), *in_the_ask(found)):
+    sheet.text(Cell(sentence(supplement)), "strong")
+    for words in (asked_for(supplement), *required(supplement), *in_the_ask(supplement)):
         sheet.text(words)
-    sheet.text(Cell(waiting(found)))
-    for words in safety.warnings(found.answer.as_left):
+    sheet.text(Cell(waiting(supplement)))
+    for words in safety.warnings(supplement.answer.as_left):
         sheet.text(words)
-    _sums(sheet, found)
-    _slices(sheet, found)
-    _partners(sheet, found)
-    _rule(sheet, found)
-    _header(sheet, found)
-    _checks(sheet, found)
+    _sums(sheet, supplement)
+    _slices(sheet, supplement)
+    _partners(sheet, supplement)
+    _rule(sheet, supplement)
+    _header(sheet, supplement)
+    _checks(sheet, supplement)
     sheet.row += 1
     sheet.note(
         f"{WHOLE} {SHORT[0]} {SHORT[-1]} Shaded cells of this file may be changed; the sheet "
@@ -50,41 +50,41 @@ def first_page(book: Book, found: Supplement) -> None:
     )
 
 
-def _sums(sheet: Sheet, found: Supplement) -> None:
+def _sums(sheet: Sheet, supplement: Supplement) -> None:
     """The three sums; the row that the signature grants is bold."""
     sheet.section("What is asked for")
     sheet.head("", "Amount", "Contingency", "Asked", "Lapses", "Total", "Change", "Percent over")
-    for each in found.ask.sums:
+    for each in supplement.ask.sums:
         mark = "strong" if each.granted else "line"
         words = f"{each.words}: granted by the signature" if each.granted else each.words
         cells = (each.amount, each.contingency, each.ask, each.lapses, each.total, each.change)
         kinds = "text money money money money money money %"
         sheet.line(kinds, words, *cells, each.percent, mark=mark)
-    words = f"P90 of the total, {of_issue(found.answer)}"
+    words = f"P90 of the total, {of_issue(supplement.answer)}"
     sheet.across(sheet.row, 0, 5, words)
-    sheet.put(sheet.row, 5, found.ask.p90, "money")
+    sheet.put(sheet.row, 5, supplement.ask.p90, "money")
     sheet.row += 1
-    sheet.fact("Trigger, by the row granted", found.costs.triggered)
-    sheet.text(Cell(p90_of_total(found)))
+    sheet.fact("Trigger, by the row granted", supplement.costs.triggered)
+    sheet.text(Cell(p90_of_total(supplement)))
 
 
-def _slices(sheet: Sheet, found: Supplement) -> None:
+def _slices(sheet: Sheet, supplement: Supplement) -> None:
     sheet.section("Slices")
     sheet.head("", "Chance", "Granted", "On average", "Mean if drawn", "P90 if drawn")
-    asked = found.ask
+    asked = supplement.ask
     rows = zip(asked.slices, asked.granted_of, asked.mean_of, strict=True)
     for each, granted, mean in rows:
         cells = (each.chance, granted, mean, each.mean, each.p90)
         sheet.line("text % money", each.words, *cells)
     sums = Cell(asked.granted.amount), Cell(asked.sums[1].amount)
     sheet.line("text % money", "Sum", None, *sums, mark="total")
-    sheet.note(f"{SLICED} P90: {of_issue(found.answer)}.")
+    sheet.note(f"{SLICED} P90: {of_issue(supplement.answer)}.")
 
 
-def _rule(sheet: Sheet, found: Supplement) -> None:
+def _rule(sheet: Sheet, supplement: Supplement) -> None:
     sheet.section("Stop rule: whichever comes first")
     sheet.head("", "Limit", "So far")
-    for row in found.rule:
+    for row in supplement.rule:
         sheet.put(sheet.row, 0, row.words, "text", "line")
         sheet.across(
             sheet.row, 1, WIDE - 1 if row.unit == "text" else 1, row.limit, row.unit, "line"
@@ -92,20 +92,20 @@ def _rule(sheet: Sheet, found: Supplement) -> None:
         if row.position is not None:
             sheet.put(sheet.row, 2, row.position, row.unit, "line")
         sheet.row += 1
-    sheet.fact("Still the cheapest limit at these prices?", found.ask.cheapest)
+    sheet.fact("Still the cheapest limit at these prices?", supplement.ask.cheapest)
     sheet.note(
         "Fishing also stops when the fish is out, or the fishing string or the hole is lost. A run "
         "in the hole is finished. So far: from the run log, money as logged. The limit may be "
         "changed: all quantities are those of the limit in force; the last start is "
-        f"{of_issue(found.answer)}."
+        f"{of_issue(supplement.answer)}."
     )
 
 
-def _header(sheet: Sheet, found: Supplement) -> None:
+def _header(sheet: Sheet, supplement: Supplement) -> None:
     """Words one below the other; then short items, with what is to be filled in beside them."""
     sheet.row += 1
     short = []
-    for item in found.header:
+    for item in supplement.header:
         if item.unit == "" and not item.short:
             sheet.fact(item.words, item.cell, "text", "line")
         else:
@@ -114,16 +114,16 @@ def _header(sheet: Sheet, found: Supplement) -> None:
         row = sheet.row + number
         sheet.across(row, 0, 2, item.words)
         sheet.across(row, 2, 2, item.cell, item.unit or "text", "left")
-    for number, item in enumerate(found.to_fill):
+    for number, item in enumerate(supplement.to_fill):
         row = sheet.row + number
         sheet.across(row, 4, 2, item.words)
         sheet.across(row, 6, 2, item.cell, "text", "line")
-    sheet.row += max(len(short), len(found.to_fill))
+    sheet.row += max(len(short), len(supplement.to_fill))
 
 
-def _partners(sheet: Sheet, found: Supplement) -> None:
+def _partners(sheet: Sheet, supplement: Supplement) -> None:
     """The nets. Nobody signs here: each partner has a page of its own."""
-    shared, second = found.shares, "2" if found.ask.granted_of[2] is not None else "1b"
+    shared, second = supplement.shares, "2" if supplement.ask.granted_of[2] is not None else "1b"
     sheet.section("Working interests, net")
     heads = ("Asked", "Slice 1a", f"Slice {second}", "Contingency", "On average", "Total")
     sheet.head("", "Interest", *heads)
@@ -140,13 +140,13 @@ def _partners(sheet: Sheet, found: Supplement) -> None:
         sheet.text(f"Each partner votes and signs on the page with its name alone: {pages}.")
 
 
-def _checks(sheet: Sheet, found: Supplement) -> None:
+def _checks(sheet: Sheet, supplement: Supplement) -> None:
     sheet.section("Checks")
     rows = [
-        ("Cells typed", found.checks.line),
-        ("Working interests", found.shares.complete),
-        ("Prices, limit and interests", found.changed),
+        ("Cells typed", supplement.checks.line),
+        ("Working interests", supplement.shares.complete),
+        ("Prices, limit and interests", supplement.changed),
     ]
-    rows += [(f"Rental: {ratio.tool}", ratio.words) for ratio in found.estimate.ratios]
+    rows += [(f"Rental: {ratio.tool}", ratio.words) for ratio in supplement.estimate.ratios]
     for words, cell in rows:
         sheet.fact(words, cell)

@@ -28,9 +28,9 @@ CLASSES = {  # of a cell, by its marks
 Row = dict[str, object]
 
 
-def page(found: Supplement) -> str:
+def page(supplement: Supplement) -> str:
     """The page of a supplement."""
-    laid = book(found)
+    laid = book(supplement)
     loader = FileSystemLoader(Path(__file__).parent)
     room = Environment(autoescape=True, undefined=StrictUndefined, loader=loader)
     return room.get_template("supplement.html.j2").render(

@@ -57,16 +57,16 @@ def issue_of(answer: Answer) -> Issue:
     )
 
 
-def issue_sheet(book: Book, found: Supplement) -> None:
+def issue_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out the sheet: the issue, earlier supplements, currencies, contracts, lines to sign."""
     sheet = book.add(Sheet("Issue", WIDTHS, landscape=False, one_page=True))
     sheet.title("Issue, contracts and signatures")
-    _facts(sheet, found.answer)
-    bridge(sheet, found)
-    _earlier(sheet, found.answer)
-    _currencies(sheet, found)
-    _contracts(sheet, found.answer)
-    _revisions(sheet, found.answer)
+    _facts(sheet, supplement.answer)
+    bridge(sheet, supplement)
+    _earlier(sheet, supplement.answer)
+    _currencies(sheet, supplement)
+    _contracts(sheet, supplement.answer)
+    _revisions(sheet, supplement.answer)
     sheet.section("Signatures of the operator; a partner signs on the page with its name")
     sheet.head("", "Name", "", "Signature", "Date", left=5)
     for words in SIGNED:
@@ -111,15 +111,15 @@ def _earlier(sheet: Sheet, answer: Answer) -> None:
             sheet.line("text count date text money", *facts)
 
 
-def _currencies(sheet: Sheet, found: Supplement) -> None:
+def _currencies(sheet: Sheet, supplement: Supplement) -> None:
     """Parts of what is asked for in other currencies."""
-    scenario = found.answer.scenario
+    scenario = supplement.answer.scenario
     split = scenario.afe.currency_split
     if not split:
         return
     sheet.section(f"Paid in other currencies, of what is asked for in {scenario.currency}")
     sheet.head("Currency", "Share", "Rate", "Rate of", "Amount in it", left=1)
-    asked = found.ask.granted.ask
+    asked = supplement.ask.granted.ask
     for part in split:
         facts = part.currency, part.share, part.rate, serial(part.date)
         sheet.line("text % rate date money", *facts, Cell(asked * part.share / part.rate))

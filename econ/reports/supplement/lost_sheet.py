@@ -33,9 +33,9 @@ NOTE = (
 )
 
 
-def lost_sheet(book: Book, found: Supplement) -> None:
+def lost_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out the schedule; nothing where nothing can be left."""
-    rows = [row for row in found.lost if row.owed or row.invoice]
+    rows = [row for row in supplement.lost if row.owed or row.invoice]
     if not rows:
         return
     sheet = book.add(Sheet("Lost_in_hole", WIDTHS, one_page=True))
@@ -52,4 +52,4 @@ def lost_sheet(book: Book, found: Supplement) -> None:
         )
     whole_sum = sum(each.number for each in invoices)
     sheet.line(KINDS, "Sum", *[None] * 7, whole_sum, None, None, mark="total")
-    sheet.note(f"{NOTE}{of_issue(found.answer)}.")
+    sheet.note(f"{NOTE}{of_issue(supplement.answer)}.")

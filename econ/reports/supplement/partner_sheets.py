@@ -58,13 +58,13 @@ NO_PENALTIES = (
 )
 
 
-def partner_sheets(book: Book, found: Supplement) -> None:
+def partner_sheets(book: Book, supplement: Supplement) -> None:
     """A page for each partner, then the calls; nothing where the file names none."""
-    own = partners(found.answer)
+    own = partners(supplement.answer)
     for number in range(len(own.pages)):
-        _page(book, found, own, number)
+        _page(book, supplement, own, number)
     if own.pages:
-        _calls(book, found.answer, own)
+        _calls(book, supplement.answer, own)
 
 
 def _as_issued(answer: Answer, what: str) -> str:
@@ -104,23 +104,23 @@ def _calls(book: Book, answer: Answer, own: Partners) -> None:
     sheet.note(CALLED)
 
 
-def _page(book: Book, found: Supplement, own: Partners, number: int) -> None:
+def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> None:
     """The page of one partner."""
-    page, answer = own.pages[number], found.answer
+    page, answer = own.pages[number], supplement.answer
     scenario = answer.scenario
     sheet = book.add(Sheet(f"Partner_{number + 1}", WIDTHS, landscape=False, one_page=True))
     sheet.title(f"{page.name}: the vote on what is asked for")
     number_of = f"Supplement {scenario.afe.supplement} to authority {scenario.afe.number or '-'}"
     sheet.text(f"{number_of}, {scenario.job.well}.")
-    sheet.text(Cell(sentence(found, found.shares.partners[number])), "strong")
-    sheet.text(asked_for(found))
-    for words in in_the_ask(found):
+    sheet.text(Cell(sentence(supplement, supplement.shares.partners[number])), "strong")
+    sheet.text(asked_for(supplement))
+    for words in in_the_ask(supplement):
         sheet.text(words)
-    sheet.text(Cell(waiting(found)))
-    if not found.shares.declined:
-        sheet.text(Cell(p90_of_total(found)))
-    _slices(sheet, found, number)
-    if found.shares.declined:
+    sheet.text(Cell(waiting(supplement)))
+    if not supplement.shares.declined:
+        sheet.text(Cell(p90_of_total(supplement)))
+    _slices(sheet, supplement, number)
+    if supplement.shares.declined:
         sheet.text(_branches(answer, number))
         sheet.text(NO_PENALTIES)
     sheet.section(f"Calls by week, net, {scenario.currency}")
@@ -139,15 +139,15 @@ def _page(book: Book, found: Supplement, own: Partners, number: int) -> None:
     sheet.text(NO_ADVICE)
     if page.operator and interests(scenario).differ:
         _curve(sheet, answer, number)
-    _vote(sheet, found, page)
+    _vote(sheet, supplement, page)
 
 
-def _slices(sheet: Sheet, found: Supplement, number: int) -> None:
+def _slices(sheet: Sheet, supplement: Supplement, number: int) -> None:
     """Own share of the slices: what is granted and the mean, which follow, and the P90."""
-    asked, shared = found.ask, found.shares
+    asked, shared = supplement.ask, supplement.shares
     partner = shared.partners[number]
-    own = interests(found.answer.scenario)
-    sheet.section(f"Own share by slice, net, {found.answer.scenario.currency}")
+    own = interests(supplement.answer.scenario)
+    sheet.section(f"Own share by slice, net, {supplement.answer.scenario.currency}")
     sheet.head("", "Interest", "Chance", "Granted", "On average", "P90 if drawn")
     names = iter(("stage_1_asked_for", "stage_2_if_needed"))
     for each, granted in zip(asked.slices, asked.granted_of, strict=True):
@@ -216,10 +216,10 @@ def _curve(sheet: Sheet, answer: Answer, number: int) -> None:
     )
 
 
-def _vote(sheet: Sheet, found: Supplement, page: PartnerPage) -> None:
+def _vote(sheet: Sheet, supplement: Supplement, page: PartnerPage) -> None:
     """Boxes to tick and lines to sign: the only ones for a partner."""
     place = "as a partner" if page.operator else "nowhere else"
-    reply = next((item.cell for item in found.header if item.words == REPLY), None)
+    reply = next((item.cell for item in supplement.header if item.words == REPLY), None)
     sheet.section(f"Vote of {page.name}: tick one and sign here, {place}")
     if reply is not None:
         sheet.fact(REPLY, Cell(reply), "text", "strong")

@@ -8,9 +8,9 @@ from econ.reports.supplement.estimate import SLICES
 from econ.reports.supplement.shares import SHARED, Shares
 
 
-def rounding_sheet(book: Book, found: Supplement) -> None:
+def rounding_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out the sheet: slices and lines before rounding, then how each net is made."""
-    shared = found.shares
+    shared = supplement.shares
     sheet = book.add(Sheet("Rounding", [44, *[13] * (3 * len(shared.gross))]))
     sheet.title("How amounts are rounded so that they add up")
     sheet.note(
@@ -19,16 +19,16 @@ def rounding_sheet(book: Book, found: Supplement) -> None:
     )
     row = sheet.head("Slices before rounding", "If every run fails", "Chance x mean")
     sheet.frozen = (row + 1, 1)
-    for each in found.ask.slices:
+    for each in supplement.ask.slices:
         sheet.line("text cents", each.words, each.planned, each.expected)
-    sheet.line("text cents", "Sum", None, found.ask.expected_call, mark="total")
+    sheet.line("text cents", "Sum", None, supplement.ask.expected_call, mark="total")
     sheet.note(
         "Slice 2 if every run fails is the fallback after the last run alone. The ask takes its "
         "mean wherever it is drawn, after a string or a hole lost as well."
     )
     sheet.section("Lines granted, before rounding")
-    granted = [line for line in found.costs.lines if line.part in SLICES]
-    exact = [cell for slice_ in found.costs.rounded for cell in slice_.exact]
+    granted = [line for line in supplement.costs.lines if line.part in SLICES]
+    exact = [cell for slice_ in supplement.costs.rounded for cell in slice_.exact]
     for line, cell in zip(granted, exact, strict=True):
         sheet.line("text cents", f"{line.code} {line.words}", cell)
     _nets(sheet, shared)

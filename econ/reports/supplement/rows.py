@@ -17,9 +17,9 @@ from econ.reports.tables.partners import call_rows
 from econ.reports.tables.plain import Row
 
 
-def cost_rows(found: Supplement) -> list[Row]:
+def cost_rows(supplement: Supplement) -> list[Row]:
     """The cost table, then its totals by kind and of all."""
-    table = found.costs
+    table = supplement.costs
     none = Cell("")
     told = [
         (line.code, line.ours, line.words, line.part, line.kind.value, line.amounts, line.percent)
@@ -39,33 +39,33 @@ def cost_rows(found: Supplement) -> list[Row]:
     ]
 
 
-def stage_rows(found: Supplement) -> list[Row]:
+def stage_rows(supplement: Supplement) -> list[Row]:
     """The slices where they are drawn, then the three sums; what is granted is marked."""
     empty: Row = dict.fromkeys(("chance", "planned", "mean", "p90", "expected"))
     sums = ("amount", "contingency", "ask", "lapses", "total", "change", "percent")
     rows: list[Row] = []
-    for each in found.ask.slices:
+    for each in supplement.ask.slices:
         row: Row = {"row": each.name, "granted": None}
         row |= {name: _plain(getattr(each, name)) for name in empty}
         rows.append(row | dict.fromkeys(sums))
-    for asked in found.ask.sums:
+    for asked in supplement.ask.sums:
         row = {"row": asked.words, "granted": asked.granted, **empty}
         row |= {name: _plain(getattr(asked, name)) for name in sums[:-1]}
         rows.append(row | {"percent": _percent(asked.percent)})
     return rows
 
 
-def option_rows(found: Supplement) -> list[Row]:
+def option_rows(supplement: Supplement) -> list[Row]:
     """What can be done, and what it gives."""
     return [
         {"option": option.words, **{name: _plain(cell) for name, cell in option.results.items()}}
-        for option in found.options
+        for option in supplement.options
     ]
 
 
-def partner_rows(found: Supplement) -> list[Row]:
+def partner_rows(supplement: Supplement) -> list[Row]:
     """Nets of every partner, then the gross."""
-    shared = found.shares
+    shared = supplement.shares
     rows: list[Row] = []
     for partner in shared.partners:
         nets = {name: _plain(shared.net(partner, name)) for name in SHARED}
@@ -75,10 +75,10 @@ def partner_rows(found: Supplement) -> list[Row]:
     return [*rows, {"partner": "gross", "role": "", "interest": shared.interests.value, **gross}]
 
 
-def limit_rows(found: Supplement) -> list[Row]:
+def limit_rows(supplement: Supplement) -> list[Row]:
     """Every limit in runs: expected cost, its two parts, chance recovered."""
     rows = []
-    for limit, taken in zip(found.answer.by_runs, found.answer.quantities, strict=True):
+    for limit, taken in zip(supplement.answer.by_runs, supplement.answer.quantities, strict=True):
         fishing = sum(taken.expected[name] for name in FISHING)
         rows.append(
             {
@@ -93,23 +93,23 @@ def limit_rows(found: Supplement) -> list[Row]:
     return rows
 
 
-def line_rows(found: Supplement) -> list[Row]:
+def line_rows(supplement: Supplement) -> list[Row]:
     """The estimate: quantity, price and amount, planned and expected; one row for each line and
     slice, no totals, each with the authority, the supplement and the issue that it is of."""
-    afe, made = found.answer.scenario.afe, issue_of(found.answer)
+    afe, made = supplement.answer.scenario.afe, issue_of(supplement.answer)
     issue: Row = {
         "authority": afe.number,
         "supplement": afe.supplement,
         "issue": made.issue,
         "issued": None if made.issued is None else made.issued.isoformat(),
-        "currency": found.answer.scenario.currency,
+        "currency": supplement.answer.scenario.currency,
         "fingerprint": made.fingerprint,
     }
     rows = []
-    for line in found.estimate.lines:
+    for line in supplement.estimate.lines:
         row: Row = {
             **issue,
-            "code": found.own_code(str(line.code.value)),
+            "code": supplement.own_code(str(line.code.value)),
             "our_code": line.code.value,
             "description": line.words,
             "slice": line.slice.value,
@@ -144,11 +144,11 @@ TABLES: dict[str, Callable[[Supplement], list[Row]]] = {
 }
 
 
-def table_csv(found: Supplement, name: str) -> str:
+def table_csv(supplement: Supplement, name: str) -> str:
     """A table of `TABLES` as CSV with a header."""
-    return as_csv(TABLES[name](found))
+    return as_csv(TABLES[name](supplement))
 
 
-def issue_json(found: Supplement) -> str:
+def issue_json(supplement: Supplement) -> str:
     """The issue, for `econ afe --hold`."""
-    return json.dumps(Issued.of(found.answer).document(), indent=1, ensure_ascii=False) + "\n"
+    return json.dumps(Issued.of(supplement.answer).document(), indent=1, ensure_ascii=False) + "\n"

@@ -22,10 +22,10 @@ from econ.reports.supplement.words import (
 WIDEST = 126.0  # of codes, description and amounts, so that the type stays large enough to read
 
 
-def costs_sheet(book: Book, found: Supplement) -> None:
+def costs_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out the cost table. Its lines stand in one block, so that a total is a plain sum."""
-    table = found.costs
-    words = ["Code", *(["Generic code"] if found.codes else []), "Description", "Part", "Kind"]
+    table = supplement.costs
+    words = ["Code", *(["Generic code"] if supplement.codes else []), "Description", "Part", "Kind"]
     amounts = [max(7.5, room_of(cell, "money")) for cell in table.total.values()]
     fixed = [7.0] * (len(words) - 3)
     described = max(32.0, WIDEST - sum(fixed) - sum(amounts))
@@ -39,7 +39,7 @@ def costs_sheet(book: Book, found: Supplement) -> None:
     for line in table.lines:
         sheet.line(
             kinds,
-            *((line.code, line.ours) if found.codes else (line.code,)),
+            *((line.code, line.ours) if supplement.codes else (line.code,)),
             f"{line.words} ({line.reference})" if line.reference else line.words,
             line.part,
             line.kind,
@@ -63,17 +63,17 @@ def costs_sheet(book: Book, found: Supplement) -> None:
     )
 
 
-def bridge(sheet: Sheet, found: Supplement) -> None:
+def bridge(sheet: Sheet, supplement: Supplement) -> None:
     """From the original authority to the revised one, step by step; its trigger, and what is in no
     total."""
     sheet.section("From the original authority to the revised one")
-    for step in found.ask.steps:
+    for step in supplement.ask.steps:
         mark = "strong" if step.is_sum else "line"
         sheet.put(sheet.row, 0, step.words, "text", mark)
         sheet.put(sheet.row, 1, step.amount, "money", mark)
         sheet.across(sheet.row, 2, len(sheet.widths) - 2, step.reason, "unit", mark)
         sheet.row += 1
-    table = found.costs
+    table = supplement.costs
     for label, cell, unit in (
         ("Trigger: percent over approved", table.trigger_percent, "%"),
         ("Trigger counts by total or line", table.trigger_basis, "text"),
@@ -85,25 +85,25 @@ def bridge(sheet: Sheet, found: Supplement) -> None:
         sheet.row += 1
 
 
-def options_sheet(book: Book, found: Supplement) -> None:
+def options_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out every limit, other odds, the fallbacks side by side, and the runs with odds."""
-    answer = found.answer
+    answer = supplement.answer
     sheet = book.add(Sheet("Options", [46, *[13] * len(RESULTS)], one_page=True))
     sheet.title("Options, plan and odds, as issued")
     sheet.note(SHOWN)
     row = sheet.head("Every limit", *(words for _, words, _ in RESULTS.values()))
     sheet.frozen = (row + 1, 1)
-    named = {option.results["runs"].value: option.words for option in found.options}
+    named = {option.results["runs"].value: option.words for option in supplement.options}
     kinds = " ".join(["text", *(kind for _, _, kind in RESULTS.values())])
     for limit in answer.by_runs:
         results = [number(getattr(limit, key)) for key, _, _ in RESULTS.values()]
         mark = "strong" if limit.runs == answer.best else "line"
         sheet.line(kinds, named.get(limit.runs, ""), *results, mark=mark)
     sheet.note(PERCENTILES)
-    if found.odds:
+    if supplement.odds:
         sheet.section("At other odds of recovery, as issued")
         sheet.head("Odds p/(1 - p) of all runs times", "Factor", "Runs", "Mean", "Slice 2")
-        for each in found.odds:
+        for each in supplement.odds:
             words = "Break-even" if each.break_even else ""
             odds = each.factor, float(each.runs), each.mean, each.slice_2
             sheet.line("text times count money %", words, *odds)
@@ -138,13 +138,13 @@ def options_sheet(book: Book, found: Supplement) -> None:
     )
 
 
-def contingency_sheet(book: Book, found: Supplement) -> None:
+def contingency_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out the trouble in the means, and further contingency entered by hand."""
     sheet = book.add(Sheet("Contingency", [46, 14, 14, 16, 16], one_page=True))
     sheet.title("Contingency")
     row = sheet.head("Trouble that is in the means", "Times", "Each", "Expected")
     sheet.frozen = (row + 1, 1)
-    for met in found.trouble:
+    for met in supplement.trouble:
         sheet.line("text times money", met.words, met.times, met.cost, met.expected)
     sheet.note(
         "At the limit asked for, from now on. Times: mean number. The first line holds the ones "
@@ -153,20 +153,20 @@ def contingency_sheet(book: Book, found: Supplement) -> None:
     sheet.section("Further contingency, entered by hand")
     sheet.head("What may happen", "Chance", "Days", "Charges", "Expected")
     kinds = "text % d money cents"
-    for risk in found.risks:
+    for risk in supplement.risks:
         sheet.line(kinds, risk.words, risk.chance, risk.days, risk.charge, risk.expected)
-    sheet.line(kinds, "Sum", None, None, None, found.by_hand, mark="total")
+    sheet.line(kinds, "Sum", None, None, None, supplement.by_hand, mark="total")
     words = "Share put on the slices for prices that are not agreed"
-    sheet.line(kinds, words, found.price_contingency)
+    sheet.line(kinds, words, supplement.price_contingency)
     words = "Line CT20 of the cost table"
-    sheet.line(kinds, words, None, None, None, found.further, mark="total")
+    sheet.line(kinds, words, None, None, None, supplement.further, mark="total")
     sheet.note(
         "Expected = chance x (days x spread + charges). It counts in what is asked for, and is in "
         "none of the slices and options."
     )
 
 
-def estimate_sheet(book: Book, found: Supplement) -> None:
+def estimate_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out every line as quantity x price; slices stand one after another in one block."""
     heads = ["Code", "Description", "Slice", "Unit"]
     heads += ["Quantity if every run fails", "Price used", "Amount"]
@@ -176,7 +176,7 @@ def estimate_sheet(book: Book, found: Supplement) -> None:
     sheet.title("Estimate: quantity x price, at the limit in force")
     row = sheet.head(*heads, left=4)
     sheet.frozen, sheet.repeat = (row + 1, 2), (row, row)
-    lines = found.estimate.lines
+    lines = supplement.estimate.lines
     for before, line in zip((*lines[:1], *lines), lines, strict=False):
         sheet.line(
             "text text unit unit quantity price money quantity price money price unit",
@@ -196,9 +196,9 @@ def estimate_sheet(book: Book, found: Supplement) -> None:
     )
 
 
-def prices_sheet(book: Book, found: Supplement) -> None:
+def prices_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out the prices, those of a part together; sums of the day rates below them."""
-    parts = found.estimate
+    parts = supplement.estimate
     sheet = book.add(Sheet("Prices", [26, 52, 15, 12, 26, 8, 22], landscape=False))
     sheet.title("Prices")
     sheet.note(
@@ -227,9 +227,9 @@ def prices_sheet(book: Book, found: Supplement) -> None:
         sheet.line("text text price unit text", *row_of, None, None, None, mark="total")
 
 
-def quantities_sheet(book: Book, found: Supplement) -> None:
+def quantities_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out what prices are multiplied by, of every limit: a working sheet."""
-    parts = found.estimate
+    parts = supplement.estimate
     limits = parts.limits
     count = len(limits.cost)
     names = [name for name in limits.columns if name != "one"]
@@ -257,9 +257,9 @@ def quantities_sheet(book: Book, found: Supplement) -> None:
         sheet.line("count text unit price", *named, *moments)
 
 
-def checks_sheet(book: Book, found: Supplement) -> None:
+def checks_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out every check: a working sheet; and the validations of the cells that are typed."""
-    book.inputs = found.checks.inputs
+    book.inputs = supplement.checks.inputs
     sheet = book.add(Sheet("Checks", [44, 30, 60], landscape=False))
     sheet.title("Checks of what is typed")
     sheet.note(
@@ -267,27 +267,27 @@ def checks_sheet(book: Book, found: Supplement) -> None:
     )
     row = sheet.head("What is looked at", "Fault", "Faults so far", left=3)
     sheet.frozen = (row + 1, 1)
-    for check in found.checks.rows:
+    for check in supplement.checks.rows:
         sheet.line("unit", check.name, check.fault, check.so_far)
 
 
-def assumptions_sheet(book: Book, found: Supplement) -> None:
+def assumptions_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out the words: what follows a change, what amounts rest on, what is not covered."""
     sheet = book.add(Sheet("Assumptions", [46, 46], landscape=False))
     sheet.title("Assumptions, limits of the sheet, cautions")
     sheet.frozen = (sheet.row, 0)
-    codes = [f"{ours}: {code.theirs}" for ours, code in found.codes.items()]
-    own = sorted({line.ours for line in found.costs.lines} - set(found.codes))
-    if found.codes and own:
+    codes = [f"{ours}: {code.theirs}" for ours, code in supplement.codes.items()]
+    own = sorted({line.ours for line in supplement.costs.lines} - set(supplement.codes))
+    if supplement.codes and own:
         codes.append("Codes without a mapping, shown as ours: " + ", ".join(own))
     parts = {
-        "What follows a change, and what does not": follows(found),
-        "What the amounts rest on": [*basis(found), PERCENTILES, WHOLE],
+        "What follows a change, and what does not": follows(supplement),
+        "What the amounts rest on": [*basis(supplement), PERCENTILES, WHOLE],
         "Codes: ours and the company's own": codes,
         "What is not covered": NOT_COVERED,
         "Before the vote": QUESTIONS,
-        "Notes of the program": remarks(found),
-        "Cautions": cautions(found),
+        "Notes of the program": remarks(supplement),
+        "Cautions": cautions(supplement),
     }
     for title, paragraphs in parts.items():
         if paragraphs:

@@ -112,43 +112,43 @@ QUESTIONS = (
 )
 
 
-def sentence(found: Supplement, partner: Partner | None = None) -> Term:
+def sentence(supplement: Supplement, partner: Partner | None = None) -> Term:
     """The request in one sentence with its numbers, gross, or for one partner. Text of a user
     stands in cells, never in a formula."""
-    granted = found.ask.granted
-    cells = {item.words: item.cell for item in found.header}
+    granted = supplement.ask.granted
+    cells = {item.words: item.cell for item in supplement.header}
     reply = cells.get(REPLY)
     by = "" if reply is None else joined(_pieces("approve_reply", reply=reply))
     values: dict[str, Term | str] = {
         "gross": whole_in_words(granted.ask),
         "currency": cells["Currency"],
         "total": whole_in_words(granted.total),
-        "percent": _over(found),
+        "percent": _over(supplement),
         "reply": by,
     }
     if partner is None:
-        nets = TEMPLATES["approve_nets"] if found.shares.partners else ""
-        whole = _pieces("approve", net=nets, p90=whole_in_words(found.ask.p90), **values)
+        nets = TEMPLATES["approve_nets"] if supplement.shares.partners else ""
+        whole = _pieces("approve", net=nets, p90=whole_in_words(supplement.ask.p90), **values)
     else:
-        decimals = found.answer.scenario.currency_decimals
+        decimals = supplement.answer.scenario.currency_decimals
         net, own = (
-            _net_in_words(found.shares.net(partner, name), decimals)
+            _net_in_words(supplement.shares.net(partner, name), decimals)
             for name in ("asked", "revised_total")
         )
         p90: Term | str = ""
-        if not found.shares.declined:  # else a share of the fallback is another one
-            share = whole_in_words(found.ask.p90 * partner.interest)
+        if not supplement.shares.declined:  # else a share of the fallback is another one
+            share = whole_in_words(supplement.ask.p90 * partner.interest)
             p90 = joined(_pieces("approve_own_p90", p90=share))
         whole = _pieces("approve_own", net=net, own=own, p90=p90, **values)
-    again = joined(_pieces("approve_again", reason=found.ask.cheapest))
-    bad = joined(_pieces("approve_bad", bad=found.checks.line))
-    good = when(found.ask.cheaper, joined([joined(whole), " ", again]), joined(whole))
-    return when(found.checks.good, good, bad)
+    again = joined(_pieces("approve_again", reason=supplement.ask.cheapest))
+    bad = joined(_pieces("approve_bad", bad=supplement.checks.line))
+    good = when(supplement.ask.cheaper, joined([joined(whole), " ", again]), joined(whole))
+    return when(supplement.checks.good, good, bad)
 
 
-def _over(found: Supplement) -> Term | str:
+def _over(supplement: Supplement) -> Term | str:
     """What the total is over what is approved, in words."""
-    granted = found.ask.granted
+    granted = supplement.ask.granted
     if isinstance(granted.percent.value, str):
         return TEMPLATES["approve_new"]
     return joined(
@@ -156,7 +156,7 @@ def _over(found: Supplement) -> Term | str:
             "approve_percent",
             percent=percent_in_words(granted.percent),
             change=whole_in_words(granted.change),
-            approved=whole_in_words(found.ask.approved),
+            approved=whole_in_words(supplement.ask.approved),
         )
     )
 
@@ -165,19 +165,19 @@ def _net_in_words(net: Cell, decimals: int) -> Term:
     return net if isinstance(net.value, str) else decimals_in_words(net, decimals)
 
 
-def p90_of_total(found: Supplement) -> Term:
+def p90_of_total(supplement: Supplement) -> Term:
     """Why the P90 of the total is below the total that is asked for, or above it."""
-    total, said = found.ask.granted.total, TEMPLATES
-    out = share_in_words(1 - found.ask.slices[2].chance)
+    total, said = supplement.ask.granted.total, TEMPLATES
+    out = share_in_words(1 - supplement.ask.slices[2].chance)
     under = joined(_pieces("p90_below", chance=out))
-    other = when(over(found.ask.p90, total + 0.5), said["p90_above"], said["p90_same"])
-    return when(below(found.ask.p90, total - 0.5), under, other)
+    other = when(over(supplement.ask.p90, total + 0.5), said["p90_above"], said["p90_same"])
+    return when(below(supplement.ask.p90, total - 0.5), under, other)
 
 
-def in_the_ask(found: Supplement) -> list[str]:
+def in_the_ask(supplement: Supplement) -> list[str]:
     """What is in the amount that is asked for: the first action, orders by a plan, readings,
     duties."""
-    answer = found.answer
+    answer = supplement.answer
     now, currency = tonight(answer), answer.scenario.currency
     fill = TEMPLATES
     said = []
@@ -208,9 +208,9 @@ def in_the_ask(found: Supplement) -> list[str]:
     return said
 
 
-def waiting(found: Supplement) -> Term:
+def waiting(supplement: Supplement) -> Term:
     """That the wait for the reply is not in what is asked for, and what it costs."""
-    cells = {item.words: item.cell for item in found.header}
+    cells = {item.words: item.cell for item in supplement.header}
     by = "" if REPLY not in cells else joined([" until ", cells[REPLY]])
     return joined(
         _pieces(
@@ -231,14 +231,14 @@ def _pieces(name: str, **values: Term | str) -> list[Term | str]:
     return found
 
 
-def asked_for(found: Supplement) -> str:
+def asked_for(supplement: Supplement) -> str:
     """What the money is for, without numbers: they stand beside it and can change."""
-    return sentences.ask(Situation.of_answer(found.answer))
+    return sentences.ask(Situation.of_answer(supplement.answer))
 
 
-def follows(found: Supplement) -> list[str]:
+def follows(supplement: Supplement) -> list[str]:
     """What the sheet follows when a cell is changed, and what it does not."""
-    parts = found.estimate
+    parts = supplement.estimate
     rules = [
         "Every line is a quantity times a price. Quantities are those of the program for every "
         "limit, from its draws: days, runs, feet, pieces, chances. They are locked. Prices are "
@@ -251,8 +251,8 @@ def follows(found: Supplement) -> list[str]:
         "Once it is edited the price is the number typed, the other ranges keep their draws, and "
         "a correlation with it lapses.",
         SHOWN,
-        f"Not recomputed, but {of_issue(found.answer)}: percentiles, options, chances, dates, the "
-        "chance that an authority suffices; of the stop rule the money follows, runs and clock "
+        f"Not recomputed, but {of_issue(supplement.answer)}: percentiles, options, chances, dates, "
+        "the chance that an authority suffices; of the stop rule the money follows, runs and clock "
         "are the issue's. The first sheet says when an input has been changed, and whether "
         "another limit is then cheaper.",
     ]
@@ -263,7 +263,7 @@ def follows(found: Supplement) -> list[str]:
     ]
     if any(row.words.startswith("days_late") for row in parts.rows):
         rules.append("The chance to end late and the days late are locked; their cost follows.")
-    if any(not kept_is_single(piece) for piece in found.answer.scenario.fish.piece):
+    if any(not kept_is_single(piece) for piece in supplement.answer.scenario.fish.piece):
         rules.append(
             "Where the share written off a piece or its floor is a range, the share that is kept "
             "is locked in the quantity."
@@ -271,9 +271,9 @@ def follows(found: Supplement) -> list[str]:
     return rules
 
 
-def basis(found: Supplement) -> list[str]:
+def basis(supplement: Supplement) -> list[str]:
     """What the amounts rest on."""
-    answer = found.answer
+    answer = supplement.answer
     scenario = answer.scenario
     draws = scenario.draws
     lines = [
@@ -297,7 +297,7 @@ def basis(found: Supplement) -> list[str]:
             for each in told.taken
         ]
     lines += origins or ["Odds, hours and charges: as the file gives them, origin not stated."]
-    if any(line.slice.value == "compared" for line in found.estimate.lines):
+    if any(line.slice.value == "compared" for line in supplement.estimate.lines):
         lines.append(
             "Value of the well given up is part of the comparison as the program "
             "compares it; it is no expenditure and stands in no authority, cost line or net."
@@ -311,12 +311,12 @@ def basis(found: Supplement) -> list[str]:
     return lines
 
 
-def cautions(found: Supplement) -> list[str]:
+def cautions(supplement: Supplement) -> list[str]:
     """Cautions that go out with every report."""
-    job = found.answer.as_left
+    job = supplement.answer.as_left
     return [*safety.warnings(job), *safety.barred_runs(job), *SHORT, *safety.checklist(job)]
 
 
-def remarks(found: Supplement) -> list[str]:
+def remarks(supplement: Supplement) -> list[str]:
     """Notes of the program on the scenario and the answer."""
-    return all_notes(found.answer)
+    return all_notes(supplement.answer)

@@ -33,7 +33,7 @@ SHEETS = (
 PRINTED = ("Supplement", "Costs", "Choices", "Issue", "Partner_")  # how sheets to print begin
 
 
-def workbook(found: Supplement) -> bytes:
+def workbook(supplement: Supplement) -> bytes:
     """The file of a supplement: equal supplements give equal bytes.
 
     >>> import econ
@@ -42,17 +42,19 @@ def workbook(found: Supplement) -> bytes:
     >>> workbook(asked).startswith(b"PK")
     True
     """
-    return book(found).bytes()
+    return book(supplement).bytes()
 
 
-def book(found: Supplement) -> Book:
+def book(supplement: Supplement) -> Book:
     """The sheets of a supplement, laid out."""
-    afe = found.answer.scenario.afe
-    partners = found.answer.scenario.partner
+    afe = supplement.answer.scenario.afe
+    partners = supplement.answer.scenario.partner
     number = f"{afe.number}, " if afe.number else ""
-    made = issue_of(found.answer)
+    made = issue_of(supplement.answer)
     issue = f", issue {made.issue}" if made.issue else ""
-    laid = Book(f"{number}supplement {afe.supplement}{issue}: {found.answer.scenario.job.well}")
+    laid = Book(
+        f"{number}supplement {afe.supplement}{issue}: {supplement.answer.scenario.job.well}"
+    )
     laid.about = {
         "subject": "Supplement to an authority for expenditure",
         "keywords": f"input {made.fingerprint}",
@@ -60,7 +62,7 @@ def book(found: Supplement) -> Book:
         "company": next((each.name for each in partners if each.operator), ""),
     }
     for lay_out in SHEETS:
-        lay_out(laid, found)
+        lay_out(laid, supplement)
     for sheet in laid.sheets:
         sheet.working = not sheet.name.startswith(PRINTED)
     return laid

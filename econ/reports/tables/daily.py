@@ -56,10 +56,10 @@ VALUE_WORDS = {
 }
 
 
-def value_rows(found: DailyReports, *, metric: bool = False) -> list[Row]:
+def value_rows(daily: DailyReports, *, metric: bool = False) -> list[Row]:
     """Speeds, hours and rates, percentiles in `unit`: ft/h or h, or m/h with `metric`."""
     rows = []
-    for value in found.values:
+    for value in daily.values:
         speed = value.unit != "h"
         factor = UNITS["speed"][2] if metric and speed else 1.0
         size = value.hole_size
@@ -78,7 +78,7 @@ def value_rows(found: DailyReports, *, metric: bool = False) -> list[Row]:
     return rows
 
 
-def time_rows(found: DailyReports) -> list[Row]:
+def time_rows(daily: DailyReports) -> list[Row]:
     """Hours by sort of work: by plan, in fishing jobs, in their consequences; and the share."""
     return [
         {
@@ -87,13 +87,13 @@ def time_rows(found: DailyReports) -> list[Row]:
             "fishing": each.fishing,
             "consequence": each.consequence,
             "hours": each.hours,
-            "share": each.hours / found.hours if found.hours else 0.0,
+            "share": each.hours / daily.hours if daily.hours else 0.0,
         }
-        for each in found.spent
+        for each in daily.spent
     ]
 
 
-def stretch_rows(found: DailyReports, *, metric: bool = False) -> list[Row]:
+def stretch_rows(daily: DailyReports, *, metric: bool = False) -> list[Row]:
     """Stretches of trouble with what is proposed for them, without the text of the reports."""
     length, diameter = (
         UNITS[dimension][2] if metric else 1.0 for dimension in ("length", "diameter")
@@ -113,11 +113,11 @@ def stretch_rows(found: DailyReports, *, metric: bool = False) -> list[Row]:
             "hole_size": None if each.hole_size is None else each.hole_size / diameter,
             "depth": None if each.depth is None else each.depth / length,
         }
-        for each in found.stretches
+        for each in daily.stretches
     ]
 
 
-def told_rows(found: DailyReports) -> list[Row]:
+def told_rows(daily: DailyReports) -> list[Row]:
     """What of the reports was not taken, or taken otherwise than it stands there."""
     return [
         {
@@ -127,43 +127,43 @@ def told_rows(found: DailyReports) -> list[Row]:
             "count": each.count,
             "hours": each.hours,
         }
-        for each in found.told
+        for each in daily.told
     ]
 
 
 NAMES = ("values", "time", "stretches", "told")  # of the tables
 
 
-def all_tables(found: DailyReports, *, metric: bool = False) -> dict[str, list[Row]]:
+def all_tables(daily: DailyReports, *, metric: bool = False) -> dict[str, list[Row]]:
     """The tables by name; metric: lengths in m, diameters in mm."""
     tables = (
-        value_rows(found, metric=metric),
-        time_rows(found),
-        stretch_rows(found, metric=metric),
-        told_rows(found),
+        value_rows(daily, metric=metric),
+        time_rows(daily),
+        stretch_rows(daily, metric=metric),
+        told_rows(daily),
     )
     return dict(zip(NAMES, tables, strict=True))
 
 
-def daily_document(found: DailyReports, *, metric: bool = False) -> Row:
+def daily_document(daily: DailyReports, *, metric: bool = False) -> Row:
     """One JSON document of everything but the text of the reports."""
     document: Row = plain(
         {
             "version": econ.__version__,
             "units": "metric" if metric else "field",
-            "files": found.files,
-            "reports": found.reports,
-            "wells": list(found.wells),
-            "first": found.first,
-            "last": found.last,
-            "hours": found.hours,
-            "missing": found.missing,
-            "twice": found.twice,
-            "unmatched": found.unmatched,
-            "weather": found.weather,
-            "repair": found.repair,
-            "jobs": found.jobs,
-            **all_tables(found, metric=metric),
+            "files": daily.files,
+            "reports": daily.reports,
+            "wells": list(daily.wells),
+            "first": daily.first,
+            "last": daily.last,
+            "hours": daily.hours,
+            "missing": daily.missing,
+            "twice": daily.twice,
+            "unmatched": daily.unmatched,
+            "weather": daily.weather,
+            "repair": daily.repair,
+            "jobs": daily.jobs,
+            **all_tables(daily, metric=metric),
         }
     )
     return document

@@ -172,14 +172,14 @@ def belief(answer: Answer) -> list[Row]:
     return rows
 
 
-def limit_map(found: Sensitivity) -> list[Row]:
+def limit_map(sensitivity: Sensitivity) -> list[Row]:
     """The best limit over two drivers, one row a cell; a factor is 1 as it stands."""
-    if found.map is None:
+    if sensitivity.map is None:
         return []
-    down, across = found.input(found.map.row), found.input(found.map.column)
+    down, across = sensitivity.input(sensitivity.map.row), sensitivity.input(sensitivity.map.column)
     rows = []
-    for i, row in enumerate(found.map.rows):
-        for j, column in enumerate(found.map.columns):
+    for i, row in enumerate(sensitivity.map.rows):
+        for j, column in enumerate(sensitivity.map.columns):
             rows.append(
                 {
                     "row_driver": down.words,
@@ -188,27 +188,27 @@ def limit_map(found: Sensitivity) -> list[Row]:
                     "column_driver": across.words,
                     "column_factor": across.factor,
                     "column_value": column,
-                    "runs": found.map.best[i][j],
-                    "resolved": found.map.resolved[i][j],
-                    "here": (i, j) == found.map.here,
+                    "runs": sensitivity.map.best[i][j],
+                    "resolved": sensitivity.map.resolved[i][j],
+                    "here": (i, j) == sensitivity.map.here,
                 }
             )
     return rows
 
 
-def swings(found: Sensitivity) -> list[Row]:
+def swings(sensitivity: Sensitivity) -> list[Row]:
     """What each input does to the cost and to the best limit, one row an input."""
-    rows = [_swing(found, each, Basis.RANGE) for each in found.amounts]
-    return rows + [_swing(found, each, Basis.STEP) for each in found.swings]
+    rows = [_swing(sensitivity, each, Basis.RANGE) for each in sensitivity.amounts]
+    return rows + [_swing(sensitivity, each, Basis.STEP) for each in sensitivity.swings]
 
 
-def _swing(found: Sensitivity, swing: Swing, basis: Basis) -> Row:
+def _swing(sensitivity: Sensitivity, swing: Swing, basis: Basis) -> Row:
     row: Row = {
         "name": swing.name,
         "words": swing.words,
         "basis": basis,
         "unit": swing.unit,
-        "runs": found.best,
+        "runs": sensitivity.best,
     }
     for end in ("low", "high"):
         side = getattr(swing, end)

@@ -15,9 +15,9 @@ from econ.reports.tables.plain import Row, plain
 from econ.scenario.program import OUTCOMES
 
 
-def import_rows(found: RecordOdds) -> list[Row]:
+def import_rows(record_odds: RecordOdds) -> list[Row]:
     """What was read: counts by name."""
-    records = found.records
+    records = record_odds.records
     rejected = sum(each.whole_row for each in records.rejected)
     counts = {
         "rows read": records.rows_read,
@@ -28,7 +28,7 @@ def import_rows(found: RecordOdds) -> list[Row]:
         "cells taken as empty": len(records.rejected) - rejected,
         "runs": len(records.job),
         "jobs": len(records.names),
-        **{f"jobs {name}": many for name, many in found.endings.items()},
+        **{f"jobs {name}": many for name, many in record_odds.endings.items()},
     }
     return [{"what": name, "count": many} for name, many in counts.items()]
 
@@ -48,7 +48,7 @@ def rejected_rows(rejected: Sequence[Rejected]) -> list[Row]:
     ]
 
 
-def kind_rows(found: RecordOdds) -> list[Row]:
+def kind_rows(record_odds: RecordOdds) -> list[Row]:
     """By kind of run: counted, and pooled over kinds."""
     return [
         {
@@ -61,11 +61,11 @@ def kind_rows(found: RecordOdds) -> list[Row]:
             "pooled_high": pooled.high,
             "pooled_weight": pooled.weight,
         }
-        for each, pooled in zip(found.counts.by_kind, found.pooled.kinds, strict=True)
+        for each, pooled in zip(record_odds.counts.by_kind, record_odds.pooled.kinds, strict=True)
     ]
 
 
-def word_rows(found: RecordOdds) -> list[Row]:
+def word_rows(record_odds: RecordOdds) -> list[Row]:
     """By mark that held and by doubt that a run depended on, as counted."""
     return [
         {
@@ -75,11 +75,11 @@ def word_rows(found: RecordOdds) -> list[Row]:
             "runs": each.share.cases,
             **each.share.row(),
         }
-        for each in found.counts.by_word
+        for each in record_odds.counts.by_word
     ]
 
 
-def run_rows(found: RecordOdds) -> list[Row]:
+def run_rows(record_odds: RecordOdds) -> list[Row]:
     """By number of run: the hazard, and what became of the jobs."""
     return [
         {
@@ -91,21 +91,21 @@ def run_rows(found: RecordOdds) -> list[Row]:
             "still_in": each.still_in,
             "handed_out": handed_out,
         }
-        for each, handed_out in zip(found.counts.by_run, found.by_run, strict=True)
+        for each, handed_out in zip(record_odds.counts.by_run, record_odds.by_run, strict=True)
     ]
 
 
-def time_rows(found: RecordOdds) -> list[Row]:
+def time_rows(record_odds: RecordOdds) -> list[Row]:
     """Time to recovery: the Kaplan-Meier curve, and the share of jobs that recovered."""
-    times = found.times
+    times = record_odds.times
     names = ("hours", "at_risk", "recovered", "lost", "still_in", "low", "high", "share_recovered")
     columns = [np.asarray(getattr(times, name), dtype=float).tolist() for name in names]
     return [dict(zip(names, row, strict=True)) for row in zip(*columns, strict=True)]
 
 
-def fish_rows(found: RecordOdds) -> list[Row]:
+def fish_rows(record_odds: RecordOdds) -> list[Row]:
     """Share of workable fish and odds on each kind."""
-    fish = found.fish
+    fish = record_odds.fish
     rows = [_estimate("share of workable fish", "", fish.workable)]
     for kind, good, bad in zip(fish.kinds, fish.on_workable, fish.on_stubborn, strict=True):
         rows += [_estimate(kind, "workable", good), _estimate(kind, "stubborn", bad)]
@@ -117,7 +117,7 @@ def _estimate(of: str, fish: str, each: Estimate) -> Row:
     return {**row, "high": each.high, "weight": each.weight}
 
 
-def odds_rows(found: RecordOdds) -> list[Row]:
+def odds_rows(record_odds: RecordOdds) -> list[Row]:
     """Odds of the six outcomes, by kind of run and kind of fish, with intervals."""
     return [
         {
@@ -130,17 +130,17 @@ def odds_rows(found: RecordOdds) -> list[Row]:
             "high": high,
             "weight": table.weight,
         }
-        for table in found.tables
+        for table in record_odds.tables
         for outcome, count, odds, (low, high) in zip(
             OUTCOMES, table.counts, table.odds, table.intervals(), strict=True
         )
     ]
 
 
-def effect_rows(found: RecordOdds) -> list[Row]:
+def effect_rows(record_odds: RecordOdds) -> list[Row]:
     """Odds ratios over all fish, then the factor per day on each kind of fish."""
-    rows: list[Row] = [vars(each) for each in found.effects.found]
-    day = found.fish.per_day
+    rows: list[Row] = [vars(each) for each in record_odds.effects.found]
+    day = record_odds.fish.per_day
     if day is not None:
         rows.append(
             {
@@ -156,25 +156,25 @@ def effect_rows(found: RecordOdds) -> list[Row]:
     return rows
 
 
-def calibration_rows(found: RecordOdds) -> list[Row]:
+def calibration_rows(record_odds: RecordOdds) -> list[Row]:
     """Odds stated beforehand against what came of the runs."""
-    if found.calibration is None:
+    if record_odds.calibration is None:
         return []
     return [
         {"low": each.low, "high": each.high, "stated": each.stated, "runs": each.share.cases}
         | each.share.row()
-        for each in found.calibration.bins
+        for each in record_odds.calibration.bins
     ]
 
 
-def one_out_rows(found: RecordOdds) -> list[Row]:
+def one_out_rows(record_odds: RecordOdds) -> list[Row]:
     """Each job predicted from the others, by rule."""
-    return [vars(each) for each in found.one_out.scores]
+    return [vars(each) for each in record_odds.one_out.scores]
 
 
-def influence_rows(found: RecordOdds) -> list[Row]:
+def influence_rows(record_odds: RecordOdds) -> list[Row]:
     """The job without which the odds of a kind move most."""
-    return [vars(each) for each in found.one_out.influences]
+    return [vars(each) for each in record_odds.one_out.influences]
 
 
 TABLES = {
@@ -193,26 +193,26 @@ TABLES = {
 }
 
 
-def records_document(found: RecordOdds, outside: Sequence[str] | None) -> Row:
+def records_document(record_odds: RecordOdds, outside: Sequence[str] | None) -> Row:
     """All of it as one document of plain values, for `--json`."""
-    fish, checked = found.fish, found.calibration
+    fish, checked = record_odds.fish, record_odds.calibration
     document: Row = plain(
         {
-            "records": found.records.file,
+            "records": record_odds.records.file,
             "version": econ.__version__,
-            "remarks": list(found.records.remarks),
-            "prior": {"weight": found.prior_weight, "origin": ORIGIN},
-            **{name: rows(found) for name, rows in TABLES.items()},
+            "remarks": list(record_odds.records.remarks),
+            "prior": {"weight": record_odds.prior_weight, "origin": ORIGIN},
+            **{name: rows(record_odds) for name, rows in TABLES.items()},
             "told_apart": fish.told_apart,
             "kinds_of_fish_in_words": fish.why,
             "gain": fish.gain,
             "chance": fish.chance,
-            "median_hours": found.times.median,
-            "jobs_without_times": found.times.left_out,
+            "median_hours": record_odds.times.median,
+            "jobs_without_times": record_odds.times.left_out,
             "brier": None if checked is None else checked.brier,
             "brier_of_share": None if checked is None else checked.brier_of_share,
-            "not_carried": dict(found.effects.left_out),
-            "warnings": list(found.warnings),
+            "not_carried": dict(record_odds.effects.left_out),
+            "warnings": list(record_odds.warnings),
             "outside": None if outside is None else list(outside),
         }
     )

@@ -104,19 +104,19 @@ class Situation:
         )
 
     @classmethod
-    def of_side(cls, found: WhatIf, side: Literal["before", "after"]) -> Situation:
+    def of_side(cls, whatif: WhatIf, side: Literal["before", "after"]) -> Situation:
         """The situation on one side of a change; its fallback has no name there."""
-        half = found.before if side == "before" else found.after
+        half = whatif.before if side == "before" else whatif.after
 
         def figure(name: str) -> float:
-            return _known(getattr(found.figure(name), side))
+            return _known(getattr(whatif.figure(name), side))
 
-        costs = [_known(getattr(row, side)) for row in found.by_runs]
+        costs = [_known(getattr(row, side)) for row in whatif.by_runs]
         best = figure("expected_cost")
         unsure = half.verdict.not_told_apart
         same = tuple(n for n in unsure if n < len(costs) and _equal(costs[n], best))
         return cls(
-            ended=_ended(found.log[-1].outcome if found.log else None),
+            ended=_ended(whatif.log[-1].outcome if whatif.log else None),
             limit=half.best,
             days=half.days,
             expected_cost=best,
