@@ -119,7 +119,7 @@ def first_screen(answer: Answer, *, terminal: bool = False) -> FirstScreen:
         Block("Money", tuple(_money(answer, now))),
     )
     return FirstScreen(
-        verdict=(said.headline, *(_hangs_on(answer) if is_close(situation) else ()), *told),
+        verdict=(said.headline, *(_hangs_on(answer, now) if is_close(situation) else ()), *told),
         safety=(*safety.warnings(answer.as_left), *_barred(answer)),
         blocks=tuple(block for block in blocks if block.rows),
         caution=CAUTION,
@@ -129,13 +129,16 @@ def first_screen(answer: Answer, *, terminal: bool = False) -> FirstScreen:
 # ---- the verdict ------------------------------------------------------------------------------
 
 
-def _hangs_on(answer: Answer) -> Iterator[str]:
-    """What a close call hangs on, and where it flips."""
+def _hangs_on(answer: Answer, now: Tonight) -> Iterator[str]:
+    """What a close call hangs on, and where it flips. Hinges are those of the limit, so that where
+    a plan alone pays they say when the runs would pay as they are listed."""
     if not answer.hinges:
         return
+    by_plan_alone = now.by == "plan" and answer.best == 0
+    fish = answer.fish and not by_plan_alone
     parts = []
     for hinge in answer.hinges:
-        where = "below" if hinge.below == ("stop" if answer.fish else "fish") else "above"
+        where = "below" if hinge.below == ("stop" if fish else "fish") else "above"
         if hinge.amount is None:
             said = f"{one_line(hinge.words)} {where} {percent(hinge.at)} (now {percent(hinge.now)})"
         else:
@@ -145,7 +148,8 @@ def _hangs_on(answer: Answer) -> Iterator[str]:
                 f"(now {rounded(hinge.amount)})"
             )
         parts.append(said)
-    yield f"It would be the other way with {', or '.join(parts)}."
+    begins = "As listed the runs would pay" if by_plan_alone else "It would be the other way"
+    yield f"{begins} with {', or '.join(parts)}."
 
 
 def _barred(answer: Answer) -> tuple[str, ...]:

@@ -135,11 +135,11 @@ TEMPLATES = {
     "ask_string_lost": "The string is lost. Asked for: authority for the fallback, {fallback}.",
     "ask_hole_lost": "The hole is lost. Asked for: authority for the fallback, {fallback}.",
     "ask_stop": "Asked for: authority to stop fishing now. Fallback: {fallback}.",
-    "ask_fish": "Asked for: authority to fish on (1a) up to the limit in runs, days or money "
-    "below, whichever comes first; then, without a further vote, for the work after the fish is "
+    "ask_fish": "Asked for: authority to fish on (1a) up to the stop rule in runs, days or money, "
+    "whichever comes first; then, without a further vote, for the work after the fish is "
     "out (1b) or, if it is not, for the fallback (2). Fallback: {fallback}.",
-    "ask_fish_sure": "Asked for: authority to fish on up to the limit in runs, days or money "
-    "below, whichever comes first, and for the work after the fish is out. No fallback is asked "
+    "ask_fish_sure": "Asked for: authority to fish on up to the stop rule in runs, days or money, "
+    "whichever comes first, and for the work after the fish is out. No fallback is asked "
     "for: the fish comes out in any case.",
     # Before and after a change
     "change_flips": "The verdict flips.",

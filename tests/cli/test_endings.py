@@ -261,6 +261,7 @@ def test_control_c_ends_it_with_130_and_no_stack(
 def test_control_c_while_the_command_is_loaded_ends_it_quietly(module: str) -> None:
     code = (
         "import signal, sys\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "class Stop:\n"
         "    def find_spec(self, name, *_):\n"
         f"        if name == {module!r}:\n"

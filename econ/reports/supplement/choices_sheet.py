@@ -41,6 +41,10 @@ NOTE = (
     "not exceeded with a chance of 10, 50 and 90 %; those of the plan are not worked out. A "
     "price that is changed in this file does not move this sheet: it is "
 )
+GIVEN_UP = (
+    "Amounts of this sheet compare: they hold the value of the well that a fallback gives up, "
+    "which is not spent and not asked for."
+)
 
 
 def choices_sheet(book: Book, supplement: Supplement) -> None:
@@ -56,6 +60,8 @@ def choices_sheet(book: Book, supplement: Supplement) -> None:
     for choice in supplement.choices:
         sheet.line(KINDS, *_cells(choice, least), mark="strong" if choice.asked else "line")
     sheet.note(f"{NOTE}{of_issue(answer)}.")
+    if answer.fallbacks.taken.value_given_up > 0:
+        sheet.note(GIVEN_UP)
     job = answer.as_left
     said = [*safety.warnings(job), *safety.barred_runs(job), *safety.checklist(job), SHORT[-1]]
     sheet.section("Safety and duties, whatever is chosen")

@@ -15,6 +15,7 @@ from econ.reports.supplement.words import (
     WHOLE,
     asked_for,
     in_the_ask,
+    new_money,
     p90_of_total,
     sentence,
     waiting,
@@ -34,7 +35,8 @@ def first_page(book: Book, supplement: Supplement) -> None:
     sheet.text(Cell(sentence(supplement)), "strong")
     for words in (asked_for(supplement), *required(supplement), *in_the_ask(supplement)):
         sheet.text(words)
-    sheet.text(Cell(waiting(supplement)))
+    for cell in (*new_money(supplement), Cell(waiting(supplement))):
+        sheet.text(cell)
     for words in safety.warnings(supplement.answer.as_left):
         sheet.text(words)
     _sums(sheet, supplement)
@@ -97,7 +99,8 @@ def _rule(sheet: Sheet, supplement: Supplement) -> None:
         "Fishing also stops when the fish is out, or the fishing string or the hole is lost. A run "
         "in the hole is finished. So far: from the run log, money as logged. The limit may be "
         "changed: all quantities are those of the limit in force; the last start is "
-        f"{of_issue(supplement.answer)}."
+        f"{of_issue(supplement.answer)}. Moments are counted as if the work goes on from the "
+        "issue: if the rig waits for the reply, the last start is later by the wait."
     )
 
 

@@ -11,22 +11,32 @@ from __future__ import annotations
 from econ.decision import Answer
 from econ.decision.interests import interests, net_curve
 from econ.decision.reply import Reply
+from econ.reports import safety
 from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
+from econ.reports.supplement.choices_sheet import required
 from econ.reports.supplement.content import REPLY, Supplement
 from econ.reports.supplement.options import of_issue, serial
-from econ.reports.supplement.words import asked_for, in_the_ask, p90_of_total, sentence, waiting
+from econ.reports.supplement.words import (
+    asked_for,
+    in_the_ask,
+    new_money,
+    p90_of_total,
+    sentence,
+    waiting,
+)
 from econ.reports.tables.partners import PartnerPage, Partners, partners
 
 WIDTHS = (28, 11, 9, 15, 15, 15)
 EXPECTED = {"1a": "expected_1a", "1b": "expected_1b", "2": "expected_2"}
 CALLED = (
     "A week runs from Monday to Sunday by the clock of the file, the first from the time that "
-    "costs are counted from. Granted: every run to the limit fails, then the fallback at its mean, "
-    "as the amount asked has them; contingency is in no week. Money is called when it is spent: a "
-    "run where it stands if every run before it failed, a fallback over its mean days. Invoices "
-    "may come later. Each call is the difference of two shares of what was called so far, so that "
-    "roundings do not pile up."
+    "costs are counted from, as if the work goes on at once: if the rig waits for the reply, "
+    "all calls are later by the wait. Granted: every run to the limit fails, then the fallback at "
+    "its mean, as the amount asked has them; contingency is in no week. Money is called when it is "
+    "spent: a run where it stands if every run before it failed, a fallback over its mean days. "
+    "Invoices may come later. Each call is the difference of two shares of what was called so far, "
+    "so that roundings do not pile up."
 )
 MEANINGS = {
     "consent_means": (
@@ -116,14 +126,24 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
     sheet.text(asked_for(supplement))
     for words in in_the_ask(supplement):
         sheet.text(words)
-    sheet.text(Cell(waiting(supplement)))
+    for cell in (*new_money(supplement), Cell(waiting(supplement))):
+        sheet.text(cell)
+    for words in (*required(supplement), *safety.warnings(answer.as_left)):
+        sheet.text(words)
     if not supplement.shares.declined:
         sheet.text(Cell(p90_of_total(supplement)))
     _slices(sheet, supplement, number)
     if supplement.shares.declined:
         sheet.text(_branches(answer, number))
         sheet.text(NO_PENALTIES)
-    sheet.section(f"Calls by week, net, {scenario.currency}")
+    sheet.section("Stop rule: whichever comes first")
+    for row in supplement.rule:
+        sheet.across(sheet.row, 0, 3, row.words, "text", "line")
+        sheet.across(
+            sheet.row, 3, 3 if row.unit == "text" else 1, Cell(row.limit), row.unit, "line"
+        )
+        sheet.row += 1
+    sheet.section(f"Calls by week, net, {scenario.currency}, as if the work goes on at once")
     sheet.head("Week of", "", "", "On average", "Granted")
     for week, call in enumerate(page.calls):
         first, kind = _week(own, week)

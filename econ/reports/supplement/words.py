@@ -38,19 +38,23 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "gross; the total becomes {total} gross, {percent}, and your share of it {own}{p90}{reply}.",
     "approve_own_p90": "; P90 of your share {p90}",
     "approve_percent": "{percent} or {change} against the {approved} approved",
-    "approve_new": "nothing is approved so far",
+    "approve_new": "no line of an authority is in the file, so that nothing counts as approved",
     "approve_reply": "; reply by {reply}",
     "p90_below": "The P90 is below the total because the total takes every run as failed and the "
-    "fallback on top, while in {chance} of the cases no fallback is needed: in less than 1 case of "
-    "10 is more than the total spent.",
-    "p90_above": "The P90 is above the total because the total takes runs and fallback at their "
-    "means: in more than 1 case of 10 is more than the total spent.",
+    "fallback on top, while in {chance} of the cases no fallback is needed: more than the total is "
+    "spent in fewer than 1 case of 10.",
+    "p90_above": "The P90 is above the total because the total takes every run as failed and the "
+    "fallback on top, but both at their mean cost: more than the total is spent in over 1 case of "
+    "10, and that would need another supplement.",
     "p90_same": "The P90 is the total.",
     "asked_run": "In the amount, and the first run: {run}.",
+    "asked_none": "No run is in the amount. As listed the runs do not pay, and what is asked for "
+    "goes by the list; the verdict is by a plan, which begins with {run}. To ask for the plan, "
+    "list its runs in its order and make this paper again.",
     "asked_first": "In the amount, and done first: {first}.",
     "asked_plan": "The orders after each outcome may leave out runs or take them in another order, "
     "and come to {most} at most; amounts and chances here are those of the limit, {limit} in the "
-    "order of the file.",
+    "order of the file. The stop rule holds for both: what goes beyond it needs another vote.",
     "asked_reading": "Advised before it, and in the amount as contingency: the reading {reading}, "
     "{hours} h, {price}; it is worth {worth} on average.",
     "asked_reading_first": "In the amount as contingency, and done first: the reading {reading}, "
@@ -61,6 +65,11 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "in slice 2",
     "asked_no_approval": "; the wait for the approval of a plug over the source is not, because "
     "the file does not tell it",
+    "asked_new": "Of the amount asked, {released} was approved before, as contingency or on lines "
+    "that lapse; {change} is new money.",
+    "asked_all_new": "All of the amount asked is new money.",
+    "asked_none_new": "Nothing of the amount asked is new money: it was approved before, as "
+    "contingency or on lines that lapse.",
     "not_asked_waiting": "Not in the amount asked: the rig standing by while the reply is waited "
     "for, {cost} {currency} gross{reply} if nothing else is done.",
     "approve_again": "Run econ again before you sign: {reason}.",
@@ -77,15 +86,15 @@ PERCENTILES = (
 )
 WHOLE = (
     "Gross amounts are in whole units of currency, and what is shown adds up to its sums; nets are "
-    "to the last decimal and add up as well. Amounts before rounding stand on the sheets Estimate "
-    "and Rounding."
+    "to the last decimal and add up as well; shares of a P90 are rounded each by itself. Amounts "
+    "before rounding stand on the sheets Estimate and Rounding."
 )
 SLICED = (
     "1b is drawn instead of 2, never with it. Granted: 1a if every run to the limit fails, 2 at "
     "its mean where it is drawn, after a string or a hole lost as well. On average: chance x mean, "
     "by the chance before it is rounded. A P90 is that of the slice where it is drawn, and P90s "
     "never sum; that of 1a may lie below what is granted, as the fish may come out before the last "
-    "run."
+    "run, or above it, as what is granted is at mean costs. 1a alone leaves the fish in the hole."
 )
 QUANTITIES = (
     "A row is the mean of a quantity, or of a quantity times prices that are ranges, over the "
@@ -183,10 +192,10 @@ def in_the_ask(supplement: Supplement) -> list[str]:
     said = []
     if isinstance(now.do, int):
         first = f"run {now.do}, {name_of(answer, now.do)}"
-        said.append(fill["asked_run"].format(run=first))
+        said.append(fill["asked_run" if answer.best else "asked_none"].format(run=first))
     elif now.do == "stop" and answer.ended is None:
         said.append(fill["asked_first"].format(first=answer.fallbacks.taken.name))
-    if now.by != "limit":
+    if now.by != "limit" and answer.best:
         most, limit = runs(now.most_runs), runs(answer.best)
         said.append(fill["asked_plan"].format(most=most, limit=limit))
     for each in readings(answer):
@@ -206,6 +215,18 @@ def in_the_ask(supplement: Supplement) -> list[str]:
                 more = fill["asked_approval"].format(hours=f"{hours:g}")
         said.append(f"{fill['asked_duties']}{more}.")
     return said
+
+
+def new_money(supplement: Supplement) -> list[Cell]:
+    """How much of what is asked for is new money, and how much was approved before; nothing where
+    nothing was."""
+    granted = supplement.ask.granted
+    if isinstance(granted.percent.value, str):
+        return []
+    released, change = granted.ask - granted.change, granted.change
+    parts = _pieces("asked_new", released=whole_in_words(released), change=whole_in_words(change))
+    some = when(over(released, 0.5), joined(parts), TEMPLATES["asked_all_new"])
+    return [Cell(when(over(change, 0.5), some, TEMPLATES["asked_none_new"]))]
 
 
 def waiting(supplement: Supplement) -> Term:
