@@ -39,8 +39,9 @@ def processes(count: int, *, copied: bool = False) -> Iterator[Executor]:
     from multiprocessing import active_children
 
     others = active_children()
-    pool = _started(count, copied=copied and _can_be_copied())
+    pool = None
     try:
+        pool = _started(count, copied=copied and _can_be_copied())
         yield pool
     except BaseException:
         for child in active_children():
@@ -48,7 +49,8 @@ def processes(count: int, *, copied: bool = False) -> Iterator[Executor]:
                 child.terminate()
         raise
     finally:
-        pool.shutdown(cancel_futures=True)
+        if pool is not None:
+            pool.shutdown(cancel_futures=True)
 
 
 def _can_be_copied() -> bool:
@@ -64,14 +66,28 @@ def _started(count: int, *, copied: bool) -> Executor:
     context = get_context("fork" if copied else "spawn")
     pool = ProcessPoolExecutor(count, context, initializer=_follow)
     # Ctrl-C goes to all processes of a terminal, and is for this one alone to handle: what it
-    # ignores, its children ignore from their first moment.
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
-    try:
-        for _ in range(count):
-            pool.submit(int)
-    finally:
-        signal.signal(signal.SIGINT, before)
+    # ignores, its children ignore from their first moment. One that comes meanwhile waits.
+    with _waiting():
+        before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+        try:
+            for _ in range(count):
+                pool.submit(int)
+        finally:
+            signal.signal(signal.SIGINT, before)
     return pool
+
+
+@contextmanager
+def _waiting() -> Iterator[None]:
+    """Ctrl-C waits until the block has ended, on systems that can hold it back."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT])
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def end_at_once() -> None:

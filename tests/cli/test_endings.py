@@ -15,6 +15,8 @@ import subprocess
 import sys
 import time
 import warnings
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import active_children
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -24,6 +26,7 @@ from click.testing import CliRunner
 from econ import __main__ as start
 from econ.cli import exits, main, terminal
 from econ.cli.ending import exit_code
+from econ.cli.processes import processes
 from econ.reports.names import one_line, shown
 
 from .command import ROOT, econ, ok, scenario, write
@@ -254,6 +257,31 @@ def test_control_c_ends_it_with_130_and_no_stack(
     assert len([row for row in told.splitlines() if row and not row.startswith("note")]) <= 1
     assert time.monotonic() - begun < 10
     assert not out.exists()
+
+
+@POSIX
+@pytest.mark.parametrize("copied", [True, False])
+def test_control_c_while_processes_start_is_not_lost(
+    monkeypatch: pytest.MonkeyPatch, copied: bool
+) -> None:
+    submit = ProcessPoolExecutor.submit
+
+    def interrupted(*given: Any) -> Any:
+        signal.raise_signal(signal.SIGINT)
+        return submit(*given)
+
+    monkeypatch.setattr(ProcessPoolExecutor, "submit", interrupted)
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    others = active_children()
+    try:
+        with pytest.raises(KeyboardInterrupt), processes(1, copied=copied):
+            pytest.fail("Ctrl-C was lost")
+    finally:
+        signal.signal(signal.SIGINT, before)
+    until = time.monotonic() + PATIENCE
+    while (left := set(active_children()) - set(others)) and time.monotonic() < until:
+        time.sleep(0.05)
+    assert not left
 
 
 @POSIX
