@@ -7,7 +7,6 @@ from econ.job.fallback import LumpSums, SidetrackHours, SidetrackPlan, Whipstock
 from econ.job.fish import LEAST_FISH, Fish
 from econ.job.odds import (
     RunOdds,
-    at_log_ratio,
     beta_recovered,
     with_damaged_top,
     with_growing_losses,
@@ -30,7 +29,6 @@ __all__ = [
     "SidetrackPlan",
     "TripSpeeds",
     "Whipstock",
-    "at_log_ratio",
     "beta_recovered",
     "buoyancy_factor",
     "gross_rate",

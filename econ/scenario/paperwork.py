@@ -224,13 +224,6 @@ class Afe(Section):
             if code in before.amounts:
                 yield before, before.amounts[code]
 
-    @property
-    def codes_of_earlier(self) -> tuple[str, ...]:
-        """Cost codes that an earlier supplement changed and that no line has, in order."""
-        lines = {line.code for line in self.line}
-        codes = dict.fromkeys(code for each in self.earlier for code in each.amounts)
-        return tuple(code for code in codes if code not in lines)
-
 
 class Partner(Section):
     """[[partner]]: a holder of working interest."""
