@@ -31,7 +31,7 @@ from econ.reports.supplement.cells import (
     block,
     joined,
     least,
-    over,
+    quotient,
     sum_of,
     when,
     whole_in_words,
@@ -116,10 +116,10 @@ def slices(parts: Estimate) -> tuple[Slice, ...]:
             continue
         chance, p90 = Cell(parts.limits.at(f"chance {name}")), Cell(parts.limits.at(f"p90 {name}"))
         expected = Cell(parts.of_slice(name))
-        mean = Cell(when(over(chance, 0.0), expected / chance, 0.0))
+        mean = Cell(quotient(expected, chance))
         planned = Cell(mean)
         if name != "1b":
-            planned = Cell(when(over(failed, 1e-12), parts.planned(name), mean))
+            planned = Cell(when(failed > 1e-12, parts.planned(name), mean))
         found.append(Slice(name, words, chance, planned, mean, p90, expected))
     return tuple(found)
 
@@ -162,16 +162,16 @@ def ask(parts: Estimate, found: tuple[Slice, ...], table: Costs, further: Cell, 
         asked = Cell(own + added, name="Asked" if last else None)
         sum_ = Cell(before - lapsed + asked)
         change = Cell(sum_ - approved)
-        percent = Cell(when(over(approved, 0.0), change / approved, ""))
+        percent = Cell(when(approved > 0.0, change / approved, ""))
         sums.append(Asked(words, last, own, added, asked, lapsed, sum_, change, percent))
     granted = sums[-1]
-    lapsed_too = when(over(fallback.chance, TENTH), lapses, 0.0)
+    lapsed_too = when(fallback.chance > TENTH, lapses, 0.0)
     p90 = Cell(before - lapsed_too + limits.at("p90") + contingency)
     runs = block(limits.columns["runs"][limits.least :])
     costs = block(limits.cost[limits.least :])
     best = at_least_of(runs, costs)
     saves = limits.cost_here - least(costs)
-    cheaper = over(saves, CHEAPER)
+    cheaper = saves > CHEAPER
     cheapest = Cell(
         when(
             cheaper,

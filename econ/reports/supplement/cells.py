@@ -10,6 +10,7 @@ branch of `when` that is not taken, as in a sheet.
 from __future__ import annotations
 
 import math
+import operator
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -78,6 +79,18 @@ class Term:
 
     def __truediv__(self, other: Operand) -> Term:
         return _two(self, "/", other, MULTIPLYING, lambda a, b: a / b if b else math.nan)
+
+    def __gt__(self, other: Operand) -> Term:
+        return _two(self, ">", other, COMPARING, operator.gt)
+
+    def __lt__(self, other: Operand) -> Term:
+        return _two(self, "<", other, COMPARING, operator.lt)
+
+    def __or__(self, other: Term) -> Term:
+        return Term(bool(self.value) or bool(other.value), ["OR(", self, ",", other, ")"])
+
+    def __abs__(self) -> Term:
+        return Term(abs(self.number), ["ABS(", self, ")"])
 
 
 Operand = Term | float
@@ -170,21 +183,6 @@ def least(cells: Block) -> Term:
     return Term(min(cells.numbers), ["MIN(", cells, ")"])
 
 
-def absolute(value: Term) -> Term:
-    """A value without its sign."""
-    return Term(abs(value.number), ["ABS(", value, ")"])
-
-
-def over(value: Operand, other: Operand) -> Term:
-    """Whether a value is greater than another."""
-    return _two(value, ">", other, COMPARING, lambda a, b: a > b)
-
-
-def below(value: Operand, other: Operand) -> Term:
-    """Whether a value is less than another."""
-    return _two(value, "<", other, COMPARING, lambda a, b: a < b)
-
-
 def same(value: Term, other: Term | Value) -> Term:
     """Whether two values, or a value and a word, are the same."""
     term = other if isinstance(other, Term) else _term(other)
@@ -206,7 +204,7 @@ def whole_in_words(value: Term) -> Term:
     """A number as a text in whole units, half a unit up."""
     size = Term(math.floor(abs(value.number) + HALF), ["INT(ABS(", value, f")+{HALF!r})"])
     words = Term(f"{size.number:,.0f}", ["FIXED(", size, ",0)"])
-    return joined([when(below(value, -0.5), "-", ""), words])
+    return joined([when(value < -0.5, "-", ""), words])
 
 
 def share_in_words(value: Term) -> Term:
@@ -219,14 +217,14 @@ def share_in_words(value: Term) -> Term:
 
 def percent_in_words(value: Term) -> Term:
     """A share as a text in tenths of a percent, with its sign."""
-    return joined([when(below(value, 0.0), "-", "+"), share_in_words(value)])
+    return joined([when(value < 0.0, "-", "+"), share_in_words(value)])
 
 
 def decimals_in_words(value: Term, decimals: int) -> Term:
     """A number that is rounded already, as a text with its decimals."""
-    size = absolute(value)
+    size = abs(value)
     words = Term(f"{size.number:,.{decimals}f}", ["FIXED(", size, f",{decimals})"])
-    return joined([when(below(value, 0.0), "-", ""), words])
+    return joined([when(value < 0.0, "-", ""), words])
 
 
 def moment_in_words(value: Term) -> Term:
@@ -239,7 +237,7 @@ def moment_in_words(value: Term) -> Term:
     minute = Term(
         math.floor(later.number * 1440) % 1440, ["60*HOUR(", later, ")+MINUTE(", later, ")"]
     )
-    ends = below(minute, 1)
+    ends = minute < 1
     shown = value + when(ends, -0.5, HALF_MINUTE)  # of the day that ends
     whole = Term(math.floor(shown.number), ["INT(", shown, ")"])
     weeks = Term(math.floor(shown.number / 7), ["INT(", shown / 7, ")"])
@@ -291,9 +289,9 @@ def at_least_of(keys: Block, values: Block) -> Term:
     return Term(value, ["INDEX(", keys, ",MATCH(MIN(", values, "),", values, ",0))"])
 
 
-def any_of(first: Term, second: Term) -> Term:
-    """Whether one of two conditions holds."""
-    return Term(bool(first.value) or bool(second.value), ["OR(", first, ",", second, ")"])
+def quotient(value: Operand, by: Term) -> Term:
+    """A value over another that is 0 or more; 0 where that is 0."""
+    return when(by > 0.0, _term(value) / by, 0.0)
 
 
 def when(condition: Term, then: Term | Value, other: Term | Value) -> Term:

@@ -21,12 +21,9 @@ from econ.reports.supplement.ask import Ask, Slice, ask, second_of, slices
 from econ.reports.supplement.cells import (
     Cell,
     Term,
-    absolute,
-    below,
     block,
     joined,
     moment_in_words,
-    over,
     sum_of,
     total,
     when,
@@ -275,10 +272,10 @@ def _header(answer: Answer, parts: Estimate, hours: Cell) -> tuple[Item, ...]:
 def _changed(answer: Answer, parts: Estimate, asked: Ask) -> Cell:
     """Whether a sum is another one than that of the issue, in words."""
     sums = (asked.granted.total, asked.expected_call, total(block(parts.limits.cost)))
-    moved = sum_of(absolute(cell - cell.number) for cell in sums)  # from what is written now
+    moved = sum_of(abs(cell - cell.number) for cell in sums)  # from what is written now
     slack = max(SAME_MONEY, SAME_SHARE * abs(asked.granted.total.number))
     changed = f"CHANGED: percentiles, options and dates are those {of_issue(answer)}"
-    return Cell(when(over(moved, slack), changed, "as issued"))
+    return Cell(when(moved > slack, changed, "as issued"))
 
 
 def _checks(
@@ -331,12 +328,12 @@ def _checks(
     ]
     others = []
     if shared.partners:
-        whole = below(absolute(shared.interests - 1), SUM_OF_ONE)
+        whole = abs(shared.interests - 1) < SUM_OF_ONE
         others.append(("the interests", when(whole, "", "do not sum to 100 %")))
     for line in table.lines:
         committed, to_come = line.amounts["committed"], line.amounts["to_come"]
         if committed.is_input:
-            too_much = over(committed, to_come + SAME_MONEY)
+            too_much = committed > to_come + SAME_MONEY
             others.append(
                 (f"committed of {line.ours}", when(too_much, "is over what is to come", ""))
             )

@@ -24,10 +24,8 @@ from econ.reports.supplement.cells import (
     Block,
     Cell,
     Term,
-    any_of,
-    below,
     block,
-    over,
+    quotient,
     same,
     sum_of,
     sum_where,
@@ -187,7 +185,7 @@ def costs(
         own = [code for code in TROUBLE if code in used]
         forecasts = [parts.of_code(code, slice_, planned=slice_ == "1a") for code in own]
         if slice_ != "1a":
-            forecasts = [when(over(drawn, 0.0), each / drawn, 0.0) for each in forecasts]
+            forecasts = [quotient(each, drawn) for each in forecasts]
         rounded.append(whole(forecasts))
         for code, asked in zip(own, rounded[-1].shown, strict=True):
             told = parts.reference(code)
@@ -202,10 +200,10 @@ def costs(
         for line in lines
         if line.part == FILE and line.ours.startswith(CONTINGENCY)
     ]
-    by_line = over(total(block(line.over_trigger for line in lines)), 0.0)
+    by_line = total(block(line.over_trigger for line in lines)) > 0.0
     # An amount of 0 stands for none.
-    by_amount = when(over(amount, 0.0), over(totals["change"], amount), below(amount, 0.0))
-    beyond = any_of(when(same(basis, "line"), by_line, _beyond(totals, percent)), by_amount)
+    by_amount = when(amount > 0.0, totals["change"] > amount, amount < 0.0)
+    beyond = when(same(basis, "line"), by_line, _beyond(totals, percent)) | by_amount
     return Costs(
         lines=tuple(lines),
         total=totals,
@@ -228,19 +226,19 @@ def costs(
 def _lapsing(numbers: Sequence[int], parts: Estimate, drawn: Cell) -> Term | None:
     """The chance that one of some fallbacks (from 1) is taken, where slice 2 is drawn."""
     taken = sum_of(parts.limits.at(f"taken {number - 1}") for number in numbers)
-    return when(over(drawn, 0.0), taken / drawn, 0.0) if numbers else None
+    return quotient(taken, drawn) if numbers else None
 
 
 def _percent(amounts: Mapping[str, Cell]) -> Term:
     """Percent over what was approved; `new` where nothing was."""
-    none = when(over(amounts["revised"], 0.0), "new", "")
-    return when(over(amounts["approved"], 0.0), amounts["change"] / amounts["approved"], none)
+    none = when(amounts["revised"] > 0.0, "new", "")
+    return when(amounts["approved"] > 0.0, amounts["change"] / amounts["approved"], none)
 
 
 def _beyond(amounts: Mapping[str, Cell], trigger: Cell) -> Term:
     """Whether amounts are over the trigger by percent; without an approved one, if there is any."""
-    share = over(amounts["change"] / amounts["approved"], trigger)
-    return when(over(amounts["approved"], 0.0), share, over(amounts["revised"], 0.0))
+    share = amounts["change"] / amounts["approved"] > trigger
+    return when(amounts["approved"] > 0.0, share, amounts["revised"] > 0.0)
 
 
 def _below(answer: Answer) -> tuple[Item, ...]:

@@ -26,12 +26,8 @@ from econ.reports.supplement.cells import (
     Block,
     Cell,
     Term,
-    absolute,
-    any_of,
-    below,
     block,
     greater,
-    over,
     product_of,
     sum_of,
     sum_product,
@@ -140,12 +136,6 @@ class Limits:
     def cost_here(self) -> Term:
         """Cost of the limit in force."""
         return sum_where(block(self.columns["runs"]), self.limit, block(self.cost))
-
-    @property
-    def known(self) -> Term:
-        """Whether the limit in force is one of them, and not under the runs required."""
-        allowed = block(self.columns["runs"][self.least :])
-        return over(sum_where(allowed, self.limit, block(self.columns["one"][self.least :])), 0.5)
 
 
 @dataclass(frozen=True)
@@ -257,7 +247,7 @@ class _Maker:
             for side in (0, 1):
                 quantity = Cell(sum_of(row.at_limit[side] for row in counted[number]))
                 amount = Cell(sum_where(numbers, float(number), amounts[side]))
-                price = Cell(when(over(absolute(quantity), 0.0), amount / quantity, stated))
+                price = Cell(when(abs(quantity) > 0.0, amount / quantity, stated))
                 sides.append(Side(quantity, price, amount))
             code, own = Cell(each.code), Cell(each.slice)
             behind = [self._price(key) for product in grouped[each] for key in product.prices]
@@ -292,7 +282,7 @@ class _Maker:
             note, edited = "", None
             if isinstance(amount, Distribution):
                 issued = cell.number
-                near = below(absolute(cell - issued), UNCHANGED * abs(issued))
+                near = abs(cell - issued) < UNCHANGED * abs(issued)
                 edited = Cell(when(near, 0.0, 1.0))
                 note = f"mean of a {amount.name} range"
             reference = self.scenario.afe.price_reference.get(dotted(key), "")
@@ -384,7 +374,6 @@ class _Maker:
         runs = tuple(Cell(float(row.runs)) for row in answer.by_runs)
         columns: dict[str, tuple[Cell, ...]] = {
             "runs": runs,
-            "one": tuple(Cell(1.0) for _ in runs),
             "days": tuple(Cell(row.days) for row in answer.by_runs),
             "failed": tuple(Cell(float(chance)) for chance in self.found.weight),
         }
@@ -422,15 +411,12 @@ class _Maker:
         moved = [_moved(price) for price in (day, standby)]
         # While the day rates are those of the issue, a standby rate that is a single number counts
         # beside that of the issue. Else the ratio counts, of a range by its ends.
-        of_issue = below(moved[0], 0.5) if standby.edited is None else below(sum_of(moved), 0.5)
+        of_issue = (moved[0] if standby.edited is None else sum_of(moved)) < 0.5
         issued = standby.cell.number
-        beside = any_of(
-            below(standby.cell, least * issued - EDGE), over(standby.cell, most * issued + EDGE)
-        )
+        at = standby.cell
+        beside = (at < least * issued - EDGE) | (at > most * issued + EDGE)
         (day_low, day_high), (standby_low, standby_high) = self._ends(day), self._ends(standby)
-        outside = any_of(
-            below(standby_low, low * day_high - EDGE), over(standby_high, high * day_low + EDGE)
-        )
+        outside = (standby_low < low * day_high - EDGE) | (standby_high > high * day_low + EDGE)
         to = f"to {most * issued:,.0f}" if most < NEVER else "or more"
         exact = f"follows exactly; standby {least * issued:,.0f} {to} at the day rates of the issue"
         words = "AT LEAST: another side of minimum or use would bind; run econ again"
@@ -440,7 +426,7 @@ class _Maker:
         """The least and the greatest draw of a price."""
         if price.edited is None:
             return price.cell, price.cell
-        edited = over(price.edited, 0.5)
+        edited = price.edited > 0.5
         least, most = self.found.ranges[dotted(price.key)]
         return when(edited, price.cell, least), when(edited, price.cell, most)
 
@@ -450,7 +436,7 @@ def _moved(price: Price) -> Term:
     if price.edited is not None:
         return price.edited
     issued = price.cell.number
-    return when(below(absolute(price.cell - issued), UNCHANGED * max(abs(issued), 1.0)), 0.0, 1.0)
+    return when(abs(price.cell - issued) < UNCHANGED * max(abs(issued), 1.0), 0.0, 1.0)
 
 
 def _by_part(prices: Iterable[Price]) -> list[Price]:

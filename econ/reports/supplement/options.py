@@ -13,7 +13,7 @@ from datetime import date, datetime, timedelta
 from econ.decision import Answer
 from econ.decision.reply import zone_of
 from econ.reports.supplement.ask import Slice
-from econ.reports.supplement.cells import EPOCH, Cell, Term, moment_in_words, over, when
+from econ.reports.supplement.cells import EPOCH, Cell, Term, moment_in_words, quotient
 from econ.reports.supplement.estimate import Estimate
 from econ.reports.tables.memo import stop_rule
 
@@ -151,6 +151,6 @@ def trouble(parts: Estimate, fallback: Slice) -> tuple[Trouble, ...]:
     table = []
     for words, times, expected in rows:
         often, mean = Cell(times), Cell(expected)
-        cost = Cell(when(over(often, 0.0), mean / often, 0.0))
+        cost = Cell(quotient(mean, often))
         table.append(Trouble(words, often, cost, mean))
     return tuple(table)

@@ -22,10 +22,7 @@ from econ.reports.supplement.cells import (
     Block,
     Cell,
     Term,
-    absolute,
-    below,
     block,
-    over,
     sum_of,
     total,
     when,
@@ -124,7 +121,7 @@ def shares(
     percent = sum(stated) > 50  # the file gives 1, or 100 percent
     interests = [Cell(each / 100 if percent else each, is_input=True) for each in stated]
     together = Cell(total(block(interests)))
-    complete = below(absolute(together - 1), SUM_OF_ONE)
+    complete = abs(together - 1) < SUM_OF_ONE
     if not partners:
         gross += [_rise(gross, names, pair, decimals) for pair in rises.values()]
         told = Cell("no partner is named")
@@ -139,7 +136,7 @@ def shares(
     for name, amount in zip(amounts, gross, strict=True):
         parts: list[Term] = [*interests]
         if in_fallback is not None and fallback is not None and name in fallback:
-            some = over(absolute(amount), 0.0)
+            some = abs(amount) > 0.0
             share = when(some, fallback[name] / amount, 0.0)
             parts = [
                 mine + (then - mine) * share
@@ -207,7 +204,7 @@ def _by_remainder(
 ) -> tuple[list[Cell], Working]:
     """Nets by the largest remainder, and the cells behind them."""
     scale = 10**decimals
-    whole = _rounded(absolute(amount) * scale, 0)
+    whole = _rounded(abs(amount) * scale, 0)
     owed = [
         when(complete, _rounded(whole * interest / together, QUOTA), 0.0) for interest in interests
     ]
@@ -218,10 +215,10 @@ def _by_remainder(
     ]
     left = Cell(when(complete, whole - total(block(low)), 0.0))
     least = _largest(block(key), left)
-    sign = when(below(amount, 0.0), -1.0, 1.0)
+    sign = when(amount < 0.0, -1.0, 1.0)
     nets = []
     for lower, own in zip(low, key, strict=True):
-        more = when(over(left, 0.5), when(below(own, least), 0.0, 1.0), 0.0)
+        more = when(left > 0.5, when(own < least, 0.0, 1.0), 0.0)
         net = _rounded((lower + more) / scale, decimals) * sign
         nets.append(Cell(when(complete, net, NOT_SHARED)))
     return nets, Working(tuple(low), tuple(key), left)

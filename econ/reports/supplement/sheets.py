@@ -232,15 +232,14 @@ def quantities_sheet(book: Book, supplement: Supplement) -> None:
     parts = supplement.estimate
     limits = parts.limits
     count = len(limits.cost)
-    names = [name for name in limits.columns if name != "one"]
-    widths = [7, 46, 9, 13, *[13] * max(2 * count + 4, len(names))]
+    widths = [7, 46, 9, 13, *[13] * max(2 * count + 4, len(limits.columns))]
     sheet = book.add(Sheet("Quantities", widths, frozen=(1, 2)))
     sheet.title("What every price is multiplied by, of every limit")
     sheet.note("Working sheet, nothing to change. " + QUANTITIES)
-    sheet.head("", "Cost at these prices", "", "One", *names, left=2)
+    sheet.head("", "Cost at these prices", "", "", *limits.columns, left=2)
     for limit in range(count):
-        values = (limits.columns[name][limit] for name in ("one", *names))
-        sheet.line("text cents text count price", None, limits.cost[limit], None, *values)
+        values = (column[limit] for column in limits.columns.values())
+        sheet.line("text cents text text price", None, limits.cost[limit], None, None, *values)
     sheet.row += 1
     sheet.put(sheet.row, 4, "Mean, by limit in runs", "text", "head")
     sheet.put(sheet.row, 4 + count, "If every run fails", "text", "head")

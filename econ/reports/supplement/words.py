@@ -12,10 +12,8 @@ from econ.reports.cautions import SHORT
 from econ.reports.supplement.cells import (
     Cell,
     Term,
-    below,
     decimals_in_words,
     joined,
-    over,
     percent_in_words,
     share_in_words,
     when,
@@ -179,8 +177,8 @@ def p90_of_total(supplement: Supplement) -> Term:
     total, said = supplement.ask.granted.total, TEMPLATES
     out = share_in_words(1 - supplement.ask.slices[2].chance)
     under = joined(_pieces("p90_below", chance=out))
-    other = when(over(supplement.ask.p90, total + 0.5), said["p90_above"], said["p90_same"])
-    return when(below(supplement.ask.p90, total - 0.5), under, other)
+    other = when(supplement.ask.p90 > total + 0.5, said["p90_above"], said["p90_same"])
+    return when(supplement.ask.p90 < total - 0.5, under, other)
 
 
 def in_the_ask(supplement: Supplement) -> list[str]:
@@ -225,8 +223,8 @@ def new_money(supplement: Supplement) -> list[Cell]:
         return []
     released, change = granted.ask - granted.change, granted.change
     parts = _pieces("asked_new", released=whole_in_words(released), change=whole_in_words(change))
-    some = when(over(released, 0.5), joined(parts), TEMPLATES["asked_all_new"])
-    return [Cell(when(over(change, 0.5), some, TEMPLATES["asked_none_new"]))]
+    some = when(released > 0.5, joined(parts), TEMPLATES["asked_all_new"])
+    return [Cell(when(change > 0.5, some, TEMPLATES["asked_none_new"]))]
 
 
 def waiting(supplement: Supplement) -> Term:
