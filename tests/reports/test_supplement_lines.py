@@ -380,7 +380,7 @@ def test_a_reply_over_the_night_of_a_change() -> None:
     raw["limits"] = {"response_hours": 48, "time_zone": "Europe/Oslo"}
     found = supplement(answered(raw))
     assert "reply by Mon 30 Mar 2026 13:00 (Europe/Oslo)." in said(found)
-    assert "hours to reply" not in [each.name for each in found.checks.inputs]
+    assert "hours to reply" not in [row.name.value for row in found.checks.rows]
 
 
 def test_the_sentence_of_scenario_a(a: Supplement) -> None:

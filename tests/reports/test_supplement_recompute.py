@@ -79,7 +79,7 @@ def tried(issues: dict[str, Issue]) -> dict[str, tuple[str, Edit]]:
 
 
 def typed(issue: Issue, changes: dict[str, Any]) -> dict[Cell, Any]:
-    cells = {each.name: each.cell for each in issue.found.checks.inputs}
+    cells = {cell.bounds.name: cell for cell in issue.book.home if cell.bounds is not None}
     return {cells[name]: value for name, value in changes.items()}
 
 

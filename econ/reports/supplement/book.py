@@ -18,8 +18,7 @@ from typing import Any
 import xlsxwriter  # type: ignore[import-untyped]
 from xlsxwriter.utility import xl_rowcol_to_cell  # type: ignore[import-untyped]
 
-from econ.reports.supplement.cells import Block, Cell, Value
-from econ.reports.supplement.checks import Input
+from econ.reports.supplement.cells import Block, Bounds, Cell, Value
 from econ.reports.supplement.styles import Content as Content
 from econ.reports.supplement.styles import Styles, shown
 from econ.reports.theme import MUTED
@@ -147,7 +146,6 @@ class Book:
         self.about: dict[str, str] = {}  # properties of the document, beside its title
         self.sheets: list[Sheet] = []
         self.home: dict[Cell, tuple[Sheet, int, int]] = {}
-        self.inputs: Sequence[Input] = ()  # cells whose content is bounded
 
     def add(self, sheet: Sheet) -> Sheet:
         """Add a sheet."""
@@ -219,10 +217,6 @@ class Book:
         address = self._address(sheet)
         for each in sheet.placed:
             _write(page, each, styles, address)
-        for typed in self.inputs:
-            home, row, column = self.home[typed.cell]
-            if home is sheet:
-                page.data_validation(row, column, row, column, _validation(typed))
         if any(sheet.frozen):
             page.freeze_panes(*sheet.frozen)
         _set_up(page, sheet, self.title)
@@ -245,7 +239,7 @@ class _Worksheet(xlsxwriter.worksheet.Worksheet):  # type: ignore[misc]
         return formula.removeprefix("=")
 
 
-def _validation(each: Input) -> dict[str, Any]:
+def _validation(each: Bounds) -> dict[str, Any]:
     """What may be typed into a cell."""
     if each.words:
         return {"validate": "list", "source": list(each.words)}
@@ -289,6 +283,8 @@ def _write(page: Any, each: Placed, styles: Styles, address: Callable[[Cell | Bl
         assert len(text) <= LONGEST_FORMULA, len(text)
         page.write_formula(row, column, text, look, _written(content.value))
         return
+    if isinstance(content, Cell) and content.bounds is not None:
+        page.data_validation(row, column, row, column, _validation(content.bounds))
     value = content.value if isinstance(content, Cell) else content
     if value is None or value == "":
         page.write_blank(row, column, None, look)

@@ -19,6 +19,7 @@ Value = float | str | bool
 EPOCH = datetime(1899, 12, 30)  # day 0 of a sheet's dates
 HALF = 0.500001  # of a last digit: what lies on the half goes up, however it is written
 HALF_MINUTE = 0.5 / 1440
+MOST = 1e15  # of an amount or a number of days that is typed
 DAYS = "SatSunMonTueWedThuFri"  # day 0 is a Saturday
 MONTHS = "JanFebMarAprMayJunJulAugSepOctNovDec"
 Address = Callable[["Cell | Block"], str]
@@ -96,15 +97,50 @@ class Term:
 Operand = Term | float
 
 
-class Cell(Term):
-    """A term with a place: an input that a reader may change, a constant, or a formula.
+@dataclass(frozen=True)
+class Bounds:
+    """What may be typed into a cell: a number from low to high, whole or not, or one of some words;
+    name: of the cell, where it is bad."""
 
-    name: under which formulas know it, if it has one.
+    name: str
+    low: float = 0.0
+    high: float = MOST
+    whole: bool = False
+    words: tuple[str, ...] = ()
+
+    def fault(self, cell: Cell) -> Term:
+        """What is wrong with what a reader typed; no words where nothing is."""
+        value, low, high = cell.value, self.low, self.high
+        if self.words:
+            unknown = "" if value in self.words else "is an unknown word"
+            each = ",".join(f"{{}}={_written(word)}" for word in self.words).split("{}")
+            return Term(unknown, ["IF(OR(", *_between(cell, each), '),"","is an unknown word")'])
+        said = ""
+        if isinstance(value, str):
+            said = "is no number" if value else "is blank"
+        elif not low <= value <= high:
+            said = f"is under {low:g}" if value < low else f"is over {high:g}"
+        elif self.whole and value != math.floor(value):
+            said = "is not whole"
+        whole = 'IF({}<>INT({}),"is not whole","")' if self.whole else '""'
+        text = (
+            'IF(ISBLANK({}),"is blank",IF(ISNUMBER({}),'
+            f'IF({{}}<{low!r},"is under {low:g}",IF({{}}>{high!r},"is over {high:g}",{whole})),'
+            '"is no number"))'
+        )
+        return Term(said, _between(cell, text.split("{}")))
+
+
+class Cell(Term):
+    """A term with a place: a constant, a formula, or an input that a reader may change.
+
+    name: under which formulas know it, if it has one; bounds: of an input that counts.
     """
 
     def __init__(
         self,
         content: Term | Value,
+        bounds: Bounds | None = None,
         *,
         name: str | None = None,
         is_input: bool = False,
@@ -112,7 +148,8 @@ class Cell(Term):
         self.formula = content if isinstance(content, Term) else None
         super().__init__(content.value if isinstance(content, Term) else content, [self])
         self.name = name
-        self.is_input = is_input
+        self.bounds = bounds
+        self.is_input = is_input or bounds is not None
 
 
 @dataclass(frozen=True, eq=False)
@@ -258,30 +295,6 @@ def moment_in_words(value: Term) -> Term:
     return joined([weekday, " ", date, " ", month, " ", year, " ", time])
 
 
-def fault_of(cell: Cell, *, low: float, high: float, whole: bool = False) -> Term:
-    """What is wrong with a number that a reader typed; no words where nothing is."""
-    value: Value = ""
-    if isinstance(cell.value, str):
-        value = "is blank" if cell.value == "" else "is no number"
-    elif not low <= cell.number <= high:
-        value = f"is under {low:g}" if cell.number < low else f"is over {high:g}"
-    elif whole and cell.number != math.floor(cell.number):
-        value = "is not whole"
-    rest = ["IF(", cell, "<>INT(", cell, '),"is not whole","")'] if whole else ['""']
-    parts = ["IF(ISBLANK(", cell, '),"is blank",IF(ISNUMBER(', cell, "),IF(", cell, f"<{low!r},"]
-    parts += [f'"is under {low:g}",IF(', cell, f'>{high!r},"is over {high:g}",', *rest]
-    return Term(value, [*parts, ')),"is no number"))'])
-
-
-def fault_of_word(cell: Cell, words: Sequence[str]) -> Term:
-    """What is wrong with a word that a reader typed; no words where nothing is."""
-    parts: list[object] = ["IF(OR("]
-    for number, word in enumerate(words):
-        parts += ["," if number else "", cell, "=", _written(word)]
-    value = "" if cell.value in words else "is an unknown word"
-    return Term(value, [*parts, '),"","is an unknown word")'])
-
-
 def at_least_of(keys: Block, values: Block) -> Term:
     """The first key with the least of some values."""
     place = min(range(len(values.cells)), key=lambda number: values.numbers[number])
@@ -321,6 +334,11 @@ def _bracketed(term: Term, needed: bool) -> list[object]:
 
 def _term(value: Term | Value) -> Term:
     return value if isinstance(value, Term) else Term(value, [_written(value)])
+
+
+def _between(cell: Cell, words: Sequence[str]) -> Sequence[object]:
+    """Words with the cell between each two of them."""
+    return [part for each in words for part in (cell, each)][1:]
 
 
 def _written(value: Value) -> str:

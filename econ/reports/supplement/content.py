@@ -19,6 +19,8 @@ from econ.decision.reply import Reply, clock_of, reply
 from econ.decision.sensitivity.break_even import BreakEven
 from econ.reports.supplement.ask import Ask, Slice, ask, second_of, slices
 from econ.reports.supplement.cells import (
+    MOST,
+    Bounds,
     Cell,
     Term,
     block,
@@ -28,9 +30,9 @@ from econ.reports.supplement.cells import (
     total,
     when,
 )
-from econ.reports.supplement.checks import MOST, Checks, Input, checks
+from econ.reports.supplement.checks import Checks, checks
 from econ.reports.supplement.codes import Code
-from econ.reports.supplement.costs import KINDS, Costs, Item, costs
+from econ.reports.supplement.costs import Costs, Item, costs
 from econ.reports.supplement.estimate import Estimate, estimate
 from econ.reports.supplement.options import (
     LOCAL,
@@ -45,7 +47,6 @@ from econ.reports.supplement.options import (
     trouble,
 )
 from econ.reports.supplement.shares import SUM_OF_ONE, Shares, shares
-from econ.scenario.scenario import dotted
 
 REPLY = "Reply wanted by"
 HOUR = "Spread for each hour of waiting"
@@ -127,16 +128,17 @@ def supplement(
     second = second_of(found)
     risks = _risks(answer, parts.spread)
     by_hand = Cell(total(block(risk.expected for risk in risks)))
-    share = Cell(answer.scenario.afe.price_contingency, name="Price_contingency", is_input=True)
+    bounds = Bounds("price contingency", high=1.0)
+    share = Cell(answer.scenario.afe.price_contingency, bounds, name="Price_contingency")
     further = Cell(by_hand + share * (first.planned + second.mean))
     table = costs(answer, parts, second, further, codes or {})
     asked = ask(parts, found, table, by_hand, share)
     shared = _shared(answer, asked, second, fallback)
-    hours = Cell(
-        reply(answer).stated, name="Response_hours", is_input=_runs_on(answer, reply(answer))
-    )
+    told = reply(answer)
+    typed = Bounds("hours to reply", high=10_000.0) if _runs_on(answer, told) else None
+    hours = Cell(told.stated, typed, name="Response_hours")
     rows = rule(answer, parts, asked.sums[0].amount)
-    checked = _checks(answer, parts, table, shared, risks, share, hours)
+    typed_in = (parts.limits.limit, parts.prices, table, share, hours, risks, shared.partners)
     return Supplement(
         answer=answer,
         estimate=parts,
@@ -155,7 +157,7 @@ def supplement(
         price_contingency=share,
         further=further,
         trouble=trouble(parts, fallback),
-        checks=checked,
+        checks=checks(typed_in, _others(table, shared)),
         changed=_changed(answer, parts, asked),
         codes=codes or {},
         odds=other_odds(answer, flips),
@@ -220,8 +222,12 @@ def _risks(answer: Answer, spread: Cell) -> tuple[Risk, ...]:
         rows.append((f"Reading: {each.name}", 1.0, days, charge))
     rows += [("", 0.0, 0.0, 0.0)] * (OWN_RISKS - len(rows))
     found = []
-    for words, *numbers in rows:
-        chance, days_, charged = (Cell(number, is_input=True) for number in numbers)
+    for number, (words, *numbers) in enumerate(rows, start=1):
+        names = (f"{name} of contingency {number}" for name in ("chance", "days", "charges"))
+        chance, days_, charged = (
+            Cell(each, Bounds(name, high=high))
+            for each, name, high in zip(numbers, names, (1.0, MOST, MOST), strict=True)
+        )
         expected = Cell(chance * (days_ * spread + charged))
         found.append(Risk(Cell(words, is_input=True), chance, days_, charged, expected))
     return tuple(found)
@@ -278,54 +284,8 @@ def _changed(answer: Answer, parts: Estimate, asked: Ask) -> Cell:
     return Cell(when(moved > slack, changed, "as issued"))
 
 
-def _checks(
-    answer: Answer,
-    parts: Estimate,
-    table: Costs,
-    shared: Shares,
-    risks: Sequence[Risk],
-    share: Cell,
-    hours: Cell,
-) -> Checks:
-    """Every input cell that counts, and the interests."""
-    limits = parts.limits
-    last = float(len(answer.by_runs) - 1)
-    inputs = [Input("limit in runs", limits.limit, float(limits.least), last, whole=True)]
-    inputs += [
-        Input(
-            f"price of {dotted(price.key)}",
-            price.cell,
-            high=1.0 if price.unit == "share" else MOST,
-        )
-        for price in parts.prices
-    ]
-    for line in table.lines:
-        for name, cell in line.amounts.items():
-            if cell.is_input:
-                low = -MOST if name in ("original", "earlier") else 0.0
-                inputs.append(Input(f"{name.replace('_', ' ')} of {line.ours}", cell, low))
-        if line.kind.is_input:
-            inputs.append(Input(f"kind of {line.ours}", line.kind, words=KINDS))
-    inputs += [
-        Input("trigger percent", table.trigger_percent, high=100.0),
-        Input("trigger basis", table.trigger_basis, words=("total", "line")),
-        Input("trigger amount", table.trigger_amount),
-        Input("price contingency", share, high=1.0),
-    ]
-    if hours.is_input:
-        inputs.append(Input("hours to reply", hours, high=10_000.0))
-    for number, risk in enumerate(risks, start=1):
-        inputs.append(Input(f"chance of contingency {number}", risk.chance, high=1.0))
-        inputs.append(Input(f"days of contingency {number}", risk.days))
-        inputs.append(Input(f"charges of contingency {number}", risk.charge))
-    for item in table.below_the_line:
-        if item.cell.is_input:
-            high = 1.0 if item.unit == "%" else MOST
-            inputs.append(Input(item.words.lower(), item.cell, high=high))
-    inputs += [
-        Input(f"interest of {partner.name}", partner.interest, high=1.0)
-        for partner in shared.partners
-    ]
+def _others(table: Costs, shared: Shares) -> list[tuple[str, Term]]:
+    """Checks besides those of one cell: the interests, and what is committed."""
     others = []
     if shared.partners:
         whole = abs(shared.interests - 1) < SUM_OF_ONE
@@ -337,4 +297,4 @@ def _checks(
             others.append(
                 (f"committed of {line.ours}", when(too_much, "is over what is to come", ""))
             )
-    return checks(inputs, others)
+    return others

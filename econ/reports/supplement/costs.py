@@ -21,7 +21,9 @@ from typing import TYPE_CHECKING
 
 from econ.decision import Answer
 from econ.reports.supplement.cells import (
+    MOST,
     Block,
+    Bounds,
     Cell,
     Term,
     block,
@@ -80,8 +82,8 @@ class Line:
     ours: str
     words: str
     part: str
-    kind: Cell
     amounts: dict[str, Cell]
+    kind: Cell
     percent: Cell
     over_trigger: Cell
     reference: str
@@ -120,9 +122,11 @@ def costs(
     """The table of a scenario with the slices granted in it. second: the one beside 1a; further:
     contingency of this supplement."""
     afe = answer.scenario.afe
-    percent = Cell(afe.trigger_percent / 100, name="Trigger_percent", is_input=True)
-    basis = Cell(afe.trigger_basis, name="Trigger_basis", is_input=True)
-    amount = Cell(afe.trigger_amount or 0.0, name="Trigger_amount", is_input=True)
+    bounds = Bounds("trigger percent", high=100.0)
+    percent = Cell(afe.trigger_percent / 100, bounds, name="Trigger_percent")
+    bounds = Bounds("trigger basis", words=("total", "line"))
+    basis = Cell(afe.trigger_basis, bounds, name="Trigger_basis")
+    amount = Cell(afe.trigger_amount or 0.0, Bounds("trigger amount"), name="Trigger_amount")
     changed = dict.fromkeys(code for each in afe.earlier for code in each.amounts)
     earlier = {code: sum(more for _, more in afe.earlier_on(code)) for code in changed}
 
@@ -139,10 +143,12 @@ def costs(
     ) -> Line:
         given["earlier"] = earlier.pop(code, 0.0)
         theirs = codes.get(code, Code(code))
-        amounts = {
-            name: Cell(given.get(name, 0.0), is_input=part == FILE or name != "original")
-            for name in TYPED
-        }
+        amounts = {}
+        for name in TYPED:
+            lowest = -MOST if name in ("original", "earlier") else 0.0
+            bounds = Bounds(f"{name.replace('_', ' ')} of {code}", lowest)
+            typed = part == FILE or name != "original"
+            amounts[name] = Cell(given.get(name, 0.0), bounds if typed else None)
         free = amounts["to_come"] - amounts["committed"]
         amounts["lapses"] = Cell(0.0 if lapsing is None else to_decimals(free * lapsing, 0))
         amounts["asked"] = asked or Cell(0.0)
@@ -155,7 +161,7 @@ def costs(
             ours=code,
             words=theirs.description or words,
             part=part,
-            kind=Cell(kind, is_input=part == FILE),
+            kind=Cell(kind, Bounds(f"kind of {code}", words=KINDS) if part == FILE else None),
             amounts=amounts,
             percent=Cell(_percent(amounts)),
             over_trigger=Cell(when(_beyond(amounts, percent), 1.0, 0.0)),
@@ -246,10 +252,12 @@ def _below(answer: Answer) -> tuple[Item, ...]:
     policy = answer.scenario.insurance
     if policy.chance == 0 or policy.amount == 0:
         return ()
-    chance, amount = Cell(policy.chance, is_input=True), Cell(policy.amount, is_input=True)
+    words = "Chance that the claim is paid", "Amount if it is paid"
+    chance = Cell(policy.chance, Bounds(words[0].lower(), high=1.0))
+    amount = Cell(policy.amount, Bounds(words[1].lower()))
     return (
-        Item("Chance that the claim is paid", chance, "%"),
-        Item("Amount if it is paid", amount, "money"),
+        Item(words[0], chance, "%"),
+        Item(words[1], amount, "money"),
         Item("CL10 insurance, expected, in no total", Cell(chance * amount), "money"),
     )
 

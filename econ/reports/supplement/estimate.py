@@ -23,7 +23,9 @@ from econ.decision.run_log import inputs_after
 from econ.engine.ledger import LINES
 from econ.engine.priced import Key, Priced, Product, amount_at, kept_is_single, priced
 from econ.reports.supplement.cells import (
+    MOST,
     Block,
+    Bounds,
     Cell,
     Term,
     block,
@@ -218,8 +220,10 @@ class _Maker:
         inputs = inputs_after(answer.scenario, answer.log)
         self.least = inputs.minimum_runs
         self.found: Priced = priced(inputs, n=answer.draws)
-        self.limit = Cell(float(answer.best), name="Limit", is_input=True)
-        limits = range(len(answer.by_runs))
+        last = len(answer.by_runs) - 1
+        bounds = Bounds("limit in runs", min(self.least, last), last, whole=True)
+        self.limit = Cell(float(answer.best), bounds, name="Limit")
+        limits = range(last + 1)
         self.heads = tuple(tuple(Cell(float(runs)) for runs in limits) for _ in range(2))
         self.prices: dict[Key, Price] = {}
         self.written = {*price_paths(answer.scenario)}
@@ -277,8 +281,9 @@ class _Maker:
         """The price of a key, made when it is asked for."""
         if key not in self.prices:
             amount = amount_at(self.scenario, key)
-            cell = Cell(mean_of(amount), is_input=True)
             part, words, unit = _of_price(self.scenario, key)
+            most = 1.0 if unit == "share" else MOST
+            cell = Cell(mean_of(amount), Bounds(f"price of {dotted(key)}", high=most))
             note, edited = "", None
             if isinstance(amount, Distribution):
                 issued = cell.number

@@ -20,6 +20,7 @@ from econ.decision import Answer
 from econ.job.shares import TELLS, taker
 from econ.reports.supplement.cells import (
     Block,
+    Bounds,
     Cell,
     Term,
     block,
@@ -119,7 +120,13 @@ def shares(
     partners = answer.scenario.partner
     stated = [each.interest for each in partners]
     percent = sum(stated) > 50  # the file gives 1, or 100 percent
-    interests = [Cell(each / 100 if percent else each, is_input=True) for each in stated]
+    interests = [
+        Cell(
+            each.interest / 100 if percent else each.interest,
+            Bounds(f"interest of {each.name}", high=1.0),
+        )
+        for each in partners
+    ]
     together = Cell(total(block(interests)))
     complete = abs(together - 1) < SUM_OF_ONE
     if not partners:

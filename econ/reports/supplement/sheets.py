@@ -257,8 +257,7 @@ def quantities_sheet(book: Book, supplement: Supplement) -> None:
 
 
 def checks_sheet(book: Book, supplement: Supplement) -> None:
-    """Lay out every check: a working sheet; and the validations of the cells that are typed."""
-    book.inputs = supplement.checks.inputs
+    """Lay out every check: a working sheet."""
     sheet = book.add(Sheet("Checks", [44, 30, 60], landscape=False))
     sheet.title("Checks of what is typed")
     sheet.note(
