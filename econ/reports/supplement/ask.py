@@ -21,9 +21,11 @@ shown.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from econ.decision import Answer
+from econ.decision.reply import zone_of
 from econ.reports.supplement.cells import (
     Cell,
     Term,
@@ -33,12 +35,14 @@ from econ.reports.supplement.cells import (
     least,
     quotient,
     sum_of,
+    to_decimals,
     when,
     whole_in_words,
 )
 from econ.reports.supplement.costs import Costs
 from econ.reports.supplement.estimate import SLICES, Estimate
-from econ.reports.supplement.rounding import to_decimals
+from econ.reports.supplement.moments import LOCAL, in_words
+from econ.reports.tables.memo import stop_rule
 
 TENTH = 0.1  # a chance under which a P90 holds no fallback
 CHEAPER = 0.005  # [currency] by which another limit has to be cheaper
@@ -85,10 +89,20 @@ class Step:
 
 
 @dataclass(frozen=True)
+class RuleRow:
+    """A limit of the stop rule and where the job stands against it; unit: count, d, money, text."""
+
+    words: str
+    unit: str
+    limit: Cell
+    position: Cell | None = None
+
+
+@dataclass(frozen=True)
 class Ask:
     """The slices, what the signature grants of each (None of the one that is drawn instead) and
     what each takes on average, in whole units; the sums, the mean of all that is spent, what is
-    approved to date, the P90 of the total, and whether the limit is the cheapest."""
+    approved to date, the P90 of the total, whether the limit is the cheapest, and the stop rule."""
 
     slices: tuple[Slice, ...]
     granted_of: tuple[Cell | None, ...]
@@ -100,6 +114,7 @@ class Ask:
     cheapest: Cell
     cheaper: Term  # whether another limit is
     steps: tuple[Step, ...]
+    rule: tuple[RuleRow, ...]
 
     @property
     def granted(self) -> Asked:
@@ -129,7 +144,14 @@ def second_of(found: Sequence[Slice]) -> Slice:
     return found[2] if found[2].chance.number > 0 else found[1]
 
 
-def ask(parts: Estimate, found: tuple[Slice, ...], table: Costs, further: Cell, share: Cell) -> Ask:
+def ask(
+    answer: Answer,
+    parts: Estimate,
+    found: tuple[Slice, ...],
+    table: Costs,
+    further: Cell,
+    share: Cell,
+) -> Ask:
     """What is asked for. table: the cost table; further: own contingency; share: of the amounts,
     the price contingency."""
     fallback, second = found[2], second_of(found)
@@ -137,11 +159,11 @@ def ask(parts: Estimate, found: tuple[Slice, ...], table: Costs, further: Cell, 
     limits = parts.limits
     contingency = table.lines[-1].amounts["asked"]
     fishing, then = Cell(table.asked("1a")), Cell(table.asked(second.name))
-    mean_of = tuple(Cell(to_decimals(each.expected, 0)) for each in found)
+    mean_of = tuple(Cell(to_decimals(each.expected)) for each in found)
     expected_call = Cell(sum_of(each.expected for each in found), name="Expected_call")
 
     def more(amount: Term) -> Cell:
-        return Cell(to_decimals(further + share * amount, 0))
+        return Cell(to_decimals(further + share * amount))
 
     rows: list[tuple[str, Term, Cell, Term | float]] = [
         ("1a alone", fishing, more(fishing), 0.0),
@@ -149,7 +171,7 @@ def ask(parts: Estimate, found: tuple[Slice, ...], table: Costs, further: Cell, 
             "Expected: 1a, then 1b or 2 by their chances",
             sum_of(mean_of),
             more(expected_call),
-            to_decimals(lapses * fallback.chance, 0),
+            to_decimals(lapses * fallback.chance),
         ),
         (f"1a and {second.name}", fishing + then, Cell(contingency), lapses),
     ]
@@ -200,6 +222,7 @@ def ask(parts: Estimate, found: tuple[Slice, ...], table: Costs, further: Cell, 
         cheapest=cheapest,
         cheaper=cheaper,
         steps=steps,
+        rule=tuple(_rule(answer, parts, sums[0].amount)),
     )
 
 
@@ -234,3 +257,22 @@ def _steps(
         ),
         Step("Revised total", Cell(granted.total), "", is_sum=True),
     ]
+
+
+def _rule(answer: Answer, parts: Estimate, fishing: Cell) -> Iterator[RuleRow]:
+    """When fishing stops, whichever comes first, and today's position. fishing: slice 1a as it is
+    granted."""
+    stated, limits = stop_rule(answer), parts.limits
+    for words, unit, cell, so_far in (
+        ("Runs from now on, at most", "count", limits.limit, "runs_made"),
+        ("Days from now on, if every run fails", "d", limits.at("days"), "days_made"),
+        ("Money from now on, if every run fails", "money", fishing, "money_made"),
+    ):
+        home = cell if cell is limits.limit else Cell(cell)
+        yield RuleRow(words, unit, home, Cell(float(stated[so_far])))
+    last = Cell(stated["no_run_after_days"])
+    yield RuleRow("No run begins later than, from now", "d", last)
+    if stated["latest_start"] is not None:
+        zone = zone_of(answer.scenario, answer.now) or LOCAL
+        clock = Cell(f"{in_words(stated['latest_start'])} ({zone})")
+        yield RuleRow("That is by the clock", "text", clock)

@@ -5,6 +5,12 @@ that value and formula cannot part. A `Cell` is a term with a place of its own: 
 is settled by the layout, which is then asked for its address. Only functions are used that
 Excel, LibreOffice and the `formulas` library share. A quotient by 0 is nan: it may stand in the
 branch of `when` that is not taken, as in a sheet.
+
+Amounts e_1, e_2, ... in whole units that add up (`whole`) are the rises of the rounded sum so far,
+
+    shown_i = round(e_1 + ... + e_i) - round(e_1 + ... + e_(i-1))
+
+so that each is off by less than a unit, and what is shown sums to the rounded sum.
 """
 
 from __future__ import annotations
@@ -13,15 +19,11 @@ import math
 import operator
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
 
 Value = float | str | bool
-EPOCH = datetime(1899, 12, 30)  # day 0 of a sheet's dates
 HALF = 0.500001  # of a last digit: what lies on the half goes up, however it is written
-HALF_MINUTE = 0.5 / 1440
+ON_HALF = 1e-4  # of a unit: what lies so near below a half goes up, as each program writes it
 MOST = 1e15  # of an amount or a number of days that is typed
-DAYS = "SatSunMonTueWedThuFri"  # day 0 is a Saturday
-MONTHS = "JanFebMarAprMayJunJulAugSepOctNovDec"
 Address = Callable[["Cell | Block"], str]
 
 COMPARING, JOINING, ADDING, MULTIPLYING, ATOM = range(5)  # what binds how tightly
@@ -264,42 +266,28 @@ def decimals_in_words(value: Term, decimals: int) -> Term:
     return joined([when(value < 0.0, "-", ""), words])
 
 
-def moment_in_words(value: Term) -> Term:
-    """A day and hour of a sheet as a text, to the minute; a day ends at 24:00.
-
-    >>> moment_in_words(Cell(46098.75)).value, moment_in_words(Cell(46099.0)).value
-    ('Tue 17 Mar 2026 18:00', 'Tue 17 Mar 2026 24:00')
-    """
-    later = value + HALF_MINUTE
-    minute = Term(
-        math.floor(later.number * 1440) % 1440, ["60*HOUR(", later, ")+MINUTE(", later, ")"]
-    )
-    ends = minute < 1
-    shown = value + when(ends, -0.5, HALF_MINUTE)  # of the day that ends
-    whole = Term(math.floor(shown.number), ["INT(", shown, ")"])
-    weeks = Term(math.floor(shown.number / 7), ["INT(", shown / 7, ")"])
-    weekday = Term(
-        f"{EPOCH + timedelta(days=shown.number):%a}",
-        [f'MID("{DAYS}",', 3 * (whole - 7 * weeks) + 1, ",3)"],
-    )
-    day = EPOCH + timedelta(days=shown.number)
-    clock = EPOCH + timedelta(days=later.number)
-    hour, past = (
-        Term(f"{clock:{code}}", ['RIGHT("0"&', name, "(", later, "),2)"])
-        for code, name in (("%H", "HOUR"), ("%M", "MINUTE"))
-    )
-    date = Term(f"{day.day}", ["DAY(", shown, ")"])
-    month = Term(f"{day:%b}", [f'MID("{MONTHS}",3*MONTH(', shown, ")-2,3)"])
-    year = Term(f"{day:%Y}", ["YEAR(", shown, ")"])
-    time = when(ends, "24:00", joined([hour, ":", past]))
-    return joined([weekday, " ", date, " ", month, " ", year, " ", time])
-
-
 def at_least_of(keys: Block, values: Block) -> Term:
     """The first key with the least of some values."""
     place = min(range(len(values.cells)), key=lambda number: values.numbers[number])
     value = keys.cells[place].value
     return Term(value, ["INDEX(", keys, ",MATCH(MIN(", values, "),", values, ",0))"])
+
+
+def to_decimals(value: Term, decimals: int = 0) -> Term:
+    """A value to the last decimal. Half a unit, and a ten-thousandth less than half, goes up: what
+    lies on the half would else go up or down as each program writes the number in binary."""
+    shifted = value + ON_HALF / 10**decimals
+    return Term(round(shifted.number, decimals), ["ROUND(", shifted, f",{decimals})"])
+
+
+def whole(exact: Sequence[Cell]) -> list[Cell]:
+    """Amounts in whole units, one after another. Those before rounding stand in one column.
+
+    >>> [cell.number for cell in whole([Cell(0.4), Cell(0.4), Cell(0.4)])]
+    [0.0, 1.0, 0.0]
+    """
+    so_far = [to_decimals(total(block(exact[:number]))) for number in range(1, len(exact) + 1)]
+    return [Cell(now - so_far[number - 1] if number else now) for number, now in enumerate(so_far)]
 
 
 def quotient(value: Operand, by: Term) -> Term:

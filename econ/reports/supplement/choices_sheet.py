@@ -7,7 +7,7 @@ from econ.reports import safety
 from econ.reports.cautions import SHORT
 from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.content import Supplement
-from econ.reports.supplement.options import of_issue
+from econ.reports.supplement.moments import of_issue
 from econ.reports.supplement.words import in_the_ask
 
 KINDS = "text text count d money money money money % money"

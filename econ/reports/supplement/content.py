@@ -25,7 +25,6 @@ from econ.reports.supplement.cells import (
     Term,
     block,
     joined,
-    moment_in_words,
     sum_of,
     total,
     when,
@@ -34,18 +33,7 @@ from econ.reports.supplement.checks import Checks, checks
 from econ.reports.supplement.codes import Code
 from econ.reports.supplement.costs import Costs, Item, costs
 from econ.reports.supplement.estimate import Estimate, estimate
-from econ.reports.supplement.options import (
-    LOCAL,
-    Option,
-    RuleRow,
-    Trouble,
-    in_words,
-    of_issue,
-    options,
-    rule,
-    serial,
-    trouble,
-)
+from econ.reports.supplement.moments import LOCAL, in_words, moment_in_words, of_issue, serial
 from econ.reports.supplement.shares import SUM_OF_ONE, Shares, shares
 
 REPLY = "Reply wanted by"
@@ -85,15 +73,12 @@ class Supplement:
     header: tuple[Item, ...]
     to_fill: tuple[Item, ...]
     ask: Ask
-    options: tuple[Option, ...]
-    rule: tuple[RuleRow, ...]
     costs: Costs
     shares: Shares
     risks: tuple[Risk, ...]
     by_hand: Cell
     price_contingency: Cell
     further: Cell
-    trouble: tuple[Trouble, ...]
     checks: Checks
     changed: Cell
     codes: Mapping[str, Code]
@@ -132,12 +117,11 @@ def supplement(
     share = Cell(answer.scenario.afe.price_contingency, bounds, name="Price_contingency")
     further = Cell(by_hand + share * (first.planned + second.mean))
     table = costs(answer, parts, second, further, codes or {})
-    asked = ask(parts, found, table, by_hand, share)
+    asked = ask(answer, parts, found, table, by_hand, share)
     shared = _shared(answer, asked, second, fallback)
     told = reply(answer)
     typed = Bounds("hours to reply", high=10_000.0) if _runs_on(answer, told) else None
     hours = Cell(told.stated, typed, name="Response_hours")
-    rows = rule(answer, parts, asked.sums[0].amount)
     typed_in = (parts.limits.limit, parts.prices, table, share, hours, risks, shared.partners)
     return Supplement(
         answer=answer,
@@ -148,15 +132,12 @@ def supplement(
             for words, key in TO_FILL.items()
         ),
         ask=asked,
-        options=options(answer),
-        rule=rows,
         costs=table,
         shares=shared,
         risks=risks,
         by_hand=by_hand,
         price_contingency=share,
         further=further,
-        trouble=trouble(parts, fallback),
         checks=checks(typed_in, _others(table, shared)),
         changed=_changed(answer, parts, asked),
         codes=codes or {},

@@ -5,7 +5,7 @@
     change   = revised - approved,  percent over = change / approved
 
 Asked are the slices granted, 1a if every run fails and the mean of 2 where it is drawn, and the
-contingency of this supplement, by line in whole units that add up (`rounding`). To come and not
+contingency of this supplement, by line in whole units that add up (`cells.whole`). To come and not
 committed lapses by the chance of the fallbacks that make it needless, where one is drawn; so do
 whole units of it.
 
@@ -31,12 +31,13 @@ from econ.reports.supplement.cells import (
     same,
     sum_of,
     sum_where,
+    to_decimals,
     total,
     when,
+    whole,
 )
 from econ.reports.supplement.codes import TROUBLE, Code
 from econ.reports.supplement.estimate import Estimate
-from econ.reports.supplement.rounding import Whole, to_decimals, whole
 
 if TYPE_CHECKING:
     from econ.reports.supplement.ask import Slice
@@ -76,7 +77,8 @@ class Item:
 class Line:
     """A line: code and words as shown, our own code, the part it is of (approved, the log, a slice,
     earlier, contingency), kind, amounts by column, percent over, and whether it is over the trigger
-    (1 or 0); reference: contract or price list behind it."""
+    (1 or 0); reference: contract or price list behind it; exact: what is asked for before it is
+    rounded, of the lines of a slice."""
 
     code: str
     ours: str
@@ -87,6 +89,7 @@ class Line:
     percent: Cell
     over_trigger: Cell
     reference: str
+    exact: Cell | None
 
 
 @dataclass(frozen=True)
@@ -105,7 +108,6 @@ class Costs:
     trigger_amount: Cell
     triggered: Cell
     below_the_line: tuple[Item, ...]
-    rounded: tuple[Whole, Whole]  # by line, of slice 1a and of the other that is granted
 
     def asked(self, part: str) -> Term:
         """What is asked for on the lines of a part, which stand one below the other."""
@@ -138,6 +140,7 @@ def costs(
         kind: str = KINDS[0],
         lapsing: Term | None = None,
         asked: Cell | None = None,
+        exact: Cell | None = None,
         reference: str = "",
         **given: float,
     ) -> Line:
@@ -150,7 +153,7 @@ def costs(
             typed = part == FILE or name != "original"
             amounts[name] = Cell(given.get(name, 0.0), bounds if typed else None)
         free = amounts["to_come"] - amounts["committed"]
-        amounts["lapses"] = Cell(0.0 if lapsing is None else to_decimals(free * lapsing, 0))
+        amounts["lapses"] = Cell(0.0 if lapsing is None else to_decimals(free * lapsing))
         amounts["asked"] = asked or Cell(0.0)
         amounts["approved"] = Cell(amounts["original"] + amounts["earlier"])
         rest = amounts["spent"] + amounts["to_come"] - amounts["lapses"]
@@ -166,6 +169,7 @@ def costs(
             percent=Cell(_percent(amounts)),
             over_trigger=Cell(when(_beyond(amounts, percent), 1.0, 0.0)),
             reference=reference,
+            exact=exact,
         )
 
     drawn = second.chance
@@ -185,19 +189,20 @@ def costs(
         )
     if answer.log:
         lines.append(line("FS00", TROUBLE["FS00"], "so far", spent=answer.spent))
-    rounded = []
     for slice_ in ("1a", second.name):
         used = {row.code.value for row in parts.lines if row.slice.value == slice_}
         own = [code for code in TROUBLE if code in used]
         forecasts = [parts.of_code(code, slice_, planned=slice_ == "1a") for code in own]
         if slice_ != "1a":
             forecasts = [quotient(each, drawn) for each in forecasts]
-        rounded.append(whole(forecasts))
-        for code, asked in zip(own, rounded[-1].shown, strict=True):
+        exact = [Cell(each) for each in forecasts]
+        for code, before, asked in zip(own, exact, whole(exact), strict=True):
             told = parts.reference(code)
-            lines.append(line(code, TROUBLE[code], slice_, asked=asked, reference=told))
+            lines.append(
+                line(code, TROUBLE[code], slice_, asked=asked, exact=before, reference=told)
+            )
     lines += [line(code, TROUBLE.get(code, code), "earlier") for code in list(earlier)]
-    asked = Cell(to_decimals(further, 0))
+    asked = Cell(to_decimals(further))
     lines.append(line("CT20", TROUBLE["CT20"], "further", asked=asked))
     totals = {name: Cell(total(_column(lines, name))) for name in COLUMNS}
     kinds = block(line.kind for line in lines)
@@ -225,7 +230,6 @@ def costs(
         trigger_amount=amount,
         triggered=Cell(when(beyond, "over the trigger", "within the trigger")),
         below_the_line=_below(answer),
-        rounded=(rounded[0], rounded[1]),
     )
 
 

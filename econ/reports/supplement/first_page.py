@@ -8,7 +8,7 @@ from econ.reports.supplement.book import Book, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.choices_sheet import required
 from econ.reports.supplement.content import Supplement
-from econ.reports.supplement.options import of_issue
+from econ.reports.supplement.moments import of_issue
 from econ.reports.supplement.shares import SHARED
 from econ.reports.supplement.words import (
     SLICED,
@@ -86,7 +86,7 @@ def _slices(sheet: Sheet, supplement: Supplement) -> None:
 def _rule(sheet: Sheet, supplement: Supplement) -> None:
     sheet.section("Stop rule: whichever comes first")
     sheet.head("", "Limit", "So far")
-    for row in supplement.rule:
+    for row in supplement.ask.rule:
         sheet.put(sheet.row, 0, row.words, "text", "line")
         sheet.across(
             sheet.row, 1, WIDE - 1 if row.unit == "text" else 1, row.limit, row.unit, "line"

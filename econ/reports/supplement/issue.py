@@ -15,7 +15,7 @@ from econ.decision import Answer
 from econ.reports.supplement.book import Book, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
-from econ.reports.supplement.options import serial
+from econ.reports.supplement.moments import serial
 from econ.reports.supplement.sheets import bridge
 
 FINGERPRINT = 16  # hexadecimal digits

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from econ.reports.supplement.book import Book, Sheet
-from econ.reports.supplement.cells import Cell
+from econ.reports.supplement.cells import Cell, whole
 from econ.reports.supplement.content import Supplement
-from econ.reports.supplement.options import of_issue
-from econ.reports.supplement.rounding import whole
+from econ.reports.supplement.moments import of_issue
 
 HEADS = (
     "Piece, from the top down",
@@ -42,7 +41,7 @@ def lost_sheet(book: Book, supplement: Supplement) -> None:
     sheet.title("Lost in hole, piece by piece")
     row = sheet.head(*HEADS, left=3)
     sheet.frozen, sheet.repeat = (row + 1, 1), (row, row)
-    invoices = whole([Cell(piece.invoice) for piece in rows]).shown
+    invoices = whole([Cell(piece.invoice) for piece in rows])
     for piece, invoice in zip(rows, invoices, strict=True):
         sheet.line(
             KINDS,

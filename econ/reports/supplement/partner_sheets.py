@@ -16,7 +16,7 @@ from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.choices_sheet import required
 from econ.reports.supplement.content import REPLY, Supplement
-from econ.reports.supplement.options import of_issue, serial
+from econ.reports.supplement.moments import of_issue, serial
 from econ.reports.supplement.words import (
     asked_for,
     in_the_ask,
@@ -137,7 +137,7 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
         sheet.text(_branches(answer, number))
         sheet.text(NO_PENALTIES)
     sheet.section("Stop rule: whichever comes first")
-    for row in supplement.rule:
+    for row in supplement.ask.rule:
         sheet.across(sheet.row, 0, 3, row.words, "text", "line")
         sheet.across(
             sheet.row, 3, 3 if row.unit == "text" else 1, Cell(row.limit), row.unit, "line"

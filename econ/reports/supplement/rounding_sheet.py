@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from econ.reports.supplement.book import Book, Sheet
 from econ.reports.supplement.content import Supplement
-from econ.reports.supplement.estimate import SLICES
 from econ.reports.supplement.shares import SHARED, Shares
 
 
@@ -27,10 +26,9 @@ def rounding_sheet(book: Book, supplement: Supplement) -> None:
         "mean wherever it is drawn, after a string or a hole lost as well."
     )
     sheet.section("Lines granted, before rounding")
-    granted = [line for line in supplement.costs.lines if line.part in SLICES]
-    exact = [cell for slice_ in supplement.costs.rounded for cell in slice_.exact]
-    for line, cell in zip(granted, exact, strict=True):
-        sheet.line("text cents", f"{line.code} {line.words}", cell)
+    for line in supplement.costs.lines:
+        if line.exact is not None:
+            sheet.line("text cents", f"{line.code} {line.words}", line.exact)
     _nets(sheet, shared)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import asdict
 
 from econ.decision.hold import Issued
 from econ.engine.curves import FISHING
@@ -57,10 +58,7 @@ def stage_rows(supplement: Supplement) -> list[Row]:
 
 def option_rows(supplement: Supplement) -> list[Row]:
     """What can be done, and what it gives."""
-    return [
-        {"option": option.words, **{name: _plain(cell) for name, cell in option.results.items()}}
-        for option in supplement.options
-    ]
+    return [asdict(choice) for choice in supplement.choices]
 
 
 def partner_rows(supplement: Supplement) -> list[Row]:

@@ -25,10 +25,10 @@ from econ.reports.supplement.cells import (
     Term,
     block,
     sum_of,
+    to_decimals,
     total,
     when,
 )
-from econ.reports.supplement.rounding import to_decimals
 
 SUM_OF_ONE = 2e-6  # interests that miss a sum of 1 by less are taken to sum to it
 QUOTA = 6  # decimals of a unit that a share is counted to before it is cut off

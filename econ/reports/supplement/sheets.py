@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 from econ.reports.supplement.book import Book, Content, Sheet, room_of
+from econ.reports.supplement.cells import Cell, Term, quotient
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.costs import COLUMNS
-from econ.reports.supplement.options import RESULTS, number
 from econ.reports.supplement.words import (
     NOT_COVERED,
     PERCENTILES,
@@ -19,7 +21,26 @@ from econ.reports.supplement.words import (
     remarks,
 )
 
+LIMIT = {  # columns of a limit in runs: the name, words, kind of number
+    "runs": ("Runs", "count"),
+    "days": ("Days if all fail", "d"),
+    "expected_cost": ("Mean", "money"),
+    "p10": ("P10", "money"),
+    "p50": ("P50", "money"),
+    "p90": ("P90", "money"),
+    "probability_recovered": ("Fish out", "%"),
+    "cost_if_recovered": ("Mean if it is out", "money"),
+    "cost_if_fallback": ("Mean if it is not", "money"),
+}
 WIDEST = 126.0  # of codes, description and amounts, so that the type stays large enough to read
+
+
+MET = (  # trouble that is in the means: words, code and unit of its lines
+    ("Pieces of the fish are left in the hole, number", "LH20", "pieces"),
+    ("A fishing string is owed, wholly or in part", "LH50", ""),
+    ("A kick-off fails and is made again", "ST80", "times"),
+    ("Sticking again, or trouble of the fallback", "ST85", ""),
+)
 
 
 def costs_sheet(book: Book, supplement: Supplement) -> None:
@@ -88,15 +109,16 @@ def bridge(sheet: Sheet, supplement: Supplement) -> None:
 def options_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out every limit, other odds, the fallbacks side by side, and the runs with odds."""
     answer = supplement.answer
-    sheet = book.add(Sheet("Options", [46, *[13] * len(RESULTS)], one_page=True))
+    sheet = book.add(Sheet("Options", [46, *[13] * len(LIMIT)], one_page=True))
     sheet.title("Options, plan and odds, as issued")
     sheet.note(SHOWN)
-    row = sheet.head("Every limit", *(words for _, words, _ in RESULTS.values()))
+    row = sheet.head("Every limit", *(words for words, _ in LIMIT.values()))
     sheet.frozen = (row + 1, 1)
-    named = {option.results["runs"].value: option.words for option in supplement.options}
-    kinds = " ".join(["text", *(kind for _, _, kind in RESULTS.values())])
+    named = {0: "Stop now", len(answer.by_runs) - 1: "To the end of the program"}
+    named[answer.best] = "Asked for"
+    kinds = " ".join(["text", *(kind for _, kind in LIMIT.values())])
     for limit in answer.by_runs:
-        results = [number(getattr(limit, key)) for key, _, _ in RESULTS.values()]
+        results = [_number(getattr(limit, key)) for key in LIMIT]
         mark = "strong" if limit.runs == answer.best else "line"
         sheet.line(kinds, named.get(limit.runs, ""), *results, mark=mark)
     sheet.note(PERCENTILES)
@@ -129,7 +151,7 @@ def options_sheet(book: Book, supplement: Supplement) -> None:
     for run in answer.ahead:
         shares = made.get(run.run, 0.0), run.odds, run.break_even_odds, run.workable
         name = f"{run.run + 1}. {run.name}"
-        sheet.line("text % % % % d money", name, *map(number, shares), run.days, run.cost)
+        sheet.line("text % % % % d money", name, *map(_number, shares), run.days, run.cost)
     sheet.note(
         "Made: chance that the run is made if fishing goes on to the end of the program. The rest: "
         "if every run before it ended with nothing."
@@ -138,14 +160,28 @@ def options_sheet(book: Book, supplement: Supplement) -> None:
     )
 
 
+def _number(value: float | None) -> float | None:
+    """A number of the program; nothing where there is none."""
+    return value if value is not None and math.isfinite(value) else None
+
+
 def contingency_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out the trouble in the means, and further contingency entered by hand."""
     sheet = book.add(Sheet("Contingency", [46, 14, 14, 16, 16], one_page=True))
     sheet.title("Contingency")
     row = sheet.head("Trouble that is in the means", "Times", "Each", "Expected")
     sheet.frozen = (row + 1, 1)
-    for met in supplement.trouble:
-        sheet.line("text times money", met.words, met.times, met.cost, met.expected)
+    parts, fallback = supplement.estimate, supplement.ask.slices[2]
+    met: list[tuple[str, Term, Term]] = []
+    for words, code, unit in MET:
+        times = parts.times(code, unit)
+        met += [(words, times, parts.of_code(code, "2"))] if times.number else []
+    for words, times, expected in (
+        ("The fallback is needed", fallback.chance, fallback.expected),
+        *met,
+    ):
+        often, mean = Cell(times), Cell(expected)
+        sheet.line("text times money", words, often, Cell(quotient(mean, often)), mean)
     sheet.note(
         "At the limit asked for, from now on. Times: mean number. The first line holds the ones "
         "below it; do not add them."

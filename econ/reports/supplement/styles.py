@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import Any
 
-from econ.reports.supplement.cells import EPOCH, Cell, Value
+from econ.reports.supplement.cells import Cell, Value
+from econ.reports.supplement.moments import EPOCH
 from econ.reports.theme import BAND, INK, MUTED, RULE, WASH
 
 Content = Cell | Value | None

@@ -20,7 +20,7 @@ from econ.reports.supplement.cells import (
     whole_in_words,
 )
 from econ.reports.supplement.content import REPLY, WAITING, Supplement
-from econ.reports.supplement.options import of_issue
+from econ.reports.supplement.moments import of_issue
 from econ.reports.supplement.shares import Partner
 from econ.reports.tables.answer import all_notes
 from econ.reports.tables.situation import Situation
