@@ -90,12 +90,13 @@ class Step:
 
 @dataclass(frozen=True)
 class RuleRow:
-    """A limit of the stop rule and where the job stands against it; unit: count, d, money, text."""
+    """A limit of the stop rule and where the job stands against it, if that is
+    told; unit: count, d, money, text."""
 
     words: str
     unit: str
     limit: Cell
-    position: Cell | None = None
+    position: tuple[Cell, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -269,7 +270,7 @@ def _rule(answer: Answer, parts: Estimate, fishing: Cell) -> Iterator[RuleRow]:
         ("Money from now on, if every run fails", "money", fishing, "money_made"),
     ):
         home = cell if cell is limits.limit else Cell(cell)
-        yield RuleRow(words, unit, home, Cell(float(stated[so_far])))
+        yield RuleRow(words, unit, home, (Cell(float(stated[so_far])),))
     last = Cell(stated["no_run_after_days"])
     yield RuleRow("No run begins later than, from now", "d", last)
     if stated["latest_start"] is not None:

@@ -34,6 +34,7 @@ SMALL_TYPE = 1.15  # the same of notes, over it
 LINE_HEIGHT = 12.0  # of a line of text [pt]
 ROW = 12.5  # the least that a row has [pt]
 HIGHEST = 409.0  # the most that a row may have [pt]
+TO_SIGN = 28.0  # of a row to sign in [pt]
 LONGEST_FOOTER = 80  # characters of a user's text in a footer
 
 
@@ -74,24 +75,34 @@ class Sheet:
         """Put content over `width` columns, as high as its words need."""
         self.placed.append(Placed(row, column, content, kind, marks, width))
         words = content.value if isinstance(content, Cell) else content
-        if isinstance(words, str) and kind == "text" and "section" not in marks:
+        if "sign" in marks or "box" in marks:
+            self.heights[row] = TO_SIGN
+        elif isinstance(words, str) and kind == "text" and "section" not in marks:
             room = sum(self.widths[column : column + width])
             larger = 0.9 if "head" in marks or "head_right" in marks else 1.0
             count = lines(words, room * (SMALL_TYPE if "note" in marks else larger))
             needed = LINE_HEIGHT * count + ROW - LINE_HEIGHT
             self.heights[row] = min(max(self.heights.get(row, 0.0), needed), HIGHEST)
 
-    def line(self, kinds: str, *contents: Content, mark: str = "line") -> None:
-        """The next row, a content a column. kinds: theirs, the last for all that are left."""
+    def line(
+        self, kinds: str, *contents: Content, mark: str = "line", at: Sequence[int] = ()
+    ) -> None:
+        """The next row. kinds: of the contents, the last for all that are left; at: the columns in
+        which they begin, each up to the next and the last to the end; one column each without."""
         named = kinds.split()
-        for column, content in enumerate(contents):
-            self.put(self.row, column, content, named[min(column, len(named) - 1)], mark)
+        for number, content in enumerate(contents):
+            column, width = number, 1
+            if at:
+                column = at[number]
+                width = (*at, len(self.widths))[number + 1] - column
+            kind = named[min(number, len(named) - 1)]
+            self.across(self.row, column, width, content, kind, mark)
         self.row += 1
 
-    def fact(self, words: str, content: Content, kind: str = "text", *marks: str) -> None:
-        """The next row: words, and content over all columns behind them."""
-        self.put(self.row, 0, words, "text", *marks)
-        self.across(self.row, 1, len(self.widths) - 1, content, kind, *(marks or ("left",)))
+    def fact(self, words: str, content: Content, kind: str = "text", mark: str = "line") -> None:
+        """The next row: words, and content over all columns behind them, on the left."""
+        self.put(self.row, 0, words, "text", mark)
+        self.across(self.row, 1, len(self.widths) - 1, content, kind, mark, "left")
         self.row += 1
 
     def text(self, words: Content, *marks: str) -> None:
@@ -99,12 +110,14 @@ class Sheet:
         self.across(self.row, 0, len(self.widths), words, "text", *marks)
         self.row += 1
 
-    def head(self, *words: str, left: int = 1) -> int:
-        """A row of column heads, the first `left` of them over words; the row."""
+    def head(self, *words: str, left: int = 1, frozen: int = 0) -> None:
+        """A row of column heads, the first `left` of them over words. frozen: columns that stay
+        where they are when a reader goes on, as this row does then and on every page."""
         for column, each in enumerate(words):
             self.put(self.row, column, each, "text", "head" if column < left else "head_right")
+        if frozen:
+            self.frozen, self.repeat = (self.row + 1, frozen), (self.row, self.row)
         self.row += 1
-        return self.row - 1
 
     def title(self, words: str) -> None:
         """A title over the sheet."""

@@ -54,8 +54,7 @@ def choices_sheet(book: Book, supplement: Supplement) -> None:
     sheet.title("What comes first, and what could be done instead")
     for words in (*required(supplement), *in_the_ask(supplement)):
         sheet.text(words, "strong")
-    row = sheet.head(*HEADS, left=2)
-    sheet.frozen = (row + 1, 1)
+    sheet.head(*HEADS, left=2, frozen=1)
     least = required_runs(answer)
     for choice in supplement.choices:
         sheet.line(KINDS, *_cells(choice, least), mark="strong" if choice.asked else "line")

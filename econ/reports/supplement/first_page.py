@@ -63,9 +63,7 @@ def _sums(sheet: Sheet, supplement: Supplement) -> None:
         kinds = "text money money money money money money %"
         sheet.line(kinds, words, *cells, each.percent, mark=mark)
     words = f"P90 of the total, {of_issue(supplement.answer)}"
-    sheet.across(sheet.row, 0, 5, words)
-    sheet.put(sheet.row, 5, supplement.ask.p90, "money")
-    sheet.row += 1
+    sheet.line("text money", words, supplement.ask.p90, at=(0, 5, 6))
     sheet.fact("Trigger, by the row granted", supplement.costs.triggered)
     sheet.text(Cell(p90_of_total(supplement)))
 
@@ -87,13 +85,8 @@ def _rule(sheet: Sheet, supplement: Supplement) -> None:
     sheet.section("Stop rule: whichever comes first")
     sheet.head("", "Limit", "So far")
     for row in supplement.ask.rule:
-        sheet.put(sheet.row, 0, row.words, "text", "line")
-        sheet.across(
-            sheet.row, 1, WIDE - 1 if row.unit == "text" else 1, row.limit, row.unit, "line"
-        )
-        if row.position is not None:
-            sheet.put(sheet.row, 2, row.position, row.unit, "line")
-        sheet.row += 1
+        at = (0, 1) if row.unit == "text" else (0, 1, 2, 3)
+        sheet.line(f"text {row.unit}", row.words, row.limit, *row.position, at=at)
     sheet.fact("Still the cheapest limit at these prices?", supplement.ask.cheapest)
     sheet.note(
         "Fishing also stops when the fish is out, or the fishing string or the hole is lost. A run "
@@ -110,7 +103,7 @@ def _header(sheet: Sheet, supplement: Supplement) -> None:
     short = []
     for item in supplement.header:
         if item.unit == "" and not item.short:
-            sheet.fact(item.words, item.cell, "text", "line")
+            sheet.fact(item.words, item.cell)
         else:
             short.append(item)
     for number, item in enumerate(short):

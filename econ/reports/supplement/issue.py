@@ -70,12 +70,7 @@ def issue_sheet(book: Book, supplement: Supplement) -> None:
     sheet.section("Signatures of the operator; a partner signs on the page with its name")
     sheet.head("", "Name", "", "Signature", "Date", left=5)
     for words in SIGNED:
-        sheet.put(sheet.row, 0, words, "text")
-        sheet.across(sheet.row, 1, 2, "", "text", "sign")
-        sheet.put(sheet.row, 3, None, "text", "sign")
-        sheet.put(sheet.row, 4, None, "text", "sign")
-        sheet.heights[sheet.row] = 26.0
-        sheet.row += 1
+        sheet.line("text", words, "", "", "", mark="sign", at=(0, 1, 3, 4))
 
 
 def _facts(sheet: Sheet, answer: Answer) -> None:
@@ -92,11 +87,11 @@ def _facts(sheet: Sheet, answer: Answer) -> None:
         ("Program", f"econ {made.version}"),
         ("Fingerprint of the input", made.fingerprint),
     ):
-        sheet.fact(words, text or NOT_STATED, "text", "line")
+        sheet.fact(words, text or NOT_STATED)
     for words, day in (("Issued", made.issued), ("Spent is counted until", afe.spent_until)):
         content = NOT_STATED if day is None else serial(day)
         kind = "moment" if isinstance(day, datetime) else "text" if day is None else "date"
-        sheet.fact(words, content, kind, "line")
+        sheet.fact(words, content, kind)
 
 
 def _earlier(sheet: Sheet, answer: Answer) -> None:
@@ -135,7 +130,7 @@ def _contracts(sheet: Sheet, answer: Answer) -> None:
         return
     sheet.section("Contracts and price lists")
     for words, reference in named:
-        sheet.fact(words, reference, "text", "line")
+        sheet.fact(words, reference)
 
 
 def _revisions(sheet: Sheet, answer: Answer) -> None:
@@ -147,7 +142,4 @@ def _revisions(sheet: Sheet, answer: Answer) -> None:
         return
     sheet.head("Issue", "Date", "What was changed with it", "", "", left=5)
     for each in revisions:
-        sheet.put(sheet.row, 0, each.issue, "text", "line")
-        sheet.put(sheet.row, 1, serial(each.date), "date", "line")
-        sheet.across(sheet.row, 2, len(WIDTHS) - 2, each.change, "text", "line")
-        sheet.row += 1
+        sheet.line("text date text", each.issue, serial(each.date), each.change, at=(0, 1, 2))

@@ -39,8 +39,7 @@ def lost_sheet(book: Book, supplement: Supplement) -> None:
         return
     sheet = book.add(Sheet("Lost_in_hole", WIDTHS, one_page=True))
     sheet.title("Lost in hole, piece by piece")
-    row = sheet.head(*HEADS, left=3)
-    sheet.frozen, sheet.repeat = (row + 1, 1), (row, row)
+    sheet.head(*HEADS, left=3, frozen=1)
     invoices = whole([Cell(piece.invoice) for piece in rows])
     for piece, invoice in zip(rows, invoices, strict=True):
         sheet.line(

@@ -98,8 +98,7 @@ def _calls(book: Book, answer: Answer, own: Partners) -> None:
     sheet.title("Calls by week, gross and net")
     sheet.note(_as_issued(answer, "Calls"))
     heads = ("On average", "So far", "Granted", "So far")
-    row = sheet.head("Week of", "Partner", *heads, left=2)
-    sheet.frozen, sheet.repeat = (row + 1, 2), (row, row)
+    sheet.head("Week of", "Partner", *heads, left=2, frozen=2)
     so_far = {name: [0.0, 0.0] for name in ("Gross", *(page.name for page in own.pages))}
     for number in range(len(own.weeks)):
         called = [("Gross", own.gross[number])]
@@ -138,11 +137,8 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
         sheet.text(NO_PENALTIES)
     sheet.section("Stop rule: whichever comes first")
     for row in supplement.ask.rule:
-        sheet.across(sheet.row, 0, 3, row.words, "text", "line")
-        sheet.across(
-            sheet.row, 3, 3 if row.unit == "text" else 1, Cell(row.limit), row.unit, "line"
-        )
-        sheet.row += 1
+        at = (0, 3) if row.unit == "text" else (0, 3, 4)
+        sheet.line(f"text {row.unit}", row.words, Cell(row.limit), at=at)
     sheet.section(f"Calls by week, net, {scenario.currency}, as if the work goes on at once")
     sheet.head("Week of", "", "", "On average", "Granted")
     for week, call in enumerate(page.calls):
@@ -154,8 +150,8 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
     sheet.note(_as_issued(answer, "Calls, amounts of an hour and P90"))
     sheet.section("What a vote means")
     for key, (words, general) in MEANINGS.items():
-        sheet.fact(words, getattr(scenario.afe, key) or general, "text", "line")
-    sheet.fact("Before the reply", RISK[scenario.afe.risk_before_reply], "text", "line")
+        sheet.fact(words, getattr(scenario.afe, key) or general)
+    sheet.fact("Before the reply", RISK[scenario.afe.risk_before_reply])
     sheet.text(NO_ADVICE)
     if page.operator and interests(scenario).differ:
         _curve(sheet, answer, number)
@@ -215,9 +211,7 @@ def _until_then(sheet: Sheet, page: PartnerPage, reply: Reply, currency: str) ->
         ("Hours by the clock from now until then", reply.from_now, "h"),
         ("The rig standing by for all of them, in no amount above", page.until_reply, "cents"),
     ):
-        sheet.across(sheet.row, 0, 3, words, "text", "line")
-        sheet.put(sheet.row, 3, amount, kind, "line")
-        sheet.row += 1
+        sheet.line(f"text {kind}", words, amount, at=(0, 3, 4))
 
 
 def _curve(sheet: Sheet, answer: Answer, number: int) -> None:
@@ -243,14 +237,7 @@ def _vote(sheet: Sheet, supplement: Supplement, page: PartnerPage) -> None:
     sheet.section(f"Vote of {page.name}: tick one and sign here, {place}")
     if reply is not None:
         sheet.fact(REPLY, Cell(reply), "text", "strong")
-    for column, words in enumerate(("Consent", "No consent", "Counter-proposal")):
-        start = (0, 1, 3)[column]
-        sheet.across(sheet.row, start, 2 if column == 1 else 1, words, "text", "box")
-    sheet.across(sheet.row, 4, 2, "", "text", "box")
-    sheet.heights[sheet.row] = 26.0
-    sheet.row += 1
+    votes = "Consent", "No consent", "Counter-proposal", ""
+    sheet.line("text", *votes, mark="box", at=(0, 1, 3, 4))
     for words in ("Name", "Signature and date"):
-        sheet.put(sheet.row, 0, words, "text")
-        sheet.across(sheet.row, 1, len(WIDTHS) - 1, "", "text", "sign")
-        sheet.heights[sheet.row] = 30.0
-        sheet.row += 1
+        sheet.line("text", words, "", mark="sign", at=(0, 1))

@@ -16,8 +16,7 @@ def rounding_sheet(book: Book, supplement: Supplement) -> None:
         "Working sheet, nothing to change. Each slice is rounded for itself. A line of it is the "
         "rise of the rounded sum so far, so that the lines sum to the slice."
     )
-    row = sheet.head("Slices before rounding", "If every run fails", "Chance x mean")
-    sheet.frozen = (row + 1, 1)
+    sheet.head("Slices before rounding", "If every run fails", "Chance x mean", frozen=1)
     for each in supplement.ask.slices:
         sheet.line("text cents", each.words, each.planned, each.expected)
     sheet.line("text cents", "Sum", None, supplement.ask.expected_call, mark="total")

@@ -54,8 +54,9 @@ def costs_sheet(book: Book, supplement: Supplement) -> None:
     kinds = " ".join(["text"] * len(words) + ["money"] * len(COLUMNS) + ["%", "flag"])
     sheet = book.add(Sheet("Costs", widths))
     sheet.title("Costs by code, as the signature grants them")
-    row = sheet.head(*words, *COLUMNS.values(), "Percent over", "Trigger", left=len(words))
-    sheet.frozen, sheet.repeat = (row + 1, len(words)), (row, row)
+    sheet.head(
+        *words, *COLUMNS.values(), "Percent over", "Trigger", left=len(words), frozen=len(words)
+    )
     before = table.lines[0].part
     for line in table.lines:
         sheet.line(
@@ -90,10 +91,7 @@ def bridge(sheet: Sheet, supplement: Supplement) -> None:
     sheet.section("From the original authority to the revised one")
     for step in supplement.ask.steps:
         mark = "strong" if step.is_sum else "line"
-        sheet.put(sheet.row, 0, step.words, "text", mark)
-        sheet.put(sheet.row, 1, step.amount, "money", mark)
-        sheet.across(sheet.row, 2, len(sheet.widths) - 2, step.reason, "unit", mark)
-        sheet.row += 1
+        sheet.line("text money unit", step.words, step.amount, step.reason, mark=mark, at=(0, 1, 2))
     table = supplement.costs
     for label, cell, unit in (
         ("Trigger: percent over approved", table.trigger_percent, "%"),
@@ -101,9 +99,7 @@ def bridge(sheet: Sheet, supplement: Supplement) -> None:
         ("Trigger: or over by, 0 for none", table.trigger_amount, "money"),
         *((item.words, item.cell, item.unit) for item in table.below_the_line),
     ):
-        sheet.put(sheet.row, 0, label, "text", "line")
-        sheet.put(sheet.row, 1, cell, unit, "line", "right")
-        sheet.row += 1
+        sheet.line(f"text {unit}", label, cell)
 
 
 def options_sheet(book: Book, supplement: Supplement) -> None:
@@ -112,8 +108,7 @@ def options_sheet(book: Book, supplement: Supplement) -> None:
     sheet = book.add(Sheet("Options", [46, *[13] * len(LIMIT)], one_page=True))
     sheet.title("Options, plan and odds, as issued")
     sheet.note(SHOWN)
-    row = sheet.head("Every limit", *(words for words, _ in LIMIT.values()))
-    sheet.frozen = (row + 1, 1)
+    sheet.head("Every limit", *(words for words, _ in LIMIT.values()), frozen=1)
     named = {0: "Stop now", len(answer.by_runs) - 1: "To the end of the program"}
     named[answer.best] = "Asked for"
     kinds = " ".join(["text", *(kind for _, kind in LIMIT.values())])
@@ -169,8 +164,7 @@ def contingency_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out the trouble in the means, and further contingency entered by hand."""
     sheet = book.add(Sheet("Contingency", [46, 14, 14, 16, 16], one_page=True))
     sheet.title("Contingency")
-    row = sheet.head("Trouble that is in the means", "Times", "Each", "Expected")
-    sheet.frozen = (row + 1, 1)
+    sheet.head("Trouble that is in the means", "Times", "Each", "Expected", frozen=1)
     parts, fallback = supplement.estimate, supplement.ask.slices[2]
     met: list[tuple[str, Term, Term]] = []
     for words, code, unit in MET:
@@ -210,8 +204,7 @@ def estimate_sheet(book: Book, supplement: Supplement) -> None:
     widths = [7, 50, 9, 7, 12, 13, 14, 12, 13, 14, 13, 20]
     sheet = book.add(Sheet("Estimate", widths, one_page=True))
     sheet.title("Estimate: quantity x price, at the limit in force")
-    row = sheet.head(*heads, left=4)
-    sheet.frozen, sheet.repeat = (row + 1, 2), (row, row)
+    sheet.head(*heads, left=4, frozen=2)
     lines = supplement.estimate.lines
     for before, line in zip((*lines[:1], *lines), lines, strict=False):
         sheet.line(
@@ -241,8 +234,7 @@ def prices_sheet(book: Book, supplement: Supplement) -> None:
         "Shaded cells may be changed. A price is that of the file, a range by its mean; once it is "
         "edited it is the number typed, and the column Edited says so."
     )
-    row = sheet.head("Part", "Price of", "Amount", "", "", "Edited", "Contract", left=2)
-    sheet.frozen, sheet.repeat = (row + 1, 2), (row, row)
+    sheet.head("Part", "Price of", "Amount", "", "", "Edited", "Contract", left=2, frozen=2)
     before = ""
     for price in parts.prices:
         share = price.unit == "share"
@@ -299,8 +291,7 @@ def checks_sheet(book: Book, supplement: Supplement) -> None:
     sheet.note(
         "Working sheet, nothing to change. The first sheet shows the last cell on the right."
     )
-    row = sheet.head("What is looked at", "Fault", "Faults so far", left=3)
-    sheet.frozen = (row + 1, 1)
+    sheet.head("What is looked at", "Fault", "Faults so far", left=3, frozen=1)
     for check in supplement.checks.rows:
         sheet.line("unit", check.name, check.fault, check.so_far)
 
