@@ -195,7 +195,7 @@ def test_partners_and_no_lines(count: int) -> None:
 def test_a_job_without_runs() -> None:
     raw = random_job(7) | {"run": []}
     made = supplement(answered(raw))
-    assert len(made.options) == 1
+    assert [each.sort for each in made.choices if each.sort != "fallback"] == ["suspend", "nothing"]
     values = cached(workbook(made))
     runs = [value for (sheet, _), value in values.items() if sheet == "Options"]
     assert "No run is left to make." in runs

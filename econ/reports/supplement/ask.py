@@ -40,8 +40,9 @@ from econ.reports.supplement.cells import (
     whole_in_words,
 )
 from econ.reports.supplement.costs import Costs
-from econ.reports.supplement.estimate import SLICES, Estimate
+from econ.reports.supplement.estimate import Estimate
 from econ.reports.supplement.moments import LOCAL, in_words
+from econ.reports.supplement.names import SLICES
 from econ.reports.tables.memo import stop_rule
 
 TENTH = 0.1  # a chance under which a P90 holds no fallback
@@ -135,7 +136,7 @@ def slices(parts: Estimate) -> tuple[Slice, ...]:
         mean = Cell(quotient(expected, chance))
         planned = Cell(mean)
         if name != "1b":
-            planned = Cell(when(failed > 1e-12, parts.planned(name), mean))
+            planned = Cell(when(failed > 1e-12, parts.of_slice(name, planned=True), mean))
         found.append(Slice(name, words, chance, planned, mean, p90, expected))
     return tuple(found)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from econ.reports.supplement.book import Book, Content, Sheet, room_of
+from econ.reports.supplement.book import Book, Sheet, room_of
 from econ.reports.supplement.cells import Cell, Term, quotient
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.costs import COLUMNS
@@ -258,30 +258,24 @@ def prices_sheet(book: Book, supplement: Supplement) -> None:
 def quantities_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out what prices are multiplied by, of every limit: a working sheet."""
     parts = supplement.estimate
-    limits = parts.limits
-    count = len(limits.cost)
-    widths = [7, 46, 9, 13, *[13] * max(2 * count + 4, len(limits.columns))]
-    sheet = book.add(Sheet("Quantities", widths, frozen=(1, 2)))
+    limits, count = parts.limits, len(parts.heads)
+    widths = [46, 9, 13, *[13] * max(2 * count + 2, len(limits.columns))]
+    sheet = book.add(Sheet("Quantities", widths, frozen=(1, 1)))
     sheet.title("What every price is multiplied by, of every limit")
     sheet.note("Working sheet, nothing to change. " + QUANTITIES)
-    sheet.head("", "Cost at these prices", "", "", *limits.columns, left=2)
-    for limit in range(count):
+    sheet.head("Cost at these prices", "", "", *limits.columns)
+    for limit, cost in enumerate(limits.cost):
         values = (column[limit] for column in limits.columns.values())
-        sheet.line("text cents text text price", None, limits.cost[limit], None, None, *values)
+        sheet.line("cents text text price", cost, None, None, *values)
     sheet.row += 1
-    sheet.put(sheet.row, 4, "Mean, by limit in runs", "text", "head")
-    sheet.put(sheet.row, 4 + count, "If every run fails", "text", "head")
-    sheet.row += 1
-    heads: list[Content] = ["Line", "Quantity x ranges", "Slice", "Factor"]
-    heads += [*parts.heads[0], *parts.heads[1], "At the limit", "Failing", "Amount", "Failing"]
-    for column, head in enumerate(heads):
-        kind = "text" if isinstance(head, str) else "count"
-        sheet.put(sheet.row, column, head, kind, "head" if column < 4 else "head_right")
-    sheet.row += 1
-    for each in parts.rows:
-        named = each.line, each.words, each.slice, each.factor
-        moments = (*each.mean, *each.planned, *each.at_limit, *each.amounts)
-        sheet.line("count text unit price", *named, *moments)
+    sheet.head("", "", "", "Mean, by limit", *[""] * (count - 1), "If every run fails, by limit")
+    again = [Cell(head) for head in parts.heads]
+    at = "At the limit", "Failing"
+    kinds = " ".join(["text", "text", "text", *["count"] * (2 * count), "text"])
+    sheet.line(kinds, "Quantity x ranges", "Slice", "Factor", *parts.heads, *again, *at)
+    for row in parts.rows:
+        moments = *row.values[0], *row.values[1], *row.at_limit
+        sheet.line("text unit price", row.words, row.slice, row.factor, *moments)
 
 
 def checks_sheet(book: Book, supplement: Supplement) -> None:
