@@ -104,7 +104,7 @@ def test_page_and_csv_hold_the_cost_table(found: Supplement) -> None:
 def test_page_holds_partners_options_and_slices(found: Supplement) -> None:
     rows = read(page(found)).rows
     for partner in found.shares.partners:
-        nets = [shown(found.shares.net(partner, name), "cents") for name in SHARED]
+        nets = [shown(partner.nets[name], "cents") for name in SHARED]
         named = (row for row in rows if row and row[0].startswith(partner.name))
         assert any(row[2:] == nets for row in named)
     flat = {cell for row in rows for cell in row}

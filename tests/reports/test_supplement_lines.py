@@ -144,8 +144,7 @@ def test_lines_sum_to_the_answer(name: str) -> None:
     assert found.ask.steps[-1].amount.number == pytest.approx(original + sum(steps), abs=1e-6)
     for cost, limit in zip(parts.limits.cost, answer.by_runs, strict=True):
         assert cost.number == pytest.approx(limit.expected_cost, abs=CENT)
-    said = {item.words: item.cell for item in found.header}
-    waiting = said["Spread while the reply is waited for"].number
+    waiting = found.header["waiting"].cell.number
     assert waiting == pytest.approx(answer.authority.waiting_cost, abs=CENT)
     # every line is quantity x price, and no price is far from the stated one
     for line in parts.lines:
@@ -344,9 +343,7 @@ def test_thirds_on_working_days_by_hand() -> None:
         "(Europe/Oslo)."
     )
     names = ("asked", "stage_1_asked_for", "stage_2_if_needed", "expected_call")
-    nets = [
-        [found.shares.net(each, name).number for name in names] for each in found.shares.partners
-    ]
+    nets = [[each.nets[name].number for name in names] for each in found.shares.partners]
     assert nets == [
         [82_666.67, 16_000.00, 66_666.67, 34_666.67],
         [82_666.67, 16_000.00, 66_666.67, 34_666.67],

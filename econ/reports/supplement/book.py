@@ -105,10 +105,11 @@ class Sheet:
         self.across(self.row, 1, len(self.widths) - 1, content, kind, mark, "left")
         self.row += 1
 
-    def text(self, words: Content, *marks: str) -> None:
-        """A paragraph over the sheet."""
-        self.across(self.row, 0, len(self.widths), words, "text", *marks)
-        self.row += 1
+    def text(self, *paragraphs: Content, mark: str = "plain") -> None:
+        """Paragraphs over the sheet."""
+        for words in paragraphs:
+            self.across(self.row, 0, len(self.widths), words, "text", mark)
+            self.row += 1
 
     def head(self, *words: str, left: int = 1, frozen: int = 0) -> None:
         """A row of column heads, the first `left` of them over words. frozen: columns that stay
@@ -121,7 +122,7 @@ class Sheet:
 
     def title(self, words: str) -> None:
         """A title over the sheet."""
-        self.text(words, "title")
+        self.text(words, mark="title")
         self.heights[self.row - 1] = 22.0
 
     def section(self, words: str) -> None:
@@ -132,7 +133,7 @@ class Sheet:
 
     def note(self, words: str) -> None:
         """A paragraph in small type over the sheet."""
-        self.text(words, "note")
+        self.text(words, mark="note")
 
     def widen(self) -> None:
         """Make columns wide enough for their numbers: one that is too long is not shown."""

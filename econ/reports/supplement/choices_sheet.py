@@ -8,7 +8,7 @@ from econ.reports.cautions import SHORT
 from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue
-from econ.reports.supplement.words import in_the_ask
+from econ.reports.supplement.words import in_the_ask, required
 
 KINDS = "text text count d money money money money % money"
 WIDTHS = (40, 22, 7, 8, 13, 13, 13, 13, 9, 13)
@@ -52,8 +52,7 @@ def choices_sheet(book: Book, supplement: Supplement) -> None:
     answer = supplement.answer
     sheet = book.add(Sheet("Choices", WIDTHS, one_page=True))
     sheet.title("What comes first, and what could be done instead")
-    for words in (*required(supplement), *in_the_ask(supplement)):
-        sheet.text(words, "strong")
+    sheet.text(*required(supplement), *in_the_ask(supplement), mark="strong")
     sheet.head(*HEADS, left=2, frozen=1)
     least = required_runs(answer)
     for choice in supplement.choices:
@@ -64,17 +63,7 @@ def choices_sheet(book: Book, supplement: Supplement) -> None:
     job = answer.as_left
     said = [*safety.warnings(job), *safety.barred_runs(job), *safety.checklist(job), SHORT[-1]]
     sheet.section("Safety and duties, whatever is chosen")
-    for words in dict.fromkeys(said):
-        sheet.text(words)
-
-
-def required(supplement: Supplement) -> list[str]:
-    """How many runs are required, if any."""
-    least = required_runs(supplement.answer)
-    if not least:
-        return []
-    runs = "1 run is" if least == 1 else f"{least} runs are"
-    return [f"{runs} required before any fallback; options with fewer are ruled out."]
+    sheet.text(*dict.fromkeys(said))
 
 
 def _cells(choice: Choice, least: int) -> list[Content]:

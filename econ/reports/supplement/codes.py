@@ -18,6 +18,7 @@ from econ.scenario import Fault, Scenario, ScenarioError
 from econ.scenario.csv_rows import UnsplitRowError, csv_rows
 from econ.scenario.faults import did_you_mean, shown
 from econ.scenario.load import read_text
+from econ.scenario.run_log import LogFault
 
 TROUBLE: Mapping[str, str] = dict(
     row
@@ -27,17 +28,6 @@ COLUMNS = ("ours", "theirs", "description")
 HEADER = "a header with the columns ours, theirs and description"
 LONGEST = 300  # characters of a code or description, as of the texts of a scenario
 MOST_ROWS = 10_000
-
-
-@dataclass(frozen=True)
-class CodeFault(Fault):
-    """One thing wrong with a mapping; `line` is where its row starts."""
-
-    file: str = "codes"
-
-    def __str__(self) -> str:
-        place = ", ".join([f"{self.file} row {self.line}", *map(str, self.path)])
-        return str(Fault(self.given, self.allowed, self.suggestion, (place,)))
 
 
 @dataclass(frozen=True)
@@ -64,12 +54,12 @@ def read_codes(path: str | os.PathLike[str], scenario: Scenario) -> Mapping[str,
 def parse_codes(text: str, scenario: Scenario, *, file: str = "codes") -> Mapping[str, Code]:
     """The codes in a CSV `text`, which messages call `file`."""
     known = {*TROUBLE, *(line.code for line in scenario.afe.line)}
-    faults: list[CodeFault] = []
+    faults: list[LogFault] = []
     found: dict[str, Code] = {}
 
     def fault(line: int, column: str, given: str, allowed: str, suggestion: str = "") -> None:
         path = (column,) if column else ()
-        faults.append(CodeFault(given, allowed, suggestion, path, line, file))
+        faults.append(LogFault(given, allowed, suggestion, path, line, file))
 
     rows = csv_rows(text)
     try:

@@ -36,9 +36,6 @@ from econ.reports.supplement.estimate import Estimate, estimate
 from econ.reports.supplement.moments import LOCAL, in_words, moment_in_words, of_issue, serial
 from econ.reports.supplement.shares import SUM_OF_ONE, Shares, shares
 
-REPLY = "Reply wanted by"
-HOUR = "Spread for each hour of waiting"
-WAITING = "Spread while the reply is waited for"
 MINUTE = 1 / 1440  # [d]
 OWN_RISKS = 4  # rows for further contingency entered by hand
 SAME_MONEY = 0.005  # [currency] a sum that has moved by less has not been changed
@@ -70,7 +67,7 @@ class Supplement:
 
     answer: Answer
     estimate: Estimate
-    header: tuple[Item, ...]
+    header: Mapping[str, Item]
     to_fill: tuple[Item, ...]
     ask: Ask
     costs: Costs
@@ -104,8 +101,8 @@ def supplement(
 
     >>> import econ
     >>> found = supplement(econ.answer(econ.load("scenarios/point/c_bit_cones.toml")))
-    >>> found.header[0].words
-    'Authority number'
+    >>> found.header["operator"].words
+    'Operator'
     """
     parts = estimate(answer)
     found = slices(parts)
@@ -128,7 +125,7 @@ def supplement(
         estimate=parts,
         header=_header(answer, parts, hours),
         to_fill=tuple(
-            Item(words, Cell(getattr(answer.scenario.afe, key, ""), is_input=True), "")
+            Item(words, Cell(getattr(answer.scenario.afe, key, ""), is_input=True))
             for words, key in TO_FILL.items()
         ),
         ask=asked,
@@ -183,14 +180,12 @@ def _begin(answer: Answer) -> float | str | None:
 def _runs_on(answer: Answer, told: Reply) -> bool:
     """Whether the hours to reply run from now on without a rest or a clock that is changed, so
     that another number of them may be typed."""
-    if told.hours != told.stated or told.notice != answer.now:
-        return False
-    if told.working and told.due is not None:
-        return False
-    begin, due = _begin(answer), None if told.due is None else serial(told.due)
-    if isinstance(begin, str) or isinstance(due, str) or begin is None or due is None:
+    if told.due is None:
         return True
-    return abs(begin + told.stated / 24 - due) < MINUTE
+    begin, due = _begin(answer), serial(told.due)
+    if isinstance(begin, float) and isinstance(due, float):
+        return not told.working and abs(begin + told.stated / 24 - due) < MINUTE
+    return not told.working and told.notice == answer.now
 
 
 def _risks(answer: Answer, spread: Cell) -> tuple[Risk, ...]:
@@ -214,46 +209,41 @@ def _risks(answer: Answer, spread: Cell) -> tuple[Risk, ...]:
     return tuple(found)
 
 
-def _header(answer: Answer, parts: Estimate, hours: Cell) -> tuple[Item, ...]:
-    """Numbers, well, event, dates, and what a wait for a reply costs."""
-    scenario = answer.scenario
-    hour = Cell(parts.spread / 24, name="Waiting_hour")
-    told = reply(answer)
+def _header(answer: Answer, parts: Estimate, hours: Cell) -> dict[str, Item]:
+    """Numbers, well, event, dates, and what a wait for a reply costs, by name."""
+    scenario, told, begin = answer.scenario, reply(answer), _begin(answer)
     operator = next((one.name for one in scenario.partner if one.operator), "not named")
-    found = [
-        Item("Authority number", Cell(scenario.afe.number or "not given"), ""),
-        Item("Supplement number", Cell(float(scenario.afe.supplement)), "count"),
-        Item("Well", Cell(scenario.job.well), ""),
-        Item("Event", Cell(scenario.job.event or "not given"), ""),
-        Item("Operator", Cell(operator), ""),
-        Item("Currency", Cell(scenario.currency), "", short=True),
-    ]
+    found = {
+        "authority": Item("Authority number", Cell(scenario.afe.number or "not given")),
+        "supplement": Item("Supplement number", Cell(float(scenario.afe.supplement)), "count"),
+        "well": Item("Well", Cell(scenario.job.well)),
+        "event": Item("Event", Cell(scenario.job.event or "not given")),
+        "operator": Item("Operator", Cell(operator)),
+        "currency": Item("Currency", Cell(scenario.currency), "text"),
+    }
     if scenario.price_date is not None:
-        found.append(Item("Date of the prices", Cell(serial(scenario.price_date)), "date"))
-    begin = _begin(answer)
-    start = None if begin is None else Cell(begin)
-    if start is not None:
-        found.append(Item("Costs counted from", start, "moment"))
+        found["priced"] = Item("Date of the prices", Cell(serial(scenario.price_date)), "date")
     zone = f" ({told.zone or LOCAL})"
-    due: Cell | None = None
-    if start is not None and not isinstance(start.value, str) and hours.is_input:
-        due = Cell(joined([moment_in_words(start + hours / 24), zone]))
-    elif told.due is not None:
-        due = Cell(f"{in_words(told.due)}{zone}")
+    due = None if told.due is None else Cell(f"{in_words(told.due)}{zone}")
+    if begin is not None:
+        found["begin"] = Item("Costs counted from", Cell(begin), "moment")
+        if isinstance(begin, float) and hours.is_input:
+            ends = moment_in_words(found["begin"].cell + hours / 24)
+            due = Cell(joined([ends, zone]))
     if told.notice is not None and told.notice != answer.now:
-        found.append(Item("Partners asked at", Cell(f"{in_words(told.notice)}{zone}"), ""))
+        found["asked"] = Item("Partners asked at", Cell(f"{in_words(told.notice)}{zone}"))
     if due is not None:
-        found.append(Item(REPLY, due, ""))
+        found["reply"] = Item("Reply wanted by", due)
     days = ", which run on working days alone" if told.working and due is not None else ""
-    found.append(Item(f"Hours that partners have to reply{days}", hours, "h"))
-    waiting = hours if hours.is_input else told.from_now
-    with_fishing = Cell(hour + parts.fishing_day / 24)
-    return (
-        *found,
-        Item(HOUR, hour, "cents"),
-        Item("The same with fishing services on hire", with_fishing, "cents"),
-        Item(WAITING, Cell(hour * waiting), "money"),
-    )
+    hour = Cell(parts.spread / 24, name="Waiting_hour")
+    fishing = Cell(hour + parts.fishing_day / 24)
+    waiting = Cell(hour * (hours if hours.is_input else told.from_now))
+    return found | {
+        "hours": Item(f"Hours that partners have to reply{days}", hours, "h"),
+        "hour": Item("Spread for each hour of waiting", hour, "cents"),
+        "fishing_hour": Item("The same with fishing services on hire", fishing, "cents"),
+        "waiting": Item("Spread while the reply is waited for", waiting, "money"),
+    }
 
 
 def _changed(answer: Answer, parts: Estimate, asked: Ask) -> Cell:

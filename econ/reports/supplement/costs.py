@@ -62,15 +62,12 @@ KINDS = ("intangible", "tangible")
 
 @dataclass(frozen=True)
 class Item:
-    """Words, a cell and its kind: h, d, %, count, money, date, moment, or none for text.
-
-    short: words in the cell that need no line of their own.
-    """
+    """Words, a cell and its kind: h, d, %, count, money, date, moment, text for a word, or none for
+    words that need a line of their own."""
 
     words: str
     cell: Cell
-    unit: str
-    short: bool = False
+    unit: str = ""
 
 
 @dataclass(frozen=True)

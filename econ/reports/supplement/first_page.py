@@ -2,24 +2,13 @@
 
 from __future__ import annotations
 
-from econ.reports import safety
 from econ.reports.cautions import SHORT
 from econ.reports.supplement.book import Book, Sheet
 from econ.reports.supplement.cells import Cell
-from econ.reports.supplement.choices_sheet import required
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue
 from econ.reports.supplement.shares import SHARED
-from econ.reports.supplement.words import (
-    SLICED,
-    WHOLE,
-    asked_for,
-    in_the_ask,
-    new_money,
-    p90_of_total,
-    sentence,
-    waiting,
-)
+from econ.reports.supplement.words import SLICED, WHOLE, p90_of_total, request, sentence
 
 WIDE = 8  # columns
 LABEL = 31
@@ -32,13 +21,8 @@ def first_page(book: Book, supplement: Supplement) -> None:
         Sheet("Supplement", [LABEL, *[NUMBER] * (WIDE - 1)], landscape=False, one_page=True)
     )
     sheet.title("Supplement to an authority for expenditure")
-    sheet.text(Cell(sentence(supplement)), "strong")
-    for words in (asked_for(supplement), *required(supplement), *in_the_ask(supplement)):
-        sheet.text(words)
-    for cell in (*new_money(supplement), Cell(waiting(supplement))):
-        sheet.text(cell)
-    for words in safety.warnings(supplement.answer.as_left):
-        sheet.text(words)
+    sheet.text(Cell(sentence(supplement)), mark="strong")
+    sheet.text(*request(supplement))
     _sums(sheet, supplement)
     _slices(sheet, supplement)
     _partners(sheet, supplement)
@@ -101,15 +85,15 @@ def _header(sheet: Sheet, supplement: Supplement) -> None:
     """Words one below the other; then short items, with what is to be filled in beside them."""
     sheet.row += 1
     short = []
-    for item in supplement.header:
-        if item.unit == "" and not item.short:
+    for item in supplement.header.values():
+        if item.unit == "":
             sheet.fact(item.words, item.cell)
         else:
             short.append(item)
     for number, item in enumerate(short):
         row = sheet.row + number
         sheet.across(row, 0, 2, item.words)
-        sheet.across(row, 2, 2, item.cell, item.unit or "text", "left")
+        sheet.across(row, 2, 2, item.cell, item.unit, "left")
     for number, item in enumerate(supplement.to_fill):
         row = sheet.row + number
         sheet.across(row, 4, 2, item.words)
@@ -125,10 +109,10 @@ def _partners(sheet: Sheet, supplement: Supplement) -> None:
     sheet.head("", "Interest", *heads)
     for own in shared.partners:
         words = f"{own.name} ({own.role})" if own.role else own.name
-        nets = (shared.net(own, each) for each in SHARED)
+        nets = (own.nets[each] for each in SHARED)
         sheet.line("text interest cents", words, own.interest, *nets)
     words = "Gross" if shared.partners else "Gross; no partner is named"
-    gross = (shared.whole(each) for each in SHARED)
+    gross = (shared.gross[each] for each in SHARED)
     sheet.line("text interest cents", words, shared.interests, *gross, mark="total")
     if shared.partners:
         last = len(shared.partners)

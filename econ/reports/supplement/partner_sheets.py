@@ -11,20 +11,11 @@ from __future__ import annotations
 from econ.decision import Answer
 from econ.decision.interests import interests, net_curve
 from econ.decision.reply import Reply
-from econ.reports import safety
 from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
-from econ.reports.supplement.choices_sheet import required
-from econ.reports.supplement.content import REPLY, Supplement
+from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue, serial
-from econ.reports.supplement.words import (
-    asked_for,
-    in_the_ask,
-    new_money,
-    p90_of_total,
-    sentence,
-    waiting,
-)
+from econ.reports.supplement.words import p90_of_total, request, sentence
 from econ.reports.tables.partners import PartnerPage, Partners, partners
 
 WIDTHS = (28, 11, 9, 15, 15, 15)
@@ -121,20 +112,14 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
     sheet.title(f"{page.name}: the vote on what is asked for")
     number_of = f"Supplement {scenario.afe.supplement} to authority {scenario.afe.number or '-'}"
     sheet.text(f"{number_of}, {scenario.job.well}.")
-    sheet.text(Cell(sentence(supplement, supplement.shares.partners[number])), "strong")
-    sheet.text(asked_for(supplement))
-    for words in in_the_ask(supplement):
-        sheet.text(words)
-    for cell in (*new_money(supplement), Cell(waiting(supplement))):
-        sheet.text(cell)
-    for words in (*required(supplement), *safety.warnings(answer.as_left)):
-        sheet.text(words)
+    asked = sentence(supplement, supplement.shares.partners[number])
+    sheet.text(Cell(asked), mark="strong")
+    sheet.text(*request(supplement))
     if not supplement.shares.declined:
         sheet.text(Cell(p90_of_total(supplement)))
     _slices(sheet, supplement, number)
     if supplement.shares.declined:
-        sheet.text(_branches(answer, number))
-        sheet.text(NO_PENALTIES)
+        sheet.text(_branches(answer, number), NO_PENALTIES)
     sheet.section("Stop rule: whichever comes first")
     for row in supplement.ask.rule:
         at = (0, 3) if row.unit == "text" else (0, 3, 4)
@@ -170,13 +155,13 @@ def _slices(sheet: Sheet, supplement: Supplement, number: int) -> None:
         part = Cell(partner.interest)
         if shared.declined and each.name == "2":
             part = Cell(own.fallback[number])
-        net = None if granted is None else Cell(shared.net(partner, next(names)))
-        mean = Cell(shared.net(partner, EXPECTED[each.name]))
+        net = None if granted is None else Cell(partner.nets[next(names)])
+        mean = Cell(partner.nets[EXPECTED[each.name]])
         row = part, Cell(each.chance), net, mean, Cell(each.p90 * part)
         sheet.line("text interest % cents cents money", each.words, *row)
-    contingency = Cell(shared.net(partner, "contingency"))
+    contingency = Cell(partner.nets["contingency"])
     sheet.line("text cents", "Contingency", None, None, contingency, None, None)
-    sums = (Cell(shared.net(partner, name)) for name in ("asked", "expected_call"))
+    sums = (Cell(partner.nets[name]) for name in ("asked", "expected_call"))
     sheet.line("text cents", "Sum: what is asked for", None, None, *sums, None, mark="total")
     sheet.note(
         "1b is drawn instead of 2, never with it. Granted: 1a if every run to the limit fails, 2 "
@@ -233,10 +218,10 @@ def _curve(sheet: Sheet, answer: Answer, number: int) -> None:
 def _vote(sheet: Sheet, supplement: Supplement, page: PartnerPage) -> None:
     """Boxes to tick and lines to sign: the only ones for a partner."""
     place = "as a partner" if page.operator else "nowhere else"
-    reply = next((item.cell for item in supplement.header if item.words == REPLY), None)
     sheet.section(f"Vote of {page.name}: tick one and sign here, {place}")
-    if reply is not None:
-        sheet.fact(REPLY, Cell(reply), "text", "strong")
+    if "reply" in supplement.header:
+        wanted = supplement.header["reply"]
+        sheet.fact(wanted.words, Cell(wanted.cell), mark="strong")
     votes = "Consent", "No consent", "Counter-proposal", ""
     sheet.line("text", *votes, mark="box", at=(0, 1, 3, 4))
     for words in ("Name", "Signature and date"):

@@ -33,7 +33,7 @@ def rounding_sheet(book: Book, supplement: Supplement) -> None:
 
 def _nets(sheet: Sheet, shared: Shares) -> None:
     """Low and key of each net by largest remainder, and the nets that stand behind others."""
-    behind = [name for name in shared.names if name not in SHARED]
+    behind = [name for name in shared.gross if name not in SHARED]
     sheet.section("Nets behind those of the first sheet")
     sheet.note(shared.rule)
     if shared.working:
@@ -46,9 +46,9 @@ def _nets(sheet: Sheet, shared: Shares) -> None:
     sheet.head("", *words, *["Low", "Key"] * len(shared.working))
     kinds = " ".join(["text", *["cents"] * len(behind), *["count key"] * len(shared.working)])
     for number, partner in enumerate(shared.partners):
-        nets = (shared.net(partner, name) for name in behind)
+        nets = (partner.nets[name] for name in behind)
         pairs = (pair for each in shared.working for pair in (each.low[number], each.key[number]))
         sheet.line(kinds, partner.name, *nets, *pairs)
     left = (pair for each in shared.working for pair in (each.left, None))
-    gross = (shared.whole(name) for name in behind)
+    gross = (shared.gross[name] for name in behind)
     sheet.line(kinds, "Gross, units left", *gross, *left, mark="total")

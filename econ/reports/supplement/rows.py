@@ -66,10 +66,10 @@ def partner_rows(supplement: Supplement) -> list[Row]:
     shared = supplement.shares
     rows: list[Row] = []
     for partner in shared.partners:
-        nets = {name: _plain(shared.net(partner, name)) for name in SHARED}
+        nets = {name: _plain(partner.nets[name]) for name in SHARED}
         row = {"partner": partner.name, "role": partner.role, "interest": partner.interest.value}
         rows.append(row | nets)
-    gross = {name: _plain(shared.whole(name)) for name in SHARED}
+    gross = {name: _plain(shared.gross[name]) for name in SHARED}
     return [*rows, {"partner": "gross", "role": "", "interest": shared.interests.value, **gross}]
 
 

@@ -311,5 +311,4 @@ def assumptions_sheet(book: Book, supplement: Supplement) -> None:
     for title, paragraphs in parts.items():
         if paragraphs:
             sheet.section(title)
-        for words in paragraphs:
-            sheet.text(words)
+        sheet.text(*paragraphs)

@@ -40,6 +40,7 @@ MARKS: dict[str, dict[str, Any]] = {
     "head_right": {**HEAD, "align": "right"},
     "total": {"bold": True, "top": 1, "top_color": MUTED},
     "strong": {"bold": True},
+    "plain": {},
     "note": {"font_size": 8, "valign": "top"},
     "sign": {"bottom": 1, "bottom_color": INK},
     "box": {"border": 1, "border_color": MUTED},

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from string import Formatter
 
-from econ.decision.choices import readings
+from econ.decision.choices import readings, required_runs
 from econ.decision.tonight import tonight
 from econ.engine.priced import kept_is_single
 from econ.reports import safety, sentences
@@ -19,9 +19,10 @@ from econ.reports.supplement.cells import (
     when,
     whole_in_words,
 )
-from econ.reports.supplement.content import REPLY, WAITING, Supplement
+from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue
 from econ.reports.supplement.shares import Partner
+from econ.reports.supplement.styles import Content
 from econ.reports.tables.answer import all_notes
 from econ.reports.tables.situation import Situation
 from econ.reports.tables.tonight import name_of
@@ -70,6 +71,7 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "contingency or on lines that lapse.",
     "not_asked_waiting": "Not in the amount asked: the rig standing by while the reply is waited "
     "for, {cost} {currency} gross{reply} if nothing else is done.",
+    "not_asked_until": " until {reply}",
     "approve_again": "Run econ again before you sign: {reason}.",
     "approve_bad": "Do not sign: {bad}.",
 }
@@ -119,16 +121,26 @@ QUESTIONS = (
 )
 
 
+def request(supplement: Supplement) -> list[Content]:
+    """What is asked for, what is in the amount and what is not, to stand below the sentence."""
+    return [
+        asked_for(supplement),
+        *required(supplement),
+        *in_the_ask(supplement),
+        *new_money(supplement),
+        Cell(waiting(supplement)),
+        *safety.warnings(supplement.answer.as_left),
+    ]
+
+
 def sentence(supplement: Supplement, partner: Partner | None = None) -> Term:
     """The request in one sentence with its numbers, gross, or for one partner. Text of a user
     stands in cells, never in a formula."""
     granted = supplement.ask.granted
-    cells = {item.words: item.cell for item in supplement.header}
-    reply = cells.get(REPLY)
-    by = "" if reply is None else joined(_pieces("approve_reply", reply=reply))
+    header, by = supplement.header, _by(supplement, "approve_reply")
     values: dict[str, Term | str] = {
         "gross": whole_in_words(granted.ask),
-        "currency": cells["Currency"],
+        "currency": header["currency"].cell,
         "total": whole_in_words(granted.total),
         "percent": _over(supplement),
         "reply": by,
@@ -139,8 +151,7 @@ def sentence(supplement: Supplement, partner: Partner | None = None) -> Term:
     else:
         decimals = supplement.answer.scenario.currency_decimals
         net, own = (
-            _net_in_words(supplement.shares.net(partner, name), decimals)
-            for name in ("asked", "revised_total")
+            _net_in_words(partner.nets[name], decimals) for name in ("asked", "revised_total")
         )
         p90: Term | str = ""
         if not supplement.shares.declined:  # else a share of the fallback is another one
@@ -215,6 +226,15 @@ def in_the_ask(supplement: Supplement) -> list[str]:
     return said
 
 
+def required(supplement: Supplement) -> list[str]:
+    """How many runs are required, if any."""
+    least = required_runs(supplement.answer)
+    if not least:
+        return []
+    runs = "1 run is" if least == 1 else f"{least} runs are"
+    return [f"{runs} required before any fallback; options with fewer are ruled out."]
+
+
 def new_money(supplement: Supplement) -> list[Cell]:
     """How much of what is asked for is new money, and how much was approved before; nothing where
     nothing was."""
@@ -229,16 +249,15 @@ def new_money(supplement: Supplement) -> list[Cell]:
 
 def waiting(supplement: Supplement) -> Term:
     """That the wait for the reply is not in what is asked for, and what it costs."""
-    cells = {item.words: item.cell for item in supplement.header}
-    by = "" if REPLY not in cells else joined([" until ", cells[REPLY]])
-    return joined(
-        _pieces(
-            "not_asked_waiting",
-            cost=whole_in_words(cells[WAITING]),
-            currency=cells["Currency"],
-            reply=by,
-        )
-    )
+    header, by = supplement.header, _by(supplement, "not_asked_until")
+    cost, currency = whole_in_words(header["waiting"].cell), header["currency"].cell
+    return joined(_pieces("not_asked_waiting", cost=cost, currency=currency, reply=by))
+
+
+def _by(supplement: Supplement, name: str) -> Term | str:
+    """A part of a sentence with the moment by which a reply is wanted; nothing without one."""
+    found = supplement.header.get("reply")
+    return "" if found is None else joined(_pieces(name, reply=found.cell))
 
 
 def _pieces(name: str, **values: Term | str) -> list[Term | str]:
