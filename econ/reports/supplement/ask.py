@@ -33,11 +33,11 @@ from econ.reports.supplement.cells import (
     block,
     joined,
     least,
+    number_in_words,
     quotient,
     sum_of,
     to_decimals,
     when,
-    whole_in_words,
 )
 from econ.reports.supplement.costs import Costs
 from econ.reports.supplement.estimate import Estimate
@@ -196,21 +196,9 @@ def ask(
     best = at_least_of(runs, costs)
     saves = limits.cost_here - least(costs)
     cheaper = saves > CHEAPER
-    cheapest = Cell(
-        when(
-            cheaper,
-            joined(
-                [
-                    "NO: at most ",
-                    whole_in_words(best),
-                    " runs cost ",
-                    whole_in_words(saves),
-                    " less: run econ again",
-                ]
-            ),
-            "yes, at these prices",
-        )
-    )
+    less = "NO: at most ", number_in_words(best), " runs cost ", number_in_words(saves)
+    again = joined([*less, " less: run econ again"])
+    cheapest = Cell(when(cheaper, again, "yes, at these prices"))
     of_slices = (fishing, then, None) if second is found[1] else (fishing, None, then)
     steps = tuple(_steps(table, approved, (fishing, then), second, granted))
     return Ask(

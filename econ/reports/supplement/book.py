@@ -27,14 +27,14 @@ CREATED = datetime(2000, 1, 1)  # the same for every file: equal input, equal by
 LONGEST_FORMULA = 8192  # characters, the limit of the file format
 A4 = 9
 MARGINS = {"left": 0.25, "right": 0.25, "top": 0.4, "bottom": 0.55}  # [in]
-ROOM = {False: (559.0, 723.0), True: (756.0, 526.0)}  # [pt] within, of A4 and Letter the less
+ROOM = {True: (559.0, 723.0), False: (756.0, 526.0)}  # [pt] within, of A4 and Letter the less
 SQUEEZE = 0.08  # of a page, which is rather made smaller than begun
 PER_WIDTH = 1.12  # characters of the small type of these sheets in a unit of width
 SMALL_TYPE = 1.15  # the same of notes, over it
 LINE_HEIGHT = 12.0  # of a line of text [pt]
 ROW = 12.5  # the least that a row has [pt]
 HIGHEST = 409.0  # the most that a row may have [pt]
-TO_SIGN = 28.0  # of a row to sign in [pt]
+HEIGHTS = {"title": 22.0, "sign": 28.0, "box": 28.0}  # of a row with a mark [pt]
 LONGEST_FOOTER = 80  # characters of a user's text in a footer
 
 
@@ -56,7 +56,7 @@ class Sheet:
 
     name: str
     widths: Sequence[float]
-    landscape: bool = True
+    upright: bool = False
     one_page: bool = False
     working: bool = False  # not printed
     frozen: tuple[int, int] = (0, 0)
@@ -75,8 +75,8 @@ class Sheet:
         """Put content over `width` columns, as high as its words need."""
         self.placed.append(Placed(row, column, content, kind, marks, width))
         words = content.value if isinstance(content, Cell) else content
-        if "sign" in marks or "box" in marks:
-            self.heights[row] = TO_SIGN
+        if marks and marks[0] in HEIGHTS:
+            self.heights[row] = HEIGHTS[marks[0]]
         elif isinstance(words, str) and kind == "text" and "section" not in marks:
             room = sum(self.widths[column : column + width])
             larger = 0.9 if "head" in marks or "head_right" in marks else 1.0
@@ -120,11 +120,6 @@ class Sheet:
             self.frozen, self.repeat = (self.row + 1, frozen), (self.row, self.row)
         self.row += 1
 
-    def title(self, words: str) -> None:
-        """A title over the sheet."""
-        self.text(words, mark="title")
-        self.heights[self.row - 1] = 22.0
-
     def section(self, words: str) -> None:
         """The head of a part, with an empty row before it."""
         self.row += 1
@@ -146,7 +141,7 @@ class Sheet:
 
     def pages(self) -> int:
         """Pages that it takes one below the other, as wide as the paper."""
-        across, down = ROOM[self.landscape]
+        across, down = ROOM[self.upright]
         scale = min(1.0, across / sum(5.25 * width + 3.75 for width in self.widths))
         height = scale * sum(self.heights.get(row, ROW) for row in range(self.row))
         return max(1, math.ceil(height / down - SQUEEZE))
@@ -161,24 +156,17 @@ class Book:
         self.sheets: list[Sheet] = []
         self.home: dict[Cell, tuple[Sheet, int, int]] = {}
 
-    def add(self, sheet: Sheet) -> Sheet:
-        """Add a sheet."""
-        self.sheets.append(sheet)
-        return sheet
+    def add(self, name: str, title: str, widths: Sequence[float], **more: Any) -> Sheet:
+        """A further sheet with its title; more: as of `Sheet`."""
+        self.sheets.append(Sheet(name, widths, **more))
+        self.sheets[-1].text(title, mark="title")
+        return self.sheets[-1]
 
     def bytes(self) -> bytes:
         """The file, every formula with its value."""
         self._settle()
         buffer = io.BytesIO()
-        book = _Workbook(
-            buffer,
-            {
-                "in_memory": True,
-                "strings_to_formulas": False,
-                "strings_to_urls": False,
-                "strings_to_numbers": False,
-            },
-        )
+        book = _Workbook(buffer, {"in_memory": True})
         book.set_properties({"title": self.title, "created": CREATED, **self.about})
         book.set_calc_mode("auto")
         styles = Styles(book)
@@ -319,7 +307,7 @@ def _written(value: Value) -> Any:
 def _set_up(page: Any, sheet: Sheet, title: str) -> None:
     """Paper, margins, page breaks, foot, protection."""
     page.set_paper(A4)
-    if sheet.landscape:
+    if not sheet.upright:
         page.set_landscape()
     page.fit_to_pages(1, 1 if sheet.one_page else sheet.pages())
     page.set_margins(**MARGINS)

@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import math
 import operator
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 Value = float | str | bool
@@ -54,16 +54,6 @@ class Term:
             else:
                 found += str(part)
         return found
-
-    def cells(self) -> Iterator[Cell]:
-        """The cells that it refers to directly."""
-        for part in self.parts:
-            if isinstance(part, Cell):
-                yield part
-            elif isinstance(part, Block):
-                yield from part.cells
-            elif isinstance(part, Term):
-                yield from part.cells()
 
     def __add__(self, other: Operand) -> Term:
         return _two(self, "+", other, ADDING, lambda a, b: a + b)
@@ -239,31 +229,19 @@ def joined(pieces: Iterable[Term | str]) -> Term:
     return Term(found, parts or ['""'], JOINING)
 
 
-def whole_in_words(value: Term) -> Term:
-    """A number as a text in whole units, half a unit up."""
-    size = Term(math.floor(abs(value.number) + HALF), ["INT(ABS(", value, f")+{HALF!r})"])
-    words = Term(f"{size.number:,.0f}", ["FIXED(", size, ",0)"])
-    return joined([when(value < -0.5, "-", ""), words])
+def number_in_words(value: Term, decimals: int = 0, *, times: int = 1, plus: str = "") -> Term:
+    """A number times another as a text with its decimals, half a unit up, and its sign."""
+    scale = 10**decimals
+    cut = math.floor(abs(value.number) * times * scale + HALF)
+    by = f"*{times * scale}" if times * scale > 1 else ""
+    parts = ["FIXED(INT(ABS(", value, f"){by}+{HALF!r})/{scale},{decimals})"]
+    sign = when(value < -0.5 / (times * scale), "-", plus)
+    return joined([sign, Term(f"{cut / scale:,.{decimals}f}", parts)])
 
 
-def share_in_words(value: Term) -> Term:
-    """A share as a text in tenths of a percent, without its sign."""
-    tenths = Term(
-        math.floor(abs(value.number) * 1000 + HALF), ["INT(ABS(", value, f")*1000+{HALF!r})"]
-    )
-    return joined([Term(f"{tenths.number / 10:,.1f}", ["FIXED(", tenths, "/10,1)"]), " %"])
-
-
-def percent_in_words(value: Term) -> Term:
-    """A share as a text in tenths of a percent, with its sign."""
-    return joined([when(value < 0.0, "-", "+"), share_in_words(value)])
-
-
-def decimals_in_words(value: Term, decimals: int) -> Term:
-    """A number that is rounded already, as a text with its decimals."""
-    size = abs(value)
-    words = Term(f"{size.number:,.{decimals}f}", ["FIXED(", size, f",{decimals})"])
-    return joined([when(value < 0.0, "-", ""), words])
+def share_in_words(value: Term, *, plus: str = "") -> Term:
+    """A share as a text in tenths of a percent."""
+    return joined([number_in_words(value, 1, times=100, plus=plus), " %"])
 
 
 def at_least_of(keys: Block, values: Block) -> Term:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from econ.decision.choices import Choice, required_runs
 from econ.reports import safety
 from econ.reports.cautions import SHORT
-from econ.reports.supplement.book import Book, Content, Sheet
+from econ.reports.supplement.book import Book, Content
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue
 from econ.reports.supplement.words import in_the_ask, required
@@ -33,6 +33,7 @@ WORDS = {
     "suspend": "Suspend, the rig on standby",
     "nothing": "No answer until the reply is due",
 }
+TITLE = "What comes first, and what could be done instead"
 NOTE = (
     "A fallback now: as if no other were open. Days: until the work is done, or if every run "
     "fails. The mean of a reading is its price; what it is worth stands above. To suspend, or not "
@@ -50,8 +51,7 @@ GIVEN_UP = (
 def choices_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out what comes first, the options, and what safety and the rules ask for."""
     answer = supplement.answer
-    sheet = book.add(Sheet("Choices", WIDTHS, one_page=True))
-    sheet.title("What comes first, and what could be done instead")
+    sheet = book.add("Choices", TITLE, WIDTHS, one_page=True)
     sheet.text(*required(supplement), *in_the_ask(supplement), mark="strong")
     sheet.head(*HEADS, left=2, frozen=1)
     least = required_runs(answer)

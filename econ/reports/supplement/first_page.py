@@ -10,6 +10,7 @@ from econ.reports.supplement.moments import of_issue
 from econ.reports.supplement.shares import SHARED
 from econ.reports.supplement.words import SLICED, WHOLE, p90_of_total, request, sentence
 
+TITLE = "Supplement to an authority for expenditure"
 WIDE = 8  # columns
 LABEL = 31
 NUMBER = 11.3
@@ -17,10 +18,8 @@ NUMBER = 11.3
 
 def first_page(book: Book, supplement: Supplement) -> None:
     """Lay out the first sheet."""
-    sheet = book.add(
-        Sheet("Supplement", [LABEL, *[NUMBER] * (WIDE - 1)], landscape=False, one_page=True)
-    )
-    sheet.title("Supplement to an authority for expenditure")
+    widths = [LABEL, *[NUMBER] * (WIDE - 1)]
+    sheet = book.add("Supplement", TITLE, widths, upright=True, one_page=True)
     sheet.text(Cell(sentence(supplement)), mark="strong")
     sheet.text(*request(supplement))
     _sums(sheet, supplement)

@@ -16,9 +16,9 @@ from econ.reports.supplement.book import Book, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import serial
-from econ.reports.supplement.sheets import bridge
 
 FINGERPRINT = 16  # hexadecimal digits
+TITLE = "Issue, contracts and signatures"
 WIDTHS = (30, 15, 15, 16, 16)
 SIGNED = ("Prepared", "Checked", "Approved")
 TAXES = {
@@ -59,10 +59,9 @@ def issue_of(answer: Answer) -> Issue:
 
 def issue_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out the sheet: the issue, earlier supplements, currencies, contracts, lines to sign."""
-    sheet = book.add(Sheet("Issue", WIDTHS, landscape=False, one_page=True))
-    sheet.title("Issue, contracts and signatures")
+    sheet = book.add("Issue", TITLE, WIDTHS, upright=True, one_page=True)
     _facts(sheet, supplement.answer)
-    bridge(sheet, supplement)
+    _bridge(sheet, supplement)
     _earlier(sheet, supplement.answer)
     _currencies(sheet, supplement)
     _contracts(sheet, supplement.answer)
@@ -143,3 +142,20 @@ def _revisions(sheet: Sheet, answer: Answer) -> None:
     sheet.head("Issue", "Date", "What was changed with it", "", "", left=5)
     for each in revisions:
         sheet.line("text date text", each.issue, serial(each.date), each.change, at=(0, 1, 2))
+
+
+def _bridge(sheet: Sheet, supplement: Supplement) -> None:
+    """From the original authority to the revised one, step by step; its trigger, and what is in no
+    total."""
+    sheet.section("From the original authority to the revised one")
+    for step in supplement.ask.steps:
+        mark = "strong" if step.is_sum else "line"
+        sheet.line("text money unit", step.words, step.amount, step.reason, mark=mark, at=(0, 1, 2))
+    table = supplement.costs
+    for label, cell, unit in (
+        ("Trigger: percent over approved", table.trigger_percent, "%"),
+        ("Trigger counts by total or line", table.trigger_basis, "text"),
+        ("Trigger: or over by, 0 for none", table.trigger_amount, "money"),
+        *((item.words, item.cell, item.unit) for item in table.below_the_line),
+    ):
+        sheet.line(f"text {unit}", label, cell)

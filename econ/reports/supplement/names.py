@@ -44,18 +44,19 @@ NAMED = {
     ("common", "cost"): "Owed first on every branch, besides the spread",
     ("parting", "charge"): "Getting off the fish",
 }
-OF_LINES = {  # ledger line and last part of the quantity: code, words, unit
+OF_LINES = {  # line of the ledger, and key of the price or part of the quantity: code, words, unit
     ("common", "common_days"): ("FS50", "Owed first on every branch: time", "d"),
     ("common", "once"): ("FS50", "Owed first on every branch: charges", "times"),
     ("spread", "fishing_days"): ("FS10", "Rig and standing services", "d"),
     ("fishing_day", "paid_days"): ("FS20", "Fishing services", "d"),
     ("mobilization", "mobilized"): ("FS60", "Mobilization", "times"),
+    ("charges", "run"): ("FS40", "Charge, run {}", "runs"),
     ("charges", "parted"): ("FS40", "Charge, getting off the fish", "times"),
-    ("rentals", "called"): ("FS30", "mobilization", "times"),
-    ("rentals", "working"): ("FS30", "days billed at the working rate", "d"),
-    ("rentals", "standby"): ("FS30", "days billed at the standby rate", "d"),
-    ("rentals", "runs"): ("FS30", "redress", "runs"),
-    ("rentals", "length"): ("FS30", "length washed", "length"),
+    ("rentals", "called"): ("FS30", "{}: mobilization", "times"),
+    ("rentals", "working"): ("FS30", "{}: days billed at the working rate", "d"),
+    ("rentals", "standby"): ("FS30", "{}: days billed at the standby rate", "d"),
+    ("rentals", "runs"): ("FS30", "{}: redress", "runs"),
+    ("rentals", "length"): ("FS30", "{}: length washed", "length"),
     ("recovery", "recovery_days"): ("FS80", "After a recovery: rig and standing services", "d"),
     ("recovery", "recovery_paid_days"): (
         "FS80",
@@ -63,21 +64,27 @@ OF_LINES = {  # ledger line and last part of the quantity: code, words, unit
         "d",
     ),
     ("recovery", "recovered"): ("FS80", "After a recovery: charges", "times"),
+    ("late_recovered", "late"): ("RG40", "Ending late, once: {}", "times"),
+    ("late_recovered", "days_late"): ("RG40", "Ending late, days late: {}", "d"),
+    ("late_fallback", "late"): ("RG40", "Ending late, once: {}", "times"),
+    ("late_fallback", "days_late"): ("RG40", "Ending late, days late: {}", "d"),
     ("approval", "approval_days"): ("ST10", "Wait for the approval of a plug over a source", "d"),
-    ("fallback_time", "days"): ("ST10", "Rig and standing services", "d"),
-    ("fallback_charges", "plugs"): ("ST20", "Plugs", "times"),
-    ("fallback_charges", "bits"): ("ST40", "Bits", "times"),
-    ("kickoff_trouble", "retry_days"): ("ST80", "Kick-off made again, time", "d"),
-    ("kickoff_trouble", "retries"): ("ST80", "Kick-off made again, plugs", "times"),
-    ("kickoff_trouble", "whipstocks"): ("ST80", "Attempts with a whipstock", "times"),
-}
-OF_KEYS = {  # the same by the key of the price, where the quantity does not tell
-    "directional_day": ("ST30", "Directional services", "d"),
-    "mobilization": ("ST30", "Directional crew, mobilization", "times"),
-    "logging_cost": ("ST60", "Logs again", "times"),
-    "other_cost": ("RG20", "Permits and other costs", "times"),
-    "cost": ("ST90", "Charges", "times"),
-    "value_given_up": ("", "Value given up, not spent", "times"),
+    ("fallback_time", "days"): ("ST10", "Rig and standing services: {}", "d"),
+    ("fallback_time", "directional_day"): ("ST30", "Directional services: {}", "d"),
+    ("fallback_charges", "plugs"): ("ST20", "Plugs: {}", "times"),
+    ("fallback_charges", "mobilization"): ("ST30", "Directional crew, mobilization: {}", "times"),
+    ("fallback_charges", "bits"): ("ST40", "Bits: {}", "times"),
+    ("fallback_charges", "logging_cost"): ("ST60", "Logs again: {}", "times"),
+    ("fallback_charges", "other_cost"): ("RG20", "Permits and other costs: {}", "times"),
+    ("fallback_charges", "cost"): ("ST90", "Charges: {}", "times"),
+    ("kickoff_trouble", "retry_days"): ("ST80", "Kick-off made again, time: {}", "d"),
+    ("kickoff_trouble", "retries"): ("ST80", "Kick-off made again, plugs: {}", "times"),
+    ("kickoff_trouble", "whipstocks"): ("ST80", "Attempts with a whipstock: {}", "times"),
+    ("sticking", "stick_again"): ("ST85", "Sticking again: {}", "times"),
+    ("sticking", "trouble"): ("ST85", "Trouble: {}", "times"),
+    ("value_given_up", "taken"): ("", "Value given up, not spent: {}", "times"),
+    ("lost_in_hole", "piece"): ("LH20", "Left in the hole: {}", "pieces"),
+    ("string_lost", "string"): ("LH50", "String and tools of run {}", "times"),
 }
 OF_SLICES = {"fishing": "1a", "recovery": "1b", "fallback": "2"}
 
@@ -103,13 +110,10 @@ def of_price(scenario: Scenario, key: Key) -> tuple[str, str, str]:
         return "Fishing", last.replace("_", " "), "a day"
     words, unit = WORDS.get(last, (last.replace("_", " "), "each"))
     if section == "run":
-        number = int(key[1])
-        run = f"{number + 1}. {scenario.run[number].name}"
-        return (
-            ("Charge of a run" if last == "charge" else "Lost in hole"),
-            (run if last == "charge" else f"String of run {run}"),
-            "each",
-        )
+        run = f"{int(key[1]) + 1}. {scenario.run[int(key[1])].name}"
+        if last == "charge":
+            return "Charge of a run", run, "each"
+        return "Lost in hole", f"String of run {run}", "each"
     if section == "rental":
         unit = "a unit of length" if last == "per_foot" else unit
         return f"Rental: {scenario.rental[int(key[1])].tool}", words, unit
@@ -126,40 +130,20 @@ def of_price(scenario: Scenario, key: Key) -> tuple[str, str, str]:
 
 
 def of_line(scenario: Scenario, product: Product) -> Named:
-    """What the line of a product is called."""
+    """What the line of a product is called. The price tells before the quantity does."""
     ledger, parts, key = product.ledger, product.quantity.split("."), product.prices[-1]
-    slice_ = "compared" if ledger == "value_given_up" else OF_SLICES[LINES[ledger]]
+    telling = ((ledger, each) for each in (*key[:-3:-1], *parts[::-1]))
+    code, words, unit = next(OF_LINES[each] for each in telling if each in OF_LINES)
     place = parts[1] if len(parts) > 1 else ""
-    run = (
-        f"{int(place) + 1}: {scenario.run[int(place)].name}"
-        if parts[0] in ("run", "string")
-        else ""
-    )
-    if ledger in ("late_recovered", "late_fallback"):
-        once = key[-1] == "cost_once"
-        end = "fish out" if place == "out" else scenario.fallback[int(place)].name
-        words = f"Ending late, {'once' if once else 'days late'}: {end}"
-        return Named("RG40", slice_, words, "times" if once else "d", place)
-    if ledger == "charges" and run:
-        return Named("FS40", slice_, f"Charge, run {run}", "runs", place)
-    if ledger == "string_lost":
-        return Named("LH50", slice_, f"String and tools of run {run}", "times", place)
-    if ledger == "lost_in_hole":
-        piece = scenario.fish.piece[int(parts[3])]
-        return Named("LH20", slice_, f"Left in the hole: {piece.name}", "pieces", parts[3])
-    if ledger == "sticking":
-        trouble = "Sticking again" if key[2] == "stick_again" else "Trouble"
-        code, words, unit = "ST85", trouble, "times"
-    elif (
-        (ledger, parts[-1]) in OF_LINES and key[-1] != "directional_day"
-    ) or ledger == "kickoff_trouble":
-        code, words, unit = OF_LINES[ledger, parts[-1]]
-    else:
-        code, words, unit = OF_KEYS[str(key[-1])]
-    if parts[0] == "fallback":
-        words = f"{words}: {scenario.fallback[int(place)].name}"
+    name = ""
+    if parts[0] in ("run", "string"):
+        name = f"{int(place) + 1}: {scenario.run[int(place)].name}"
     elif parts[0] == "rental":
-        words = f"{scenario.rental[int(place)].tool}: {words}"
-    else:
-        place = ""
-    return Named(code, slice_, words, unit, place)
+        name = scenario.rental[int(place)].tool
+    elif "piece" in parts:
+        place = parts[-1]
+        name = scenario.fish.piece[int(place)].name
+    elif place:
+        name = "fish out" if place == "out" else scenario.fallback[int(place)].name
+    slice_ = "compared" if ledger == "value_given_up" else OF_SLICES[LINES[ledger]]
+    return Named(code, slice_, words.format(name), unit, place)

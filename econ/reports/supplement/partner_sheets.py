@@ -18,6 +18,7 @@ from econ.reports.supplement.moments import of_issue, serial
 from econ.reports.supplement.words import p90_of_total, request, sentence
 from econ.reports.tables.partners import PartnerPage, Partners, partners
 
+CALL_WIDTHS = (12, 24, 14, 14, 14, 14)
 WIDTHS = (28, 11, 9, 15, 15, 15)
 EXPECTED = {"1a": "expected_1a", "1b": "expected_1b", "2": "expected_2"}
 CALLED = (
@@ -85,8 +86,7 @@ def _week(own: Partners, number: int) -> tuple[Content, str]:
 
 def _calls(book: Book, answer: Answer, own: Partners) -> None:
     """Gross and net by week."""
-    sheet = book.add(Sheet("Calls", [12, 24, 14, 14, 14, 14], landscape=False))
-    sheet.title("Calls by week, gross and net")
+    sheet = book.add("Calls", "Calls by week, gross and net", CALL_WIDTHS, upright=True)
     sheet.note(_as_issued(answer, "Calls"))
     heads = ("On average", "So far", "Granted", "So far")
     sheet.head("Week of", "Partner", *heads, left=2, frozen=2)
@@ -108,8 +108,13 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
     """The page of one partner."""
     page, answer = own.pages[number], supplement.answer
     scenario = answer.scenario
-    sheet = book.add(Sheet(f"Partner_{number + 1}", WIDTHS, landscape=False, one_page=True))
-    sheet.title(f"{page.name}: the vote on what is asked for")
+    sheet = book.add(
+        f"Partner_{number + 1}",
+        f"{page.name}: the vote on what is asked for",
+        WIDTHS,
+        upright=True,
+        one_page=True,
+    )
     number_of = f"Supplement {scenario.afe.supplement} to authority {scenario.afe.number or '-'}"
     sheet.text(f"{number_of}, {scenario.job.well}.")
     asked = sentence(supplement, supplement.shares.partners[number])

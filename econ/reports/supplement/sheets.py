@@ -1,13 +1,15 @@
-"""The sheets behind the first: costs, partners, options, contingency, estimate, prices, plan."""
+"""The cost table and the working sheets: what stands behind the pages that are handed round."""
 
 from __future__ import annotations
 
 import math
 
 from econ.reports.supplement.book import Book, Sheet, room_of
-from econ.reports.supplement.cells import Cell, Term, quotient
+from econ.reports.supplement.cells import Cell, Term, quotient, whole
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.costs import COLUMNS
+from econ.reports.supplement.moments import of_issue
+from econ.reports.supplement.shares import SHARED, Shares
 from econ.reports.supplement.words import (
     NOT_COVERED,
     PERCENTILES,
@@ -32,6 +34,29 @@ LIMIT = {  # columns of a limit in runs: the name, words, kind of number
     "cost_if_recovered": ("Mean if it is out", "money"),
     "cost_if_fallback": ("Mean if it is not", "money"),
 }
+LOST_HEADS = (
+    "Piece, from the top down",
+    "Owner",
+    "Clause",
+    "Price new",
+    "Written off",
+    "Floor",
+    "Owed if it stays",
+    "Share left, mean",
+    "Expected invoice",
+    "Back if recovered",
+    "Credit on it",
+)
+LOST_KINDS = "text text text money % % money % money % money"
+LOST_WIDTHS = (34, 18, 16, 12, 9, 8, 12, 9, 12, 10, 12)
+LOST = (
+    "Owed: price new x the greater of (1 - written off) and the floor, or what the file says is "
+    "owed. Share left: mean over all ends, a fallback by the chance that it is taken; blank where "
+    "a range is in the share that is owed. Expected invoice: share left x share that the fallback "
+    "owes x what is owed; it is in the lines of the fallback. Credit: what comes back of that "
+    "invoice if the piece is recovered later; it is in no sum. Ranges stand by their means. A "
+    "price that is changed in this file does not move this sheet: it is "
+)
 WIDEST = 126.0  # of codes, description and amounts, so that the type stays large enough to read
 
 
@@ -52,8 +77,7 @@ def costs_sheet(book: Book, supplement: Supplement) -> None:
     described = max(32.0, WIDEST - sum(fixed) - sum(amounts))
     widths = [*fixed, described, 8, 9.5, *amounts, 7, 6]
     kinds = " ".join(["text"] * len(words) + ["money"] * len(COLUMNS) + ["%", "flag"])
-    sheet = book.add(Sheet("Costs", widths))
-    sheet.title("Costs by code, as the signature grants them")
+    sheet = book.add("Costs", "Costs by code, as the signature grants them", widths)
     sheet.head(
         *words, *COLUMNS.values(), "Percent over", "Trigger", left=len(words), frozen=len(words)
     )
@@ -85,28 +109,12 @@ def costs_sheet(book: Book, supplement: Supplement) -> None:
     )
 
 
-def bridge(sheet: Sheet, supplement: Supplement) -> None:
-    """From the original authority to the revised one, step by step; its trigger, and what is in no
-    total."""
-    sheet.section("From the original authority to the revised one")
-    for step in supplement.ask.steps:
-        mark = "strong" if step.is_sum else "line"
-        sheet.line("text money unit", step.words, step.amount, step.reason, mark=mark, at=(0, 1, 2))
-    table = supplement.costs
-    for label, cell, unit in (
-        ("Trigger: percent over approved", table.trigger_percent, "%"),
-        ("Trigger counts by total or line", table.trigger_basis, "text"),
-        ("Trigger: or over by, 0 for none", table.trigger_amount, "money"),
-        *((item.words, item.cell, item.unit) for item in table.below_the_line),
-    ):
-        sheet.line(f"text {unit}", label, cell)
-
-
 def options_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out every limit, other odds, the fallbacks side by side, and the runs with odds."""
     answer = supplement.answer
-    sheet = book.add(Sheet("Options", [46, *[13] * len(LIMIT)], one_page=True))
-    sheet.title("Options, plan and odds, as issued")
+    sheet = book.add(
+        "Options", "Options, plan and odds, as issued", [46, *[13] * len(LIMIT)], one_page=True
+    )
     sheet.note(SHOWN)
     sheet.head("Every limit", *(words for words, _ in LIMIT.values()), frozen=1)
     named = {0: "Stop now", len(answer.by_runs) - 1: "To the end of the program"}
@@ -162,8 +170,7 @@ def _number(value: float | None) -> float | None:
 
 def contingency_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out the trouble in the means, and further contingency entered by hand."""
-    sheet = book.add(Sheet("Contingency", [46, 14, 14, 16, 16], one_page=True))
-    sheet.title("Contingency")
+    sheet = book.add("Contingency", "Contingency", [46, 14, 14, 16, 16], one_page=True)
     sheet.head("Trouble that is in the means", "Times", "Each", "Expected", frozen=1)
     parts, fallback = supplement.estimate, supplement.ask.slices[2]
     met: list[tuple[str, Term, Term]] = []
@@ -202,8 +209,7 @@ def estimate_sheet(book: Book, supplement: Supplement) -> None:
     heads += ["Quantity if every run fails", "Price used", "Amount"]
     heads += ["Quantity, mean", "Price used", "Amount, mean", "Stated mean price", "Contract"]
     widths = [7, 50, 9, 7, 12, 13, 14, 12, 13, 14, 13, 20]
-    sheet = book.add(Sheet("Estimate", widths, one_page=True))
-    sheet.title("Estimate: quantity x price, at the limit in force")
+    sheet = book.add("Estimate", "Quantity x price, at the limit in force", widths, one_page=True)
     sheet.head(*heads, left=4, frozen=2)
     lines = supplement.estimate.lines
     for before, line in zip((*lines[:1], *lines), lines, strict=False):
@@ -228,8 +234,7 @@ def estimate_sheet(book: Book, supplement: Supplement) -> None:
 def prices_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out the prices, those of a part together; sums of the day rates below them."""
     parts = supplement.estimate
-    sheet = book.add(Sheet("Prices", [26, 52, 15, 12, 26, 8, 22], landscape=False))
-    sheet.title("Prices")
+    sheet = book.add("Prices", "Prices", [26, 52, 15, 12, 26, 8, 22], upright=True)
     sheet.note(
         "Shaded cells may be changed. A price is that of the file, a range by its mean; once it is "
         "edited it is the number typed, and the column Edited says so."
@@ -260,8 +265,9 @@ def quantities_sheet(book: Book, supplement: Supplement) -> None:
     parts = supplement.estimate
     limits, count = parts.limits, len(parts.heads)
     widths = [46, 9, 13, *[13] * max(2 * count + 2, len(limits.columns))]
-    sheet = book.add(Sheet("Quantities", widths, frozen=(1, 1)))
-    sheet.title("What every price is multiplied by, of every limit")
+    sheet = book.add(
+        "Quantities", "What every price is multiplied by, of every limit", widths, frozen=(1, 1)
+    )
     sheet.note("Working sheet, nothing to change. " + QUANTITIES)
     sheet.head("Cost at these prices", "", "", *limits.columns)
     for limit, cost in enumerate(limits.cost):
@@ -280,8 +286,7 @@ def quantities_sheet(book: Book, supplement: Supplement) -> None:
 
 def checks_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out every check: a working sheet."""
-    sheet = book.add(Sheet("Checks", [44, 30, 60], landscape=False))
-    sheet.title("Checks of what is typed")
+    sheet = book.add("Checks", "Checks of what is typed", [44, 30, 60], upright=True)
     sheet.note(
         "Working sheet, nothing to change. The first sheet shows the last cell on the right."
     )
@@ -292,8 +297,7 @@ def checks_sheet(book: Book, supplement: Supplement) -> None:
 
 def assumptions_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out the words: what follows a change, what amounts rest on, what is not covered."""
-    sheet = book.add(Sheet("Assumptions", [46, 46], landscape=False))
-    sheet.title("Assumptions, limits of the sheet, cautions")
+    sheet = book.add("Assumptions", "Assumptions, limits, cautions", [46, 46], upright=True)
     sheet.frozen = (sheet.row, 0)
     codes = [f"{ours}: {code.theirs}" for ours, code in supplement.codes.items()]
     own = sorted({line.ours for line in supplement.costs.lines} - set(supplement.codes))
@@ -312,3 +316,73 @@ def assumptions_sheet(book: Book, supplement: Supplement) -> None:
         if paragraphs:
             sheet.section(title)
         sheet.text(*paragraphs)
+
+
+def rounding_sheet(book: Book, supplement: Supplement) -> None:
+    """Lay out the sheet: slices and lines before rounding, then how each net is made."""
+    shared = supplement.shares
+    sheet = book.add(
+        "Rounding",
+        "How amounts are rounded so that they add up",
+        [44, *[13] * (3 * len(shared.gross))],
+    )
+    sheet.note(
+        "Working sheet, nothing to change. Each slice is rounded for itself. A line of it is the "
+        "rise of the rounded sum so far, so that the lines sum to the slice."
+    )
+    sheet.head("Slices before rounding", "If every run fails", "Chance x mean", frozen=1)
+    for each in supplement.ask.slices:
+        sheet.line("text cents", each.words, each.planned, each.expected)
+    sheet.line("text cents", "Sum", None, supplement.ask.expected_call, mark="total")
+    sheet.note(
+        "Slice 2 if every run fails is the fallback after the last run alone. The ask takes its "
+        "mean wherever it is drawn, after a string or a hole lost as well."
+    )
+    sheet.section("Lines granted, before rounding")
+    for line in supplement.costs.lines:
+        if line.exact is not None:
+            sheet.line("text cents", f"{line.code} {line.words}", line.exact)
+    _nets(sheet, shared)
+
+
+def _nets(sheet: Sheet, shared: Shares) -> None:
+    """Low and key of each net by largest remainder, and the nets that stand behind others."""
+    behind = [name for name in shared.gross if name not in SHARED]
+    sheet.section("Nets behind those of the first sheet")
+    sheet.note(shared.rule)
+    if shared.working:
+        sheet.note(
+            "Low: units of the last decimal that a partner owes for certain. Key: what is left of "
+            "its share, by which the units that are left are given out, of equal ones to the first "
+            "in the file."
+        )
+    words = [name.replace("_", " ") for name in behind]
+    sheet.head("", *words, *["Low", "Key"] * len(shared.working))
+    kinds = " ".join(["text", *["cents"] * len(behind), *["count key"] * len(shared.working)])
+    for number, partner in enumerate(shared.partners):
+        nets = (partner.nets[name] for name in behind)
+        pairs = (pair for each in shared.working for pair in (each.low[number], each.key[number]))
+        sheet.line(kinds, partner.name, *nets, *pairs)
+    left = (pair for each in shared.working for pair in (each.left, None))
+    gross = (shared.gross[name] for name in behind)
+    sheet.line(kinds, "Gross, units left", *gross, *left, mark="total")
+
+
+def lost_sheet(book: Book, supplement: Supplement) -> None:
+    """Lay out the schedule; nothing where nothing can be left."""
+    rows = [row for row in supplement.lost if row.owed or row.invoice]
+    if not rows:
+        return
+    sheet = book.add("Lost_in_hole", "Lost in hole, piece by piece", LOST_WIDTHS, one_page=True)
+    sheet.head(*LOST_HEADS, left=3, frozen=1)
+    invoices = whole([Cell(piece.invoice) for piece in rows])
+    for piece, invoice in zip(rows, invoices, strict=True):
+        sheet.line(
+            LOST_KINDS,
+            *(piece.name, piece.owner or "not stated", piece.clause or "not stated"),
+            *(piece.replacement, piece.depreciation, piece.floor, piece.owed),
+            *(piece.share, invoice.number, piece.credit, piece.back),
+        )
+    whole_sum = sum(each.number for each in invoices)
+    sheet.line(LOST_KINDS, "Sum", *[None] * 7, whole_sum, None, None, mark="total")
+    sheet.note(f"{LOST}{of_issue(supplement.answer)}.")

@@ -12,12 +12,10 @@ from econ.reports.cautions import SHORT
 from econ.reports.supplement.cells import (
     Cell,
     Term,
-    decimals_in_words,
     joined,
-    percent_in_words,
+    number_in_words,
     share_in_words,
     when,
-    whole_in_words,
 )
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue
@@ -136,60 +134,47 @@ def request(supplement: Supplement) -> list[Content]:
 def sentence(supplement: Supplement, partner: Partner | None = None) -> Term:
     """The request in one sentence with its numbers, gross, or for one partner. Text of a user
     stands in cells, never in a formula."""
-    granted = supplement.ask.granted
-    header, by = supplement.header, _by(supplement, "approve_reply")
+    granted, p90 = supplement.ask.granted, supplement.ask.p90
     values: dict[str, Term | str] = {
-        "gross": whole_in_words(granted.ask),
-        "currency": header["currency"].cell,
-        "total": whole_in_words(granted.total),
+        "gross": granted.ask,
+        "currency": supplement.header["currency"].cell,
+        "total": granted.total,
         "percent": _over(supplement),
-        "reply": by,
+        "reply": _by(supplement, "approve_reply"),
     }
     if partner is None:
         nets = TEMPLATES["approve_nets"] if supplement.shares.partners else ""
-        whole = _pieces("approve", net=nets, p90=whole_in_words(supplement.ask.p90), **values)
+        whole = _said("approve", net=nets, p90=p90, **values)
     else:
-        decimals = supplement.answer.scenario.currency_decimals
-        net, own = (
-            _net_in_words(partner.nets[name], decimals) for name in ("asked", "revised_total")
-        )
-        p90: Term | str = ""
+        decimals, share = supplement.answer.scenario.currency_decimals, ""
+        net, own = (partner.nets[name] for name in ("asked", "revised_total"))
+        if not isinstance(net.value, str):
+            values |= {"net": number_in_words(net, decimals), "own": number_in_words(own, decimals)}
+        else:
+            values |= {"net": net, "own": own}
         if not supplement.shares.declined:  # else a share of the fallback is another one
-            share = whole_in_words(supplement.ask.p90 * partner.interest)
-            p90 = joined(_pieces("approve_own_p90", p90=share))
-        whole = _pieces("approve_own", net=net, own=own, p90=p90, **values)
-    again = joined(_pieces("approve_again", reason=supplement.ask.cheapest))
-    bad = joined(_pieces("approve_bad", bad=supplement.checks.line))
-    good = when(supplement.ask.cheaper, joined([joined(whole), " ", again]), joined(whole))
-    return when(supplement.checks.good, good, bad)
+            values["p90"] = _said("approve_own_p90", p90=p90 * partner.interest)
+        whole = _said("approve_own", **{"p90": share, **values})
+    again = _said("approve_again", reason=supplement.ask.cheapest)
+    good = when(supplement.ask.cheaper, joined([whole, " ", again]), whole)
+    return when(supplement.checks.good, good, _said("approve_bad", bad=supplement.checks.line))
 
 
 def _over(supplement: Supplement) -> Term | str:
     """What the total is over what is approved, in words."""
-    granted = supplement.ask.granted
+    granted, approved = supplement.ask.granted, supplement.ask.approved
     if isinstance(granted.percent.value, str):
         return TEMPLATES["approve_new"]
-    return joined(
-        _pieces(
-            "approve_percent",
-            percent=percent_in_words(granted.percent),
-            change=whole_in_words(granted.change),
-            approved=whole_in_words(supplement.ask.approved),
-        )
-    )
-
-
-def _net_in_words(net: Cell, decimals: int) -> Term:
-    return net if isinstance(net.value, str) else decimals_in_words(net, decimals)
+    percent = share_in_words(granted.percent, plus="+")
+    return _said("approve_percent", percent=percent, change=granted.change, approved=approved)
 
 
 def p90_of_total(supplement: Supplement) -> Term:
     """Why the P90 of the total is below the total that is asked for, or above it."""
-    total, said = supplement.ask.granted.total, TEMPLATES
-    out = share_in_words(1 - supplement.ask.slices[2].chance)
-    under = joined(_pieces("p90_below", chance=out))
-    other = when(supplement.ask.p90 > total + 0.5, said["p90_above"], said["p90_same"])
-    return when(supplement.ask.p90 < total - 0.5, under, other)
+    total, p90 = supplement.ask.granted.total, supplement.ask.p90
+    under = _said("p90_below", chance=share_in_words(1 - supplement.ask.slices[2].chance))
+    other = when(p90 > total + 0.5, TEMPLATES["p90_above"], TEMPLATES["p90_same"])
+    return when(p90 < total - 0.5, under, other)
 
 
 def in_the_ask(supplement: Supplement) -> list[str]:
@@ -242,31 +227,33 @@ def new_money(supplement: Supplement) -> list[Cell]:
     if isinstance(granted.percent.value, str):
         return []
     released, change = granted.ask - granted.change, granted.change
-    parts = _pieces("asked_new", released=whole_in_words(released), change=whole_in_words(change))
-    some = when(released > 0.5, joined(parts), TEMPLATES["asked_all_new"])
+    parts = _said("asked_new", released=released, change=change)
+    some = when(released > 0.5, parts, TEMPLATES["asked_all_new"])
     return [Cell(when(change > 0.5, some, TEMPLATES["asked_none_new"]))]
 
 
 def waiting(supplement: Supplement) -> Term:
     """That the wait for the reply is not in what is asked for, and what it costs."""
-    header, by = supplement.header, _by(supplement, "not_asked_until")
-    cost, currency = whole_in_words(header["waiting"].cell), header["currency"].cell
-    return joined(_pieces("not_asked_waiting", cost=cost, currency=currency, reply=by))
+    cost, currency = (supplement.header[name].cell for name in ("waiting", "currency"))
+    by = _by(supplement, "not_asked_until")
+    return _said("not_asked_waiting", cost=cost, currency=currency, reply=by)
 
 
 def _by(supplement: Supplement, name: str) -> Term | str:
     """A part of a sentence with the moment by which a reply is wanted; nothing without one."""
     found = supplement.header.get("reply")
-    return "" if found is None else joined(_pieces(name, reply=found.cell))
+    return "" if found is None else _said(name, reply=found.cell)
 
 
-def _pieces(name: str, **values: Term | str) -> list[Term | str]:
-    """A sentence of the program as its words and values one after another."""
+def _said(name: str, **values: Term | str) -> Term:
+    """A sentence of the program with its values; numbers of them in whole units."""
     found: list[Term | str] = []
     for words, field, _, _ in Formatter().parse(TEMPLATES[name]):
-        found += [words] if words else []
-        found += [values[field]] if field else []
-    return found
+        found.append(words)
+        value = values[field] if field else ""
+        plain = isinstance(value, str) or isinstance(value.value, str)
+        found.append(value if plain else number_in_words(value))  # type: ignore[arg-type]
+    return joined(each for each in found if each != "")
 
 
 def asked_for(supplement: Supplement) -> str:
