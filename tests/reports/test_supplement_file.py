@@ -29,7 +29,6 @@ from econ.reports.supplement import Supplement, supplement, workbook
 from econ.reports.supplement.book import LONGEST_FORMULA, Book, Sheet, lines
 from econ.reports.supplement.cells import (
     Cell,
-    block,
     least,
     same,
     sum_of,
@@ -303,8 +302,8 @@ def test_terms_bracket_what_needs_it() -> None:
 
 def test_functions_of_terms() -> None:
     # by hand
-    cells = block(Cell(value) for value in (3.0, 1.0, 2.0))
-    keys = block(Cell(word) for word in ("a", "b", "a"))
+    cells = [Cell(value) for value in (3.0, 1.0, 2.0)]
+    keys = [Cell(word) for word in ("a", "b", "a")]
     assert total(cells).value == 6
     assert least(cells).value == 1
     assert sum_where(keys, "a", cells).text(address) == 'SUMIF(B,"a",B)'
@@ -319,7 +318,7 @@ def test_a_cell_has_one_home_and_a_block_one_line() -> None:
     one, two = Cell(1.0), Cell(2.0)
     sheet.put(0, 0, one)
     sheet.put(1, 1, two)
-    sheet.put(2, 0, Cell(total(block([one, two]))))
+    sheet.put(2, 0, Cell(total([one, two])))
     with pytest.raises(AssertionError):
         made.bytes()  # the two do not stand in a line
     sheet.put(3, 0, one)

@@ -30,7 +30,6 @@ from econ.reports.supplement.cells import (
     Cell,
     Term,
     at_least_of,
-    block,
     joined,
     least,
     number_in_words,
@@ -191,8 +190,8 @@ def ask(
     granted = sums[-1]
     lapsed_too = when(fallback.chance > TENTH, lapses, 0.0)
     p90 = Cell(before - lapsed_too + limits.at("p90") + contingency)
-    runs = block(limits.columns["runs"][limits.least :])
-    costs = block(limits.cost[limits.least :])
+    runs = limits.columns["runs"][limits.least :]
+    costs = limits.cost[limits.least :]
     best = at_least_of(runs, costs)
     saves = limits.cost_here - least(costs)
     cheaper = saves > CHEAPER

@@ -144,29 +144,20 @@ class Cell(Term):
         self.is_input = is_input or bounds is not None
 
 
-@dataclass(frozen=True, eq=False)
 class Block:
     """Cells that stand one below the other, or beside one another, in this order."""
 
-    cells: tuple[Cell, ...]
-
-    @property
-    def numbers(self) -> list[float]:
-        """Their values."""
-        return [cell.number for cell in self.cells]
+    def __init__(self, cells: Iterable[Cell]) -> None:
+        self.cells = tuple(cells)
 
 
-def block(cells: Iterable[Cell]) -> Block:
-    """A block of cells."""
-    return Block(tuple(cells))
-
-
-def total(cells: Block) -> Term:
+def total(cells: Iterable[Cell]) -> Term:
     """Sum of the numbers of a block, 0 for an empty one; words count for nothing."""
-    if not cells.cells:
+    block = Block(cells)
+    if not block.cells:
         return _term(0)
-    numbers = [cell.number for cell in cells.cells if not isinstance(cell.value, str)]
-    return Term(_sum(numbers), ["SUM(", cells, ")"])
+    numbers = [cell.number for cell in block.cells if not isinstance(cell.value, str)]
+    return Term(_sum(numbers), ["SUM(", block, ")"])
 
 
 def sum_of(terms: Iterable[Operand]) -> Term:
@@ -178,12 +169,12 @@ def sum_of(terms: Iterable[Operand]) -> Term:
     return found
 
 
-def sum_where(keys: Block, key: Term | Value, values: Block) -> Term:
+def sum_where(keys: Sequence[Cell], key: Term | Value, values: Sequence[Cell]) -> Term:
     """Sum of the values whose key is `key`; words count for nothing."""
     wanted = key.value if isinstance(key, Term) else key
-    chosen = [v for k, v in zip(keys.cells, values.cells, strict=True) if k.value == wanted]
+    chosen = [v for k, v in zip(keys, values, strict=True) if k.value == wanted]
     value = _sum(cell.number for cell in chosen if not isinstance(cell.value, str))
-    return Term(value, ["SUMIF(", keys, ",", _term(key), ",", values, ")"])
+    return Term(value, ["SUMIF(", Block(keys), ",", _term(key), ",", Block(values), ")"])
 
 
 def product_of(terms: Iterable[Term]) -> Term:
@@ -195,10 +186,10 @@ def product_of(terms: Iterable[Term]) -> Term:
     return found
 
 
-def sum_product(one: Block, other: Block) -> Term:
+def sum_product(one: Sequence[Cell], other: Sequence[Cell]) -> Term:
     """Sum of the products of two blocks of numbers."""
-    pairs = zip(one.numbers, other.numbers, strict=True)
-    return Term(_sum(a * b for a, b in pairs), ["SUMPRODUCT(", one, ",", other, ")"])
+    found = _sum(a.number * b.number for a, b in zip(one, other, strict=True))
+    return Term(found, ["SUMPRODUCT(", Block(one), ",", Block(other), ")"])
 
 
 def greater(one: Operand, other: Operand) -> Term:
@@ -207,9 +198,9 @@ def greater(one: Operand, other: Operand) -> Term:
     return Term(max(pair[0].number, pair[1].number), ["MAX(", pair[0], ",", pair[1], ")"])
 
 
-def least(cells: Block) -> Term:
+def least(cells: Sequence[Cell]) -> Term:
     """The least of a block."""
-    return Term(min(cells.numbers), ["MIN(", cells, ")"])
+    return Term(min(cell.number for cell in cells), ["MIN(", Block(cells), ")"])
 
 
 def same(value: Term, other: Term | Value) -> Term:
@@ -244,11 +235,11 @@ def share_in_words(value: Term, *, plus: str = "") -> Term:
     return joined([number_in_words(value, 1, times=100, plus=plus), " %"])
 
 
-def at_least_of(keys: Block, values: Block) -> Term:
+def at_least_of(keys: Sequence[Cell], values: Sequence[Cell]) -> Term:
     """The first key with the least of some values."""
-    place = min(range(len(values.cells)), key=lambda number: values.numbers[number])
-    value = keys.cells[place].value
-    return Term(value, ["INDEX(", keys, ",MATCH(MIN(", values, "),", values, ",0))"])
+    place = min(range(len(values)), key=lambda number: values[number].number)
+    found = ["INDEX(", Block(keys), ",MATCH(", least(values), ",", Block(values), ",0))"]
+    return Term(keys[place].value, found)
 
 
 def to_decimals(value: Term, decimals: int = 0) -> Term:
@@ -264,7 +255,7 @@ def whole(exact: Sequence[Cell]) -> list[Cell]:
     >>> [cell.number for cell in whole([Cell(0.4), Cell(0.4), Cell(0.4)])]
     [0.0, 1.0, 0.0]
     """
-    so_far = [to_decimals(total(block(exact[:number]))) for number in range(1, len(exact) + 1)]
+    so_far = [to_decimals(total(exact[:number])) for number in range(1, len(exact) + 1)]
     return [Cell(now - so_far[number - 1] if number else now) for number, now in enumerate(so_far)]
 
 

@@ -12,6 +12,7 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib.resources import files
+from itertools import islice
 from pathlib import Path
 
 from econ.scenario import Fault, Scenario, ScenarioError
@@ -61,37 +62,34 @@ def parse_codes(text: str, scenario: Scenario, *, file: str = "codes") -> Mappin
         path = (column,) if column else ()
         faults.append(LogFault(given, allowed, suggestion, path, line, file))
 
-    rows = csv_rows(text)
     try:
-        line, header = next(rows, (1, []))
-        places = {name: header.index(name) for name in COLUMNS if name in header}
-        if not {"ours", "theirs"} <= set(places):
-            named = ", ".join(map(shown, header[:5])) or "nothing"
-            fault(line, "header", named, HEADER, "write the header as the first row")
-            rows = iter(())
-        for line, cells in rows:
-            row = {
-                name: cells[place] if place < len(cells) else "" for name, place in places.items()
-            }
-            ours, theirs, words = row["ours"], row["theirs"], row.get("description", "")
-            if ours not in known:
-                allowed = "a generic code, or the code of a line of the scenario"
-                fault(line, "ours", shown(ours), allowed, did_you_mean(ours, sorted(known)))
-            elif ours in found:
-                fault(line, "ours", f"{shown(ours)} twice", "each code once")
-            if not theirs:
-                fault(line, "theirs", "an empty cell", "the company's own code")
-            for column, cell in (("theirs", theirs), ("description", words)):
-                if len(cell) > LONGEST or not cell.isprintable():
-                    allowed = f"up to {LONGEST} characters, no control characters"
-                    fault(line, column, shown(cell), allowed)
-            found[ours] = Code(theirs, words)
-            if len(found) > MOST_ROWS:
-                fault(line, "", f"more than {MOST_ROWS} codes", f"up to {MOST_ROWS}")
-                break
+        rows = list(islice(csv_rows(text), MOST_ROWS + 2))
     except UnsplitRowError as error:
-        given = "a row that cannot be split"
-        fault(error.line, "", given, error.allowed, "close the quotes it opens")
+        given, todo = "a row that cannot be split", "close the quotes it opens"
+        fault(error.line, "", given, error.allowed, todo)
+        raise ScenarioError(faults) from None
+    line, header = rows[0] if rows else (1, [])
+    if not {"ours", "theirs"} <= set(header):
+        named = ", ".join(map(shown, header[:5])) or "nothing"
+        fault(line, "header", named, HEADER, "write the header as the first row")
+        raise ScenarioError(faults)
+    if len(rows) > MOST_ROWS + 1:
+        fault(rows[-1][0], "", f"more than {MOST_ROWS} codes", f"up to {MOST_ROWS}")
+    for line, cells in rows[1:]:
+        row = dict(zip(header, cells, strict=False))
+        ours, theirs, words = (row.get(name, "") for name in COLUMNS)
+        if ours not in known:
+            allowed = "a generic code, or the code of a line of the scenario"
+            fault(line, "ours", shown(ours), allowed, did_you_mean(ours, sorted(known)))
+        elif ours in found:
+            fault(line, "ours", f"{shown(ours)} twice", "each code once")
+        if not theirs:
+            fault(line, "theirs", "an empty cell", "the company's own code")
+        for column, cell in (("theirs", theirs), ("description", words)):
+            if len(cell) > LONGEST or not cell.isprintable():
+                allowed = f"up to {LONGEST} characters, no control characters"
+                fault(line, column, shown(cell), allowed)
+        found[ours] = Code(theirs, words)
     if faults:
         raise ScenarioError(faults)
     return found

@@ -23,7 +23,6 @@ from econ.reports.supplement.cells import (
     Bounds,
     Cell,
     Term,
-    block,
     joined,
     sum_of,
     total,
@@ -109,7 +108,7 @@ def supplement(
     first, _, fallback = found
     second = second_of(found)
     risks = _risks(answer, parts.spread)
-    by_hand = Cell(total(block(risk.expected for risk in risks)))
+    by_hand = Cell(total(risk.expected for risk in risks))
     bounds = Bounds("price contingency", high=1.0)
     share = Cell(answer.scenario.afe.price_contingency, bounds, name="Price_contingency")
     further = Cell(by_hand + share * (first.planned + second.mean))
@@ -248,7 +247,7 @@ def _header(answer: Answer, parts: Estimate, hours: Cell) -> dict[str, Item]:
 
 def _changed(answer: Answer, parts: Estimate, asked: Ask) -> Cell:
     """Whether a sum is another one than that of the issue, in words."""
-    sums = (asked.granted.total, asked.expected_call, total(block(parts.limits.cost)))
+    sums = (asked.granted.total, asked.expected_call, total(parts.limits.cost))
     moved = sum_of(abs(cell - cell.number) for cell in sums)  # from what is written now
     slack = max(SAME_MONEY, SAME_SHARE * abs(asked.granted.total.number))
     changed = f"CHANGED: percentiles, options and dates are those {of_issue(answer)}"

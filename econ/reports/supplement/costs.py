@@ -22,11 +22,9 @@ from typing import TYPE_CHECKING
 from econ.decision import Answer
 from econ.reports.supplement.cells import (
     MOST,
-    Block,
     Bounds,
     Cell,
     Term,
-    block,
     quotient,
     same,
     sum_of,
@@ -108,7 +106,7 @@ class Costs:
 
     def asked(self, part: str) -> Term:
         """What is asked for on the lines of a part, which stand one below the other."""
-        return total(block(line.amounts["asked"] for line in self.lines if line.part == part))
+        return total(line.amounts["asked"] for line in self.lines if line.part == part)
 
 
 def costs(
@@ -202,13 +200,13 @@ def costs(
     asked = Cell(to_decimals(further))
     lines.append(line("CT20", TROUBLE["CT20"], "further", asked=asked))
     totals = {name: Cell(total(_column(lines, name))) for name in COLUMNS}
-    kinds = block(line.kind for line in lines)
+    kinds = [line.kind for line in lines]
     released = [
         line.amounts["approved"] - line.amounts["spent"] - line.amounts["to_come"]
         for line in lines
         if line.part == FILE and line.ours.startswith(CONTINGENCY)
     ]
-    by_line = total(block(line.over_trigger for line in lines)) > 0.0
+    by_line = total(line.over_trigger for line in lines) > 0.0
     # An amount of 0 stands for none.
     by_amount = when(amount > 0.0, totals["change"] > amount, amount < 0.0)
     beyond = when(same(basis, "line"), by_line, _beyond(totals, percent)) | by_amount
@@ -263,5 +261,5 @@ def _below(answer: Answer) -> tuple[Item, ...]:
     )
 
 
-def _column(lines: Sequence[Line], name: str) -> Block:
-    return block(line.amounts[name] for line in lines)
+def _column(lines: Sequence[Line], name: str) -> list[Cell]:
+    return [line.amounts[name] for line in lines]

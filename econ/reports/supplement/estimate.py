@@ -22,11 +22,9 @@ from econ.decision.run_log import inputs_after
 from econ.engine.priced import Key, Priced, Product, amount_at, kept_is_single, priced
 from econ.reports.supplement.cells import (
     MOST,
-    Block,
     Bounds,
     Cell,
     Term,
-    block,
     greater,
     product_of,
     sum_of,
@@ -114,12 +112,12 @@ class Limits:
 
     def at(self, name: str) -> Term:
         """A column at the limit in force."""
-        return sum_where(block(self.columns["runs"]), self.limit, block(self.columns[name]))
+        return sum_where(self.columns["runs"], self.limit, self.columns[name])
 
     @property
     def cost_here(self) -> Term:
         """Cost of the limit in force."""
-        return sum_where(block(self.columns["runs"]), self.limit, block(self.cost))
+        return sum_where(self.columns["runs"], self.limit, self.cost)
 
 
 @dataclass(frozen=True)
@@ -147,13 +145,13 @@ class Estimate:
     def of_slice(self, name: str, *, planned: bool = False) -> Term:
         """Amount of a slice, expected and so times its chance, or if every run to the limit
         fails."""
-        slices = block(line.slice for line in self.lines)
+        slices = [line.slice for line in self.lines]
         return sum_where(slices, name, _amounts(self.lines, planned=planned))
 
     def of_code(self, code: str, name: str, *, planned: bool = False) -> Term:
         """The same of a cost code in a slice."""
         own = [line for line in self.lines if line.slice.value == name]
-        codes = block(line.code for line in own)
+        codes = [line.code for line in own]
         return sum_where(codes, code, _amounts(own, planned=planned))
 
     def reference(self, code: str) -> str:
@@ -175,8 +173,8 @@ def estimate(answer: Answer) -> Estimate:
     return _Maker(answer).made()
 
 
-def _amounts(lines: Sequence[Line], *, planned: bool) -> Block:
-    return block((line.planned if planned else line.mean).amount for line in lines)
+def _amounts(lines: Sequence[Line], *, planned: bool) -> list[Cell]:
+    return [(line.planned if planned else line.mean).amount for line in lines]
 
 
 class _Maker:
@@ -248,7 +246,7 @@ class _Maker:
 
     def _together(self, keys: Sequence[Key], name: str) -> Cell:
         """The sum of day rates."""
-        return Cell(total(block(self._price(key).cell for key in keys)), name=name)
+        return Cell(total(self._price(key).cell for key in keys), name=name)
 
     def _line(self, about: Named, products: Sequence[Product], sums: dict[str, Cell]) -> Line:
         """A line, and its rows one below the other; a quantity of it is a row of E[Q]."""
@@ -266,10 +264,10 @@ class _Maker:
                     counted.setdefault(product.quantity, rows[-1])
         self.rows += rows
         stated = Cell(self._stated(products, sums))
-        factors, sides = block(row.factor for row in rows), []
+        factors, sides = [row.factor for row in rows], []
         for side in (0, 1):
             quantity = Cell(sum_of(row.at_limit[side] for row in counted.values()))
-            amount = Cell(sum_product(factors, block(row.at_limit[side] for row in rows)))
+            amount = Cell(sum_product(factors, [row.at_limit[side] for row in rows]))
             price = Cell(when(abs(quantity) > 0.0, amount / quantity, stated))
             sides.append(Side(quantity, price, amount))
         told = ", ".join(dict.fromkeys(one.reference for one in behind if one.reference))
@@ -294,8 +292,8 @@ class _Maker:
             tuple(Cell(scale * float(value)) for value in found[moment])
             for found in (self.found.mean, self.found.planned)
         )
-        head = block(self.heads)
-        at, failing = (Cell(sum_where(head, self.limit, block(each))) for each in (mean, planned))
+        head = self.heads
+        at, failing = (Cell(sum_where(head, self.limit, each)) for each in (mean, planned))
         words, factor = " x ".join([product.quantity, *keys]), Cell(product_of(factors))
         return Row(about.slice, words, factor, (mean, planned), (at, failing))
 
@@ -341,9 +339,9 @@ class _Maker:
             columns[f"chance {name}"] = tuple(Cell(each.chance) for each in slices)
             columns[f"p90 {name}"] = tuple(Cell(each.p90) for each in slices)
         columns["p90"] = tuple(Cell(call.p90) for call in answer.calls)
-        factors = block(row.factor for row in self.rows)
+        factors = [row.factor for row in self.rows]
         cost = tuple(
-            Cell(sum_product(factors, block(row.values[0][limit] for row in self.rows)))
+            Cell(sum_product(factors, [row.values[0][limit] for row in self.rows]))
             for limit in range(len(runs))
         )
         for number in range(len(answer.scenario.fallback)):

@@ -60,7 +60,7 @@ OF_LINES = {  # line of the ledger, and key of the price or part of the quantity
     ("recovery", "recovery_days"): ("FS80", "After a recovery: rig and standing services", "d"),
     ("recovery", "recovery_paid_days"): (
         "FS80",
-        "After a recovery: fishing services, days paid",
+        "After a recovery: fishing services paid",
         "d",
     ),
     ("recovery", "recovered"): ("FS80", "After a recovery: charges", "times"),

@@ -23,7 +23,6 @@ from econ.reports.supplement.cells import (
     Bounds,
     Cell,
     Term,
-    block,
     sum_of,
     to_decimals,
     total,
@@ -111,7 +110,7 @@ def shares(
     parts = 100 if sum(stated) > 50 else 1  # the file gives 1, or 100 percent
     bounds = [Bounds(f"interest of {each.name}", high=1.0) for each in partners]
     interests = [Cell(each / parts, own) for each, own in zip(stated, bounds, strict=True)]
-    together = Cell(total(block(interests)))
+    together = Cell(total(interests))
     complete = abs(together - 1) < SUM_OF_ONE
     last = None
     if partners and scenario.afe.rounding == "operator_takes_rest":
@@ -194,8 +193,8 @@ def _by_remainder(
         Cell(_rounded(each - lower, TELLS) - number * ORDER)
         for number, (each, lower) in enumerate(zip(owed, low, strict=True))
     ]
-    left = Cell(when(complete, whole - total(block(low)), 0.0))
-    least = _largest(block(key), left)
+    left = Cell(when(complete, whole - total(low), 0.0))
+    least = _largest(key, left)
     sign = when(amount < 0.0, -1.0, 1.0)
     nets = []
     for lower, own in zip(low, key, strict=True):
@@ -228,12 +227,12 @@ def _cut_off(value: Term) -> Term:
     return Term(float(math.floor(value.number)), ["INT(", value, ")"])
 
 
-def _largest(cells: Block, place: Cell) -> Term:
+def _largest(cells: Sequence[Cell], place: Cell) -> Term:
     """The `place`-th largest number of a block; nan at place 0, as in a sheet."""
-    ordered = sorted(cells.numbers, reverse=True)
+    ordered = sorted((cell.number for cell in cells), reverse=True)
     at = round(place.number)
     value = ordered[at - 1] if 1 <= at <= len(ordered) else math.nan
-    return Term(value, ["LARGE(", cells, ",", place, ")"])
+    return Term(value, ["LARGE(", Block(cells), ",", place, ")"])
 
 
 def _role(operator: bool, last: bool) -> str:
