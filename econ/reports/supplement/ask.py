@@ -224,7 +224,7 @@ def _steps(
     rest = sums["spent"] + sums["to_come"] - sums["approved"] + table.released
     return [
         Step("Original authority", Cell(sums["original"]), "", is_sum=True),
-        Step("Earlier supplements", Cell(sums["earlier"]), earlier or "none is in the file"),
+        Step("Earlier supplements", Cell(sums["earlier"]), earlier or "none"),
         Step("Approved to date", approved, "", is_sum=True),
         Step(
             "Contingency released",
@@ -235,7 +235,7 @@ def _steps(
         Step(
             "What lapses",
             Cell(0 - granted.lapses),
-            "to come and not committed, made needless by the fallback",
+            table.lapsing,
         ),
         Step(SLICES["1a"], Cell(slices[0]), "if every run to the limit fails"),
         Step(SLICES[second.name], Cell(slices[1]), "mean where it is drawn"),

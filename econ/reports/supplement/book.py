@@ -311,7 +311,7 @@ def _set_up(page: Any, sheet: Sheet, title: str) -> None:
         page.set_landscape()
     page.fit_to_pages(1, 1 if sheet.one_page else sheet.pages())
     page.set_margins(**MARGINS)
-    if sheet.repeat is not None:
+    if sheet.repeat is not None and not sheet.working:
         page.repeat_rows(*sheet.repeat)
     words = title if len(title) <= LONGEST_FOOTER else title[: LONGEST_FOOTER - 3] + "..."
     page.set_footer("&L&8" + words.replace("&", "&&") + "&R&8&A, page &P of &N")

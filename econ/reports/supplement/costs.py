@@ -54,6 +54,10 @@ COLUMNS = {  # with their heads
 }
 TYPED = ("original", "earlier", "spent", "to_come", "committed")
 FILE = "approved"  # the part of the lines of the file
+LAPSING = {
+    True: "to come and not committed, made needless by the fallback",
+    False: "nothing: the operator names no line that the fallback makes needless",
+}
 CONTINGENCY = "CT"  # family of codes
 KINDS = ("intangible", "tangible")
 
@@ -98,6 +102,7 @@ class Costs:
     by_kind: dict[str, dict[str, Cell]]
     earlier: tuple[tuple[int, date], ...]
     released: Term
+    lapsing: str  # why something lapses or nothing does
     trigger_percent: Cell
     trigger_basis: Cell
     trigger_amount: Cell
@@ -154,6 +159,7 @@ def costs(
         rest = amounts["spent"] + amounts["to_come"] - amounts["lapses"]
         amounts["revised"] = Cell(rest + amounts["asked"])
         amounts["change"] = Cell(amounts["revised"] - amounts["approved"])
+        beyond = _beyond(amounts, percent)
         return Line(
             code=theirs.theirs,
             ours=code,
@@ -162,7 +168,7 @@ def costs(
             kind=Cell(kind, Bounds(f"kind of {code}", words=KINDS) if part == FILE else None),
             amounts=amounts,
             percent=Cell(_percent(amounts)),
-            over_trigger=Cell(when(_beyond(amounts, percent), 1.0, 0.0)),
+            over_trigger=Cell(when(same(basis, "line"), when(beyond, 1.0, 0.0), 0.0)),
             reference=reference,
             exact=exact,
         )
@@ -220,6 +226,7 @@ def costs(
         },
         earlier=tuple((each.supplement, each.date) for each in afe.earlier),
         released=sum_of(released),
+        lapsing=LAPSING[any(each.lapses_under for each in afe.line)],
         trigger_percent=percent,
         trigger_basis=basis,
         trigger_amount=amount,

@@ -8,11 +8,18 @@ from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue
 from econ.reports.supplement.shares import SHARED
-from econ.reports.supplement.words import SLICED, WHOLE, p90_of_total, request, sentence
+from econ.reports.supplement.words import (
+    MONEY_LIMIT,
+    SLICED,
+    WHOLE,
+    p90_of_total,
+    request,
+    sentence,
+)
 
 TITLE = "Supplement to an authority for expenditure"
 WIDE = 8  # columns
-LABEL = 31
+LABEL = 34
 NUMBER = 11.3
 
 
@@ -30,7 +37,7 @@ def first_page(book: Book, supplement: Supplement) -> None:
     _checks(sheet, supplement)
     sheet.row += 1
     sheet.note(
-        f"{WHOLE} {SHORT[0]} {SHORT[-1]} Shaded cells of this file may be changed; the sheet "
+        f"{WHOLE} {SHORT[0]} {SHORT[-1]} Shaded cells of this workbook may be changed; the sheet "
         "Assumptions says what follows."
     )
 
@@ -38,7 +45,7 @@ def first_page(book: Book, supplement: Supplement) -> None:
 def _sums(sheet: Sheet, supplement: Supplement) -> None:
     """The three sums; the row that the signature grants is bold."""
     sheet.section("What is asked for")
-    sheet.head("", "Amount", "Contingency", "Asked", "Lapses", "Total", "Change", "Percent over")
+    sheet.head("", "Amount", "Contingency", "Asked", "Lapses", "Total", "Change", "In percent")
     for each in supplement.ask.sums:
         mark = "strong" if each.granted else "line"
         words = f"{each.words}: granted by the signature" if each.granted else each.words
@@ -47,6 +54,7 @@ def _sums(sheet: Sheet, supplement: Supplement) -> None:
         sheet.line(kinds, words, *cells, each.percent, mark=mark)
     words = f"P90 of the total, {of_issue(supplement.answer)}"
     sheet.line("text money", words, supplement.ask.p90, at=(0, 5, 6))
+    sheet.fact("What lapses", supplement.costs.lapsing)
     sheet.fact("Trigger, by the row granted", supplement.costs.triggered)
     sheet.text(Cell(p90_of_total(supplement)))
 
@@ -76,7 +84,7 @@ def _rule(sheet: Sheet, supplement: Supplement) -> None:
         "in the hole is finished. So far: from the run log, money as logged. The limit may be "
         "changed: all quantities are those of the limit in force; the last start is "
         f"{of_issue(supplement.answer)}. Moments are counted as if the work goes on from the "
-        "issue: if the rig waits for the reply, the last start is later by the wait."
+        f"issue: if the rig waits for the reply, the last start is later by the wait. {MONEY_LIMIT}"
     )
 
 

@@ -24,7 +24,7 @@ SIGNED = ("Prepared", "Checked", "Approved")
 TAXES = {
     "excluded": "in none of the amounts",
     "included": "in the amounts",
-    None: "the file does not say",
+    None: "not stated by the operator",
 }
 NOT_STATED = "not stated"
 

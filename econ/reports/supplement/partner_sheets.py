@@ -2,8 +2,8 @@
 
 The sentence and what is granted follow a change of a price or an interest. The rest is of the
 issue, and each page says so. What consent, its refusal and silence mean is in the agreement; the
-file may say it in its own words, and where it does not, these pages say so. Nothing here is legal
-advice.
+file may say it in its own words, and where it does not, these pages say whom to ask. Nothing here
+is legal advice.
 """
 
 from __future__ import annotations
@@ -15,14 +15,14 @@ from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue, serial
-from econ.reports.supplement.words import p90_of_total, request, sentence
+from econ.reports.supplement.words import MONEY_LIMIT, p90_of_total, request, sentence, whom_to_ask
 from econ.reports.tables.partners import PartnerPage, Partners, partners
 
 CALL_WIDTHS = (12, 24, 14, 14, 14, 14)
 WIDTHS = (28, 11, 9, 15, 15, 15)
 EXPECTED = {"1a": "expected_1a", "1b": "expected_1b", "2": "expected_2"}
 CALLED = (
-    "A week runs from Monday to Sunday by the clock of the file, the first from the time that "
+    "A week runs from Monday to Sunday by the operator's clock, the first from the time that "
     "costs are counted from, as if the work goes on at once: if the rig waits for the reply, "
     "all calls are later by the wait. Granted: every run to the limit fails, then the fallback at "
     "its mean, as the amount asked has them; contingency is in no week. Money is called when it is "
@@ -31,29 +31,31 @@ CALLED = (
     "so that roundings do not pile up."
 )
 MEANINGS = {
+    "clause": ("Clause", "The clause that calls for this supplement is not stated: ask {who}."),
     "consent_means": (
         "Consent",
         "In general a partner who consents pays its share of every slice as it is drawn. The "
-        "file does not say more: read the agreement.",
+        "operator has not stated more: read the agreement, or ask {who}.",
     ),
     "non_consent_means": (
         "No consent",
         "In general a partner who does not consent does not pay, and gives up a part of what the "
-        "work brings. How much, and until when, the file does not say: read the agreement.",
+        "work brings. How much, and until when, the operator has not stated: read the agreement, "
+        "or ask {who}.",
     ),
     "silence_means": (
         "Silence",
-        "Some agreements count silence as consent and some as none. The file does not say: read "
-        "the agreement, and answer.",
+        "Some agreements count silence as consent and some as none. The operator has not stated "
+        "which: read the agreement, or ask {who}, and answer in any case.",
     ),
 }
 RISK = {
     "operator": "Money spent before the reply is due is at the operator's risk until the partners "
     "consent.",
     "all": "Money spent before the reply is due is everybody's by interest, whatever the reply.",
-    None: "The file does not say at whose risk money is spent before the reply is due: ask.",
+    None: "At whose risk money is spent before the reply is due is not stated: ask {who}.",
 }
-NO_ADVICE = "This page states what the file says and what follows in money. It is no legal advice."
+NO_ADVICE = "What the operator has stated, and what follows in money. It is no legal advice."
 NO_PENALTIES = (
     "What a partner who declines gives up, and what whoever carries its share may get for it, is "
     "in the agreement. Neither is in these amounts."
@@ -72,7 +74,7 @@ def partner_sheets(book: Book, supplement: Supplement) -> None:
 def _as_issued(answer: Answer, what: str) -> str:
     """What does not follow a change."""
     return (
-        f"{what} do not follow a price or an interest that is changed in this file: they are "
+        f"{what} do not follow a price or an interest that is changed in this workbook: they are "
         + (f"{of_issue(answer)}.")
     )
 
@@ -129,6 +131,7 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
     for row in supplement.ask.rule:
         at = (0, 3) if row.unit == "text" else (0, 3, 4)
         sheet.line(f"text {row.unit}", row.words, Cell(row.limit), at=at)
+    sheet.note(MONEY_LIMIT)
     sheet.section(f"Calls by week, net, {scenario.currency}, as if the work goes on at once")
     sheet.head("Week of", "", "", "On average", "Granted")
     for week, call in enumerate(page.calls):
@@ -139,9 +142,10 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
     _until_then(sheet, page, own.reply, scenario.currency)
     sheet.note(_as_issued(answer, "Calls, amounts of an hour and P90"))
     sheet.section("What a vote means")
+    who = whom_to_ask(supplement)
     for key, (words, general) in MEANINGS.items():
-        sheet.fact(words, getattr(scenario.afe, key) or general)
-    sheet.fact("Before the reply", RISK[scenario.afe.risk_before_reply])
+        sheet.fact(words, getattr(scenario.afe, key) or general.format(who=who))
+    sheet.fact("Before the reply", RISK[scenario.afe.risk_before_reply].format(who=who))
     sheet.text(NO_ADVICE)
     if page.operator and interests(scenario).differ:
         _curve(sheet, answer, number)
@@ -227,6 +231,7 @@ def _vote(sheet: Sheet, supplement: Supplement, page: PartnerPage) -> None:
     if "reply" in supplement.header:
         wanted = supplement.header["reply"]
         sheet.fact(wanted.words, Cell(wanted.cell), mark="strong")
+    sheet.fact("Reply to", f"{whom_to_ask(supplement)}, by the agreement's address for notices")
     votes = "Consent", "No consent", "Counter-proposal", ""
     sheet.line("text", *votes, mark="box", at=(0, 1, 3, 4))
     for words in ("Name", "Signature and date"):

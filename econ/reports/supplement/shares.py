@@ -39,18 +39,19 @@ SHARED = (  # what is shown of each partner; the rest stands behind it
 )
 BY_REMAINDER = (
     "Each net is gross x interest, cut off at the last decimal of the currency; the units that are "
-    "left go one each to the partners who lost most by it, of equals to the first in the file. So "
+    "left go one each to the partners who lost most by it, of equals to the first listed. So "
     "the nets sum to the gross. A later slice is the difference of two such sums, so that slices "
     "sum."
 )
 WITH_A_TAKER = (
     "Each net is gross x interest to the last decimal of the currency; half a unit goes up. The "
-    "operator, or without one the largest interest, takes what is then left of the gross, as the "
-    "file asks. So the nets sum to it."
+    "operator, or without one the largest interest, takes what is then left of the gross, as it "
+    "has stated. So the nets sum to it."
 )
 DECLINED = (
     "A partner who declines the fallback pays nothing of it; those who carry its share pay it, as "
-    "the file says. What either gives up or gets for it is in the agreement and in no amount."
+    "the operator has stated. What either gives up or gets for it is in the agreement and in no "
+    "amount."
 )
 NOT_SHARED = "-"  # instead of a net while the interests do not sum to 1
 

@@ -50,16 +50,21 @@ LOST_HEADS = (
 LOST_KINDS = "text text text money % % money % money % money"
 LOST_WIDTHS = (34, 18, 16, 12, 9, 8, 12, 9, 12, 10, 12)
 LOST = (
-    "Owed: price new x the greater of (1 - written off) and the floor, or what the file says is "
+    "Owed: price new x the greater of (1 - written off) and the floor, or what is stated as "
     "owed. Share left: mean over all ends, a fallback by the chance that it is taken; blank where "
     "a range is in the share that is owed. Expected invoice: share left x share that the fallback "
     "owes x what is owed; it is in the lines of the fallback. Credit: what comes back of that "
     "invoice if the piece is recovered later; it is in no sum. Ranges stand by their means. A "
-    "price that is changed in this file does not move this sheet: it is "
+    "price that is changed in this workbook does not move this sheet: it is "
 )
 WIDEST = 126.0  # of codes, description and amounts, so that the type stays large enough to read
 
 
+BASIS = {  # what a line is worked out from, where its name does not tell
+    "FS50": "FS50: hours at the spread, and charges, owed whatever is chosen, such as a back-off.",
+    "LH20": "LH20: of each piece the share that stays, times what is owed for it, as the sheet "
+    "Lost_in_hole has it.",
+}
 MET = (  # trouble that is in the means: words, code and unit of its lines
     ("Pieces of the fish are left in the hole, number", "LH20", "pieces"),
     ("A fishing string is owed, wholly or in part", "LH50", ""),
@@ -102,11 +107,14 @@ def costs_sheet(book: Book, supplement: Supplement) -> None:
         else:
             sheet.line(kinds, *row_of, None, None, mark="strong")
     sheet.note(
-        "Part: approved work, the slice of the line, or contingency. A line without an approved "
-        "amount counts as over the trigger. A sidetrack changes the scope, which may call for a "
+        "Part: approved work, the slice of the line, or contingency. The column Trigger is filled "
+        "only where the trigger counts by line; a line without an approved amount is then over it. "
+        "A sidetrack changes the scope, which may call for a "
         "supplement below any trigger. Slice 1b is drawn instead of 2: sheet Estimate. Steps from "
         "the original authority to the revised one, and the trigger: sheet Issue."
     )
+    used = {line.ours for line in table.lines}
+    sheet.note(" ".join(words for code, words in BASIS.items() if code in used))
 
 
 def options_sheet(book: Book, supplement: Supplement) -> None:

@@ -35,7 +35,7 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "gross; the total becomes {total} gross, {percent}, and your share of it {own}{p90}{reply}.",
     "approve_own_p90": "; P90 of your share {p90}",
     "approve_percent": "{percent} or {change} against the {approved} approved",
-    "approve_new": "no line of an authority is in the file, so that nothing counts as approved",
+    "approve_new": "the operator names no line of an authority, so that nothing counts as approved",
     "approve_reply": "; reply by {reply}",
     "p90_below": "The P90 is below the total because the total takes every run as failed and the "
     "fallback on top, while in {chance} of the cases no fallback is needed: more than the total is "
@@ -51,17 +51,19 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "asked_first": "In the amount, and done first: {first}.",
     "asked_plan": "The orders after each outcome may leave out runs or take them in another order, "
     "and come to {most} at most; amounts and chances here are those of the limit, {limit} in the "
-    "order of the file. The stop rule holds for both: what goes beyond it needs another vote.",
-    "asked_reading": "Advised before it, and in the amount as contingency: the reading {reading}, "
-    "{hours} h, {price}; it is worth {worth} on average.",
-    "asked_reading_first": "In the amount as contingency, and done first: the reading {reading}, "
-    "{hours} h, {price}; it is worth {worth} on average.",
-    "asked_duties": "Safety and duties of a source are in it as far as the hours and charges of "
-    "the file hold them",
+    "order listed. The stop rule holds for both: what goes beyond it needs another vote.",
+    "asked_reading": "Advised before it, and in the amount as contingency: a measurement in the "
+    "hole before the next run is chosen, {reading}, {hours} h, {price}; it is worth {worth} on "
+    "average.",
+    "asked_reading_first": "In the amount as contingency, and done first: a measurement in the "
+    "hole before the next run is chosen, {reading}, {hours} h, {price}; it is worth {worth} on "
+    "average.",
+    "asked_duties": "Safety and duties of a source are in it as far as the hours and charges "
+    "that the operator has stated hold them",
     "asked_approval": "; so is the wait of {hours} h for the approval of a plug over the source, "
     "in slice 2",
     "asked_no_approval": "; the wait for the approval of a plug over the source is not, because "
-    "the file does not tell it",
+    "the operator has not stated it: each day of it costs {day} {currency} at the spread",
     "asked_new": "Of the amount asked, {released} was approved before, as contingency or on lines "
     "that lapse; {change} is new money.",
     "asked_all_new": "All of the amount asked is new money.",
@@ -93,6 +95,11 @@ SLICED = (
     "by the chance before it is rounded. A P90 is that of the slice where it is drawn, and P90s "
     "never sum; that of 1a may lie below what is granted, as the fish may come out before the last "
     "run, or above it, as what is granted is at mean costs. 1a alone leaves the fish in the hole."
+)
+MONEY_LIMIT = (
+    "The money is what is granted of slice 1a, whose P90 may be higher. Where it is reached first, "
+    "no further run begins, and the operator comes back to the partners before more is spent on "
+    "fishing."
 )
 QUANTITIES = (
     "A row is the mean of a quantity, or of a quantity times prices that are ranges, over the "
@@ -204,7 +211,8 @@ def in_the_ask(supplement: Supplement) -> list[str]:
     if safety.warnings(answer.as_left):
         hours, more = answer.scenario.limits.approval_hours, ""
         if safety.checklist(answer.as_left):
-            more = fill["asked_no_approval"]
+            day = f"{answer.prices.spread_day:,.0f}"
+            more = fill["asked_no_approval"].format(day=day, currency=currency)
             if hours is not None:
                 more = fill["asked_approval"].format(hours=f"{hours:g}")
         said.append(f"{fill['asked_duties']}{more}.")
@@ -254,6 +262,13 @@ def _said(name: str, **values: Term | str) -> Term:
         plain = isinstance(value, str) or isinstance(value.value, str)
         found.append(value if plain else number_in_words(value))  # type: ignore[arg-type]
     return joined(each for each in found if each != "")
+
+
+def whom_to_ask(supplement: Supplement) -> str:
+    """Who answers for what the operator has not stated."""
+    scenario = supplement.answer.scenario
+    operator = next((each.name for each in scenario.partner if each.operator), "the operator")
+    return ", ".join(each for each in (scenario.afe.requested_by, operator) if each)
 
 
 def asked_for(supplement: Supplement) -> str:
