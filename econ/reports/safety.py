@@ -23,7 +23,7 @@ def warnings(scenario: Scenario) -> tuple[str, ...]:
     if "source" in found:
         rule = source_rules(scenario.job.source_rules).rupture
         barred = (
-            "The licensee has agreed in writing, the file says: make only the runs he agreed to."
+            "The licensee has agreed in writing, as stated: make only the runs he agreed to."
             if consent
             else "Nothing drills, mills, washes, taps, cuts or shoots until the licensee agrees in "
             "writing and the depth of the source is proven."
@@ -62,7 +62,7 @@ def _waiting(scenario: Scenario) -> str:
     """What the hours of the approval cost at the spread, and that they are in the answer."""
     hours = scenario.limits.approval_hours
     if hours is None:
-        return " The hours of the approval are not in the file: dates and costs leave them out."
+        return " The hours of the approval are not stated: dates and costs leave them out."
     spread = sum(map(mean_of, scenario.rates.values()))
     cost = hours / 24 * spread
     return (

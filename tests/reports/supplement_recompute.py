@@ -158,7 +158,8 @@ def convert(books: Mapping[str, bytes], folder: Path, kind: str) -> dict[str, by
         files[-1].write_bytes(data)
     command = [program, f"-env:UserInstallation={profile.as_uri()}", "--headless", "--convert-to"]
     command += [kind, "--outdir", str(target), *map(str, files)]
-    subprocess.run(command, check=True, capture_output=True, timeout=600)
+    limit = 60 * (10 + len(files))  # [s]
+    subprocess.run(command, check=True, capture_output=True, timeout=limit)
     return {name: (target / f"{name}.{kind}").read_bytes() for name in books}
 
 

@@ -127,7 +127,7 @@ def test_calls_of_partners_sum_to_the_gross(name: str) -> None:
     assert ends == [asked.ask.sums[1].amount.number, asked.ask.granted.amount.number]
     for page, partner in zip(found.pages, asked.shares.partners, strict=True):
         names = ("stage_1_asked_for", "stage_2_if_needed", "expected_call")
-        first, then, mean = (asked.shares.net(partner, each).number for each in names)
+        first, then, mean = (partner.nets[each].number for each in names)
         paid = [sum(call[case] for call in page.calls) for case in (0, 1)]
         assert paid == pytest.approx([mean, first + then], abs=1e-6)
 
@@ -162,7 +162,7 @@ def test_a_partner_who_declines_pays_for_fishing_alone() -> None:
     job = answered(declining(One=1.0))
     shares = supplement(job).shares
     names = ("expected_1a", "expected_1b", "expected_2")
-    means = [[shares.net(each, name).number for name in names] for each in shares.partners]
+    means = [[each.nets[name].number for name in names] for each in shares.partners]
     # 0.3 of 36,000 and 18,000; 0.8 of 50,000
     assert means == [[18_000, 9_000, 40_000], [10_800, 5_400, 0], [7_200, 3_600, 10_000]]
     _, two, _ = partners(job).pages

@@ -14,8 +14,7 @@ from test_call_schedule import plain_job
 import econ
 from econ.decision.choices import choices
 from econ.reports.supplement import supplement
-from econ.reports.supplement.choices_sheet import required
-from econ.reports.supplement.words import in_the_ask
+from econ.reports.supplement.words import in_the_ask, required
 from econ.reports.supplement.workbook import book
 
 pytestmark = pytest.mark.usefixtures("few_bins", "few_states")

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import re
+import subprocess
 import zipfile
 from functools import cache
 from pathlib import Path
@@ -15,7 +16,7 @@ from typing import Any
 import openpyxl
 import pytest
 from raw_jobs import Table
-from supplement_jobs import answered, random_job, scenario_a
+from supplement_jobs import answer_a, answered, random_job, scenario_a
 from supplement_recompute import (
     by_libreoffice,
     cached,
@@ -24,12 +25,12 @@ from supplement_recompute import (
     on_letter,
     with_wrong_values,
 )
+from test_supplement_lines import by_hand
 
 from econ.reports.supplement import Supplement, supplement, workbook
-from econ.reports.supplement.book import LONGEST_FORMULA, Book, Sheet, lines
+from econ.reports.supplement.book import LONGEST_FORMULA, Book, lines
 from econ.reports.supplement.cells import (
     Cell,
-    block,
     least,
     same,
     sum_of,
@@ -61,9 +62,9 @@ HOSTILE = [
 ]
 
 
-def hostile(words: str, partners: int = 3) -> Table:
-    """Scenario A with the words wherever a file may hold words."""
-    raw = scenario_a()
+def hostile(words: str, partners: int = 3, job: Table | None = None) -> Table:
+    """A job, scenario A without one, with the words wherever a file may hold words."""
+    raw = job or scenario_a()
     raw["job"] |= {"well": words, "event": words}
     raw["afe"] = {**raw["afe"], "number": words}
     raw["afe"]["line"] = [{**line, "name": words} for line in raw["afe"]["line"]]
@@ -72,7 +73,7 @@ def hostile(words: str, partners: int = 3) -> Table:
     raw["partner"] = [
         {"name": words, "interest": 1 / partners, "operator": n == 0} for n in range(partners)
     ]
-    for part in (*raw["run"], *raw["fallback"], *raw["fish"]["piece"]):
+    for part in (*raw["run"], *raw["fallback"], *raw["fish"].setdefault("piece", [])):
         part["name"] = words
     for run in raw["run"]:
         run["origin"] = words
@@ -92,7 +93,7 @@ def loaded(data: bytes, **options: Any) -> Any:
 
 @pytest.fixture(scope="module")
 def found() -> Supplement:
-    return supplement(answered(scenario_a()))
+    return supplement(answer_a())
 
 
 @pytest.fixture(scope="module")
@@ -195,7 +196,7 @@ def test_partners_and_no_lines(count: int) -> None:
 def test_a_job_without_runs() -> None:
     raw = random_job(7) | {"run": []}
     made = supplement(answered(raw))
-    assert len(made.options) == 1
+    assert [each.sort for each in made.choices if each.sort != "fallback"] == ["suspend", "nothing"]
     values = cached(workbook(made))
     runs = [value for (sheet, _), value in values.items() if sheet == "Options"]
     assert "No run is left to make." in runs
@@ -225,28 +226,34 @@ def test_text_is_never_a_formula(words: str, data: bytes) -> None:
 
 def test_hostile_text_recomputes_and_prints(tmp_path: Path) -> None:
     # in LibreOffice the words stay words, and every number is the same
-    books = {f"book_{n}": workbook(hostile_supplement(words)) for n, words in enumerate(HOSTILE)}
+    books = {}
+    for number, words in enumerate(HOSTILE):  # in a small job, because it is nine files
+        raw = hostile(words, job=by_hand())
+        books[f"book_{number}"] = workbook(supplement(answered(raw)))
     found = by_libreoffice({name: with_wrong_values(b) for name, b in books.items()}, tmp_path)
     for name, each in books.items():
         assert differences(cached(each), found[name]) == [], name
 
 
-def test_one_page_each_for_what_is_handed_round(tmp_path: Path) -> None:
-    from pypdf import PdfReader
-
+def test_one_page_each_for_what_is_handed_round(data: bytes, tmp_path: Path) -> None:
     long = workbook(supplement(answered(hostile("Long name " * 30, partners=8))))
-    short = workbook(supplement(answered(scenario_a())))
     books = {
         "long": long,
-        "short": short,
-        "letter": on_letter(short),
+        "short": data,
+        "letter": on_letter(data),
         "letter_long": on_letter(long),
     }
     sizes = set()
     for name, pdf in convert(books, tmp_path, "pdf").items():
-        read = PdfReader(io.BytesIO(pdf)).pages
-        sizes |= {(name.startswith("letter"), round(float(max(read[0].mediabox[2:]))))}
-        pages = [page.extract_text() for page in read]
+        (tmp_path / "one.pdf").write_bytes(pdf)
+        told = subprocess.run(
+            ["pdfinfo", "one.pdf"], cwd=tmp_path, check=True, capture_output=True, timeout=60
+        )
+        (size,) = re.findall(r"Page size: +([\d.]+) x ([\d.]+)", told.stdout.decode())
+        sizes |= {(name.startswith("letter"), round(max(map(float, size))))}
+        read = ["pdftotext", "-layout", "one.pdf", "-"]
+        text = subprocess.run(read, cwd=tmp_path, check=True, capture_output=True, timeout=60)
+        pages = text.stdout.decode().split("\f")[:-1]
         costs = sum("Costs, page " in page for page in pages)
         assert costs == 1 or "long" in name  # 300 characters a line: more pages, not smaller type
         first = ["Supplement", *["Costs"] * costs, "Choices", "Issue"]
@@ -303,8 +310,8 @@ def test_terms_bracket_what_needs_it() -> None:
 
 def test_functions_of_terms() -> None:
     # by hand
-    cells = block(Cell(value) for value in (3.0, 1.0, 2.0))
-    keys = block(Cell(word) for word in ("a", "b", "a"))
+    cells = [Cell(value) for value in (3.0, 1.0, 2.0)]
+    keys = [Cell(word) for word in ("a", "b", "a")]
     assert total(cells).value == 6
     assert least(cells).value == 1
     assert sum_where(keys, "a", cells).text(address) == 'SUMIF(B,"a",B)'
@@ -315,14 +322,14 @@ def test_functions_of_terms() -> None:
 
 def test_a_cell_has_one_home_and_a_block_one_line() -> None:
     made = Book("t")
-    sheet = made.add(Sheet("One", [10, 10]))
+    sheet = made.add("One", "Title", [10, 10])
     one, two = Cell(1.0), Cell(2.0)
-    sheet.put(0, 0, one)
-    sheet.put(1, 1, two)
-    sheet.put(2, 0, Cell(total(block([one, two]))))
+    sheet.put(1, 0, one)
+    sheet.put(2, 1, two)
+    sheet.put(3, 0, Cell(total([one, two])))
     with pytest.raises(AssertionError):
         made.bytes()  # the two do not stand in a line
-    sheet.put(3, 0, one)
+    sheet.put(4, 0, one)
     with pytest.raises(AssertionError):
         made.bytes()
 

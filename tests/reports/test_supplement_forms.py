@@ -18,7 +18,7 @@ import pytest
 from click.testing import CliRunner, Result
 from page_browser import FLAGS, chromium
 from raw_jobs import SCENARIO_A
-from supplement_jobs import answered, checked, scenario_a
+from supplement_jobs import answer_a, checked, scenario_a
 from test_supplement_file import HOSTILE, hostile_supplement
 
 from econ.cli import main
@@ -80,7 +80,7 @@ def table(text: str) -> list[dict[str, str]]:
 
 @pytest.fixture(scope="module")
 def found() -> Supplement:
-    return supplement(answered(scenario_a()))
+    return supplement(answer_a())
 
 
 # ---- page and CSV hold the numbers of the workbook ----------------------------------------------
@@ -104,7 +104,7 @@ def test_page_and_csv_hold_the_cost_table(found: Supplement) -> None:
 def test_page_holds_partners_options_and_slices(found: Supplement) -> None:
     rows = read(page(found)).rows
     for partner in found.shares.partners:
-        nets = [shown(found.shares.net(partner, name), "cents") for name in SHARED]
+        nets = [shown(partner.nets[name], "cents") for name in SHARED]
         named = (row for row in rows if row and row[0].startswith(partner.name))
         assert any(row[2:] == nets for row in named)
     flat = {cell for row in rows for cell in row}
@@ -112,8 +112,8 @@ def test_page_holds_partners_options_and_slices(found: Supplement) -> None:
         for cell in (each.mean, each.p90):
             assert shown(cell, "money") in flat
         assert shown(each.chance, "%") in flat
-    for option in found.options:
-        assert shown(option.results["mean"], "money") in flat
+    for choice in found.choices:
+        assert choice.mean is None or shown(choice.mean, "money") in flat
 
 
 @pytest.mark.parametrize("name", TABLES)
@@ -178,7 +178,7 @@ def test_negative_amounts_are_numbers(found: Supplement) -> None:
 @pytest.mark.parametrize(("paper", "size"), [("A4", (842, 595)), ("letter", (792, 612))])
 def test_page_prints_whole(paper: str, size: tuple[int, int], tmp_path: Path) -> None:
     # independent: a browser prints it, poppler says where each word lies
-    found = supplement(answered(scenario_a()))
+    found = supplement(answer_a())
     text = page(found).replace("@page {", f"@page {{ size: {paper};")
     text = text.replace("size: landscape", f"size: {paper} landscape")
     boxes = printed(text, tmp_path)
@@ -235,7 +235,7 @@ def test_codes_of_a_company() -> None:
 
 
 def _mapped(codes: object) -> Supplement:
-    return supplement(answered(scenario_a()), codes)  # type: ignore[arg-type]
+    return supplement(answer_a(), codes)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
@@ -305,7 +305,7 @@ def test_an_issue_is_kept_and_held_to(tmp_path: Path) -> None:
     (planned,) = [line.split() for line in result.output.splitlines() if "planned" in line][1:2]
     before, after, change = (float(cell.replace(",", "")) for cell in planned[1:])
     assert change == pytest.approx(after - before, abs=0.02)
-    days = answered(scenario_a()).limit.days
+    days = answer_a().limit.days
     assert change == pytest.approx(1000 * days, rel=1e-3)
     other = econ("afe", DEMOS / "c_bit_cones.toml", "--hold", issue)
     assert other.exit_code == 2

@@ -79,7 +79,7 @@ def tried(issues: dict[str, Issue]) -> dict[str, tuple[str, Edit]]:
 
 
 def typed(issue: Issue, changes: dict[str, Any]) -> dict[Cell, Any]:
-    cells = {each.name: each.cell for each in issue.found.checks.inputs}
+    cells = {cell.bounds.name: cell for cell in issue.book.home if cell.bounds is not None}
     return {cells[name]: value for name, value in changes.items()}
 
 
@@ -196,8 +196,10 @@ def test_contingency_of_the_manual(issues: dict[str, Issue], office: dict[str, V
 def test_interests_are_shared(issues: dict[str, Issue], office: dict[str, Values]) -> None:
     # by hand
     one, values = issues["by hand"], office["shared"]
-    gross = value_of(values, one.book, one.found.shares.gross[0])
-    nets = [value_of(values, one.book, partner.nets[0]) for partner in one.found.shares.partners]
+    gross = value_of(values, one.book, one.found.shares.gross["asked"])
+    nets = [
+        value_of(values, one.book, partner.nets["asked"]) for partner in one.found.shares.partners
+    ]
     assert nets == pytest.approx([0.25 * gross, 0.75 * gross], abs=0.011)
     assert sum(nets) == pytest.approx(gross, abs=1e-6)
 

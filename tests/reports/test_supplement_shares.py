@@ -153,9 +153,9 @@ def test_cells_share_as_the_rule_does(interests: list[float], decimals: int) -> 
     amounts = {str(amount): Cell(amount) for amount in AMOUNTS}
     found = shares(_with_partners(_named(interests), decimals=decimals), amounts)
     assert found.complete.value == "interests sum to 100 %"
-    for column, amount in enumerate(AMOUNTS):
+    for amount in AMOUNTS:
         wanted = shared(units(amount, decimals=decimals), interests)
-        nets = [partner.nets[column].number for partner in found.partners]
+        nets = [partner.nets[str(amount)].number for partner in found.partners]
         assert nets == pytest.approx([each / 10**decimals for each in wanted], abs=1e-6)
 
 
@@ -170,16 +170,16 @@ def test_who_takes_the_rest(interests: list[float], operator: int | None, last: 
     found = shares(_with_partners(partners, rounding="operator_takes_rest"), amounts)
     assert [n for n, one in enumerate(found.partners) if "rest" in one.role] == [last]
     assert found.interests.number == pytest.approx(1.0)
-    for column, amount in enumerate(AMOUNTS):
+    for amount in AMOUNTS:
         wanted = shared(units(amount, decimals=2), interests, rest_to=last)
-        nets = [partner.nets[column].number for partner in found.partners]
+        nets = [partner.nets[str(amount)].number for partner in found.partners]
         assert nets == pytest.approx([each / 100 for each in wanted], abs=1e-6)
     assert "takes what is then left" in found.rule
 
 
 def test_interests_that_do_not_sum_are_not_shared() -> None:
     found = shares(_with_partners(_named([0.5, 0.4])), {"a": Cell(100.0)})
-    assert [partner.nets[0].value for partner in found.partners] == ["-", "-"]
+    assert [partner.nets["a"].value for partner in found.partners] == ["-", "-"]
     assert found.complete.value == "INTERESTS DO NOT SUM TO 100 %"
 
 
@@ -191,7 +191,7 @@ def test_a_partner_who_declines_pays_nothing_of_the_fallback() -> None:
     amounts = {"asked": Cell(1_000.0), "fishing": Cell(400.0), "none": Cell(0.0)}
     fallback = {"asked": Cell(600.0), "none": Cell(0.0)}
     found = shares(_with_partners(partners), amounts, fallback)
-    nets = [[net.number for net in partner.nets] for partner in found.partners]
+    nets = [[net.number for net in partner.nets.values()] for partner in found.partners]
     assert [each[0] for each in nets] == pytest.approx([635.0, 120.0, 245.0])
     assert [each[1] for each in nets] == pytest.approx([200.0, 120.0, 80.0])
     assert [each[2] for each in nets] == [0.0, 0.0, 0.0]

@@ -21,24 +21,28 @@ shown.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from econ.decision import Answer
+from econ.decision.reply import zone_of
 from econ.reports.supplement.cells import (
     Cell,
     Term,
     at_least_of,
-    block,
     joined,
     least,
-    over,
+    number_in_words,
+    quotient,
     sum_of,
+    to_decimals,
     when,
-    whole_in_words,
 )
 from econ.reports.supplement.costs import Costs
-from econ.reports.supplement.estimate import SLICES, Estimate
-from econ.reports.supplement.rounding import to_decimals
+from econ.reports.supplement.estimate import Estimate
+from econ.reports.supplement.moments import LOCAL, in_words
+from econ.reports.supplement.names import SLICES
+from econ.reports.tables.memo import stop_rule
 
 TENTH = 0.1  # a chance under which a P90 holds no fallback
 CHEAPER = 0.005  # [currency] by which another limit has to be cheaper
@@ -85,10 +89,21 @@ class Step:
 
 
 @dataclass(frozen=True)
+class RuleRow:
+    """A limit of the stop rule and where the job stands against it, if that is
+    told; unit: count, d, money, text."""
+
+    words: str
+    unit: str
+    limit: Cell
+    position: tuple[Cell, ...] = ()
+
+
+@dataclass(frozen=True)
 class Ask:
     """The slices, what the signature grants of each (None of the one that is drawn instead) and
     what each takes on average, in whole units; the sums, the mean of all that is spent, what is
-    approved to date, the P90 of the total, and whether the limit is the cheapest."""
+    approved to date, the P90 of the total, whether the limit is the cheapest, and the stop rule."""
 
     slices: tuple[Slice, ...]
     granted_of: tuple[Cell | None, ...]
@@ -100,6 +115,7 @@ class Ask:
     cheapest: Cell
     cheaper: Term  # whether another limit is
     steps: tuple[Step, ...]
+    rule: tuple[RuleRow, ...]
 
     @property
     def granted(self) -> Asked:
@@ -116,10 +132,10 @@ def slices(parts: Estimate) -> tuple[Slice, ...]:
             continue
         chance, p90 = Cell(parts.limits.at(f"chance {name}")), Cell(parts.limits.at(f"p90 {name}"))
         expected = Cell(parts.of_slice(name))
-        mean = Cell(when(over(chance, 0.0), expected / chance, 0.0))
+        mean = Cell(quotient(expected, chance))
         planned = Cell(mean)
         if name != "1b":
-            planned = Cell(when(over(failed, 1e-12), parts.planned(name), mean))
+            planned = Cell(when(failed > 1e-12, parts.of_slice(name, planned=True), mean))
         found.append(Slice(name, words, chance, planned, mean, p90, expected))
     return tuple(found)
 
@@ -129,7 +145,14 @@ def second_of(found: Sequence[Slice]) -> Slice:
     return found[2] if found[2].chance.number > 0 else found[1]
 
 
-def ask(parts: Estimate, found: tuple[Slice, ...], table: Costs, further: Cell, share: Cell) -> Ask:
+def ask(
+    answer: Answer,
+    parts: Estimate,
+    found: tuple[Slice, ...],
+    table: Costs,
+    further: Cell,
+    share: Cell,
+) -> Ask:
     """What is asked for. table: the cost table; further: own contingency; share: of the amounts,
     the price contingency."""
     fallback, second = found[2], second_of(found)
@@ -137,11 +160,11 @@ def ask(parts: Estimate, found: tuple[Slice, ...], table: Costs, further: Cell, 
     limits = parts.limits
     contingency = table.lines[-1].amounts["asked"]
     fishing, then = Cell(table.asked("1a")), Cell(table.asked(second.name))
-    mean_of = tuple(Cell(to_decimals(each.expected, 0)) for each in found)
+    mean_of = tuple(Cell(to_decimals(each.expected)) for each in found)
     expected_call = Cell(sum_of(each.expected for each in found), name="Expected_call")
 
     def more(amount: Term) -> Cell:
-        return Cell(to_decimals(further + share * amount, 0))
+        return Cell(to_decimals(further + share * amount))
 
     rows: list[tuple[str, Term, Cell, Term | float]] = [
         ("1a alone", fishing, more(fishing), 0.0),
@@ -149,7 +172,7 @@ def ask(parts: Estimate, found: tuple[Slice, ...], table: Costs, further: Cell, 
             "Expected: 1a, then 1b or 2 by their chances",
             sum_of(mean_of),
             more(expected_call),
-            to_decimals(lapses * fallback.chance, 0),
+            to_decimals(lapses * fallback.chance),
         ),
         (f"1a and {second.name}", fishing + then, Cell(contingency), lapses),
     ]
@@ -162,31 +185,19 @@ def ask(parts: Estimate, found: tuple[Slice, ...], table: Costs, further: Cell, 
         asked = Cell(own + added, name="Asked" if last else None)
         sum_ = Cell(before - lapsed + asked)
         change = Cell(sum_ - approved)
-        percent = Cell(when(over(approved, 0.0), change / approved, ""))
+        percent = Cell(when(approved > 0.0, change / approved, ""))
         sums.append(Asked(words, last, own, added, asked, lapsed, sum_, change, percent))
     granted = sums[-1]
-    lapsed_too = when(over(fallback.chance, TENTH), lapses, 0.0)
+    lapsed_too = when(fallback.chance > TENTH, lapses, 0.0)
     p90 = Cell(before - lapsed_too + limits.at("p90") + contingency)
-    runs = block(limits.columns["runs"][limits.least :])
-    costs = block(limits.cost[limits.least :])
+    runs = limits.columns["runs"][limits.least :]
+    costs = limits.cost[limits.least :]
     best = at_least_of(runs, costs)
     saves = limits.cost_here - least(costs)
-    cheaper = over(saves, CHEAPER)
-    cheapest = Cell(
-        when(
-            cheaper,
-            joined(
-                [
-                    "NO: at most ",
-                    whole_in_words(best),
-                    " runs cost ",
-                    whole_in_words(saves),
-                    " less: run econ again",
-                ]
-            ),
-            "yes, at these prices",
-        )
-    )
+    cheaper = saves > CHEAPER
+    less = "NO: at most ", number_in_words(best), " runs cost ", number_in_words(saves)
+    again = joined([*less, " less: run econ again"])
+    cheapest = Cell(when(cheaper, again, "yes, at these prices"))
     of_slices = (fishing, then, None) if second is found[1] else (fishing, None, then)
     steps = tuple(_steps(table, approved, (fishing, then), second, granted))
     return Ask(
@@ -200,6 +211,7 @@ def ask(parts: Estimate, found: tuple[Slice, ...], table: Costs, further: Cell, 
         cheapest=cheapest,
         cheaper=cheaper,
         steps=steps,
+        rule=tuple(_rule(answer, parts, sums[0].amount)),
     )
 
 
@@ -212,7 +224,7 @@ def _steps(
     rest = sums["spent"] + sums["to_come"] - sums["approved"] + table.released
     return [
         Step("Original authority", Cell(sums["original"]), "", is_sum=True),
-        Step("Earlier supplements", Cell(sums["earlier"]), earlier or "none is in the file"),
+        Step("Earlier supplements", Cell(sums["earlier"]), earlier or "none"),
         Step("Approved to date", approved, "", is_sum=True),
         Step(
             "Contingency released",
@@ -223,7 +235,7 @@ def _steps(
         Step(
             "What lapses",
             Cell(0 - granted.lapses),
-            "to come and not committed, made needless by the fallback",
+            table.lapsing,
         ),
         Step(SLICES["1a"], Cell(slices[0]), "if every run to the limit fails"),
         Step(SLICES[second.name], Cell(slices[1]), "mean where it is drawn"),
@@ -234,3 +246,22 @@ def _steps(
         ),
         Step("Revised total", Cell(granted.total), "", is_sum=True),
     ]
+
+
+def _rule(answer: Answer, parts: Estimate, fishing: Cell) -> Iterator[RuleRow]:
+    """When fishing stops, whichever comes first, and today's position. fishing: slice 1a as it is
+    granted."""
+    stated, limits = stop_rule(answer), parts.limits
+    for words, unit, cell, so_far in (
+        ("Runs from now on, at most", "count", limits.limit, "runs_made"),
+        ("Days from now on, if every run fails", "d", limits.at("days"), "days_made"),
+        ("Money from now on, if every run fails", "money", fishing, "money_made"),
+    ):
+        home = cell if cell is limits.limit else Cell(cell)
+        yield RuleRow(words, unit, home, (Cell(float(stated[so_far])),))
+    last = Cell(stated["no_run_after_days"])
+    yield RuleRow("No run begins later than, from now", "d", last)
+    if stated["latest_start"] is not None:
+        zone = zone_of(answer.scenario, answer.now) or LOCAL
+        clock = Cell(f"{in_words(stated['latest_start'])} ({zone})")
+        yield RuleRow("That is by the clock", "text", clock)

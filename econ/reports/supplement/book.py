@@ -18,8 +18,7 @@ from typing import Any
 import xlsxwriter  # type: ignore[import-untyped]
 from xlsxwriter.utility import xl_rowcol_to_cell  # type: ignore[import-untyped]
 
-from econ.reports.supplement.cells import Block, Cell, Value
-from econ.reports.supplement.checks import Input
+from econ.reports.supplement.cells import Block, Bounds, Cell, Value
 from econ.reports.supplement.styles import Content as Content
 from econ.reports.supplement.styles import Styles, shown
 from econ.reports.theme import MUTED
@@ -28,13 +27,14 @@ CREATED = datetime(2000, 1, 1)  # the same for every file: equal input, equal by
 LONGEST_FORMULA = 8192  # characters, the limit of the file format
 A4 = 9
 MARGINS = {"left": 0.25, "right": 0.25, "top": 0.4, "bottom": 0.55}  # [in]
-ROOM = {False: (559.0, 723.0), True: (756.0, 526.0)}  # [pt] within, of A4 and Letter the less
+ROOM = {True: (559.0, 723.0), False: (756.0, 526.0)}  # [pt] within, of A4 and Letter the less
 SQUEEZE = 0.08  # of a page, which is rather made smaller than begun
 PER_WIDTH = 1.12  # characters of the small type of these sheets in a unit of width
 SMALL_TYPE = 1.15  # the same of notes, over it
 LINE_HEIGHT = 12.0  # of a line of text [pt]
 ROW = 12.5  # the least that a row has [pt]
 HIGHEST = 409.0  # the most that a row may have [pt]
+HEIGHTS = {"title": 22.0, "sign": 28.0, "box": 28.0}  # of a row with a mark [pt]
 LONGEST_FOOTER = 80  # characters of a user's text in a footer
 
 
@@ -56,7 +56,7 @@ class Sheet:
 
     name: str
     widths: Sequence[float]
-    landscape: bool = True
+    upright: bool = False
     one_page: bool = False
     working: bool = False  # not printed
     frozen: tuple[int, int] = (0, 0)
@@ -75,42 +75,50 @@ class Sheet:
         """Put content over `width` columns, as high as its words need."""
         self.placed.append(Placed(row, column, content, kind, marks, width))
         words = content.value if isinstance(content, Cell) else content
-        if isinstance(words, str) and kind == "text" and "section" not in marks:
+        if marks and marks[0] in HEIGHTS:
+            self.heights[row] = HEIGHTS[marks[0]]
+        elif isinstance(words, str) and kind == "text" and "section" not in marks:
             room = sum(self.widths[column : column + width])
             larger = 0.9 if "head" in marks or "head_right" in marks else 1.0
             count = lines(words, room * (SMALL_TYPE if "note" in marks else larger))
             needed = LINE_HEIGHT * count + ROW - LINE_HEIGHT
             self.heights[row] = min(max(self.heights.get(row, 0.0), needed), HIGHEST)
 
-    def line(self, kinds: str, *contents: Content, mark: str = "line") -> None:
-        """The next row, a content a column. kinds: theirs, the last for all that are left."""
+    def line(
+        self, kinds: str, *contents: Content, mark: str = "line", at: Sequence[int] = ()
+    ) -> None:
+        """The next row. kinds: of the contents, the last for all that are left; at: the columns in
+        which they begin, each up to the next and the last to the end; one column each without."""
         named = kinds.split()
-        for column, content in enumerate(contents):
-            self.put(self.row, column, content, named[min(column, len(named) - 1)], mark)
+        for number, content in enumerate(contents):
+            column, width = number, 1
+            if at:
+                column = at[number]
+                width = (*at, len(self.widths))[number + 1] - column
+            kind = named[min(number, len(named) - 1)]
+            self.across(self.row, column, width, content, kind, mark)
         self.row += 1
 
-    def fact(self, words: str, content: Content, kind: str = "text", *marks: str) -> None:
-        """The next row: words, and content over all columns behind them."""
-        self.put(self.row, 0, words, "text", *marks)
-        self.across(self.row, 1, len(self.widths) - 1, content, kind, *(marks or ("left",)))
+    def fact(self, words: str, content: Content, kind: str = "text", mark: str = "line") -> None:
+        """The next row: words, and content over all columns behind them, on the left."""
+        self.put(self.row, 0, words, "text", mark)
+        self.across(self.row, 1, len(self.widths) - 1, content, kind, mark, "left")
         self.row += 1
 
-    def text(self, words: Content, *marks: str) -> None:
-        """A paragraph over the sheet."""
-        self.across(self.row, 0, len(self.widths), words, "text", *marks)
-        self.row += 1
+    def text(self, *paragraphs: Content, mark: str = "plain") -> None:
+        """Paragraphs over the sheet."""
+        for words in paragraphs:
+            self.across(self.row, 0, len(self.widths), words, "text", mark)
+            self.row += 1
 
-    def head(self, *words: str, left: int = 1) -> int:
-        """A row of column heads, the first `left` of them over words; the row."""
+    def head(self, *words: str, left: int = 1, frozen: int = 0) -> None:
+        """A row of column heads, the first `left` of them over words. frozen: columns that stay
+        where they are when a reader goes on, as this row does then and on every page."""
         for column, each in enumerate(words):
             self.put(self.row, column, each, "text", "head" if column < left else "head_right")
+        if frozen:
+            self.frozen, self.repeat = (self.row + 1, frozen), (self.row, self.row)
         self.row += 1
-        return self.row - 1
-
-    def title(self, words: str) -> None:
-        """A title over the sheet."""
-        self.text(words, "title")
-        self.heights[self.row - 1] = 22.0
 
     def section(self, words: str) -> None:
         """The head of a part, with an empty row before it."""
@@ -120,7 +128,7 @@ class Sheet:
 
     def note(self, words: str) -> None:
         """A paragraph in small type over the sheet."""
-        self.text(words, "note")
+        self.text(words, mark="note")
 
     def widen(self) -> None:
         """Make columns wide enough for their numbers: one that is too long is not shown."""
@@ -133,7 +141,7 @@ class Sheet:
 
     def pages(self) -> int:
         """Pages that it takes one below the other, as wide as the paper."""
-        across, down = ROOM[self.landscape]
+        across, down = ROOM[self.upright]
         scale = min(1.0, across / sum(5.25 * width + 3.75 for width in self.widths))
         height = scale * sum(self.heights.get(row, ROW) for row in range(self.row))
         return max(1, math.ceil(height / down - SQUEEZE))
@@ -147,26 +155,18 @@ class Book:
         self.about: dict[str, str] = {}  # properties of the document, beside its title
         self.sheets: list[Sheet] = []
         self.home: dict[Cell, tuple[Sheet, int, int]] = {}
-        self.inputs: Sequence[Input] = ()  # cells whose content is bounded
 
-    def add(self, sheet: Sheet) -> Sheet:
-        """Add a sheet."""
-        self.sheets.append(sheet)
-        return sheet
+    def add(self, name: str, title: str, widths: Sequence[float], **more: Any) -> Sheet:
+        """A further sheet with its title; more: as of `Sheet`."""
+        self.sheets.append(Sheet(name, widths, **more))
+        self.sheets[-1].text(title, mark="title")
+        return self.sheets[-1]
 
     def bytes(self) -> bytes:
         """The file, every formula with its value."""
         self._settle()
         buffer = io.BytesIO()
-        book = _Workbook(
-            buffer,
-            {
-                "in_memory": True,
-                "strings_to_formulas": False,
-                "strings_to_urls": False,
-                "strings_to_numbers": False,
-            },
-        )
+        book = _Workbook(buffer, {"in_memory": True})
         book.set_properties({"title": self.title, "created": CREATED, **self.about})
         book.set_calc_mode("auto")
         styles = Styles(book)
@@ -219,10 +219,6 @@ class Book:
         address = self._address(sheet)
         for each in sheet.placed:
             _write(page, each, styles, address)
-        for typed in self.inputs:
-            home, row, column = self.home[typed.cell]
-            if home is sheet:
-                page.data_validation(row, column, row, column, _validation(typed))
         if any(sheet.frozen):
             page.freeze_panes(*sheet.frozen)
         _set_up(page, sheet, self.title)
@@ -245,7 +241,7 @@ class _Worksheet(xlsxwriter.worksheet.Worksheet):  # type: ignore[misc]
         return formula.removeprefix("=")
 
 
-def _validation(each: Input) -> dict[str, Any]:
+def _validation(each: Bounds) -> dict[str, Any]:
     """What may be typed into a cell."""
     if each.words:
         return {"validate": "list", "source": list(each.words)}
@@ -289,6 +285,8 @@ def _write(page: Any, each: Placed, styles: Styles, address: Callable[[Cell | Bl
         assert len(text) <= LONGEST_FORMULA, len(text)
         page.write_formula(row, column, text, look, _written(content.value))
         return
+    if isinstance(content, Cell) and content.bounds is not None:
+        page.data_validation(row, column, row, column, _validation(content.bounds))
     value = content.value if isinstance(content, Cell) else content
     if value is None or value == "":
         page.write_blank(row, column, None, look)
@@ -309,11 +307,11 @@ def _written(value: Value) -> Any:
 def _set_up(page: Any, sheet: Sheet, title: str) -> None:
     """Paper, margins, page breaks, foot, protection."""
     page.set_paper(A4)
-    if sheet.landscape:
+    if not sheet.upright:
         page.set_landscape()
     page.fit_to_pages(1, 1 if sheet.one_page else sheet.pages())
     page.set_margins(**MARGINS)
-    if sheet.repeat is not None:
+    if sheet.repeat is not None and not sheet.working:
         page.repeat_rows(*sheet.repeat)
     words = title if len(title) <= LONGEST_FOOTER else title[: LONGEST_FOOTER - 3] + "..."
     page.set_footer("&L&8" + words.replace("&", "&&") + "&R&8&A, page &P of &N")

@@ -5,21 +5,25 @@ that value and formula cannot part. A `Cell` is a term with a place of its own: 
 is settled by the layout, which is then asked for its address. Only functions are used that
 Excel, LibreOffice and the `formulas` library share. A quotient by 0 is nan: it may stand in the
 branch of `when` that is not taken, as in a sheet.
+
+Amounts e_1, e_2, ... in whole units that add up (`whole`) are the rises of the rounded sum so far,
+
+    shown_i = round(e_1 + ... + e_i) - round(e_1 + ... + e_(i-1))
+
+so that each is off by less than a unit, and what is shown sums to the rounded sum.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+import operator
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
 
 Value = float | str | bool
-EPOCH = datetime(1899, 12, 30)  # day 0 of a sheet's dates
 HALF = 0.500001  # of a last digit: what lies on the half goes up, however it is written
-HALF_MINUTE = 0.5 / 1440
-DAYS = "SatSunMonTueWedThuFri"  # day 0 is a Saturday
-MONTHS = "JanFebMarAprMayJunJulAugSepOctNovDec"
+ON_HALF = 1e-4  # of a unit: what lies so near below a half goes up, as each program writes it
+MOST = 1e15  # of an amount or a number of days that is typed
 Address = Callable[["Cell | Block"], str]
 
 COMPARING, JOINING, ADDING, MULTIPLYING, ATOM = range(5)  # what binds how tightly
@@ -51,16 +55,6 @@ class Term:
                 found += str(part)
         return found
 
-    def cells(self) -> Iterator[Cell]:
-        """The cells that it refers to directly."""
-        for part in self.parts:
-            if isinstance(part, Cell):
-                yield part
-            elif isinstance(part, Block):
-                yield from part.cells
-            elif isinstance(part, Term):
-                yield from part.cells()
-
     def __add__(self, other: Operand) -> Term:
         return _two(self, "+", other, ADDING, lambda a, b: a + b)
 
@@ -79,19 +73,66 @@ class Term:
     def __truediv__(self, other: Operand) -> Term:
         return _two(self, "/", other, MULTIPLYING, lambda a, b: a / b if b else math.nan)
 
+    def __gt__(self, other: Operand) -> Term:
+        return _two(self, ">", other, COMPARING, operator.gt)
+
+    def __lt__(self, other: Operand) -> Term:
+        return _two(self, "<", other, COMPARING, operator.lt)
+
+    def __or__(self, other: Term) -> Term:
+        return Term(bool(self.value) or bool(other.value), ["OR(", self, ",", other, ")"])
+
+    def __abs__(self) -> Term:
+        return Term(abs(self.number), ["ABS(", self, ")"])
+
 
 Operand = Term | float
 
 
-class Cell(Term):
-    """A term with a place: an input that a reader may change, a constant, or a formula.
+@dataclass(frozen=True)
+class Bounds:
+    """What may be typed into a cell: a number from low to high, whole or not, or one of some words;
+    name: of the cell, where it is bad."""
 
-    name: under which formulas know it, if it has one.
+    name: str
+    low: float = 0.0
+    high: float = MOST
+    whole: bool = False
+    words: tuple[str, ...] = ()
+
+    def fault(self, cell: Cell) -> Term:
+        """What is wrong with what a reader typed; no words where nothing is."""
+        value, low, high = cell.value, self.low, self.high
+        if self.words:
+            unknown = "" if value in self.words else "is an unknown word"
+            each = ",".join(f"{{}}={_written(word)}" for word in self.words).split("{}")
+            return Term(unknown, ["IF(OR(", *_between(cell, each), '),"","is an unknown word")'])
+        said = ""
+        if isinstance(value, str):
+            said = "is no number" if value else "is blank"
+        elif not low <= value <= high:
+            said = f"is under {low:g}" if value < low else f"is over {high:g}"
+        elif self.whole and value != math.floor(value):
+            said = "is not whole"
+        whole = 'IF({}<>INT({}),"is not whole","")' if self.whole else '""'
+        text = (
+            'IF(ISBLANK({}),"is blank",IF(ISNUMBER({}),'
+            f'IF({{}}<{low!r},"is under {low:g}",IF({{}}>{high!r},"is over {high:g}",{whole})),'
+            '"is no number"))'
+        )
+        return Term(said, _between(cell, text.split("{}")))
+
+
+class Cell(Term):
+    """A term with a place: a constant, a formula, or an input that a reader may change.
+
+    name: under which formulas know it, if it has one; bounds: of an input that counts.
     """
 
     def __init__(
         self,
         content: Term | Value,
+        bounds: Bounds | None = None,
         *,
         name: str | None = None,
         is_input: bool = False,
@@ -99,32 +140,24 @@ class Cell(Term):
         self.formula = content if isinstance(content, Term) else None
         super().__init__(content.value if isinstance(content, Term) else content, [self])
         self.name = name
-        self.is_input = is_input
+        self.bounds = bounds
+        self.is_input = is_input or bounds is not None
 
 
-@dataclass(frozen=True, eq=False)
 class Block:
     """Cells that stand one below the other, or beside one another, in this order."""
 
-    cells: tuple[Cell, ...]
-
-    @property
-    def numbers(self) -> list[float]:
-        """Their values."""
-        return [cell.number for cell in self.cells]
+    def __init__(self, cells: Iterable[Cell]) -> None:
+        self.cells = tuple(cells)
 
 
-def block(cells: Iterable[Cell]) -> Block:
-    """A block of cells."""
-    return Block(tuple(cells))
-
-
-def total(cells: Block) -> Term:
+def total(cells: Iterable[Cell]) -> Term:
     """Sum of the numbers of a block, 0 for an empty one; words count for nothing."""
-    if not cells.cells:
+    block = Block(cells)
+    if not block.cells:
         return _term(0)
-    numbers = [cell.number for cell in cells.cells if not isinstance(cell.value, str)]
-    return Term(_sum(numbers), ["SUM(", cells, ")"])
+    numbers = [cell.number for cell in block.cells if not isinstance(cell.value, str)]
+    return Term(_sum(numbers), ["SUM(", block, ")"])
 
 
 def sum_of(terms: Iterable[Operand]) -> Term:
@@ -136,12 +169,12 @@ def sum_of(terms: Iterable[Operand]) -> Term:
     return found
 
 
-def sum_where(keys: Block, key: Term | Value, values: Block) -> Term:
+def sum_where(keys: Sequence[Cell], key: Term | Value, values: Sequence[Cell]) -> Term:
     """Sum of the values whose key is `key`; words count for nothing."""
     wanted = key.value if isinstance(key, Term) else key
-    chosen = [v for k, v in zip(keys.cells, values.cells, strict=True) if k.value == wanted]
+    chosen = [v for k, v in zip(keys, values, strict=True) if k.value == wanted]
     value = _sum(cell.number for cell in chosen if not isinstance(cell.value, str))
-    return Term(value, ["SUMIF(", keys, ",", _term(key), ",", values, ")"])
+    return Term(value, ["SUMIF(", Block(keys), ",", _term(key), ",", Block(values), ")"])
 
 
 def product_of(terms: Iterable[Term]) -> Term:
@@ -153,10 +186,10 @@ def product_of(terms: Iterable[Term]) -> Term:
     return found
 
 
-def sum_product(one: Block, other: Block) -> Term:
+def sum_product(one: Sequence[Cell], other: Sequence[Cell]) -> Term:
     """Sum of the products of two blocks of numbers."""
-    pairs = zip(one.numbers, other.numbers, strict=True)
-    return Term(_sum(a * b for a, b in pairs), ["SUMPRODUCT(", one, ",", other, ")"])
+    found = _sum(a.number * b.number for a, b in zip(one, other, strict=True))
+    return Term(found, ["SUMPRODUCT(", Block(one), ",", Block(other), ")"])
 
 
 def greater(one: Operand, other: Operand) -> Term:
@@ -165,24 +198,9 @@ def greater(one: Operand, other: Operand) -> Term:
     return Term(max(pair[0].number, pair[1].number), ["MAX(", pair[0], ",", pair[1], ")"])
 
 
-def least(cells: Block) -> Term:
+def least(cells: Sequence[Cell]) -> Term:
     """The least of a block."""
-    return Term(min(cells.numbers), ["MIN(", cells, ")"])
-
-
-def absolute(value: Term) -> Term:
-    """A value without its sign."""
-    return Term(abs(value.number), ["ABS(", value, ")"])
-
-
-def over(value: Operand, other: Operand) -> Term:
-    """Whether a value is greater than another."""
-    return _two(value, ">", other, COMPARING, lambda a, b: a > b)
-
-
-def below(value: Operand, other: Operand) -> Term:
-    """Whether a value is less than another."""
-    return _two(value, "<", other, COMPARING, lambda a, b: a < b)
+    return Term(min(cell.number for cell in cells), ["MIN(", Block(cells), ")"])
 
 
 def same(value: Term, other: Term | Value) -> Term:
@@ -202,98 +220,48 @@ def joined(pieces: Iterable[Term | str]) -> Term:
     return Term(found, parts or ['""'], JOINING)
 
 
-def whole_in_words(value: Term) -> Term:
-    """A number as a text in whole units, half a unit up."""
-    size = Term(math.floor(abs(value.number) + HALF), ["INT(ABS(", value, f")+{HALF!r})"])
-    words = Term(f"{size.number:,.0f}", ["FIXED(", size, ",0)"])
-    return joined([when(below(value, -0.5), "-", ""), words])
+def number_in_words(value: Term, decimals: int = 0, *, times: int = 1, plus: str = "") -> Term:
+    """A number times another as a text with its decimals, half a unit up, and its sign."""
+    scale = 10**decimals
+    cut = math.floor(abs(value.number) * times * scale + HALF)
+    by = f"*{times * scale}" if times * scale > 1 else ""
+    parts = ["FIXED(INT(ABS(", value, f"){by}+{HALF!r})/{scale},{decimals})"]
+    sign = when(value < -0.5 / (times * scale), "-", plus)
+    return joined([sign, Term(f"{cut / scale:,.{decimals}f}", parts)])
 
 
-def share_in_words(value: Term) -> Term:
-    """A share as a text in tenths of a percent, without its sign."""
-    tenths = Term(
-        math.floor(abs(value.number) * 1000 + HALF), ["INT(ABS(", value, f")*1000+{HALF!r})"]
-    )
-    return joined([Term(f"{tenths.number / 10:,.1f}", ["FIXED(", tenths, "/10,1)"]), " %"])
+def share_in_words(value: Term, *, plus: str = "") -> Term:
+    """A share as a text in tenths of a percent."""
+    return joined([number_in_words(value, 1, times=100, plus=plus), " %"])
 
 
-def percent_in_words(value: Term) -> Term:
-    """A share as a text in tenths of a percent, with its sign."""
-    return joined([when(below(value, 0.0), "-", "+"), share_in_words(value)])
-
-
-def decimals_in_words(value: Term, decimals: int) -> Term:
-    """A number that is rounded already, as a text with its decimals."""
-    size = absolute(value)
-    words = Term(f"{size.number:,.{decimals}f}", ["FIXED(", size, f",{decimals})"])
-    return joined([when(below(value, 0.0), "-", ""), words])
-
-
-def moment_in_words(value: Term) -> Term:
-    """A day and hour of a sheet as a text, to the minute; a day ends at 24:00.
-
-    >>> moment_in_words(Cell(46098.75)).value, moment_in_words(Cell(46099.0)).value
-    ('Tue 17 Mar 2026 18:00', 'Tue 17 Mar 2026 24:00')
-    """
-    later = value + HALF_MINUTE
-    minute = Term(
-        math.floor(later.number * 1440) % 1440, ["60*HOUR(", later, ")+MINUTE(", later, ")"]
-    )
-    ends = below(minute, 1)
-    shown = value + when(ends, -0.5, HALF_MINUTE)  # of the day that ends
-    whole = Term(math.floor(shown.number), ["INT(", shown, ")"])
-    weeks = Term(math.floor(shown.number / 7), ["INT(", shown / 7, ")"])
-    weekday = Term(
-        f"{EPOCH + timedelta(days=shown.number):%a}",
-        [f'MID("{DAYS}",', 3 * (whole - 7 * weeks) + 1, ",3)"],
-    )
-    day = EPOCH + timedelta(days=shown.number)
-    clock = EPOCH + timedelta(days=later.number)
-    hour, past = (
-        Term(f"{clock:{code}}", ['RIGHT("0"&', name, "(", later, "),2)"])
-        for code, name in (("%H", "HOUR"), ("%M", "MINUTE"))
-    )
-    date = Term(f"{day.day}", ["DAY(", shown, ")"])
-    month = Term(f"{day:%b}", [f'MID("{MONTHS}",3*MONTH(', shown, ")-2,3)"])
-    year = Term(f"{day:%Y}", ["YEAR(", shown, ")"])
-    time = when(ends, "24:00", joined([hour, ":", past]))
-    return joined([weekday, " ", date, " ", month, " ", year, " ", time])
-
-
-def fault_of(cell: Cell, *, low: float, high: float, whole: bool = False) -> Term:
-    """What is wrong with a number that a reader typed; no words where nothing is."""
-    value: Value = ""
-    if isinstance(cell.value, str):
-        value = "is blank" if cell.value == "" else "is no number"
-    elif not low <= cell.number <= high:
-        value = f"is under {low:g}" if cell.number < low else f"is over {high:g}"
-    elif whole and cell.number != math.floor(cell.number):
-        value = "is not whole"
-    rest = ["IF(", cell, "<>INT(", cell, '),"is not whole","")'] if whole else ['""']
-    parts = ["IF(ISBLANK(", cell, '),"is blank",IF(ISNUMBER(', cell, "),IF(", cell, f"<{low!r},"]
-    parts += [f'"is under {low:g}",IF(', cell, f'>{high!r},"is over {high:g}",', *rest]
-    return Term(value, [*parts, ')),"is no number"))'])
-
-
-def fault_of_word(cell: Cell, words: Sequence[str]) -> Term:
-    """What is wrong with a word that a reader typed; no words where nothing is."""
-    parts: list[object] = ["IF(OR("]
-    for number, word in enumerate(words):
-        parts += ["," if number else "", cell, "=", _written(word)]
-    value = "" if cell.value in words else "is an unknown word"
-    return Term(value, [*parts, '),"","is an unknown word")'])
-
-
-def at_least_of(keys: Block, values: Block) -> Term:
+def at_least_of(keys: Sequence[Cell], values: Sequence[Cell]) -> Term:
     """The first key with the least of some values."""
-    place = min(range(len(values.cells)), key=lambda number: values.numbers[number])
-    value = keys.cells[place].value
-    return Term(value, ["INDEX(", keys, ",MATCH(MIN(", values, "),", values, ",0))"])
+    place = min(range(len(values)), key=lambda number: values[number].number)
+    found = ["INDEX(", Block(keys), ",MATCH(", least(values), ",", Block(values), ",0))"]
+    return Term(keys[place].value, found)
 
 
-def any_of(first: Term, second: Term) -> Term:
-    """Whether one of two conditions holds."""
-    return Term(bool(first.value) or bool(second.value), ["OR(", first, ",", second, ")"])
+def to_decimals(value: Term, decimals: int = 0) -> Term:
+    """A value to the last decimal. Half a unit, and a ten-thousandth less than half, goes up: what
+    lies on the half would else go up or down as each program writes the number in binary."""
+    shifted = value + ON_HALF / 10**decimals
+    return Term(round(shifted.number, decimals), ["ROUND(", shifted, f",{decimals})"])
+
+
+def whole(exact: Sequence[Cell]) -> list[Cell]:
+    """Amounts in whole units, one after another. Those before rounding stand in one column.
+
+    >>> [cell.number for cell in whole([Cell(0.4), Cell(0.4), Cell(0.4)])]
+    [0.0, 1.0, 0.0]
+    """
+    so_far = [to_decimals(total(exact[:number])) for number in range(1, len(exact) + 1)]
+    return [Cell(now - so_far[number - 1] if number else now) for number, now in enumerate(so_far)]
+
+
+def quotient(value: Operand, by: Term) -> Term:
+    """A value over another that is 0 or more; 0 where that is 0."""
+    return when(by > 0.0, _term(value) / by, 0.0)
 
 
 def when(condition: Term, then: Term | Value, other: Term | Value) -> Term:
@@ -323,6 +291,11 @@ def _bracketed(term: Term, needed: bool) -> list[object]:
 
 def _term(value: Term | Value) -> Term:
     return value if isinstance(value, Term) else Term(value, [_written(value)])
+
+
+def _between(cell: Cell, words: Sequence[str]) -> Sequence[object]:
+    """Words with the cell between each two of them."""
+    return [part for each in words for part in (cell, each)][1:]
 
 
 def _written(value: Value) -> str:

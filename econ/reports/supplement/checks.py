@@ -7,32 +7,10 @@ the interests must sum to 100 %. While one is bad the sentence of the first shee
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields, is_dataclass
 
-from econ.reports.supplement.cells import (
-    Cell,
-    Term,
-    fault_of,
-    fault_of_word,
-    joined,
-    same,
-    when,
-)
-
-MOST = 1e15  # of an amount or a number of days that is typed
-
-
-@dataclass(frozen=True)
-class Input:
-    """An input cell with its name; words: those it may hold, none for a number from low to high."""
-
-    name: str
-    cell: Cell
-    low: float = 0.0
-    high: float = MOST
-    whole: bool = False
-    words: tuple[str, ...] = ()
+from econ.reports.supplement.cells import Cell, Term, joined, same, when
 
 
 @dataclass(frozen=True)
@@ -50,33 +28,37 @@ class Checks:
     """All checks; good: whether all pass; line: the names of those that fail, with what is
     wrong."""
 
-    inputs: tuple[Input, ...]
     rows: tuple[Check, ...]
     good: Term
     line: Cell
 
 
-def checks(inputs: Sequence[Input], others: Sequence[tuple[str, Term]]) -> Checks:
-    """Checks of input cells, and others: a name, and words that are empty where all is well."""
-    faults: list[tuple[str, Term]] = []
-    for each in inputs:
-        if each.words:
-            faults.append((each.name, fault_of_word(each.cell, each.words)))
-        else:
-            fault = fault_of(each.cell, low=each.low, high=each.high, whole=each.whole)
-            faults.append((each.name, fault))
+def inputs_in(tables: object) -> Iterator[Cell]:
+    """The input cells with bounds that stand anywhere in some tables."""
+    if isinstance(tables, Cell):
+        yield from [tables] if tables.bounds is not None else []
+    elif is_dataclass(tables):
+        for field in fields(tables):
+            yield from inputs_in(getattr(tables, field.name))
+    elif isinstance(tables, Mapping | list | tuple):
+        for each in tables.values() if isinstance(tables, Mapping) else tables:
+            yield from inputs_in(each)
+
+
+def checks(tables: object, others: Sequence[tuple[str, Term]]) -> Checks:
+    """Checks of the input cells of some tables, and others: a name, and words that are empty where
+    all is well."""
+    bounded = [(cell, cell.bounds) for cell in inputs_in(tables)]
+    faults = [(bounds.name, bounds.fault(cell)) for cell, bounds in bounded if bounds is not None]
     rows: list[Check] = []
-    before: Term | str = ""
+    before = Cell("")
     for words, fault in [*faults, *others]:
         name, cell = Cell(words), Cell(fault)
-        good = same(cell, "")
-        start = (
-            when(same(before, ""), "", joined([before, "; "])) if isinstance(before, Cell) else ""
-        )
-        so_far = Cell(when(good, before, joined([start, name, " ", cell])))
+        start: Term | str = when(same(before, ""), "", joined([before, "; "])) if rows else ""
+        bad = joined([start, name, " ", cell])
+        so_far = Cell(when(same(cell, ""), before if rows else "", bad))
         rows.append(Check(name, cell, so_far))
         before = so_far
-    assert isinstance(before, Cell)
     good = same(before, "")
     line = Cell(when(good, f"all {len(rows)} checks pass", joined(["BAD: ", before])))
-    return Checks(tuple(inputs), tuple(rows), good, line)
+    return Checks(tuple(rows), good, line)

@@ -5,18 +5,19 @@ from __future__ import annotations
 from econ.decision.choices import Choice, required_runs
 from econ.reports import safety
 from econ.reports.cautions import SHORT
-from econ.reports.supplement.book import Book, Content, Sheet
+from econ.reports.supplement.book import Book, Content
 from econ.reports.supplement.content import Supplement
-from econ.reports.supplement.options import of_issue
-from econ.reports.supplement.words import in_the_ask
+from econ.reports.supplement.moments import of_issue
+from econ.reports.supplement.words import in_the_ask, required
 
-KINDS = "text text count d money money money money % money"
-WIDTHS = (40, 22, 7, 8, 13, 13, 13, 13, 9, 13)
+KINDS = "text text count d d money money money money % money"
+WIDTHS = (40, 22, 7, 9, 9, 13, 13, 13, 13, 9, 13)
 HEADS = (
     "From now on",
     "Remark",
     "Runs",
-    "Days",
+    "Days if all fail",
+    "Days to its end",
     "Mean",
     "P10",
     "P50",
@@ -33,13 +34,21 @@ WORDS = {
     "suspend": "Suspend, the rig on standby",
     "nothing": "No answer until the reply is due",
 }
+TITLE = "What comes first, and what could be done instead"
 NOTE = (
-    "A fallback now: as if no other were open. Days: until the work is done, or if every run "
-    "fails. The mean of a reading is its price; what it is worth stands above. To suspend, or not "
-    "to answer, costs the spread and brings nothing: the fish and the hole get no better, and what "
-    "it costs to release the rig and bring it back is not in the file. P10, P50 and P90 are costs "
-    "not exceeded with a chance of 10, 50 and 90 %; those of the plan are not worked out. A "
-    "price that is changed in this file does not move this sheet: it is "
+    "A fallback now: as if no other were open. Days if all fail: of fishing, if no run brings the "
+    "fish; to its end: until a fallback or a reading is done, or the reply is due. The mean of a "
+    "reading is its price; what it is worth stands above. To suspend, or not to answer, costs the "
+    "spread and brings nothing: the fish and the hole get no better, and what it costs to release "
+    "the rig and bring it back is not stated. P10, P50 and P90 are costs not exceeded with a "
+    "chance of 10, 50 and 90 %. A price that is changed in this workbook does not move this sheet: "
+    "it is "
+)
+FISHING = ("limit", "end", "plan")  # sorts of a choice whose days are those of fishing
+PLAN = (
+    "The plan and the limit differ in chance and cost, because the limit makes the runs in the "
+    "order listed, and the plan chooses each by what came out before: it may leave out a run, take "
+    "another, stop sooner or go on longer. Its P10, P50 and P90 are not worked out."
 )
 GIVEN_UP = (
     "Amounts of this sheet compare: they hold the value of the well that a fallback gives up, "
@@ -50,32 +59,21 @@ GIVEN_UP = (
 def choices_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out what comes first, the options, and what safety and the rules ask for."""
     answer = supplement.answer
-    sheet = book.add(Sheet("Choices", WIDTHS, one_page=True))
-    sheet.title("What comes first, and what could be done instead")
-    for words in (*required(supplement), *in_the_ask(supplement)):
-        sheet.text(words, "strong")
-    row = sheet.head(*HEADS, left=2)
-    sheet.frozen = (row + 1, 1)
+    sheet = book.add("Choices", TITLE, WIDTHS, one_page=True)
+    sheet.text(*required(supplement), *in_the_ask(supplement), mark="strong")
+    sheet.head(*HEADS, left=2, frozen=1)
     least = required_runs(answer)
     for choice in supplement.choices:
         sheet.line(KINDS, *_cells(choice, least), mark="strong" if choice.asked else "line")
     sheet.note(f"{NOTE}{of_issue(answer)}.")
+    if any(choice.sort == "plan" for choice in supplement.choices):
+        sheet.note(PLAN)
     if answer.fallbacks.taken.value_given_up > 0:
         sheet.note(GIVEN_UP)
     job = answer.as_left
     said = [*safety.warnings(job), *safety.barred_runs(job), *safety.checklist(job), SHORT[-1]]
     sheet.section("Safety and duties, whatever is chosen")
-    for words in dict.fromkeys(said):
-        sheet.text(words)
-
-
-def required(supplement: Supplement) -> list[str]:
-    """How many runs are required, if any."""
-    least = required_runs(supplement.answer)
-    if not least:
-        return []
-    runs = "1 run is" if least == 1 else f"{least} runs are"
-    return [f"{runs} required before any fallback; options with fewer are ruled out."]
+    sheet.text(*dict.fromkeys(said))
 
 
 def _cells(choice: Choice, least: int) -> list[Content]:
@@ -87,4 +85,5 @@ def _cells(choice: Choice, least: int) -> list[Content]:
     runs = None if choice.runs is None else float(choice.runs)
     amounts = choice.mean, choice.p10, choice.p50, choice.p90
     name = WORDS[choice.sort].format(name=choice.name)
-    return [name, remark, runs, choice.days, *amounts, choice.recovered, choice.day]
+    days = [choice.days, None] if choice.sort in FISHING else [None, choice.days]
+    return [name, remark, runs, *days, *amounts, choice.recovered, choice.day]

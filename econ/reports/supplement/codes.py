@@ -12,12 +12,14 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib.resources import files
+from itertools import islice
 from pathlib import Path
 
 from econ.scenario import Fault, Scenario, ScenarioError
 from econ.scenario.csv_rows import UnsplitRowError, csv_rows
 from econ.scenario.faults import did_you_mean, shown
 from econ.scenario.load import read_text
+from econ.scenario.run_log import LogFault
 
 TROUBLE: Mapping[str, str] = dict(
     row
@@ -27,17 +29,6 @@ COLUMNS = ("ours", "theirs", "description")
 HEADER = "a header with the columns ours, theirs and description"
 LONGEST = 300  # characters of a code or description, as of the texts of a scenario
 MOST_ROWS = 10_000
-
-
-@dataclass(frozen=True)
-class CodeFault(Fault):
-    """One thing wrong with a mapping; `line` is where its row starts."""
-
-    file: str = "codes"
-
-    def __str__(self) -> str:
-        place = ", ".join([f"{self.file} row {self.line}", *map(str, self.path)])
-        return str(Fault(self.given, self.allowed, self.suggestion, (place,)))
 
 
 @dataclass(frozen=True)
@@ -64,44 +55,41 @@ def read_codes(path: str | os.PathLike[str], scenario: Scenario) -> Mapping[str,
 def parse_codes(text: str, scenario: Scenario, *, file: str = "codes") -> Mapping[str, Code]:
     """The codes in a CSV `text`, which messages call `file`."""
     known = {*TROUBLE, *(line.code for line in scenario.afe.line)}
-    faults: list[CodeFault] = []
+    faults: list[LogFault] = []
     found: dict[str, Code] = {}
 
     def fault(line: int, column: str, given: str, allowed: str, suggestion: str = "") -> None:
         path = (column,) if column else ()
-        faults.append(CodeFault(given, allowed, suggestion, path, line, file))
+        faults.append(LogFault(given, allowed, suggestion, path, line, file))
 
-    rows = csv_rows(text)
     try:
-        line, header = next(rows, (1, []))
-        places = {name: header.index(name) for name in COLUMNS if name in header}
-        if not {"ours", "theirs"} <= set(places):
-            named = ", ".join(map(shown, header[:5])) or "nothing"
-            fault(line, "header", named, HEADER, "write the header as the first row")
-            rows = iter(())
-        for line, cells in rows:
-            row = {
-                name: cells[place] if place < len(cells) else "" for name, place in places.items()
-            }
-            ours, theirs, words = row["ours"], row["theirs"], row.get("description", "")
-            if ours not in known:
-                allowed = "a generic code, or the code of a line of the scenario"
-                fault(line, "ours", shown(ours), allowed, did_you_mean(ours, sorted(known)))
-            elif ours in found:
-                fault(line, "ours", f"{shown(ours)} twice", "each code once")
-            if not theirs:
-                fault(line, "theirs", "an empty cell", "the company's own code")
-            for column, cell in (("theirs", theirs), ("description", words)):
-                if len(cell) > LONGEST or not cell.isprintable():
-                    allowed = f"up to {LONGEST} characters, no control characters"
-                    fault(line, column, shown(cell), allowed)
-            found[ours] = Code(theirs, words)
-            if len(found) > MOST_ROWS:
-                fault(line, "", f"more than {MOST_ROWS} codes", f"up to {MOST_ROWS}")
-                break
+        rows = list(islice(csv_rows(text), MOST_ROWS + 2))
     except UnsplitRowError as error:
-        given = "a row that cannot be split"
-        fault(error.line, "", given, error.allowed, "close the quotes it opens")
+        given, todo = "a row that cannot be split", "close the quotes it opens"
+        fault(error.line, "", given, error.allowed, todo)
+        raise ScenarioError(faults) from None
+    line, header = rows[0] if rows else (1, [])
+    if not {"ours", "theirs"} <= set(header):
+        named = ", ".join(map(shown, header[:5])) or "nothing"
+        fault(line, "header", named, HEADER, "write the header as the first row")
+        raise ScenarioError(faults)
+    if len(rows) > MOST_ROWS + 1:
+        fault(rows[-1][0], "", f"more than {MOST_ROWS} codes", f"up to {MOST_ROWS}")
+    for line, cells in rows[1:]:
+        row = dict(zip(header, cells, strict=False))
+        ours, theirs, words = (row.get(name, "") for name in COLUMNS)
+        if ours not in known:
+            allowed = "a generic code, or the code of a line of the scenario"
+            fault(line, "ours", shown(ours), allowed, did_you_mean(ours, sorted(known)))
+        elif ours in found:
+            fault(line, "ours", f"{shown(ours)} twice", "each code once")
+        if not theirs:
+            fault(line, "theirs", "an empty cell", "the company's own code")
+        for column, cell in (("theirs", theirs), ("description", words)):
+            if len(cell) > LONGEST or not cell.isprintable():
+                allowed = f"up to {LONGEST} characters, no control characters"
+                fault(line, column, shown(cell), allowed)
+        found[ours] = Code(theirs, words)
     if faults:
         raise ScenarioError(faults)
     return found

@@ -19,40 +19,22 @@ from econ.decision.reply import Reply, clock_of, reply
 from econ.decision.sensitivity.break_even import BreakEven
 from econ.reports.supplement.ask import Ask, Slice, ask, second_of, slices
 from econ.reports.supplement.cells import (
+    MOST,
+    Bounds,
     Cell,
     Term,
-    absolute,
-    below,
-    block,
     joined,
-    moment_in_words,
-    over,
     sum_of,
     total,
     when,
 )
-from econ.reports.supplement.checks import MOST, Checks, Input, checks
+from econ.reports.supplement.checks import Checks, checks
 from econ.reports.supplement.codes import Code
-from econ.reports.supplement.costs import KINDS, Costs, Item, costs
+from econ.reports.supplement.costs import Costs, Item, costs
 from econ.reports.supplement.estimate import Estimate, estimate
-from econ.reports.supplement.options import (
-    LOCAL,
-    Option,
-    RuleRow,
-    Trouble,
-    in_words,
-    of_issue,
-    options,
-    rule,
-    serial,
-    trouble,
-)
+from econ.reports.supplement.moments import LOCAL, in_words, moment_in_words, of_issue, serial
 from econ.reports.supplement.shares import SUM_OF_ONE, Shares, shares
-from econ.scenario.scenario import dotted
 
-REPLY = "Reply wanted by"
-HOUR = "Spread for each hour of waiting"
-WAITING = "Spread while the reply is waited for"
 MINUTE = 1 / 1440  # [d]
 OWN_RISKS = 4  # rows for further contingency entered by hand
 SAME_MONEY = 0.005  # [currency] a sum that has moved by less has not been changed
@@ -84,18 +66,15 @@ class Supplement:
 
     answer: Answer
     estimate: Estimate
-    header: tuple[Item, ...]
+    header: Mapping[str, Item]
     to_fill: tuple[Item, ...]
     ask: Ask
-    options: tuple[Option, ...]
-    rule: tuple[RuleRow, ...]
     costs: Costs
     shares: Shares
     risks: tuple[Risk, ...]
     by_hand: Cell
     price_contingency: Cell
     further: Cell
-    trouble: tuple[Trouble, ...]
     checks: Checks
     changed: Cell
     codes: Mapping[str, Code]
@@ -121,44 +100,41 @@ def supplement(
 
     >>> import econ
     >>> found = supplement(econ.answer(econ.load("scenarios/point/c_bit_cones.toml")))
-    >>> found.header[0].words
-    'Authority number'
+    >>> found.header["operator"].words
+    'Operator'
     """
     parts = estimate(answer)
     found = slices(parts)
     first, _, fallback = found
     second = second_of(found)
     risks = _risks(answer, parts.spread)
-    by_hand = Cell(total(block(risk.expected for risk in risks)))
-    share = Cell(answer.scenario.afe.price_contingency, name="Price_contingency", is_input=True)
+    by_hand = Cell(total(risk.expected for risk in risks))
+    bounds = Bounds("price contingency", high=1.0)
+    share = Cell(answer.scenario.afe.price_contingency, bounds, name="Price_contingency")
     further = Cell(by_hand + share * (first.planned + second.mean))
     table = costs(answer, parts, second, further, codes or {})
-    asked = ask(parts, found, table, by_hand, share)
+    asked = ask(answer, parts, found, table, by_hand, share)
     shared = _shared(answer, asked, second, fallback)
-    hours = Cell(
-        reply(answer).stated, name="Response_hours", is_input=_runs_on(answer, reply(answer))
-    )
-    rows = rule(answer, parts, asked.sums[0].amount)
-    checked = _checks(answer, parts, table, shared, risks, share, hours)
+    told = reply(answer)
+    typed = Bounds("hours to reply", high=10_000.0) if _runs_on(answer, told) else None
+    hours = Cell(told.stated, typed, name="Response_hours")
+    typed_in = (parts.limits.limit, parts.prices, table, share, hours, risks, shared.partners)
     return Supplement(
         answer=answer,
         estimate=parts,
         header=_header(answer, parts, hours),
         to_fill=tuple(
-            Item(words, Cell(getattr(answer.scenario.afe, key, ""), is_input=True), "")
+            Item(words, Cell(getattr(answer.scenario.afe, key, ""), is_input=True))
             for words, key in TO_FILL.items()
         ),
         ask=asked,
-        options=options(answer),
-        rule=rows,
         costs=table,
         shares=shared,
         risks=risks,
         by_hand=by_hand,
         price_contingency=share,
         further=further,
-        trouble=trouble(parts, fallback),
-        checks=checked,
+        checks=checks(typed_in, _others(table, shared)),
         changed=_changed(answer, parts, asked),
         codes=codes or {},
         odds=other_odds(answer, flips),
@@ -203,14 +179,12 @@ def _begin(answer: Answer) -> float | str | None:
 def _runs_on(answer: Answer, told: Reply) -> bool:
     """Whether the hours to reply run from now on without a rest or a clock that is changed, so
     that another number of them may be typed."""
-    if told.hours != told.stated or told.notice != answer.now:
-        return False
-    if told.working and told.due is not None:
-        return False
-    begin, due = _begin(answer), None if told.due is None else serial(told.due)
-    if isinstance(begin, str) or isinstance(due, str) or begin is None or due is None:
+    if told.due is None:
         return True
-    return abs(begin + told.stated / 24 - due) < MINUTE
+    begin, due = _begin(answer), serial(told.due)
+    if isinstance(begin, float) and isinstance(due, float):
+        return not told.working and abs(begin + told.stated / 24 - due) < MINUTE
+    return not told.working and told.notice == answer.now
 
 
 def _risks(answer: Answer, spread: Cell) -> tuple[Risk, ...]:
@@ -223,121 +197,74 @@ def _risks(answer: Answer, spread: Cell) -> tuple[Risk, ...]:
         rows.append((f"Reading: {each.name}", 1.0, days, charge))
     rows += [("", 0.0, 0.0, 0.0)] * (OWN_RISKS - len(rows))
     found = []
-    for words, *numbers in rows:
-        chance, days_, charged = (Cell(number, is_input=True) for number in numbers)
+    for number, (words, *numbers) in enumerate(rows, start=1):
+        names = (f"{name} of contingency {number}" for name in ("chance", "days", "charges"))
+        chance, days_, charged = (
+            Cell(each, Bounds(name, high=high))
+            for each, name, high in zip(numbers, names, (1.0, MOST, MOST), strict=True)
+        )
         expected = Cell(chance * (days_ * spread + charged))
         found.append(Risk(Cell(words, is_input=True), chance, days_, charged, expected))
     return tuple(found)
 
 
-def _header(answer: Answer, parts: Estimate, hours: Cell) -> tuple[Item, ...]:
-    """Numbers, well, event, dates, and what a wait for a reply costs."""
-    scenario = answer.scenario
-    hour = Cell(parts.spread / 24, name="Waiting_hour")
-    told = reply(answer)
+def _header(answer: Answer, parts: Estimate, hours: Cell) -> dict[str, Item]:
+    """Numbers, well, event, dates, and what a wait for a reply costs, by name."""
+    scenario, told, begin = answer.scenario, reply(answer), _begin(answer)
     operator = next((one.name for one in scenario.partner if one.operator), "not named")
-    found = [
-        Item("Authority number", Cell(scenario.afe.number or "not given"), ""),
-        Item("Supplement number", Cell(float(scenario.afe.supplement)), "count"),
-        Item("Well", Cell(scenario.job.well), ""),
-        Item("Event", Cell(scenario.job.event or "not given"), ""),
-        Item("Operator", Cell(operator), ""),
-        Item("Currency", Cell(scenario.currency), "", short=True),
-    ]
+    found = {
+        "authority": Item("Authority number", Cell(scenario.afe.number or "not given")),
+        "supplement": Item("Supplement number", Cell(float(scenario.afe.supplement)), "count"),
+        "well": Item("Well", Cell(scenario.job.well)),
+        "event": Item("Event", Cell(scenario.job.event or "not given")),
+        "operator": Item("Operator", Cell(operator)),
+        "currency": Item("Currency", Cell(scenario.currency), "text"),
+    }
     if scenario.price_date is not None:
-        found.append(Item("Date of the prices", Cell(serial(scenario.price_date)), "date"))
-    begin = _begin(answer)
-    start = None if begin is None else Cell(begin)
-    if start is not None:
-        found.append(Item("Costs counted from", start, "moment"))
+        found["priced"] = Item("Date of the prices", Cell(serial(scenario.price_date)), "date")
     zone = f" ({told.zone or LOCAL})"
-    due: Cell | None = None
-    if start is not None and not isinstance(start.value, str) and hours.is_input:
-        due = Cell(joined([moment_in_words(start + hours / 24), zone]))
-    elif told.due is not None:
-        due = Cell(f"{in_words(told.due)}{zone}")
+    due = None if told.due is None else Cell(f"{in_words(told.due)}{zone}")
+    if begin is not None:
+        found["begin"] = Item("Costs counted from", Cell(begin), "moment")
+        if isinstance(begin, float) and hours.is_input:
+            ends = moment_in_words(found["begin"].cell + hours / 24)
+            due = Cell(joined([ends, zone]))
     if told.notice is not None and told.notice != answer.now:
-        found.append(Item("Partners asked at", Cell(f"{in_words(told.notice)}{zone}"), ""))
+        found["asked"] = Item("Partners asked at", Cell(f"{in_words(told.notice)}{zone}"))
     if due is not None:
-        found.append(Item(REPLY, due, ""))
+        found["reply"] = Item("Reply wanted by", due)
     days = ", which run on working days alone" if told.working and due is not None else ""
-    found.append(Item(f"Hours that partners have to reply{days}", hours, "h"))
-    waiting = hours if hours.is_input else told.from_now
-    with_fishing = Cell(hour + parts.fishing_day / 24)
-    return (
-        *found,
-        Item(HOUR, hour, "cents"),
-        Item("The same with fishing services on hire", with_fishing, "cents"),
-        Item(WAITING, Cell(hour * waiting), "money"),
-    )
+    hour = Cell(parts.spread / 24, name="Waiting_hour")
+    fishing = Cell(hour + parts.fishing_day / 24)
+    waiting = Cell(hour * (hours if hours.is_input else told.from_now))
+    return found | {
+        "hours": Item(f"Hours that partners have to reply{days}", hours, "h"),
+        "hour": Item("Spread for each hour of waiting", hour, "cents"),
+        "fishing_hour": Item("The same with fishing services on hire", fishing, "cents"),
+        "waiting": Item("Spread while the reply is waited for", waiting, "money"),
+    }
 
 
 def _changed(answer: Answer, parts: Estimate, asked: Ask) -> Cell:
     """Whether a sum is another one than that of the issue, in words."""
-    sums = (asked.granted.total, asked.expected_call, total(block(parts.limits.cost)))
-    moved = sum_of(absolute(cell - cell.number) for cell in sums)  # from what is written now
+    sums = (asked.granted.total, asked.expected_call, total(parts.limits.cost))
+    moved = sum_of(abs(cell - cell.number) for cell in sums)  # from what is written now
     slack = max(SAME_MONEY, SAME_SHARE * abs(asked.granted.total.number))
     changed = f"CHANGED: percentiles, options and dates are those {of_issue(answer)}"
-    return Cell(when(over(moved, slack), changed, "as issued"))
+    return Cell(when(moved > slack, changed, "as issued"))
 
 
-def _checks(
-    answer: Answer,
-    parts: Estimate,
-    table: Costs,
-    shared: Shares,
-    risks: Sequence[Risk],
-    share: Cell,
-    hours: Cell,
-) -> Checks:
-    """Every input cell that counts, and the interests."""
-    limits = parts.limits
-    last = float(len(answer.by_runs) - 1)
-    inputs = [Input("limit in runs", limits.limit, float(limits.least), last, whole=True)]
-    inputs += [
-        Input(
-            f"price of {dotted(price.key)}",
-            price.cell,
-            high=1.0 if price.unit == "share" else MOST,
-        )
-        for price in parts.prices
-    ]
-    for line in table.lines:
-        for name, cell in line.amounts.items():
-            if cell.is_input:
-                low = -MOST if name in ("original", "earlier") else 0.0
-                inputs.append(Input(f"{name.replace('_', ' ')} of {line.ours}", cell, low))
-        if line.kind.is_input:
-            inputs.append(Input(f"kind of {line.ours}", line.kind, words=KINDS))
-    inputs += [
-        Input("trigger percent", table.trigger_percent, high=100.0),
-        Input("trigger basis", table.trigger_basis, words=("total", "line")),
-        Input("trigger amount", table.trigger_amount),
-        Input("price contingency", share, high=1.0),
-    ]
-    if hours.is_input:
-        inputs.append(Input("hours to reply", hours, high=10_000.0))
-    for number, risk in enumerate(risks, start=1):
-        inputs.append(Input(f"chance of contingency {number}", risk.chance, high=1.0))
-        inputs.append(Input(f"days of contingency {number}", risk.days))
-        inputs.append(Input(f"charges of contingency {number}", risk.charge))
-    for item in table.below_the_line:
-        if item.cell.is_input:
-            high = 1.0 if item.unit == "%" else MOST
-            inputs.append(Input(item.words.lower(), item.cell, high=high))
-    inputs += [
-        Input(f"interest of {partner.name}", partner.interest, high=1.0)
-        for partner in shared.partners
-    ]
+def _others(table: Costs, shared: Shares) -> list[tuple[str, Term]]:
+    """Checks besides those of one cell: the interests, and what is committed."""
     others = []
     if shared.partners:
-        whole = below(absolute(shared.interests - 1), SUM_OF_ONE)
+        whole = abs(shared.interests - 1) < SUM_OF_ONE
         others.append(("the interests", when(whole, "", "do not sum to 100 %")))
     for line in table.lines:
         committed, to_come = line.amounts["committed"], line.amounts["to_come"]
         if committed.is_input:
-            too_much = over(committed, to_come + SAME_MONEY)
+            too_much = committed > to_come + SAME_MONEY
             others.append(
                 (f"committed of {line.ours}", when(too_much, "is over what is to come", ""))
             )
-    return checks(inputs, others)
+    return others

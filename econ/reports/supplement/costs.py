@@ -5,7 +5,7 @@
     change   = revised - approved,  percent over = change / approved
 
 Asked are the slices granted, 1a if every run fails and the mean of 2 where it is drawn, and the
-contingency of this supplement, by line in whole units that add up (`rounding`). To come and not
+contingency of this supplement, by line in whole units that add up (`cells.whole`). To come and not
 committed lapses by the chance of the fallbacks that make it needless, where one is drawn; so do
 whole units of it.
 
@@ -21,22 +21,21 @@ from typing import TYPE_CHECKING
 
 from econ.decision import Answer
 from econ.reports.supplement.cells import (
-    Block,
+    MOST,
+    Bounds,
     Cell,
     Term,
-    any_of,
-    below,
-    block,
-    over,
+    quotient,
     same,
     sum_of,
     sum_where,
+    to_decimals,
     total,
     when,
+    whole,
 )
 from econ.reports.supplement.codes import TROUBLE, Code
 from econ.reports.supplement.estimate import Estimate
-from econ.reports.supplement.rounding import Whole, to_decimals, whole
 
 if TYPE_CHECKING:
     from econ.reports.supplement.ask import Slice
@@ -55,38 +54,41 @@ COLUMNS = {  # with their heads
 }
 TYPED = ("original", "earlier", "spent", "to_come", "committed")
 FILE = "approved"  # the part of the lines of the file
+LAPSING = {
+    True: "to come and not committed, made needless by the fallback",
+    False: "nothing: the operator names no line that the fallback makes needless",
+}
 CONTINGENCY = "CT"  # family of codes
 KINDS = ("intangible", "tangible")
 
 
 @dataclass(frozen=True)
 class Item:
-    """Words, a cell and its kind: h, d, %, count, money, date, moment, or none for text.
-
-    short: words in the cell that need no line of their own.
-    """
+    """Words, a cell and its kind: h, d, %, count, money, date, moment, text for a word, or none for
+    words that need a line of their own."""
 
     words: str
     cell: Cell
-    unit: str
-    short: bool = False
+    unit: str = ""
 
 
 @dataclass(frozen=True)
 class Line:
     """A line: code and words as shown, our own code, the part it is of (approved, the log, a slice,
     earlier, contingency), kind, amounts by column, percent over, and whether it is over the trigger
-    (1 or 0); reference: contract or price list behind it."""
+    (1 or 0); reference: contract or price list behind it; exact: what is asked for before it is
+    rounded, of the lines of a slice."""
 
     code: str
     ours: str
     words: str
     part: str
-    kind: Cell
     amounts: dict[str, Cell]
+    kind: Cell
     percent: Cell
     over_trigger: Cell
     reference: str
+    exact: Cell | None
 
 
 @dataclass(frozen=True)
@@ -100,16 +102,16 @@ class Costs:
     by_kind: dict[str, dict[str, Cell]]
     earlier: tuple[tuple[int, date], ...]
     released: Term
+    lapsing: str  # why something lapses or nothing does
     trigger_percent: Cell
     trigger_basis: Cell
     trigger_amount: Cell
     triggered: Cell
     below_the_line: tuple[Item, ...]
-    rounded: tuple[Whole, Whole]  # by line, of slice 1a and of the other that is granted
 
     def asked(self, part: str) -> Term:
         """What is asked for on the lines of a part, which stand one below the other."""
-        return total(block(line.amounts["asked"] for line in self.lines if line.part == part))
+        return total(line.amounts["asked"] for line in self.lines if line.part == part)
 
 
 def costs(
@@ -122,9 +124,11 @@ def costs(
     """The table of a scenario with the slices granted in it. second: the one beside 1a; further:
     contingency of this supplement."""
     afe = answer.scenario.afe
-    percent = Cell(afe.trigger_percent / 100, name="Trigger_percent", is_input=True)
-    basis = Cell(afe.trigger_basis, name="Trigger_basis", is_input=True)
-    amount = Cell(afe.trigger_amount or 0.0, name="Trigger_amount", is_input=True)
+    bounds = Bounds("trigger percent", high=100.0)
+    percent = Cell(afe.trigger_percent / 100, bounds, name="Trigger_percent")
+    bounds = Bounds("trigger basis", words=("total", "line"))
+    basis = Cell(afe.trigger_basis, bounds, name="Trigger_basis")
+    amount = Cell(afe.trigger_amount or 0.0, Bounds("trigger amount"), name="Trigger_amount")
     changed = dict.fromkeys(code for each in afe.earlier for code in each.amounts)
     earlier = {code: sum(more for _, more in afe.earlier_on(code)) for code in changed}
 
@@ -136,32 +140,37 @@ def costs(
         kind: str = KINDS[0],
         lapsing: Term | None = None,
         asked: Cell | None = None,
+        exact: Cell | None = None,
         reference: str = "",
         **given: float,
     ) -> Line:
         given["earlier"] = earlier.pop(code, 0.0)
         theirs = codes.get(code, Code(code))
-        amounts = {
-            name: Cell(given.get(name, 0.0), is_input=part == FILE or name != "original")
-            for name in TYPED
-        }
+        amounts = {}
+        for name in TYPED:
+            lowest = -MOST if name in ("original", "earlier") else 0.0
+            bounds = Bounds(f"{name.replace('_', ' ')} of {code}", lowest)
+            typed = part == FILE or name != "original"
+            amounts[name] = Cell(given.get(name, 0.0), bounds if typed else None)
         free = amounts["to_come"] - amounts["committed"]
-        amounts["lapses"] = Cell(0.0 if lapsing is None else to_decimals(free * lapsing, 0))
+        amounts["lapses"] = Cell(0.0 if lapsing is None else to_decimals(free * lapsing))
         amounts["asked"] = asked or Cell(0.0)
         amounts["approved"] = Cell(amounts["original"] + amounts["earlier"])
         rest = amounts["spent"] + amounts["to_come"] - amounts["lapses"]
         amounts["revised"] = Cell(rest + amounts["asked"])
         amounts["change"] = Cell(amounts["revised"] - amounts["approved"])
+        beyond = _beyond(amounts, percent)
         return Line(
             code=theirs.theirs,
             ours=code,
             words=theirs.description or words,
             part=part,
-            kind=Cell(kind, is_input=part == FILE),
+            kind=Cell(kind, Bounds(f"kind of {code}", words=KINDS) if part == FILE else None),
             amounts=amounts,
             percent=Cell(_percent(amounts)),
-            over_trigger=Cell(when(_beyond(amounts, percent), 1.0, 0.0)),
+            over_trigger=Cell(when(same(basis, "line"), when(beyond, 1.0, 0.0), 0.0)),
             reference=reference,
+            exact=exact,
         )
 
     drawn = second.chance
@@ -181,31 +190,32 @@ def costs(
         )
     if answer.log:
         lines.append(line("FS00", TROUBLE["FS00"], "so far", spent=answer.spent))
-    rounded = []
     for slice_ in ("1a", second.name):
         used = {row.code.value for row in parts.lines if row.slice.value == slice_}
         own = [code for code in TROUBLE if code in used]
         forecasts = [parts.of_code(code, slice_, planned=slice_ == "1a") for code in own]
         if slice_ != "1a":
-            forecasts = [when(over(drawn, 0.0), each / drawn, 0.0) for each in forecasts]
-        rounded.append(whole(forecasts))
-        for code, asked in zip(own, rounded[-1].shown, strict=True):
+            forecasts = [quotient(each, drawn) for each in forecasts]
+        exact = [Cell(each) for each in forecasts]
+        for code, before, asked in zip(own, exact, whole(exact), strict=True):
             told = parts.reference(code)
-            lines.append(line(code, TROUBLE[code], slice_, asked=asked, reference=told))
+            lines.append(
+                line(code, TROUBLE[code], slice_, asked=asked, exact=before, reference=told)
+            )
     lines += [line(code, TROUBLE.get(code, code), "earlier") for code in list(earlier)]
-    asked = Cell(to_decimals(further, 0))
+    asked = Cell(to_decimals(further))
     lines.append(line("CT20", TROUBLE["CT20"], "further", asked=asked))
     totals = {name: Cell(total(_column(lines, name))) for name in COLUMNS}
-    kinds = block(line.kind for line in lines)
+    kinds = [line.kind for line in lines]
     released = [
         line.amounts["approved"] - line.amounts["spent"] - line.amounts["to_come"]
         for line in lines
         if line.part == FILE and line.ours.startswith(CONTINGENCY)
     ]
-    by_line = over(total(block(line.over_trigger for line in lines)), 0.0)
+    by_line = total(line.over_trigger for line in lines) > 0.0
     # An amount of 0 stands for none.
-    by_amount = when(over(amount, 0.0), over(totals["change"], amount), below(amount, 0.0))
-    beyond = any_of(when(same(basis, "line"), by_line, _beyond(totals, percent)), by_amount)
+    by_amount = when(amount > 0.0, totals["change"] > amount, amount < 0.0)
+    beyond = when(same(basis, "line"), by_line, _beyond(totals, percent)) | by_amount
     return Costs(
         lines=tuple(lines),
         total=totals,
@@ -216,31 +226,31 @@ def costs(
         },
         earlier=tuple((each.supplement, each.date) for each in afe.earlier),
         released=sum_of(released),
+        lapsing=LAPSING[any(each.lapses_under for each in afe.line)],
         trigger_percent=percent,
         trigger_basis=basis,
         trigger_amount=amount,
         triggered=Cell(when(beyond, "over the trigger", "within the trigger")),
         below_the_line=_below(answer),
-        rounded=(rounded[0], rounded[1]),
     )
 
 
 def _lapsing(numbers: Sequence[int], parts: Estimate, drawn: Cell) -> Term | None:
     """The chance that one of some fallbacks (from 1) is taken, where slice 2 is drawn."""
     taken = sum_of(parts.limits.at(f"taken {number - 1}") for number in numbers)
-    return when(over(drawn, 0.0), taken / drawn, 0.0) if numbers else None
+    return quotient(taken, drawn) if numbers else None
 
 
 def _percent(amounts: Mapping[str, Cell]) -> Term:
     """Percent over what was approved; `new` where nothing was."""
-    none = when(over(amounts["revised"], 0.0), "new", "")
-    return when(over(amounts["approved"], 0.0), amounts["change"] / amounts["approved"], none)
+    none = when(amounts["revised"] > 0.0, "new", "")
+    return when(amounts["approved"] > 0.0, amounts["change"] / amounts["approved"], none)
 
 
 def _beyond(amounts: Mapping[str, Cell], trigger: Cell) -> Term:
     """Whether amounts are over the trigger by percent; without an approved one, if there is any."""
-    share = over(amounts["change"] / amounts["approved"], trigger)
-    return when(over(amounts["approved"], 0.0), share, over(amounts["revised"], 0.0))
+    share = amounts["change"] / amounts["approved"] > trigger
+    return when(amounts["approved"] > 0.0, share, amounts["revised"] > 0.0)
 
 
 def _below(answer: Answer) -> tuple[Item, ...]:
@@ -248,13 +258,15 @@ def _below(answer: Answer) -> tuple[Item, ...]:
     policy = answer.scenario.insurance
     if policy.chance == 0 or policy.amount == 0:
         return ()
-    chance, amount = Cell(policy.chance, is_input=True), Cell(policy.amount, is_input=True)
+    words = "Chance that the claim is paid", "Amount if it is paid"
+    chance = Cell(policy.chance, Bounds(words[0].lower(), high=1.0))
+    amount = Cell(policy.amount, Bounds(words[1].lower()))
     return (
-        Item("Chance that the claim is paid", chance, "%"),
-        Item("Amount if it is paid", amount, "money"),
+        Item(words[0], chance, "%"),
+        Item(words[1], amount, "money"),
         Item("CL10 insurance, expected, in no total", Cell(chance * amount), "money"),
     )
 
 
-def _column(lines: Sequence[Line], name: str) -> Block:
-    return block(line.amounts[name] for line in lines)
+def _column(lines: Sequence[Line], name: str) -> list[Cell]:
+    return [line.amounts[name] for line in lines]

@@ -2,43 +2,33 @@
 
 from __future__ import annotations
 
-from econ.reports import safety
 from econ.reports.cautions import SHORT
 from econ.reports.supplement.book import Book, Sheet
 from econ.reports.supplement.cells import Cell
-from econ.reports.supplement.choices_sheet import required
 from econ.reports.supplement.content import Supplement
-from econ.reports.supplement.options import of_issue
+from econ.reports.supplement.moments import of_issue
 from econ.reports.supplement.shares import SHARED
 from econ.reports.supplement.words import (
+    MONEY_LIMIT,
     SLICED,
     WHOLE,
-    asked_for,
-    in_the_ask,
-    new_money,
     p90_of_total,
+    request,
     sentence,
-    waiting,
 )
 
+TITLE = "Supplement to an authority for expenditure"
 WIDE = 8  # columns
-LABEL = 31
+LABEL = 34
 NUMBER = 11.3
 
 
 def first_page(book: Book, supplement: Supplement) -> None:
     """Lay out the first sheet."""
-    sheet = book.add(
-        Sheet("Supplement", [LABEL, *[NUMBER] * (WIDE - 1)], landscape=False, one_page=True)
-    )
-    sheet.title("Supplement to an authority for expenditure")
-    sheet.text(Cell(sentence(supplement)), "strong")
-    for words in (asked_for(supplement), *required(supplement), *in_the_ask(supplement)):
-        sheet.text(words)
-    for cell in (*new_money(supplement), Cell(waiting(supplement))):
-        sheet.text(cell)
-    for words in safety.warnings(supplement.answer.as_left):
-        sheet.text(words)
+    widths = [LABEL, *[NUMBER] * (WIDE - 1)]
+    sheet = book.add("Supplement", TITLE, widths, upright=True, one_page=True)
+    sheet.text(Cell(sentence(supplement)), mark="strong")
+    sheet.text(*request(supplement))
     _sums(sheet, supplement)
     _slices(sheet, supplement)
     _partners(sheet, supplement)
@@ -47,7 +37,7 @@ def first_page(book: Book, supplement: Supplement) -> None:
     _checks(sheet, supplement)
     sheet.row += 1
     sheet.note(
-        f"{WHOLE} {SHORT[0]} {SHORT[-1]} Shaded cells of this file may be changed; the sheet "
+        f"{WHOLE} {SHORT[0]} {SHORT[-1]} Shaded cells of this workbook may be changed; the sheet "
         "Assumptions says what follows."
     )
 
@@ -55,7 +45,7 @@ def first_page(book: Book, supplement: Supplement) -> None:
 def _sums(sheet: Sheet, supplement: Supplement) -> None:
     """The three sums; the row that the signature grants is bold."""
     sheet.section("What is asked for")
-    sheet.head("", "Amount", "Contingency", "Asked", "Lapses", "Total", "Change", "Percent over")
+    sheet.head("", "Amount", "Contingency", "Asked", "Lapses", "Total", "Change", "In percent")
     for each in supplement.ask.sums:
         mark = "strong" if each.granted else "line"
         words = f"{each.words}: granted by the signature" if each.granted else each.words
@@ -63,9 +53,8 @@ def _sums(sheet: Sheet, supplement: Supplement) -> None:
         kinds = "text money money money money money money %"
         sheet.line(kinds, words, *cells, each.percent, mark=mark)
     words = f"P90 of the total, {of_issue(supplement.answer)}"
-    sheet.across(sheet.row, 0, 5, words)
-    sheet.put(sheet.row, 5, supplement.ask.p90, "money")
-    sheet.row += 1
+    sheet.line("text money", words, supplement.ask.p90, at=(0, 5, 6))
+    sheet.fact("What lapses", supplement.costs.lapsing)
     sheet.fact("Trigger, by the row granted", supplement.costs.triggered)
     sheet.text(Cell(p90_of_total(supplement)))
 
@@ -86,21 +75,16 @@ def _slices(sheet: Sheet, supplement: Supplement) -> None:
 def _rule(sheet: Sheet, supplement: Supplement) -> None:
     sheet.section("Stop rule: whichever comes first")
     sheet.head("", "Limit", "So far")
-    for row in supplement.rule:
-        sheet.put(sheet.row, 0, row.words, "text", "line")
-        sheet.across(
-            sheet.row, 1, WIDE - 1 if row.unit == "text" else 1, row.limit, row.unit, "line"
-        )
-        if row.position is not None:
-            sheet.put(sheet.row, 2, row.position, row.unit, "line")
-        sheet.row += 1
+    for row in supplement.ask.rule:
+        at = (0, 1) if row.unit == "text" else (0, 1, 2, 3)
+        sheet.line(f"text {row.unit}", row.words, row.limit, *row.position, at=at)
     sheet.fact("Still the cheapest limit at these prices?", supplement.ask.cheapest)
     sheet.note(
         "Fishing also stops when the fish is out, or the fishing string or the hole is lost. A run "
         "in the hole is finished. So far: from the run log, money as logged. The limit may be "
         "changed: all quantities are those of the limit in force; the last start is "
         f"{of_issue(supplement.answer)}. Moments are counted as if the work goes on from the "
-        "issue: if the rig waits for the reply, the last start is later by the wait."
+        f"issue: if the rig waits for the reply, the last start is later by the wait. {MONEY_LIMIT}"
     )
 
 
@@ -108,15 +92,15 @@ def _header(sheet: Sheet, supplement: Supplement) -> None:
     """Words one below the other; then short items, with what is to be filled in beside them."""
     sheet.row += 1
     short = []
-    for item in supplement.header:
-        if item.unit == "" and not item.short:
-            sheet.fact(item.words, item.cell, "text", "line")
+    for item in supplement.header.values():
+        if item.unit == "":
+            sheet.fact(item.words, item.cell)
         else:
             short.append(item)
     for number, item in enumerate(short):
         row = sheet.row + number
         sheet.across(row, 0, 2, item.words)
-        sheet.across(row, 2, 2, item.cell, item.unit or "text", "left")
+        sheet.across(row, 2, 2, item.cell, item.unit, "left")
     for number, item in enumerate(supplement.to_fill):
         row = sheet.row + number
         sheet.across(row, 4, 2, item.words)
@@ -132,10 +116,10 @@ def _partners(sheet: Sheet, supplement: Supplement) -> None:
     sheet.head("", "Interest", *heads)
     for own in shared.partners:
         words = f"{own.name} ({own.role})" if own.role else own.name
-        nets = (shared.net(own, each) for each in SHARED)
+        nets = (own.nets[each] for each in SHARED)
         sheet.line("text interest cents", words, own.interest, *nets)
     words = "Gross" if shared.partners else "Gross; no partner is named"
-    gross = (shared.whole(each) for each in SHARED)
+    gross = (shared.gross[each] for each in SHARED)
     sheet.line("text interest cents", words, shared.interests, *gross, mark="total")
     if shared.partners:
         last = len(shared.partners)

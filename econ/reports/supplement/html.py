@@ -38,7 +38,7 @@ def page(supplement: Supplement) -> str:
         sheets=[
             {
                 "working": sheet.working,
-                "lying": sheet.landscape,
+                "lying": not sheet.upright,
                 "name": sheet.name.replace("_", " "),
                 "blocks": _blocks(sheet),
             }

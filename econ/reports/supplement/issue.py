@@ -15,16 +15,16 @@ from econ.decision import Answer
 from econ.reports.supplement.book import Book, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
-from econ.reports.supplement.options import serial
-from econ.reports.supplement.sheets import bridge
+from econ.reports.supplement.moments import serial
 
 FINGERPRINT = 16  # hexadecimal digits
+TITLE = "Issue, contracts and signatures"
 WIDTHS = (30, 15, 15, 16, 16)
 SIGNED = ("Prepared", "Checked", "Approved")
 TAXES = {
     "excluded": "in none of the amounts",
     "included": "in the amounts",
-    None: "the file does not say",
+    None: "not stated by the operator",
 }
 NOT_STATED = "not stated"
 
@@ -59,10 +59,9 @@ def issue_of(answer: Answer) -> Issue:
 
 def issue_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out the sheet: the issue, earlier supplements, currencies, contracts, lines to sign."""
-    sheet = book.add(Sheet("Issue", WIDTHS, landscape=False, one_page=True))
-    sheet.title("Issue, contracts and signatures")
+    sheet = book.add("Issue", TITLE, WIDTHS, upright=True, one_page=True)
     _facts(sheet, supplement.answer)
-    bridge(sheet, supplement)
+    _bridge(sheet, supplement)
     _earlier(sheet, supplement.answer)
     _currencies(sheet, supplement)
     _contracts(sheet, supplement.answer)
@@ -70,12 +69,7 @@ def issue_sheet(book: Book, supplement: Supplement) -> None:
     sheet.section("Signatures of the operator; a partner signs on the page with its name")
     sheet.head("", "Name", "", "Signature", "Date", left=5)
     for words in SIGNED:
-        sheet.put(sheet.row, 0, words, "text")
-        sheet.across(sheet.row, 1, 2, "", "text", "sign")
-        sheet.put(sheet.row, 3, None, "text", "sign")
-        sheet.put(sheet.row, 4, None, "text", "sign")
-        sheet.heights[sheet.row] = 26.0
-        sheet.row += 1
+        sheet.line("text", words, "", "", "", mark="sign", at=(0, 1, 3, 4))
 
 
 def _facts(sheet: Sheet, answer: Answer) -> None:
@@ -92,11 +86,11 @@ def _facts(sheet: Sheet, answer: Answer) -> None:
         ("Program", f"econ {made.version}"),
         ("Fingerprint of the input", made.fingerprint),
     ):
-        sheet.fact(words, text or NOT_STATED, "text", "line")
+        sheet.fact(words, text or NOT_STATED)
     for words, day in (("Issued", made.issued), ("Spent is counted until", afe.spent_until)):
         content = NOT_STATED if day is None else serial(day)
         kind = "moment" if isinstance(day, datetime) else "text" if day is None else "date"
-        sheet.fact(words, content, kind, "line")
+        sheet.fact(words, content, kind)
 
 
 def _earlier(sheet: Sheet, answer: Answer) -> None:
@@ -135,7 +129,7 @@ def _contracts(sheet: Sheet, answer: Answer) -> None:
         return
     sheet.section("Contracts and price lists")
     for words, reference in named:
-        sheet.fact(words, reference, "text", "line")
+        sheet.fact(words, reference)
 
 
 def _revisions(sheet: Sheet, answer: Answer) -> None:
@@ -147,7 +141,21 @@ def _revisions(sheet: Sheet, answer: Answer) -> None:
         return
     sheet.head("Issue", "Date", "What was changed with it", "", "", left=5)
     for each in revisions:
-        sheet.put(sheet.row, 0, each.issue, "text", "line")
-        sheet.put(sheet.row, 1, serial(each.date), "date", "line")
-        sheet.across(sheet.row, 2, len(WIDTHS) - 2, each.change, "text", "line")
-        sheet.row += 1
+        sheet.line("text date text", each.issue, serial(each.date), each.change, at=(0, 1, 2))
+
+
+def _bridge(sheet: Sheet, supplement: Supplement) -> None:
+    """From the original authority to the revised one, step by step; its trigger, and what is in no
+    total."""
+    sheet.section("From the original authority to the revised one")
+    for step in supplement.ask.steps:
+        mark = "strong" if step.is_sum else "line"
+        sheet.line("text money unit", step.words, step.amount, step.reason, mark=mark, at=(0, 1, 2))
+    table = supplement.costs
+    for label, cell, unit in (
+        ("Trigger: percent over approved", table.trigger_percent, "%"),
+        ("Trigger counts by total or line", table.trigger_basis, "text"),
+        ("Trigger: or over by, 0 for none", table.trigger_amount, "money"),
+        *((item.words, item.cell, item.unit) for item in table.below_the_line),
+    ):
+        sheet.line(f"text {unit}", label, cell)

@@ -2,8 +2,8 @@
 
 The sentence and what is granted follow a change of a price or an interest. The rest is of the
 issue, and each page says so. What consent, its refusal and silence mean is in the agreement; the
-file may say it in its own words, and where it does not, these pages say so. Nothing here is legal
-advice.
+file may say it in its own words, and where it does not, these pages say whom to ask. Nothing here
+is legal advice.
 """
 
 from __future__ import annotations
@@ -11,26 +11,18 @@ from __future__ import annotations
 from econ.decision import Answer
 from econ.decision.interests import interests, net_curve
 from econ.decision.reply import Reply
-from econ.reports import safety
 from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
-from econ.reports.supplement.choices_sheet import required
-from econ.reports.supplement.content import REPLY, Supplement
-from econ.reports.supplement.options import of_issue, serial
-from econ.reports.supplement.words import (
-    asked_for,
-    in_the_ask,
-    new_money,
-    p90_of_total,
-    sentence,
-    waiting,
-)
+from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.moments import of_issue, serial
+from econ.reports.supplement.words import MONEY_LIMIT, p90_of_total, request, sentence, whom_to_ask
 from econ.reports.tables.partners import PartnerPage, Partners, partners
 
+CALL_WIDTHS = (12, 24, 14, 14, 14, 14)
 WIDTHS = (28, 11, 9, 15, 15, 15)
 EXPECTED = {"1a": "expected_1a", "1b": "expected_1b", "2": "expected_2"}
 CALLED = (
-    "A week runs from Monday to Sunday by the clock of the file, the first from the time that "
+    "A week runs from Monday to Sunday by the operator's clock, the first from the time that "
     "costs are counted from, as if the work goes on at once: if the rig waits for the reply, "
     "all calls are later by the wait. Granted: every run to the limit fails, then the fallback at "
     "its mean, as the amount asked has them; contingency is in no week. Money is called when it is "
@@ -39,29 +31,31 @@ CALLED = (
     "so that roundings do not pile up."
 )
 MEANINGS = {
+    "clause": ("Clause", "The clause that calls for this supplement is not stated: ask {who}."),
     "consent_means": (
         "Consent",
         "In general a partner who consents pays its share of every slice as it is drawn. The "
-        "file does not say more: read the agreement.",
+        "operator has not stated more: read the agreement, or ask {who}.",
     ),
     "non_consent_means": (
         "No consent",
         "In general a partner who does not consent does not pay, and gives up a part of what the "
-        "work brings. How much, and until when, the file does not say: read the agreement.",
+        "work brings. How much, and until when, the operator has not stated: read the agreement, "
+        "or ask {who}.",
     ),
     "silence_means": (
         "Silence",
-        "Some agreements count silence as consent and some as none. The file does not say: read "
-        "the agreement, and answer.",
+        "Some agreements count silence as consent and some as none. The operator has not stated "
+        "which: read the agreement, or ask {who}, and answer in any case.",
     ),
 }
 RISK = {
     "operator": "Money spent before the reply is due is at the operator's risk until the partners "
     "consent.",
     "all": "Money spent before the reply is due is everybody's by interest, whatever the reply.",
-    None: "The file does not say at whose risk money is spent before the reply is due: ask.",
+    None: "At whose risk money is spent before the reply is due is not stated: ask {who}.",
 }
-NO_ADVICE = "This page states what the file says and what follows in money. It is no legal advice."
+NO_ADVICE = "What the operator has stated, and what follows in money. It is no legal advice."
 NO_PENALTIES = (
     "What a partner who declines gives up, and what whoever carries its share may get for it, is "
     "in the agreement. Neither is in these amounts."
@@ -80,7 +74,7 @@ def partner_sheets(book: Book, supplement: Supplement) -> None:
 def _as_issued(answer: Answer, what: str) -> str:
     """What does not follow a change."""
     return (
-        f"{what} do not follow a price or an interest that is changed in this file: they are "
+        f"{what} do not follow a price or an interest that is changed in this workbook: they are "
         + (f"{of_issue(answer)}.")
     )
 
@@ -94,12 +88,10 @@ def _week(own: Partners, number: int) -> tuple[Content, str]:
 
 def _calls(book: Book, answer: Answer, own: Partners) -> None:
     """Gross and net by week."""
-    sheet = book.add(Sheet("Calls", [12, 24, 14, 14, 14, 14], landscape=False))
-    sheet.title("Calls by week, gross and net")
+    sheet = book.add("Calls", "Calls by week, gross and net", CALL_WIDTHS, upright=True)
     sheet.note(_as_issued(answer, "Calls"))
     heads = ("On average", "So far", "Granted", "So far")
-    row = sheet.head("Week of", "Partner", *heads, left=2)
-    sheet.frozen, sheet.repeat = (row + 1, 2), (row, row)
+    sheet.head("Week of", "Partner", *heads, left=2, frozen=2)
     so_far = {name: [0.0, 0.0] for name in ("Gross", *(page.name for page in own.pages))}
     for number in range(len(own.weeks)):
         called = [("Gross", own.gross[number])]
@@ -118,31 +110,28 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
     """The page of one partner."""
     page, answer = own.pages[number], supplement.answer
     scenario = answer.scenario
-    sheet = book.add(Sheet(f"Partner_{number + 1}", WIDTHS, landscape=False, one_page=True))
-    sheet.title(f"{page.name}: the vote on what is asked for")
+    sheet = book.add(
+        f"Partner_{number + 1}",
+        f"{page.name}: the vote on what is asked for",
+        WIDTHS,
+        upright=True,
+        one_page=True,
+    )
     number_of = f"Supplement {scenario.afe.supplement} to authority {scenario.afe.number or '-'}"
     sheet.text(f"{number_of}, {scenario.job.well}.")
-    sheet.text(Cell(sentence(supplement, supplement.shares.partners[number])), "strong")
-    sheet.text(asked_for(supplement))
-    for words in in_the_ask(supplement):
-        sheet.text(words)
-    for cell in (*new_money(supplement), Cell(waiting(supplement))):
-        sheet.text(cell)
-    for words in (*required(supplement), *safety.warnings(answer.as_left)):
-        sheet.text(words)
+    asked = sentence(supplement, supplement.shares.partners[number])
+    sheet.text(Cell(asked), mark="strong")
+    sheet.text(*request(supplement))
     if not supplement.shares.declined:
         sheet.text(Cell(p90_of_total(supplement)))
     _slices(sheet, supplement, number)
     if supplement.shares.declined:
-        sheet.text(_branches(answer, number))
-        sheet.text(NO_PENALTIES)
+        sheet.text(_branches(answer, number), NO_PENALTIES)
     sheet.section("Stop rule: whichever comes first")
-    for row in supplement.rule:
-        sheet.across(sheet.row, 0, 3, row.words, "text", "line")
-        sheet.across(
-            sheet.row, 3, 3 if row.unit == "text" else 1, Cell(row.limit), row.unit, "line"
-        )
-        sheet.row += 1
+    for row in supplement.ask.rule:
+        at = (0, 3) if row.unit == "text" else (0, 3, 4)
+        sheet.line(f"text {row.unit}", row.words, Cell(row.limit), at=at)
+    sheet.note(MONEY_LIMIT)
     sheet.section(f"Calls by week, net, {scenario.currency}, as if the work goes on at once")
     sheet.head("Week of", "", "", "On average", "Granted")
     for week, call in enumerate(page.calls):
@@ -153,9 +142,10 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
     _until_then(sheet, page, own.reply, scenario.currency)
     sheet.note(_as_issued(answer, "Calls, amounts of an hour and P90"))
     sheet.section("What a vote means")
+    who = whom_to_ask(supplement)
     for key, (words, general) in MEANINGS.items():
-        sheet.fact(words, getattr(scenario.afe, key) or general, "text", "line")
-    sheet.fact("Before the reply", RISK[scenario.afe.risk_before_reply], "text", "line")
+        sheet.fact(words, getattr(scenario.afe, key) or general.format(who=who))
+    sheet.fact("Before the reply", RISK[scenario.afe.risk_before_reply].format(who=who))
     sheet.text(NO_ADVICE)
     if page.operator and interests(scenario).differ:
         _curve(sheet, answer, number)
@@ -174,13 +164,13 @@ def _slices(sheet: Sheet, supplement: Supplement, number: int) -> None:
         part = Cell(partner.interest)
         if shared.declined and each.name == "2":
             part = Cell(own.fallback[number])
-        net = None if granted is None else Cell(shared.net(partner, next(names)))
-        mean = Cell(shared.net(partner, EXPECTED[each.name]))
+        net = None if granted is None else Cell(partner.nets[next(names)])
+        mean = Cell(partner.nets[EXPECTED[each.name]])
         row = part, Cell(each.chance), net, mean, Cell(each.p90 * part)
         sheet.line("text interest % cents cents money", each.words, *row)
-    contingency = Cell(shared.net(partner, "contingency"))
+    contingency = Cell(partner.nets["contingency"])
     sheet.line("text cents", "Contingency", None, None, contingency, None, None)
-    sums = (Cell(shared.net(partner, name)) for name in ("asked", "expected_call"))
+    sums = (Cell(partner.nets[name]) for name in ("asked", "expected_call"))
     sheet.line("text cents", "Sum: what is asked for", None, None, *sums, None, mark="total")
     sheet.note(
         "1b is drawn instead of 2, never with it. Granted: 1a if every run to the limit fails, 2 "
@@ -215,9 +205,7 @@ def _until_then(sheet: Sheet, page: PartnerPage, reply: Reply, currency: str) ->
         ("Hours by the clock from now until then", reply.from_now, "h"),
         ("The rig standing by for all of them, in no amount above", page.until_reply, "cents"),
     ):
-        sheet.across(sheet.row, 0, 3, words, "text", "line")
-        sheet.put(sheet.row, 3, amount, kind, "line")
-        sheet.row += 1
+        sheet.line(f"text {kind}", words, amount, at=(0, 3, 4))
 
 
 def _curve(sheet: Sheet, answer: Answer, number: int) -> None:
@@ -239,18 +227,12 @@ def _curve(sheet: Sheet, answer: Answer, number: int) -> None:
 def _vote(sheet: Sheet, supplement: Supplement, page: PartnerPage) -> None:
     """Boxes to tick and lines to sign: the only ones for a partner."""
     place = "as a partner" if page.operator else "nowhere else"
-    reply = next((item.cell for item in supplement.header if item.words == REPLY), None)
     sheet.section(f"Vote of {page.name}: tick one and sign here, {place}")
-    if reply is not None:
-        sheet.fact(REPLY, Cell(reply), "text", "strong")
-    for column, words in enumerate(("Consent", "No consent", "Counter-proposal")):
-        start = (0, 1, 3)[column]
-        sheet.across(sheet.row, start, 2 if column == 1 else 1, words, "text", "box")
-    sheet.across(sheet.row, 4, 2, "", "text", "box")
-    sheet.heights[sheet.row] = 26.0
-    sheet.row += 1
+    if "reply" in supplement.header:
+        wanted = supplement.header["reply"]
+        sheet.fact(wanted.words, Cell(wanted.cell), mark="strong")
+    sheet.fact("Reply to", f"{whom_to_ask(supplement)}, by the agreement's address for notices")
+    votes = "Consent", "No consent", "Counter-proposal", ""
+    sheet.line("text", *votes, mark="box", at=(0, 1, 3, 4))
     for words in ("Name", "Signature and date"):
-        sheet.put(sheet.row, 0, words, "text")
-        sheet.across(sheet.row, 1, len(WIDTHS) - 1, "", "text", "sign")
-        sheet.heights[sheet.row] = 30.0
-        sheet.row += 1
+        sheet.line("text", words, "", mark="sign", at=(0, 1))

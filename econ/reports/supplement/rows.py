@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import asdict
 
 from econ.decision.hold import Issued
 from econ.engine.curves import FISHING
@@ -57,10 +58,7 @@ def stage_rows(supplement: Supplement) -> list[Row]:
 
 def option_rows(supplement: Supplement) -> list[Row]:
     """What can be done, and what it gives."""
-    return [
-        {"option": option.words, **{name: _plain(cell) for name, cell in option.results.items()}}
-        for option in supplement.options
-    ]
+    return [asdict(choice) for choice in supplement.choices]
 
 
 def partner_rows(supplement: Supplement) -> list[Row]:
@@ -68,10 +66,10 @@ def partner_rows(supplement: Supplement) -> list[Row]:
     shared = supplement.shares
     rows: list[Row] = []
     for partner in shared.partners:
-        nets = {name: _plain(shared.net(partner, name)) for name in SHARED}
+        nets = {name: _plain(partner.nets[name]) for name in SHARED}
         row = {"partner": partner.name, "role": partner.role, "interest": partner.interest.value}
         rows.append(row | nets)
-    gross = {name: _plain(shared.whole(name)) for name in SHARED}
+    gross = {name: _plain(shared.gross[name]) for name in SHARED}
     return [*rows, {"partner": "gross", "role": "", "interest": shared.interests.value, **gross}]
 
 

@@ -20,17 +20,14 @@ from econ.decision import Answer
 from econ.job.shares import TELLS, taker
 from econ.reports.supplement.cells import (
     Block,
+    Bounds,
     Cell,
     Term,
-    absolute,
-    below,
-    block,
-    over,
     sum_of,
+    to_decimals,
     total,
     when,
 )
-from econ.reports.supplement.rounding import to_decimals
 
 SUM_OF_ONE = 2e-6  # interests that miss a sum of 1 by less are taken to sum to it
 QUOTA = 6  # decimals of a unit that a share is counted to before it is cut off
@@ -42,30 +39,31 @@ SHARED = (  # what is shown of each partner; the rest stands behind it
 )
 BY_REMAINDER = (
     "Each net is gross x interest, cut off at the last decimal of the currency; the units that are "
-    "left go one each to the partners who lost most by it, of equals to the first in the file. So "
+    "left go one each to the partners who lost most by it, of equals to the first listed. So "
     "the nets sum to the gross. A later slice is the difference of two such sums, so that slices "
     "sum."
 )
 WITH_A_TAKER = (
     "Each net is gross x interest to the last decimal of the currency; half a unit goes up. The "
-    "operator, or without one the largest interest, takes what is then left of the gross, as the "
-    "file asks. So the nets sum to it."
+    "operator, or without one the largest interest, takes what is then left of the gross, as it "
+    "has stated. So the nets sum to it."
 )
 DECLINED = (
     "A partner who declines the fallback pays nothing of it; those who carry its share pay it, as "
-    "the file says. What either gives up or gets for it is in the agreement and in no amount."
+    "the operator has stated. What either gives up or gets for it is in the agreement and in no "
+    "amount."
 )
 NOT_SHARED = "-"  # instead of a net while the interests do not sum to 1
 
 
 @dataclass(frozen=True)
 class Partner:
-    """A partner: name, role, interest, and the net of each gross amount."""
+    """A partner: name, role, interest, and the net of each gross amount by name."""
 
     name: str
     role: str
     interest: Cell
-    nets: tuple[Cell, ...]
+    nets: Mapping[str, Cell]
 
 
 @dataclass(frozen=True)
@@ -82,8 +80,7 @@ class Shares:
     """What is shared, by name and gross to the last decimal; the partners; the working of each
     amount, none where the operator takes the rest."""
 
-    names: tuple[str, ...]
-    gross: tuple[Cell, ...]
+    gross: Mapping[str, Cell]
     partners: tuple[Partner, ...]
     interests: Cell
     complete: Cell
@@ -98,14 +95,6 @@ class Shares:
             return f"{words} {DECLINED}"
         return f"{words} Interests are plain shares: no carry, no back-in."
 
-    def net(self, partner: Partner, name: str) -> Cell:
-        """What a partner has of an amount."""
-        return partner.nets[self.names.index(name)]
-
-    def whole(self, name: str) -> Cell:
-        """The gross of an amount."""
-        return self.gross[self.names.index(name)]
-
 
 def shares(
     answer: Answer,
@@ -116,74 +105,63 @@ def shares(
     """The shares of the partners in `amounts`, by name. fallback: what of an amount is for the
     fallback, of which a partner who declines it pays nothing; nothing of those left out. between:
     further names, each the difference of two of the amounts, net by net."""
-    decimals = answer.scenario.currency_decimals
-    gross = [Cell(to_decimals(amount, decimals)) for amount in amounts.values()]
-    names, rises = [*amounts], between or {}
-    partners = answer.scenario.partner
+    scenario = answer.scenario
+    decimals, partners = scenario.currency_decimals, scenario.partner
     stated = [each.interest for each in partners]
-    percent = sum(stated) > 50  # the file gives 1, or 100 percent
-    interests = [Cell(each / 100 if percent else each, is_input=True) for each in stated]
-    together = Cell(total(block(interests)))
-    complete = below(absolute(together - 1), SUM_OF_ONE)
-    if not partners:
-        gross += [_rise(gross, names, pair, decimals) for pair in rises.values()]
-        told = Cell("no partner is named")
-        return Shares((*names, *rises), tuple(gross), (), together, told)
-    operator = next((number for number, each in enumerate(partners) if each.operator), None)
+    parts = 100 if sum(stated) > 50 else 1  # the file gives 1, or 100 percent
+    bounds = [Bounds(f"interest of {each.name}", high=1.0) for each in partners]
+    interests = [Cell(each / parts, own) for each, own in zip(stated, bounds, strict=True)]
+    together = Cell(total(interests))
+    complete = abs(together - 1) < SUM_OF_ONE
     last = None
-    if answer.scenario.afe.rounding == "operator_takes_rest":
+    if partners and scenario.afe.rounding == "operator_takes_rest":
+        operator = next((number for number, each in enumerate(partners) if each.operator), None)
         last = taker(stated, operator)
-    nets: list[list[Cell]] = [[] for _ in partners]
-    working = []
     in_fallback = _in_fallback(answer, interests)
-    for name, amount in zip(amounts, gross, strict=True):
-        parts: list[Term] = [*interests]
+    gross = {name: Cell(to_decimals(amount, decimals)) for name, amount in amounts.items()}
+    nets: dict[str, list[Cell]] = {}
+    working = []
+    for name, amount in gross.items() if partners else ():
+        own: Sequence[Term] = interests
         if in_fallback is not None and fallback is not None and name in fallback:
-            some = over(absolute(amount), 0.0)
-            share = when(some, fallback[name] / amount, 0.0)
-            parts = [
-                mine + (then - mine) * share
-                for mine, then in zip(interests, in_fallback, strict=True)
-            ]
+            share = when(abs(amount) > 0.0, fallback[name] / amount, 0.0)
+            pairs = zip(interests, in_fallback, strict=True)
+            own = [mine + (then - mine) * share for mine, then in pairs]
         if last is None:
-            found, behind = _by_remainder(amount, parts, together, complete, decimals)
+            nets[name], behind = _by_remainder(amount, own, together, complete, decimals)
             working.append(behind)
         else:
-            found = _with_a_taker(amount, parts, complete, decimals, last)
-        for number, net in enumerate(found):
-            nets[number].append(net)
-    for own in nets:
-        own += [_rise(own, names, pair, decimals, complete) for pair in rises.values()]
-    gross += [_rise(gross, names, pair, decimals) for pair in rises.values()]
+            nets[name] = _with_a_taker(amount, own, complete, decimals, last)
+    for name, (more, less) in (between or {}).items():
+        gross[name] = Cell(_rise(gross[more], gross[less], decimals))
+        nets[name] = [
+            Cell(when(complete, _rise(sum_, before, decimals), NOT_SHARED))
+            for sum_, before in zip(nets.get(more, ()), nets.get(less, ()), strict=True)
+        ]
+    told = when(complete, "interests sum to 100 %", "INTERESTS DO NOT SUM TO 100 %")
     return Shares(
-        names=(*names, *rises),
-        gross=tuple(gross),
+        gross=gross,
         partners=tuple(
-            Partner(each.name, _role(each.operator, number == last), interest, tuple(net))
-            for number, (each, interest, net) in enumerate(
-                zip(partners, interests, nets, strict=True)
+            Partner(
+                each.name,
+                _role(each.operator, number == last),
+                interests[number],
+                {name: own[number] for name, own in nets.items()},
             )
+            for number, each in enumerate(partners)
         ),
         interests=together,
-        complete=Cell(when(complete, "interests sum to 100 %", "INTERESTS DO NOT SUM TO 100 %")),
+        complete=Cell(told if partners else "no partner is named"),
         working=tuple(working),
         declined=in_fallback is not None,
     )
 
 
-def _rise(
-    cells: Sequence[Cell],
-    names: Sequence[str],
-    pair: tuple[str, str],
-    decimals: int,
-    complete: Term | None = None,
-) -> Cell:
-    """The difference of two named cells to the last decimal."""
-    more, less = (cells[names.index(name)] for name in pair)
-    found = Term(math.nan, ["ROUND(", more, "-", less, f",{decimals})"])
-    if not isinstance(more.value, str):  # the interests sum to 1
-        found = to_decimals(more - less, decimals)
-    return Cell(found if complete is None else when(complete, found, NOT_SHARED))
+def _rise(more: Cell, less: Cell, decimals: int) -> Term:
+    """The difference of two cells to the last decimal."""
+    if isinstance(more.value, str):  # while the interests do not sum to 1
+        return Term(math.nan, ["ROUND(", more, "-", less, f",{decimals})"])
+    return to_decimals(more - less, decimals)
 
 
 def _in_fallback(answer: Answer, interests: Sequence[Cell]) -> list[Term] | None:
@@ -207,7 +185,7 @@ def _by_remainder(
 ) -> tuple[list[Cell], Working]:
     """Nets by the largest remainder, and the cells behind them."""
     scale = 10**decimals
-    whole = _rounded(absolute(amount) * scale, 0)
+    whole = _rounded(abs(amount) * scale, 0)
     owed = [
         when(complete, _rounded(whole * interest / together, QUOTA), 0.0) for interest in interests
     ]
@@ -216,12 +194,12 @@ def _by_remainder(
         Cell(_rounded(each - lower, TELLS) - number * ORDER)
         for number, (each, lower) in enumerate(zip(owed, low, strict=True))
     ]
-    left = Cell(when(complete, whole - total(block(low)), 0.0))
-    least = _largest(block(key), left)
-    sign = when(below(amount, 0.0), -1.0, 1.0)
+    left = Cell(when(complete, whole - total(low), 0.0))
+    least = _largest(key, left)
+    sign = when(amount < 0.0, -1.0, 1.0)
     nets = []
     for lower, own in zip(low, key, strict=True):
-        more = when(over(left, 0.5), when(below(own, least), 0.0, 1.0), 0.0)
+        more = when(left > 0.5, when(own < least, 0.0, 1.0), 0.0)
         net = _rounded((lower + more) / scale, decimals) * sign
         nets.append(Cell(when(complete, net, NOT_SHARED)))
     return nets, Working(tuple(low), tuple(key), left)
@@ -231,16 +209,12 @@ def _with_a_taker(
     amount: Cell, interests: Sequence[Term], complete: Term, decimals: int, last: int
 ) -> list[Cell]:
     """Nets each rounded, what is left to one partner."""
-    others = {
-        number: Cell(when(complete, to_decimals(amount * interest, decimals), NOT_SHARED))
-        for number, interest in enumerate(interests)
-        if number != last
-    }
-    left: Term = amount
-    if others:
-        left = to_decimals(amount - sum_of(others.values()), decimals)
-    own = Cell(when(complete, left, NOT_SHARED))
-    return [own if number == last else others[number] for number in range(len(interests))]
+    owed = (to_decimals(amount * interest, decimals) for interest in interests)
+    nets = [Cell(when(complete, each, NOT_SHARED)) for each in owed]
+    others = [net for number, net in enumerate(nets) if number != last]
+    left = to_decimals(amount - sum_of(others), decimals) if others else amount
+    nets[last] = Cell(when(complete, left, NOT_SHARED))
+    return nets
 
 
 def _rounded(value: Term, decimals: int) -> Term:
@@ -254,12 +228,12 @@ def _cut_off(value: Term) -> Term:
     return Term(float(math.floor(value.number)), ["INT(", value, ")"])
 
 
-def _largest(cells: Block, place: Cell) -> Term:
+def _largest(cells: Sequence[Cell], place: Cell) -> Term:
     """The `place`-th largest number of a block; nan at place 0, as in a sheet."""
-    ordered = sorted(cells.numbers, reverse=True)
+    ordered = sorted((cell.number for cell in cells), reverse=True)
     at = round(place.number)
     value = ordered[at - 1] if 1 <= at <= len(ordered) else math.nan
-    return Term(value, ["LARGE(", cells, ",", place, ")"])
+    return Term(value, ["LARGE(", Block(cells), ",", place, ")"])
 
 
 def _role(operator: bool, last: bool) -> str:

@@ -1,11 +1,15 @@
-"""The sheets behind the first: costs, partners, options, contingency, estimate, prices, plan."""
+"""The cost table and the working sheets: what stands behind the pages that are handed round."""
 
 from __future__ import annotations
 
-from econ.reports.supplement.book import Book, Content, Sheet, room_of
+import math
+
+from econ.reports.supplement.book import Book, Sheet, room_of
+from econ.reports.supplement.cells import Cell, Term, quotient, whole
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.costs import COLUMNS
-from econ.reports.supplement.options import RESULTS, number
+from econ.reports.supplement.moments import of_issue
+from econ.reports.supplement.shares import SHARED, Shares
 from econ.reports.supplement.words import (
     NOT_COVERED,
     PERCENTILES,
@@ -19,7 +23,54 @@ from econ.reports.supplement.words import (
     remarks,
 )
 
+LIMIT = {  # columns of a limit in runs: the name, words, kind of number
+    "runs": ("Runs", "count"),
+    "days": ("Days if all fail", "d"),
+    "expected_cost": ("Mean", "money"),
+    "p10": ("P10", "money"),
+    "p50": ("P50", "money"),
+    "p90": ("P90", "money"),
+    "probability_recovered": ("Fish out", "%"),
+    "cost_if_recovered": ("Mean if it is out", "money"),
+    "cost_if_fallback": ("Mean if it is not", "money"),
+}
+LOST_HEADS = (
+    "Piece, from the top down",
+    "Owner",
+    "Clause",
+    "Price new",
+    "Written off",
+    "Floor",
+    "Owed if it stays",
+    "Share left, mean",
+    "Expected invoice",
+    "Back if recovered",
+    "Credit on it",
+)
+LOST_KINDS = "text text text money % % money % money % money"
+LOST_WIDTHS = (34, 18, 16, 12, 9, 8, 12, 9, 12, 10, 12)
+LOST = (
+    "Owed: price new x the greater of (1 - written off) and the floor, or what is stated as "
+    "owed. Share left: mean over all ends, a fallback by the chance that it is taken; blank where "
+    "a range is in the share that is owed. Expected invoice: share left x share that the fallback "
+    "owes x what is owed; it is in the lines of the fallback. Credit: what comes back of that "
+    "invoice if the piece is recovered later; it is in no sum. Ranges stand by their means. A "
+    "price that is changed in this workbook does not move this sheet: it is "
+)
 WIDEST = 126.0  # of codes, description and amounts, so that the type stays large enough to read
+
+
+BASIS = {  # what a line is worked out from, where its name does not tell
+    "FS50": "FS50: hours at the spread, and charges, owed whatever is chosen, such as a back-off.",
+    "LH20": "LH20: of each piece the share that stays, times what is owed for it, as the sheet "
+    "Lost_in_hole has it.",
+}
+MET = (  # trouble that is in the means: words, code and unit of its lines
+    ("Pieces of the fish are left in the hole, number", "LH20", "pieces"),
+    ("A fishing string is owed, wholly or in part", "LH50", ""),
+    ("A kick-off fails and is made again", "ST80", "times"),
+    ("Sticking again, or trouble of the fallback", "ST85", ""),
+)
 
 
 def costs_sheet(book: Book, supplement: Supplement) -> None:
@@ -31,10 +82,10 @@ def costs_sheet(book: Book, supplement: Supplement) -> None:
     described = max(32.0, WIDEST - sum(fixed) - sum(amounts))
     widths = [*fixed, described, 8, 9.5, *amounts, 7, 6]
     kinds = " ".join(["text"] * len(words) + ["money"] * len(COLUMNS) + ["%", "flag"])
-    sheet = book.add(Sheet("Costs", widths))
-    sheet.title("Costs by code, as the signature grants them")
-    row = sheet.head(*words, *COLUMNS.values(), "Percent over", "Trigger", left=len(words))
-    sheet.frozen, sheet.repeat = (row + 1, len(words)), (row, row)
+    sheet = book.add("Costs", "Costs by code, as the signature grants them", widths)
+    sheet.head(
+        *words, *COLUMNS.values(), "Percent over", "Trigger", left=len(words), frozen=len(words)
+    )
     before = table.lines[0].part
     for line in table.lines:
         sheet.line(
@@ -56,47 +107,29 @@ def costs_sheet(book: Book, supplement: Supplement) -> None:
         else:
             sheet.line(kinds, *row_of, None, None, mark="strong")
     sheet.note(
-        "Part: approved work, the slice of the line, or contingency. A line without an approved "
-        "amount counts as over the trigger. A sidetrack changes the scope, which may call for a "
+        "Part: approved work, the slice of the line, or contingency. The column Trigger is filled "
+        "only where the trigger counts by line; a line without an approved amount is then over it. "
+        "A sidetrack changes the scope, which may call for a "
         "supplement below any trigger. Slice 1b is drawn instead of 2: sheet Estimate. Steps from "
         "the original authority to the revised one, and the trigger: sheet Issue."
     )
-
-
-def bridge(sheet: Sheet, supplement: Supplement) -> None:
-    """From the original authority to the revised one, step by step; its trigger, and what is in no
-    total."""
-    sheet.section("From the original authority to the revised one")
-    for step in supplement.ask.steps:
-        mark = "strong" if step.is_sum else "line"
-        sheet.put(sheet.row, 0, step.words, "text", mark)
-        sheet.put(sheet.row, 1, step.amount, "money", mark)
-        sheet.across(sheet.row, 2, len(sheet.widths) - 2, step.reason, "unit", mark)
-        sheet.row += 1
-    table = supplement.costs
-    for label, cell, unit in (
-        ("Trigger: percent over approved", table.trigger_percent, "%"),
-        ("Trigger counts by total or line", table.trigger_basis, "text"),
-        ("Trigger: or over by, 0 for none", table.trigger_amount, "money"),
-        *((item.words, item.cell, item.unit) for item in table.below_the_line),
-    ):
-        sheet.put(sheet.row, 0, label, "text", "line")
-        sheet.put(sheet.row, 1, cell, unit, "line", "right")
-        sheet.row += 1
+    used = {line.ours for line in table.lines}
+    sheet.note(" ".join(words for code, words in BASIS.items() if code in used))
 
 
 def options_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out every limit, other odds, the fallbacks side by side, and the runs with odds."""
     answer = supplement.answer
-    sheet = book.add(Sheet("Options", [46, *[13] * len(RESULTS)], one_page=True))
-    sheet.title("Options, plan and odds, as issued")
+    sheet = book.add(
+        "Options", "Options, plan and odds, as issued", [46, *[13] * len(LIMIT)], one_page=True
+    )
     sheet.note(SHOWN)
-    row = sheet.head("Every limit", *(words for _, words, _ in RESULTS.values()))
-    sheet.frozen = (row + 1, 1)
-    named = {option.results["runs"].value: option.words for option in supplement.options}
-    kinds = " ".join(["text", *(kind for _, _, kind in RESULTS.values())])
+    sheet.head("Every limit", *(words for words, _ in LIMIT.values()), frozen=1)
+    named = {0: "Stop now", len(answer.by_runs) - 1: "To the end of the program"}
+    named[answer.best] = "Asked for"
+    kinds = " ".join(["text", *(kind for _, kind in LIMIT.values())])
     for limit in answer.by_runs:
-        results = [number(getattr(limit, key)) for key, _, _ in RESULTS.values()]
+        results = [_number(getattr(limit, key)) for key in LIMIT]
         mark = "strong" if limit.runs == answer.best else "line"
         sheet.line(kinds, named.get(limit.runs, ""), *results, mark=mark)
     sheet.note(PERCENTILES)
@@ -129,7 +162,7 @@ def options_sheet(book: Book, supplement: Supplement) -> None:
     for run in answer.ahead:
         shares = made.get(run.run, 0.0), run.odds, run.break_even_odds, run.workable
         name = f"{run.run + 1}. {run.name}"
-        sheet.line("text % % % % d money", name, *map(number, shares), run.days, run.cost)
+        sheet.line("text % % % % d money", name, *map(_number, shares), run.days, run.cost)
     sheet.note(
         "Made: chance that the run is made if fishing goes on to the end of the program. The rest: "
         "if every run before it ended with nothing."
@@ -138,14 +171,26 @@ def options_sheet(book: Book, supplement: Supplement) -> None:
     )
 
 
+def _number(value: float | None) -> float | None:
+    """A number of the program; nothing where there is none."""
+    return value if value is not None and math.isfinite(value) else None
+
+
 def contingency_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out the trouble in the means, and further contingency entered by hand."""
-    sheet = book.add(Sheet("Contingency", [46, 14, 14, 16, 16], one_page=True))
-    sheet.title("Contingency")
-    row = sheet.head("Trouble that is in the means", "Times", "Each", "Expected")
-    sheet.frozen = (row + 1, 1)
-    for met in supplement.trouble:
-        sheet.line("text times money", met.words, met.times, met.cost, met.expected)
+    sheet = book.add("Contingency", "Contingency", [46, 14, 14, 16, 16], one_page=True)
+    sheet.head("Trouble that is in the means", "Times", "Each", "Expected", frozen=1)
+    parts, fallback = supplement.estimate, supplement.ask.slices[2]
+    met: list[tuple[str, Term, Term]] = []
+    for words, code, unit in MET:
+        times = parts.times(code, unit)
+        met += [(words, times, parts.of_code(code, "2"))] if times.number else []
+    for words, times, expected in (
+        ("The fallback is needed", fallback.chance, fallback.expected),
+        *met,
+    ):
+        often, mean = Cell(times), Cell(expected)
+        sheet.line("text times money", words, often, Cell(quotient(mean, often)), mean)
     sheet.note(
         "At the limit asked for, from now on. Times: mean number. The first line holds the ones "
         "below it; do not add them."
@@ -172,10 +217,8 @@ def estimate_sheet(book: Book, supplement: Supplement) -> None:
     heads += ["Quantity if every run fails", "Price used", "Amount"]
     heads += ["Quantity, mean", "Price used", "Amount, mean", "Stated mean price", "Contract"]
     widths = [7, 50, 9, 7, 12, 13, 14, 12, 13, 14, 13, 20]
-    sheet = book.add(Sheet("Estimate", widths, one_page=True))
-    sheet.title("Estimate: quantity x price, at the limit in force")
-    row = sheet.head(*heads, left=4)
-    sheet.frozen, sheet.repeat = (row + 1, 2), (row, row)
+    sheet = book.add("Estimate", "Quantity x price, at the limit in force", widths, one_page=True)
+    sheet.head(*heads, left=4, frozen=2)
     lines = supplement.estimate.lines
     for before, line in zip((*lines[:1], *lines), lines, strict=False):
         sheet.line(
@@ -199,14 +242,12 @@ def estimate_sheet(book: Book, supplement: Supplement) -> None:
 def prices_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out the prices, those of a part together; sums of the day rates below them."""
     parts = supplement.estimate
-    sheet = book.add(Sheet("Prices", [26, 52, 15, 12, 26, 8, 22], landscape=False))
-    sheet.title("Prices")
+    sheet = book.add("Prices", "Prices", [26, 52, 15, 12, 26, 8, 22], upright=True)
     sheet.note(
         "Shaded cells may be changed. A price is that of the file, a range by its mean; once it is "
         "edited it is the number typed, and the column Edited says so."
     )
-    row = sheet.head("Part", "Price of", "Amount", "", "", "Edited", "Contract", left=2)
-    sheet.frozen, sheet.repeat = (row + 1, 2), (row, row)
+    sheet.head("Part", "Price of", "Amount", "", "", "Edited", "Contract", left=2, frozen=2)
     before = ""
     for price in parts.prices:
         share = price.unit == "share"
@@ -230,51 +271,41 @@ def prices_sheet(book: Book, supplement: Supplement) -> None:
 def quantities_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out what prices are multiplied by, of every limit: a working sheet."""
     parts = supplement.estimate
-    limits = parts.limits
-    count = len(limits.cost)
-    names = [name for name in limits.columns if name != "one"]
-    widths = [7, 46, 9, 13, *[13] * max(2 * count + 4, len(names))]
-    sheet = book.add(Sheet("Quantities", widths, frozen=(1, 2)))
-    sheet.title("What every price is multiplied by, of every limit")
+    limits, count = parts.limits, len(parts.heads)
+    widths = [46, 9, 13, *[13] * max(2 * count + 2, len(limits.columns))]
+    sheet = book.add(
+        "Quantities", "What every price is multiplied by, of every limit", widths, frozen=(1, 1)
+    )
     sheet.note("Working sheet, nothing to change. " + QUANTITIES)
-    sheet.head("", "Cost at these prices", "", "One", *names, left=2)
-    for limit in range(count):
-        values = (limits.columns[name][limit] for name in ("one", *names))
-        sheet.line("text cents text count price", None, limits.cost[limit], None, *values)
+    sheet.head("Cost at these prices", "", "", *limits.columns)
+    for limit, cost in enumerate(limits.cost):
+        values = (column[limit] for column in limits.columns.values())
+        sheet.line("cents text text price", cost, None, None, *values)
     sheet.row += 1
-    sheet.put(sheet.row, 4, "Mean, by limit in runs", "text", "head")
-    sheet.put(sheet.row, 4 + count, "If every run fails", "text", "head")
-    sheet.row += 1
-    heads: list[Content] = ["Line", "Quantity x ranges", "Slice", "Factor"]
-    heads += [*parts.heads[0], *parts.heads[1], "At the limit", "Failing", "Amount", "Failing"]
-    for column, head in enumerate(heads):
-        kind = "text" if isinstance(head, str) else "count"
-        sheet.put(sheet.row, column, head, kind, "head" if column < 4 else "head_right")
-    sheet.row += 1
-    for each in parts.rows:
-        named = each.line, each.words, each.slice, each.factor
-        moments = (*each.mean, *each.planned, *each.at_limit, *each.amounts)
-        sheet.line("count text unit price", *named, *moments)
+    sheet.head("", "", "", "Mean, by limit", *[""] * (count - 1), "If every run fails, by limit")
+    again = [Cell(head) for head in parts.heads]
+    at = "At the limit", "Failing"
+    kinds = " ".join(["text", "text", "text", *["count"] * (2 * count), "text"])
+    sheet.line(kinds, "Quantity x ranges", "Slice", "Factor", *parts.heads, *again, *at)
+    for row in parts.rows:
+        moments = *row.values[0], *row.values[1], *row.at_limit
+        sheet.line("text unit price", row.words, row.slice, row.factor, *moments)
 
 
 def checks_sheet(book: Book, supplement: Supplement) -> None:
-    """Lay out every check: a working sheet; and the validations of the cells that are typed."""
-    book.inputs = supplement.checks.inputs
-    sheet = book.add(Sheet("Checks", [44, 30, 60], landscape=False))
-    sheet.title("Checks of what is typed")
+    """Lay out every check: a working sheet."""
+    sheet = book.add("Checks", "Checks of what is typed", [44, 30, 60], upright=True)
     sheet.note(
         "Working sheet, nothing to change. The first sheet shows the last cell on the right."
     )
-    row = sheet.head("What is looked at", "Fault", "Faults so far", left=3)
-    sheet.frozen = (row + 1, 1)
+    sheet.head("What is looked at", "Fault", "Faults so far", left=3, frozen=1)
     for check in supplement.checks.rows:
         sheet.line("unit", check.name, check.fault, check.so_far)
 
 
 def assumptions_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out the words: what follows a change, what amounts rest on, what is not covered."""
-    sheet = book.add(Sheet("Assumptions", [46, 46], landscape=False))
-    sheet.title("Assumptions, limits of the sheet, cautions")
+    sheet = book.add("Assumptions", "Assumptions, limits, cautions", [46, 46], upright=True)
     sheet.frozen = (sheet.row, 0)
     codes = [f"{ours}: {code.theirs}" for ours, code in supplement.codes.items()]
     own = sorted({line.ours for line in supplement.costs.lines} - set(supplement.codes))
@@ -292,5 +323,74 @@ def assumptions_sheet(book: Book, supplement: Supplement) -> None:
     for title, paragraphs in parts.items():
         if paragraphs:
             sheet.section(title)
-        for words in paragraphs:
-            sheet.text(words)
+        sheet.text(*paragraphs)
+
+
+def rounding_sheet(book: Book, supplement: Supplement) -> None:
+    """Lay out the sheet: slices and lines before rounding, then how each net is made."""
+    shared = supplement.shares
+    sheet = book.add(
+        "Rounding",
+        "How amounts are rounded so that they add up",
+        [44, *[13] * (3 * len(shared.gross))],
+    )
+    sheet.note(
+        "Working sheet, nothing to change. Each slice is rounded for itself. A line of it is the "
+        "rise of the rounded sum so far, so that the lines sum to the slice."
+    )
+    sheet.head("Slices before rounding", "If every run fails", "Chance x mean", frozen=1)
+    for each in supplement.ask.slices:
+        sheet.line("text cents", each.words, each.planned, each.expected)
+    sheet.line("text cents", "Sum", None, supplement.ask.expected_call, mark="total")
+    sheet.note(
+        "Slice 2 if every run fails is the fallback after the last run alone. The ask takes its "
+        "mean wherever it is drawn, after a string or a hole lost as well."
+    )
+    sheet.section("Lines granted, before rounding")
+    for line in supplement.costs.lines:
+        if line.exact is not None:
+            sheet.line("text cents", f"{line.code} {line.words}", line.exact)
+    _nets(sheet, shared)
+
+
+def _nets(sheet: Sheet, shared: Shares) -> None:
+    """Low and key of each net by largest remainder, and the nets that stand behind others."""
+    behind = [name for name in shared.gross if name not in SHARED]
+    sheet.section("Nets behind those of the first sheet")
+    sheet.note(shared.rule)
+    if shared.working:
+        sheet.note(
+            "Low: units of the last decimal that a partner owes for certain. Key: what is left of "
+            "its share, by which the units that are left are given out, of equal ones to the first "
+            "in the file."
+        )
+    words = [name.replace("_", " ") for name in behind]
+    sheet.head("", *words, *["Low", "Key"] * len(shared.working))
+    kinds = " ".join(["text", *["cents"] * len(behind), *["count key"] * len(shared.working)])
+    for number, partner in enumerate(shared.partners):
+        nets = (partner.nets[name] for name in behind)
+        pairs = (pair for each in shared.working for pair in (each.low[number], each.key[number]))
+        sheet.line(kinds, partner.name, *nets, *pairs)
+    left = (pair for each in shared.working for pair in (each.left, None))
+    gross = (shared.gross[name] for name in behind)
+    sheet.line(kinds, "Gross, units left", *gross, *left, mark="total")
+
+
+def lost_sheet(book: Book, supplement: Supplement) -> None:
+    """Lay out the schedule; nothing where nothing can be left."""
+    rows = [row for row in supplement.lost if row.owed or row.invoice]
+    if not rows:
+        return
+    sheet = book.add("Lost_in_hole", "Lost in hole, piece by piece", LOST_WIDTHS, one_page=True)
+    sheet.head(*LOST_HEADS, left=3, frozen=1)
+    invoices = whole([Cell(piece.invoice) for piece in rows])
+    for piece, invoice in zip(rows, invoices, strict=True):
+        sheet.line(
+            LOST_KINDS,
+            *(piece.name, piece.owner or "not stated", piece.clause or "not stated"),
+            *(piece.replacement, piece.depreciation, piece.floor, piece.owed),
+            *(piece.share, invoice.number, piece.credit, piece.back),
+        )
+    whole_sum = sum(each.number for each in invoices)
+    sheet.line(LOST_KINDS, "Sum", *[None] * 7, whole_sum, None, None, mark="total")
+    sheet.note(f"{LOST}{of_issue(supplement.answer)}.")

@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import Any
 
-from econ.reports.supplement.cells import EPOCH, Cell, Value
+from econ.reports.supplement.cells import Cell, Value
+from econ.reports.supplement.moments import EPOCH
 from econ.reports.theme import BAND, INK, MUTED, RULE, WASH
 
 Content = Cell | Value | None
@@ -39,6 +40,7 @@ MARKS: dict[str, dict[str, Any]] = {
     "head_right": {**HEAD, "align": "right"},
     "total": {"bold": True, "top": 1, "top_color": MUTED},
     "strong": {"bold": True},
+    "plain": {},
     "note": {"font_size": 8, "valign": "top"},
     "sign": {"bottom": 1, "bottom_color": INK},
     "box": {"border": 1, "border_color": MUTED},

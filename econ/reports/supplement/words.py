@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from string import Formatter
 
-from econ.decision.choices import readings
+from econ.decision.choices import readings, required_runs
 from econ.decision.tonight import tonight
 from econ.engine.priced import kept_is_single
 from econ.reports import safety, sentences
@@ -12,18 +12,15 @@ from econ.reports.cautions import SHORT
 from econ.reports.supplement.cells import (
     Cell,
     Term,
-    below,
-    decimals_in_words,
     joined,
-    over,
-    percent_in_words,
+    number_in_words,
     share_in_words,
     when,
-    whole_in_words,
 )
-from econ.reports.supplement.content import REPLY, WAITING, Supplement
-from econ.reports.supplement.options import of_issue
+from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.moments import of_issue
 from econ.reports.supplement.shares import Partner
+from econ.reports.supplement.styles import Content
 from econ.reports.tables.answer import all_notes
 from econ.reports.tables.situation import Situation
 from econ.reports.tables.tonight import name_of
@@ -38,7 +35,7 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "gross; the total becomes {total} gross, {percent}, and your share of it {own}{p90}{reply}.",
     "approve_own_p90": "; P90 of your share {p90}",
     "approve_percent": "{percent} or {change} against the {approved} approved",
-    "approve_new": "no line of an authority is in the file, so that nothing counts as approved",
+    "approve_new": "the operator names no line of an authority, so that nothing counts as approved",
     "approve_reply": "; reply by {reply}",
     "p90_below": "The P90 is below the total because the total takes every run as failed and the "
     "fallback on top, while in {chance} of the cases no fallback is needed: more than the total is "
@@ -54,17 +51,19 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "asked_first": "In the amount, and done first: {first}.",
     "asked_plan": "The orders after each outcome may leave out runs or take them in another order, "
     "and come to {most} at most; amounts and chances here are those of the limit, {limit} in the "
-    "order of the file. The stop rule holds for both: what goes beyond it needs another vote.",
-    "asked_reading": "Advised before it, and in the amount as contingency: the reading {reading}, "
-    "{hours} h, {price}; it is worth {worth} on average.",
-    "asked_reading_first": "In the amount as contingency, and done first: the reading {reading}, "
-    "{hours} h, {price}; it is worth {worth} on average.",
-    "asked_duties": "Safety and duties of a source are in it as far as the hours and charges of "
-    "the file hold them",
+    "order listed. The stop rule holds for both: what goes beyond it needs another vote.",
+    "asked_reading": "Advised before it, and in the amount as contingency: a measurement in the "
+    "hole before the next run is chosen, {reading}, {hours} h, {price}; it is worth {worth} on "
+    "average.",
+    "asked_reading_first": "In the amount as contingency, and done first: a measurement in the "
+    "hole before the next run is chosen, {reading}, {hours} h, {price}; it is worth {worth} on "
+    "average.",
+    "asked_duties": "Safety and duties of a source are in it as far as the hours and charges "
+    "that the operator has stated hold them",
     "asked_approval": "; so is the wait of {hours} h for the approval of a plug over the source, "
     "in slice 2",
     "asked_no_approval": "; the wait for the approval of a plug over the source is not, because "
-    "the file does not tell it",
+    "the operator has not stated it: each day of it costs {day} {currency} at the spread",
     "asked_new": "Of the amount asked, {released} was approved before, as contingency or on lines "
     "that lapse; {change} is new money.",
     "asked_all_new": "All of the amount asked is new money.",
@@ -72,6 +71,7 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "contingency or on lines that lapse.",
     "not_asked_waiting": "Not in the amount asked: the rig standing by while the reply is waited "
     "for, {cost} {currency} gross{reply} if nothing else is done.",
+    "not_asked_until": " until {reply}",
     "approve_again": "Run econ again before you sign: {reason}.",
     "approve_bad": "Do not sign: {bad}.",
 }
@@ -95,6 +95,11 @@ SLICED = (
     "by the chance before it is rounded. A P90 is that of the slice where it is drawn, and P90s "
     "never sum; that of 1a may lie below what is granted, as the fish may come out before the last "
     "run, or above it, as what is granted is at mean costs. 1a alone leaves the fish in the hole."
+)
+MONEY_LIMIT = (
+    "The money is what is granted of slice 1a, whose P90 may be higher. Where it is reached first, "
+    "no further run begins, and the operator comes back to the partners before more is spent on "
+    "fishing."
 )
 QUANTITIES = (
     "A row is the mean of a quantity, or of a quantity times prices that are ranges, over the "
@@ -121,66 +126,62 @@ QUESTIONS = (
 )
 
 
+def request(supplement: Supplement) -> list[Content]:
+    """What is asked for, what is in the amount and what is not, to stand below the sentence."""
+    return [
+        asked_for(supplement),
+        *required(supplement),
+        *in_the_ask(supplement),
+        *new_money(supplement),
+        Cell(waiting(supplement)),
+        *safety.warnings(supplement.answer.as_left),
+    ]
+
+
 def sentence(supplement: Supplement, partner: Partner | None = None) -> Term:
     """The request in one sentence with its numbers, gross, or for one partner. Text of a user
     stands in cells, never in a formula."""
-    granted = supplement.ask.granted
-    cells = {item.words: item.cell for item in supplement.header}
-    reply = cells.get(REPLY)
-    by = "" if reply is None else joined(_pieces("approve_reply", reply=reply))
+    granted, p90 = supplement.ask.granted, supplement.ask.p90
     values: dict[str, Term | str] = {
-        "gross": whole_in_words(granted.ask),
-        "currency": cells["Currency"],
-        "total": whole_in_words(granted.total),
+        "gross": granted.ask,
+        "currency": supplement.header["currency"].cell,
+        "total": granted.total,
         "percent": _over(supplement),
-        "reply": by,
+        "reply": _by(supplement, "approve_reply"),
     }
     if partner is None:
         nets = TEMPLATES["approve_nets"] if supplement.shares.partners else ""
-        whole = _pieces("approve", net=nets, p90=whole_in_words(supplement.ask.p90), **values)
+        whole = _said("approve", net=nets, p90=p90, **values)
     else:
-        decimals = supplement.answer.scenario.currency_decimals
-        net, own = (
-            _net_in_words(supplement.shares.net(partner, name), decimals)
-            for name in ("asked", "revised_total")
-        )
-        p90: Term | str = ""
+        decimals, share = supplement.answer.scenario.currency_decimals, ""
+        net, own = (partner.nets[name] for name in ("asked", "revised_total"))
+        if not isinstance(net.value, str):
+            values |= {"net": number_in_words(net, decimals), "own": number_in_words(own, decimals)}
+        else:
+            values |= {"net": net, "own": own}
         if not supplement.shares.declined:  # else a share of the fallback is another one
-            share = whole_in_words(supplement.ask.p90 * partner.interest)
-            p90 = joined(_pieces("approve_own_p90", p90=share))
-        whole = _pieces("approve_own", net=net, own=own, p90=p90, **values)
-    again = joined(_pieces("approve_again", reason=supplement.ask.cheapest))
-    bad = joined(_pieces("approve_bad", bad=supplement.checks.line))
-    good = when(supplement.ask.cheaper, joined([joined(whole), " ", again]), joined(whole))
-    return when(supplement.checks.good, good, bad)
+            values["p90"] = _said("approve_own_p90", p90=p90 * partner.interest)
+        whole = _said("approve_own", **{"p90": share, **values})
+    again = _said("approve_again", reason=supplement.ask.cheapest)
+    good = when(supplement.ask.cheaper, joined([whole, " ", again]), whole)
+    return when(supplement.checks.good, good, _said("approve_bad", bad=supplement.checks.line))
 
 
 def _over(supplement: Supplement) -> Term | str:
     """What the total is over what is approved, in words."""
-    granted = supplement.ask.granted
+    granted, approved = supplement.ask.granted, supplement.ask.approved
     if isinstance(granted.percent.value, str):
         return TEMPLATES["approve_new"]
-    return joined(
-        _pieces(
-            "approve_percent",
-            percent=percent_in_words(granted.percent),
-            change=whole_in_words(granted.change),
-            approved=whole_in_words(supplement.ask.approved),
-        )
-    )
-
-
-def _net_in_words(net: Cell, decimals: int) -> Term:
-    return net if isinstance(net.value, str) else decimals_in_words(net, decimals)
+    percent = share_in_words(granted.percent, plus="+")
+    return _said("approve_percent", percent=percent, change=granted.change, approved=approved)
 
 
 def p90_of_total(supplement: Supplement) -> Term:
     """Why the P90 of the total is below the total that is asked for, or above it."""
-    total, said = supplement.ask.granted.total, TEMPLATES
-    out = share_in_words(1 - supplement.ask.slices[2].chance)
-    under = joined(_pieces("p90_below", chance=out))
-    other = when(over(supplement.ask.p90, total + 0.5), said["p90_above"], said["p90_same"])
-    return when(below(supplement.ask.p90, total - 0.5), under, other)
+    total, p90 = supplement.ask.granted.total, supplement.ask.p90
+    under = _said("p90_below", chance=share_in_words(1 - supplement.ask.slices[2].chance))
+    other = when(p90 > total + 0.5, TEMPLATES["p90_above"], TEMPLATES["p90_same"])
+    return when(p90 < total - 0.5, under, other)
 
 
 def in_the_ask(supplement: Supplement) -> list[str]:
@@ -210,11 +211,21 @@ def in_the_ask(supplement: Supplement) -> list[str]:
     if safety.warnings(answer.as_left):
         hours, more = answer.scenario.limits.approval_hours, ""
         if safety.checklist(answer.as_left):
-            more = fill["asked_no_approval"]
+            day = f"{answer.prices.spread_day:,.0f}"
+            more = fill["asked_no_approval"].format(day=day, currency=currency)
             if hours is not None:
                 more = fill["asked_approval"].format(hours=f"{hours:g}")
         said.append(f"{fill['asked_duties']}{more}.")
     return said
+
+
+def required(supplement: Supplement) -> list[str]:
+    """How many runs are required, if any."""
+    least = required_runs(supplement.answer)
+    if not least:
+        return []
+    runs = "1 run is" if least == 1 else f"{least} runs are"
+    return [f"{runs} required before any fallback; options with fewer are ruled out."]
 
 
 def new_money(supplement: Supplement) -> list[Cell]:
@@ -224,32 +235,40 @@ def new_money(supplement: Supplement) -> list[Cell]:
     if isinstance(granted.percent.value, str):
         return []
     released, change = granted.ask - granted.change, granted.change
-    parts = _pieces("asked_new", released=whole_in_words(released), change=whole_in_words(change))
-    some = when(over(released, 0.5), joined(parts), TEMPLATES["asked_all_new"])
-    return [Cell(when(over(change, 0.5), some, TEMPLATES["asked_none_new"]))]
+    parts = _said("asked_new", released=released, change=change)
+    some = when(released > 0.5, parts, TEMPLATES["asked_all_new"])
+    return [Cell(when(change > 0.5, some, TEMPLATES["asked_none_new"]))]
 
 
 def waiting(supplement: Supplement) -> Term:
     """That the wait for the reply is not in what is asked for, and what it costs."""
-    cells = {item.words: item.cell for item in supplement.header}
-    by = "" if REPLY not in cells else joined([" until ", cells[REPLY]])
-    return joined(
-        _pieces(
-            "not_asked_waiting",
-            cost=whole_in_words(cells[WAITING]),
-            currency=cells["Currency"],
-            reply=by,
-        )
-    )
+    cost, currency = (supplement.header[name].cell for name in ("waiting", "currency"))
+    by = _by(supplement, "not_asked_until")
+    return _said("not_asked_waiting", cost=cost, currency=currency, reply=by)
 
 
-def _pieces(name: str, **values: Term | str) -> list[Term | str]:
-    """A sentence of the program as its words and values one after another."""
+def _by(supplement: Supplement, name: str) -> Term | str:
+    """A part of a sentence with the moment by which a reply is wanted; nothing without one."""
+    found = supplement.header.get("reply")
+    return "" if found is None else _said(name, reply=found.cell)
+
+
+def _said(name: str, **values: Term | str) -> Term:
+    """A sentence of the program with its values; numbers of them in whole units."""
     found: list[Term | str] = []
     for words, field, _, _ in Formatter().parse(TEMPLATES[name]):
-        found += [words] if words else []
-        found += [values[field]] if field else []
-    return found
+        found.append(words)
+        value = values[field] if field else ""
+        plain = isinstance(value, str) or isinstance(value.value, str)
+        found.append(value if plain else number_in_words(value))  # type: ignore[arg-type]
+    return joined(each for each in found if each != "")
+
+
+def whom_to_ask(supplement: Supplement) -> str:
+    """Who answers for what the operator has not stated."""
+    scenario = supplement.answer.scenario
+    operator = next((each.name for each in scenario.partner if each.operator), "the operator")
+    return ", ".join(each for each in (scenario.afe.requested_by, operator) if each)
 
 
 def asked_for(supplement: Supplement) -> str:

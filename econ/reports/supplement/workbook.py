@@ -8,9 +8,7 @@ from econ.reports.supplement.choices_sheet import choices_sheet
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.first_page import first_page
 from econ.reports.supplement.issue import issue_of, issue_sheet
-from econ.reports.supplement.lost_sheet import lost_sheet
 from econ.reports.supplement.partner_sheets import partner_sheets
-from econ.reports.supplement.rounding_sheet import rounding_sheet
 
 SHEETS = (
     first_page,
@@ -18,7 +16,7 @@ SHEETS = (
     choices_sheet,
     issue_sheet,
     partner_sheets,
-    lost_sheet,
+    sheets.lost_sheet,
     sheets.options_sheet,
     sheets.contingency_sheet,
     sheets.estimate_sheet,
@@ -26,7 +24,7 @@ SHEETS = (
     sheets.quantities_sheet,
     sheets.checks_sheet,
     sheets.assumptions_sheet,
-    rounding_sheet,
+    sheets.rounding_sheet,
 )
 
 

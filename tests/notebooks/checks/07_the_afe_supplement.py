@@ -62,22 +62,22 @@ assert abs(plugs.mean.quantity.number - stage_2.probability) < 1e-6  # one plug 
 # by hand and by the program, to the cent
 shared = ("asked", "stage_1_asked_for", "expected_call", "revised_total")
 for name in shared:
-    gross = round(100 * paper.shares.whole(name).number)
+    gross = round(100 * paper.shares.gross[name].number)
     interests = [round(10_000 * each.interest) for each in job.partner]
     assert job.partner[0].operator
-    nets = [paper.shares.net(partner, name).number for partner in paper.shares.partners]
+    nets = [partner.nets[name].number for partner in paper.shares.partners]
     by_program = [round(100 * net) for net in nets]
     assert by_program == largest_remainder(gross, interests)
     assert sum(by_program) == sum(operator_takes_the_rest(gross, interests)) == gross
 for partner in paper.shares.partners:  # slices and contingency sum to what is asked for
     parts = ("stage_1_asked_for", "stage_2_if_needed", "contingency")
-    nets = [round(100 * paper.shares.net(partner, name).number) for name in ("asked", *parts)]
+    nets = [round(100 * partner.nets[name].number) for name in ("asked", *parts)]
     assert nets[0] == sum(nets[1:])
 asked = econ.load(FILE, ["afe.rounding='operator_takes_rest'", "draws.n=64"])
 other = econ.supplement(econ.answer(asked))
 for name in shared:
-    gross = round(100 * other.shares.whole(name).number)
-    nets = [other.shares.net(partner, name).number for partner in other.shares.partners]
+    gross = round(100 * other.shares.gross[name].number)
+    nets = [partner.nets[name].number for partner in other.shares.partners]
     assert [round(100 * net) for net in nets] == operator_takes_the_rest(gross, interests)
 
 # %% twenty-differ
