@@ -19,6 +19,7 @@ export function mount(into, desk) {
 
 function state(desk) {
   if (!desk.job) return "";
+  if (!desk.connected) return "The desk does not answer now, and what is below may be old.";
   if (desk.job.text === "") return "There is no job yet. Answer the first questions.";
   const old = desk.answer ? " Below is the answer to an earlier state of it." : "";
   if (desk.job.faults.length) return `The file cannot be answered as it stands.${old}`;
@@ -36,11 +37,11 @@ export function update(desk) {
   const faults = desk.refused?.faults ?? [];
   const showsQuick = !desk.fresh && desk.quickFresh;
   const shown = showsQuick ? desk.quick : desk.answer;
-  const key = [shown?.input, showsQuick, desk.fresh, desk.runless, faults.length].join(" ");
+  const key = [shown?.input, showsQuick, desk.fresh, desk.runless, desk.connected, faults.length].join(" ");
   if (place.key === key) return;
   place.key = key;
   root.setAttribute("aria-busy", String(!desk.fresh && desk.sound));
-  place.body.classList.toggle("old", !desk.fresh && !showsQuick && !desk.runless);
+  place.body.classList.toggle("old", !desk.connected || (!desk.fresh && !showsQuick && !desk.runless));
   const parts = faults.map((fault) => el("p", { class: "refusal" }, fault.text));
   if (desk.runless) parts.push(noRun(desk), desk.fresh ? facts([["Stop now", `${money(desk.answer.document.by_runs[0].expected_cost)} on average`]]) : null);
   else if (shown) parts.push(...(showsQuick ? quickly(shown) : wholly(shown)));
