@@ -4,7 +4,7 @@
 // after every change, except where somebody is typing. Rows of a list have fields of their own, and
 // lists that are tables take a paste from a spreadsheet.
 
-import { button, choice, el, money, table } from "./page.js";
+import { button, choice, el, money, percent, table } from "./page.js";
 import { MARK, held, heldBack, makeField, middleOf, showTable, unitOf } from "./fields.js";
 import { grid } from "./grid.js";
 import { show, showAmount } from "./numbers.js";
@@ -562,7 +562,7 @@ class Row {
 function runInWords(value) {
   const odds = value.odds?.workable ?? value.odds;
   const hours = middleOf(value.hours);
-  return [hours === null ? "" : `${show(hours)} h`, typeof odds?.recovered === "number" ? `fish out ${show(100 * odds.recovered)} %` : ""].filter(Boolean).join(", ");
+  return [hours === null ? "" : `${show(hours)} h`, typeof odds?.recovered === "number" ? `fish out ${percent(odds.recovered)}${value.odds.workable ? " if it can be fished" : ""}` : ""].filter(Boolean).join(", ");
 }
 
 // What decides which fields a row has.

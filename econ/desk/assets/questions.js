@@ -198,7 +198,7 @@ function names(meta) {
   const known = new Map();
   const rows = () => {
     const found = Object.keys(at.answers[meta.key] ?? {});
-    const usual = meta.default.filter((name) => found.includes(name) || !(at.begun || at.dropped?.has(`${meta.key} ${name}`)));
+    const usual = meta.default.filter((name) => found.includes(name) || !((at.begun && found.length) || at.dropped?.has(`${meta.key} ${name}`)));
     return [...usual, ...found.filter((name) => !usual.includes(name))];
   };
   const put = (name, value) => {
