@@ -36,7 +36,7 @@ export function update(desk) {
   if (place.state.textContent !== words) place.state.textContent = words;
   const faults = desk.refused?.faults ?? [];
   const showsQuick = !desk.fresh && desk.quickFresh;
-  const shown = showsQuick ? desk.quick : desk.answer;
+  const shown = desk.job?.text === "" ? null : showsQuick ? desk.quick : desk.answer;
   const key = [shown?.input, showsQuick, desk.fresh, desk.runless, desk.connected, faults.length].join(" ");
   if (place.key === key) return;
   place.key = key;

@@ -78,6 +78,9 @@ export function defaultOf(meta, state) {
   return typeof value === "object" ? value[state.units === "metric" ? "metric" : "field"] : value;
 }
 
+// Other units that a hand may write, and how many of the unit of the field one of them is.
+const OTHERS = { mm: ["in", 25.4], in: ["mm", 1 / 25.4], m: ["ft", 0.3048], ft: ["m", 1 / 0.3048], "kg/m3": ["lb/gal", 119.826], "lb/gal": ["kg/m3", 1 / 119.826] };
+
 // A key path as steps that a name with a dot in it survives.
 export const stepsOf = (key) => (Array.isArray(key) ? key : key.split("."));
 
@@ -207,19 +210,26 @@ class Field {
 
   noNumber(text) {
     const { unit } = this.reading;
-    this.complain(`"${text}" cannot be read. Write the number alone${unit && unit !== "0 to 1" ? `, in ${unit}` : ""}, such as 1250, 8.5 or 8 1/2.`);
+    const such = this.meta.dimension?.startsWith("money") ? "26000 or 26,000" : this.meta.dimension === "fraction" ? "0.25 or 25 %" : "1250, 8.5 or 8 1/2";
+    this.complain(`"${text}" cannot be read. Write the number alone${unit && unit !== "0 to 1" ? `, in ${unit}` : ""}, such as ${such}.`);
   }
 
   // What was made of what was typed, where it is written in another way.
   say(text, value) {
-    this.taken = /[/\u00bc-\u00be\u215b-\u215ea-z"$]/i.test(text) ? { value, words: `"${text}" is read as ${show(value)}.` } : null;
+    this.taken = value !== undefined && /[/\u00bc-\u00be\u215b-\u215ea-z"$]/i.test(text) ? { value, words: `"${text}" is read as ${show(value)}.` } : null;
   }
 
   // A typed number, or a question where it can mean two.
   number(text, took) {
     const found = read(text, this.reading);
     this.say(text, found.value);
-    if (found.wrong) this.noNumber(text);
+    const { unit } = this.reading;
+    const [other, times] = OTHERS[unit] ?? [];
+    const foreign = found.wrong && other ? read(text, { unit: other }).value : undefined;
+    if (foreign !== undefined) {
+      const here = Number((foreign * times).toPrecision(5));
+      this.complain(`"${text}" is in ${other}, and this file counts in ${unit}:`, button(`${show(here)} ${unit}`, () => took(here), { class: "small" }));
+    } else if (found.wrong) this.noNumber(text);
     else if (found.ask) this.question(text, found.ask, took);
     else took(this.meta.kind === "whole" && found.value !== undefined ? Math.round(found.value) : found.value);
   }

@@ -146,7 +146,10 @@ const wrongOf = (key) => {
   return found.filter((fault, n) => found.findIndex((each) => each.text === fault.text) === n);
 };
 const wordsOf = (key) => wrongOf(key).filter((fault) => fault.key === key).map((fault) => fault.words).join(" ");
-const notesOf = (key) => (at.notes ?? []).filter((note) => note.key === key);
+const notesOf = (key) => [
+  ...(at.notes ?? []).filter((note) => note.key === key),
+  ...(at.begun && AT_FIRST.includes(key) ? [{ text: "As at the start; later it is changed under The job." }] : []),
+];
 
 function show() {
   const lump = (at.answers.instead ?? "sidetrack") !== "sidetrack";
@@ -375,7 +378,6 @@ async function make(sure = false) {
   at.kinds = null;
   at.offered.replaceChildren();
   update(desk);
-  at.said.replaceChildren(el("p", {}, "It is in the job, and not saved yet. Its answer is beside it."));
   desk.show("form");
 }
 
