@@ -11,7 +11,7 @@
     GET  /api/stream          events, a line of JSON each: job, answer, worker
     POST /api/log             {op: "add", cells} or {op: "undo"} -> {told, job}
     GET  /api/layout          the file as a form; GET /api/questions the first ten
-    POST /api/questions       {answers, look} -> questions on them; {answers} -> kinds of run that
+    POST /api/questions       {answers, look} -> what to say of them; {answers} -> kinds of run that
                               suit; {base, answers, runs} -> the job
     POST /api/plan, /api/weights, /api/beside {changes}, GET /api/methods
     POST /api/past            {kind, units, files}: past jobs or daily reports -> what they change
@@ -40,7 +40,7 @@ from starlette.routing import Route
 
 from econ.desk.guard import PAPER_POLICY, Locks, TooLargeError
 from econ.desk.layout import layout
-from econ.desk.questions import looked_at, questions
+from econ.desk.questions import contradictions, looked_at
 from econ.desk.session import RefusedError, Session
 from econ.desk.supervisor import FaultsError, SupersededError, WorkerError
 from econ.desk.windows import Windows
@@ -166,7 +166,7 @@ def application(
         return JSONResponse(layout())
 
     async def asked(request: Request) -> Response:
-        return JSONResponse(questions())
+        return JSONResponse(session.asked())
 
     async def answered(request: Request) -> Response:
         given = await _body(request)
@@ -174,7 +174,8 @@ def application(
         if not isinstance(answers, dict):
             raise RefusedError(400, "answers are an object, by key")
         if given.get("look"):
-            return JSONResponse({"notes": looked_at(answers)})
+            looked = {"notes": looked_at(answers), "faults": contradictions(answers)}
+            return JSONResponse(looked)
         if kinds is None:
             return JSONResponse(await session.suited(answers))
         if not isinstance(kinds, list) or not all(isinstance(each, str) for each in kinds[:100]):

@@ -196,7 +196,10 @@ def layout() -> Table:
     sections = []
     for section in raw["section"]:
         parts = {
-            name: [_field(path, label, raw["words"]) for path, label in section.get(name, [])]
+            name: [
+                _field(path, label, raw["words"], raw["beside"])
+                for path, label in section.get(name, [])
+            ]
             for name in ("fields", "more")
         }
         if "add" in section:
@@ -205,8 +208,12 @@ def layout() -> Table:
     return {"sections": sections, "forms": FORMS}
 
 
-def _field(path: str, label: str, words: dict[str, dict[str, str]]) -> Table:
+def _field(
+    path: str, label: str, words: dict[str, dict[str, str]], beside: dict[str, str]
+) -> Table:
     found = {**keys()[path].document(), "label": label}
+    if path in beside:
+        found["beside"] = beside[path]
     if "choices" in found:
         named = words.get(path.rsplit(".", maxsplit=1)[-1], {})
         found["choices"] = [[word, named.get(word) or _plain(word)] for word in found["choices"]]

@@ -3,7 +3,11 @@
 The answers go into the starter file, as if somebody had filled it in: what was answered stands
 without a mark, and what was not is a planning value of the starter, marked REPLACE, judgement
 without a source. Facts of the starter's invented job are taken out. Planning values of money are
-US dollars for land work, and are turned into the money of the file.
+US dollars for land work; they are turned into the money of the file, and times OFFSHORE for work
+offshore.
+
+A job that is begun answers the questions itself (`told`), and only answers that differ from it
+change it, besides runs that are added: all else in it stays as it is.
 
 An answer is {key: value}, its keys those of `questions.toml`; one left empty is left out.
 """
@@ -21,9 +25,10 @@ from typing import Any
 from econ.desk.editing import edited, path_of
 from econ.desk.layout import keys, layout
 from econ.desk.text_blocks import MARK, Text
-from econ.desk.values import from_json, refusal
-from econ.desk.wording import beside
+from econ.desk.values import from_json, refusal, written
+from econ.desk.wording import beside, fault_document
 from econ.scenario.faults import Fault, ScenarioError
+from econ.scenario.load import parse
 from econ.scenario.notes.likely import unlikely
 from econ.scenario.scenario import Scenario, dotted
 from econ.scenario.toml_text import document
@@ -36,6 +41,12 @@ RATE_SAID = """\
 #
 """
 DIGITS = 3  # of a planning value in another money
+OFFSHORE = 2.0  # times the planning money of land work; 1.5 to 2.5: judgement, no source
+OFFSHORE_SAID = """\
+# Planning values of money are those of land work times {factor:g}, for work offshore: judgement, no
+# source (1.5 to 2.5 times).
+#
+"""
 FISH, RATES, DAY_RATES, FALLBACK = "fish.piece", "rates", "fishing.day_rates", "fallback[]."
 INVENTED = (  # keys of the starter's own story; taken out where they are not answered
     *("job.event", "job.decided_at", "price_date", "well.inclination", "well.mud_weight"),
@@ -49,6 +60,7 @@ LUMPS = {
     "abandon": ("Plug and abandon", 72.0, 200_000.0),
     "drill_past": ("Drill past the fish", 48.0, 60_000.0),
 }  # names, hours [h] and cost [USD] to begin with: judgement, no source
+CHOSEN = {"instead": ("sidetrack", *LUMPS), "setting": ("land", "offshore")}
 LUMP_REMARKS = {
     "hours": "amount, h, 0 or more; at the spread",
     "cost": "amount, 0 or more; besides the spread",
@@ -59,10 +71,12 @@ HEAD = f"""\
 # Written by the desk from ten questions.
 #
 # What was answered stands without a mark. A value marked {MARK} is a planning value for a simple
-# land job, judgement without a source: write your own in its place and take the mark away. What
+# job on land, judgement without a source: write your own in its place and take the mark away. What
 # stays marked was never looked at. A search for the word finds what is left.
 #
 """
+BEGUN = ("units", "currency", "setting", "instead")  # what the questions set at the start alone
+NO_KEYS = ("dollar", "setting", "instead", "attached", "runs")  # answers that are no key of a file
 
 
 @functools.cache
@@ -106,7 +120,7 @@ def _amounts(values: Table) -> bool:
     )
 
 
-def _at(values: Any, path: Sequence[str]) -> Any:
+def _at(values: Any, path: Sequence[str | int]) -> Any:
     for step in path:
         try:
             values = values[int(step)] if isinstance(values, list) else values[step]
@@ -119,8 +133,8 @@ def _starter(units: str) -> str:
     return files("econ.scenario").joinpath(STARTERS[units]).read_text(encoding="utf-8")
 
 
-def first_text(answers: Mapping[str, Any]) -> str:
-    """The file that the answers make, without runs.
+def first_text(answers: Mapping[str, Any], begun: str = "") -> str:
+    """The file that the answers make, without runs; begun: the text of a job that they change.
 
     Raises `ScenarioError` with a fault for every answer that is missing or of the wrong kind.
 
@@ -130,15 +144,20 @@ def first_text(answers: Mapping[str, Any]) -> str:
     (9300, {'rig': 26000})
     """
     given = {name: from_json(value) for name, value in answers.items() if not _empty(value)}
-    _check_known(given)
+    _check_known(given, begun=bool(begun))
+    if begun:
+        return _into(begun, given)
     given.setdefault("fish.bottom", given.get("well.depth"))
     units = given.get("units", "field")
     text = _starter(units if units in STARTERS else "field")
     text = HEAD + text[text.index("# This file is an invented") :].split("#\n", maxsplit=1)[1]
     text = text.replace("; invented", "")
     rate, money = dollar(given), "".join(filter(str.isalnum, str(given.get("currency", DOLLARS))))
+    said = OFFSHORE_SAID.format(factor=OFFSHORE) if given.get("setting") == "offshore" else ""
     if money != DOLLARS:
-        text = text.replace(HEAD, HEAD + RATE_SAID.format(rate=rate, money=money))
+        said = RATE_SAID.format(rate=float(given["dollar"]), money=money) + said
+    text = text.replace(HEAD, HEAD + said)
+    if money != DOLLARS:
         text = re.sub(rf"(#.*){DOLLARS}", rf"\1{money}", text)
     text = edited(text, _taken_out(document(text)))
     for change in _in_money(text, rate):  # in other money they are planning values all the same
@@ -172,39 +191,105 @@ def looked_at(answers: Mapping[str, Any]) -> list[dict[str, str]]:
 
 
 def dollar(answers: Mapping[str, Any]) -> float:
-    """How much of the money of the answers a US dollar is; 1 where they are in dollars."""
-    rate = answers.get("dollar")
+    """What a US dollar of land work is planned with: the money that it is in that of the answers,
+    OFFSHORE times as much offshore."""
+    rate, factor = answers.get("dollar"), OFFSHORE if answers.get("setting") == "offshore" else 1.0
     if answers.get("currency", DOLLARS) in (DOLLARS, "") or not isinstance(rate, (int, float)):
-        return 1.0
-    return float(rate)
+        return factor
+    return factor * float(rate)
 
 
 def with_runs(text: str, fragments: Sequence[str]) -> str:
-    """A text with runs in place of those that it has; each is the text of a [[run]]."""
-    values = document(text)
-    count = len(values.get("run", []))
-    left = edited(text, [{"op": "delete", "list": "run", "at": 1}] * count)
+    """A text with runs behind those that it has; each is the text of a [[run]]."""
     if not fragments:
-        return left
+        return text
+    count = len(document(text).get("run", []))
     order = tuple(info.alias or name for name, info in Scenario.model_fields.items())
-    place = Text(left).insert_rows(("run",), 0, [{}], order)
-    (empty,) = Text(place).row_texts(("run",))
+    place = Text(text).insert_rows(("run",), count, [{}], order)
+    empty = Text(place).row_texts(("run",))[-1]
+    at = place.rindex(empty)
     joined = "\n".join(fragment.strip("\n") + "\n" for fragment in fragments)
-    found = place.replace(empty, joined + "\n", 1)
-    if len(document(found).get("run", [])) != len(fragments):
+    found = place[:at] + joined + "\n" + place[at + len(empty) :]
+    if len(document(found).get("run", [])) != count + len(fragments):
         raise refusal("runs that do not read as runs", "a [[run]] each")
     return found
+
+
+def told(text: str) -> Table:
+    """What a job that is begun answers of the questions, planning values left out; and `runs`, the
+    kinds that it has.
+
+    >>> told("well.depth = 9800  # ft\\nfish.top = 9300  # REPLACE: ft")
+    {'well.depth': 9800, 'instead': 'sidetrack', 'runs': []}
+    """
+    here = Text(text)
+    marked = [path for path, words in here.remarks().items() if words.startswith(MARK)]
+
+    def own(path: tuple[str | int, ...]) -> Any:
+        near = any(each[: len(path)] == path or path[: len(each)] == each for each in marked)
+        return None if near else _at(here.values, path)
+
+    found: Table = {}
+    for field in (each for question in questions()["questions"] for each in question["fields"]):
+        key = field["key"]
+        steps = tuple(0 if step == "[]" else step for step in key.replace("[]", ".[]").split("."))
+        if key in (RATES, DAY_RATES):
+            names = _at(here.values, steps)
+            names = names if isinstance(names, dict) else {}
+            found[key] = {name: value for name in names if (value := own((*steps, name)))}
+        elif key == FISH:
+            rows = _at(here.values, steps)
+            count = len(rows) if isinstance(rows, list) else 0
+            found[key] = [row for n in range(count) if (row := own((*steps, n)))]
+        elif key not in NO_KEYS:
+            found[key] = own(steps)
+    first = _at(here.values, ["fallback", 0])
+    lump = isinstance(first, dict) and "hours" in first
+    found["instead"] = first.get("kind") if lump else "sidetrack"
+    found["attached"] = "attached" in (_at(here.values, ["fish", "marks"]) or []) or None
+    if found.get("fish.bottom") == found.get("well.depth"):
+        del found["fish.bottom"]  # what it is where nobody tells it
+    rows = here.values.get("run", [])
+    kinds = [row.get("kind", "other") for row in rows if isinstance(row, dict)]
+    return {key: value for key, value in found.items() if not _empty(value)} | {"runs": kinds}
+
+
+def contradictions(answers: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Faults of answers, also between two of them, in the words of the form; what is missing is
+    none.
+
+    >>> [each["key"] for each in contradictions({"well.depth": 9000, "fish.top": 9100})]
+    ['fish.top']
+    >>> pieces = [{"name": "Collars", "length": 200, "value": 0}]
+    >>> depths = {"well.depth": 9000, "fish.top": 8900}
+    >>> [each["key"] for each in contradictions({**depths, "fish.piece": pieces})]
+    ['fish.piece']
+    """
+    usual = {"units": "field", "currency": DOLLARS, "well.hole_diameter": 1e3}
+    given = {**usual, "fish.bottom": answers.get("well.depth"), **answers}
+    lines = [
+        f"{key} = {written(from_json(value))}"
+        for key, value in given.items()
+        if key not in NO_KEYS and not key.startswith(FALLBACK) and not _empty(value)
+    ]
+    try:
+        parse("\n".join(lines), need_odds=False)
+    except ScenarioError as error:
+        found = [each for each in error.faults if each.given != "nothing"]
+        return [fault_document(each, answers) for each in found]
+    return []
 
 
 def _empty(value: Any) -> bool:
     return value is None or value == "" or value == [] or value == {}
 
 
-def _check_known(given: Mapping[str, Any]) -> None:
-    """Raise the faults of answers that are missing, or that no question asks for."""
+def _check_known(given: Mapping[str, Any], *, begun: bool) -> None:
+    """Raise the faults of answers that are missing, or that no question asks for. begun: whether
+    they change a job, where planning values are for its new runs alone."""
     asked = {field["key"] for each in questions()["questions"] for field in each["fields"]}
     must = [key for each in questions()["questions"] for key in each["must"]]
-    if given.get("currency", DOLLARS) != DOLLARS:
+    if given.get("currency", DOLLARS) != DOLLARS and (given.get("runs") or not begun):
         must.append("dollar")  # else planning values would be taken for that money
     faults = [
         Fault("nothing", "an answer: this question must have one", "", tuple(key.split(".")))
@@ -214,19 +299,20 @@ def _check_known(given: Mapping[str, Any]) -> None:
     faults += [
         Fault(key, "an answer to one of the ten questions") for key in given if key not in asked
     ]
-    for key, kind, words in (
+    wanted: tuple[tuple[str, Any, str], ...] = (
         (RATES, dict, "amounts by name"),
         (DAY_RATES, dict, "amounts by name"),
         (FISH, list, "a list of pieces"),
         ("dollar", (int, float), "a number above 0"),
-        ("instead", str, f"sidetrack, {', '.join(LUMPS)}"),
-    ):
+        *((key, str, " or ".join(words)) for key, words in CHOSEN.items()),
+    )
+    for key, kind, words in wanted:
         value = given.get(key)
         wrong = value is not None and (not isinstance(value, kind) or isinstance(value, bool))
         if key == "dollar" and not wrong and value is not None:
             wrong = not (math.isfinite(value) and value > 0)
-        if key == "instead" and isinstance(value, str):
-            wrong = value not in ("sidetrack", *LUMPS)
+        if key in CHOSEN and isinstance(value, str):
+            wrong = value not in CHOSEN[key]
         if wrong:
             faults.append(Fault("another kind of answer", words, "", tuple(key.split("."))))
     if faults:
@@ -290,12 +376,29 @@ def _fallback(given: Mapping[str, Any], rate: float) -> list[Table]:
     return changes
 
 
+def _into(text: str, given: Mapping[str, Any]) -> str:
+    """A job that is begun, with the answers that differ from what it tells."""
+    before = told(text)
+    fresh = {
+        key: value for key, value in given.items() if key not in BEGUN and value != before.get(key)
+    }
+    values = document(text)
+    changes: list[Table] = []
+    if FISH in fresh:
+        count = len(values.get("fish", {}).get("piece", []))
+        changes += [{"op": "delete", "list": FISH, "at": 1}] * count
+    cleared = [key for key in before if key in INVENTED and key not in given]
+    changes += [{"op": "unset", "key": key} for key in cleared]
+    changes += _answered({**fresh, "instead": before["instead"]}, dollar(given), values)
+    return edited(text, changes)
+
+
 def _answered(given: Mapping[str, Any], rate: float, values: Table) -> list[Table]:
     """What was answered, as changes."""
     changes: list[Table] = []
     lump = given.get("instead", "sidetrack") != "sidetrack"
     for key, value in given.items():
-        if key in ("dollar", "instead", "attached", "runs", RATES, DAY_RATES, FISH):
+        if key in (*NO_KEYS, RATES, DAY_RATES, FISH):
             continue
         if key.startswith(FALLBACK):
             name = key.removeprefix(FALLBACK)
@@ -303,7 +406,8 @@ def _answered(given: Mapping[str, Any], rate: float, values: Table) -> list[Tabl
                 changes.append({"op": "set", "key": f"fallback.1.{name}", "value": value})
             continue
         changes.append({"op": "set", "key": key, "value": value})
-    for section, name in ((values[RATES], RATES), (values["fishing"]["day_rates"], DAY_RATES)):
+    for name in (RATES, DAY_RATES):
+        section = _at(values, name.split(".")) or {}
         amounts = given.get(name)
         if amounts is None:
             continue
@@ -317,11 +421,7 @@ def _answered(given: Mapping[str, Any], rate: float, values: Table) -> list[Tabl
             if each not in amounts
         ]
     for piece in given.get(FISH, []):
-        row = (
-            {"name": "Piece", "length": 0, "value": 0, **piece}
-            if isinstance(piece, dict)
-            else piece
-        )
+        row = {"name": "Piece", "value": 0, **piece} if isinstance(piece, dict) else piece
         changes.append({"op": "add", "list": FISH, "values": row})
     if given.get("attached"):
         changes.append({"op": "set", "key": "fish.marks", "value": ["attached"]})

@@ -21,8 +21,9 @@ from typing import Any, Protocol, get_args
 from econ.desk.draft import Draft, ElsewhereError, OfferedError, StaleError, State, file_seen
 from econ.desk.papers import PAPERS
 from econ.desk.places import checked, digest, inside, named_bytes, safe_name
-from econ.desk.questions import dollar, first_text, with_runs
+from econ.desk.questions import dollar, first_text, questions, told, with_runs
 from econ.desk.supervisor import Aside, Supervisor
+from econ.desk.values import to_json
 from econ.desk.windows import Windows
 from econ.desk.worker import fault_rows
 from econ.scenario import Scenario
@@ -358,15 +359,28 @@ class Session:
         row: Row = await self._worker.ask("beside", parts, slot="beside")
         return row
 
+    def asked(self) -> Row:
+        """The ten questions, and what the job as it stands answers of them."""
+        answers: Row = {"runs": []}
+        with contextlib.suppress(ScenarioError):
+            answers = told(self._state.text)
+        return {**questions(), "told": to_json(answers), "begun": bool(self._state.text)}
+
+    def _answered(self, answers: Mapping[str, Any]) -> str:
+        """The text that the ten answers make, which can be used as far as it goes."""
+        text = first_text(answers, self._state.text)
+        checked(text, self._folder, need_odds=False)
+        return text
+
     async def suited(self, answers: Mapping[str, Any]) -> Row:
         """Kinds of run for the fish and hole of the ten answers, best in money first."""
-        parts = {**self._parts(), "text": first_text(answers)}
+        parts = {**self._parts(), "text": self._answered(answers)}
         row: Row = await self._worker.ask("methods", parts, slot="methods")
         return row
 
     async def first(self, base: Any, answers: Mapping[str, Any], kinds: Sequence[str]) -> Row:
-        """The ten answers, with runs of these kinds, as the text of the draft."""
-        text = first_text(answers)
+        """The ten answers, with runs of these kinds behind those that there are, as the draft."""
+        text = self._answered({**answers, "runs": kinds})
         if kinds:
             parts = {**self._parts(), "text": text, "kinds": list(kinds), "dollar": dollar(answers)}
             text = with_runs(text, await self._worker.ask("fragments", parts))

@@ -204,7 +204,7 @@ class Supervisor:
                         return None
             how, value = self._pipe.recv()
             return None if how == "newer" else (how, value)
-        except (EOFError, OSError):
+        except Exception:  # the pipe has broken, or what came through it cannot be read
             self._end()
             return "lost", "the process that works things out was lost; it is started again"
 

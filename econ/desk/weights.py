@@ -22,6 +22,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from econ.decision.sweep import sweep
+from econ.desk.wording import label_of
 from econ.scenario import Scenario
 from econ.scenario.amounts import mean_of
 from econ.scenario.distributions import Distribution
@@ -98,7 +99,7 @@ def _ends(scenario: Scenario) -> Iterator[Row]:
         if low < high:
             yield {
                 "key": dotted(path),
-                "words": _words(scenario, path, info),
+                "words": _words(scenario, path),
                 "unit": "" if quantity is None else _unit(quantity.unit(scenario.units), scenario),
                 "low": low,
                 "high": high,
@@ -160,19 +161,14 @@ def _amounts(
             yield from _amounts(item, (*path, number), info)
 
 
-def _words(scenario: Scenario, path: Sequence[str | int], info: FieldInfo | None) -> str:
-    """What an amount is called: its place in the job, then its own name."""
-    *before, last = path
-    named = [str(step).replace("_", " ") for step in before if isinstance(step, str)]
-    if isinstance(path[1], int):
-        item = getattr(scenario, str(path[0]))[path[1]]
-        name = getattr(item, "name", "") or getattr(item, "tool", "")
-        named[0] = f"{named[0]} {path[1] + 1}, {name}" if name else f"{named[0]} {path[1] + 1}"
-    words = str(last).replace("_", " ") if isinstance(last, str) else str(last + 1)
-    said = "" if info is None or not info.description else info.description.splitlines()[0]
-    own = said if said and not isinstance(getattr(scenario, str(path[0]), None), dict) else words
-    whole = f"{', '.join(named)}: {own[0].lower() + own[1:] if own else words}"
-    return whole[0].upper() + whole[1:]
+def _words(scenario: Scenario, path: Sequence[str | int]) -> str:
+    """What the form calls an amount; with the name of its run, fallback or tool."""
+    label = label_of(path)
+    if not isinstance(path[1], int):
+        return label
+    item = getattr(scenario, str(path[0]))[path[1]]
+    name = getattr(item, "name", "") or getattr(item, "tool", "")
+    return label.replace(": ", f", {name}: ", 1) if name else label
 
 
 def _unit(unit: str, scenario: Scenario) -> str:

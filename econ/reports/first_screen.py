@@ -438,8 +438,11 @@ def _money(answer: Answer, now: Tonight) -> Iterator[Row]:
     if asked.by_day is not None and asked.short != 0.0:
         wait, costs = f"{answer.authority.response_hours:g} h", answer.authority.waiting_cost
         if asked.by_day <= 0:
-            due = _due(answer) or f"{wait}, not in dates"
-            yield Row("Ask", f"now; reply {due}; a wait costs {rounded(costs)}.")
+            due, costs_it = _due(answer), rounded(costs)
+            words = f"now; reply {due}; a wait costs {costs_it}."
+            yield Row(
+                "Ask", words if due else f"now. The wait for a reply adds {wait} and {costs_it}."
+            )
         else:
             words = f"reply {wait}, a wait costs {rounded(costs)}."
             yield Row("Ask by", f"{_hour(answer, asked.by_day, late=False)}; {words}")

@@ -113,7 +113,7 @@ def test_fields_ranges_faults_undo_and_a_paste_of_40_rows(browser: Window, tmp_p
         browser.one('#section-piece [data-place="1"][data-column="1"]').send_keys("x", Keys.TAB)
         typed(browser, "rates.fuel", "5700")
         browser.wait_for_text("1 thing to put right", "#standing")
-        browser.button("Take piece 1 out").click()
+        browser.button("Take piece 1 out", "#section-piece").click()
         browser.wait_for_text("Finish what is begun here first: Piece 1: Length", "#section-piece")
         browser.button("Leave it as it was", "#section-piece").click()
         browser.wait(lambda: "put right" not in browser.text("#standing"))
@@ -197,13 +197,27 @@ def test_a_new_user_from_nothing_to_an_answer(browser: Window, tmp_path: Path) -
             ("job.well", "Invented 9"),
             ("well.depth", "9,800"),
             ("fish.top", "9300"),
-            ("well.hole_diameter", "8.5"),
-            ("well.shoe_depth", "3600"),
+            ("well.hole_diameter", "8 1/2"),
+            ("well.shoe_depth", "3600 ft"),
             ("fish.outside_diameter", "6.5"),
-            ("rates.rig", "26000"),
             ("rates.services", "21000"),
+            ("rates.rig", "$26,000/d"),
         ):
             typed(browser, key, text)
+        browser.wait_for_text('"8 1/2" is read as 8.5', '[data-key="well.hole_diameter"]')
+        # Rig first, in whatever order they are answered; two answers that cannot both be are told
+        # at their field before anything is made.
+        assert browser.text('#part-questions [data-key="rates"]').index("rig") < browser.text(
+            '#part-questions [data-key="rates"]'
+        ).index("services")
+        typed(browser, "fish.top", "9900")
+        browser.wait_for_text("write a top above the bottom", '[data-key="fish.top"]')
+        browser.button("Make the file").click()
+        browser.wait_for_text("No run is ticked in question 10", "#part-questions")
+        browser.button("Make it without a run").click()
+        browser.wait_for_text("1 answer is missing or cannot be used", "#part-questions")
+        typed(browser, "fish.top", "9300")
+        browser.wait(lambda: not browser.text('#part-questions [data-key="fish.top"] .wrong'))
         browser.run(
             "const s = document.querySelector('[data-key=\"fish.mechanism\"] select');"
             "s.value = 'parted'; s.dispatchEvent(new Event('change'));"
@@ -214,20 +228,51 @@ def test_a_new_user_from_nothing_to_an_answer(browser: Window, tmp_path: Path) -
         browser.one('[data-run="overshot"]').click()
         browser.one('[data-run="wash_then_catch"]').click()
         browser.wait_for_text("run 2", ".offered")
+        # A list of other answers is marked as old, and cannot be ticked.
+        typed(browser, "well.mud_weight", "9.6 ppg")
+        browser.wait_for_text("this list is of those before", "#part-questions")
+        assert not any(each.is_enabled() for each in browser.all(".offered input"))
+        browser.button("Which runs suit now?").click()
+        browser.wait(lambda: browser.all(".offered input:enabled"))
+        browser.wait_for_text("run 2", ".offered")
         # What cannot be read is not left out unseen.
         typed(browser, "well.inclination", "abc")
         browser.button("Make the file").click()
-        browser.wait_for_text('made. Inclination at the fish: "abc" is no number', "#work")
+        browser.wait_for_text('made. Inclination at the fish: "abc" cannot be read', "#work")
         typed(browser, "well.inclination", "3")
         browser.button("Make the file").click()
         browser.wait_for_text("planning values that nobody has looked at", "#part-form")
         assert not path.exists()
         browser.wait_for_text("Worked out from what is shown", "#call")
+        # The questions follow the form, and change the job alone in what is answered otherwise.
+        section(browser, "rates")
+        typed(browser, "rates.rig", "27000")
+        section(browser, "partner")
+        for number, (name, share) in enumerate((("North", "62.5"), ("South", "37.5 %")), 1):
+            browser.button("Add a partner").click()
+            cell = f'#section-partner [data-place="{number}"]'
+            browser.one(f'{cell}[data-column="0"]').send_keys(Keys.CONTROL, "a")
+            browser.one(f'{cell}[data-column="0"]').send_keys(name, Keys.TAB)
+            browser.one(f'{cell}[data-column="1"]').send_keys(Keys.CONTROL, "a")
+            browser.one(f'{cell}[data-column="1"]').send_keys(share, Keys.TAB)
+        browser.wait(lambda: "put right" not in browser.text("#standing"))
+        assert browser.one(f'{cell}[data-column="1"]').get_attribute("value") == "37.5 %"
+        browser.driver.back()
+        rig = (
+            "return document.querySelector('#part-questions [data-key=\"rates.rig\"] input').value"
+        )
+        browser.wait(lambda: browser.run(rig) == "27,000")
+        assert browser.run("return location.href") == f"{desk.origin}/"
+        typed(browser, "rates.rig", "26000")
+        browser.button("Put the answers into the job").click()
+        browser.wait_for_text("planning values that nobody has looked at", "#part-form")
         saved(browser, path)
         scenario = load(path)
+        assert [each.interest for each in scenario.partner] == [0.625, 0.375]
         assert [run.kind for run in scenario.run] == ["overshot", "wash_then_catch"]
         assert scenario.rates == {"rig": 26000, "services": 21000}
         assert scenario.well.inclination == 3
+        assert (scenario.well.hole_diameter, scenario.well.mud_weight) == (8.5, 9.6)
         # A hazard that nobody told of is shown as such, not as a no.
         section(browser, "hazards")
         chosen = "return document.querySelector('#part-form [data-key=\"fish.explosives\"] select')"
@@ -278,6 +323,11 @@ NUMBERS = {
     "-3e2": {"value": -300},
     ".5": {"value": 0.5},
     "5 %": {"value": 0.05},
+    "8 1/2": {"value": 8.5},
+    "12-1/4": {"value": 12.25},
+    "9\u215d": {"value": 9.625},
+    "5/8": {"value": 0.625},
+    "20/34": {"wrong": True},
     "": {},
     "12 h": {"wrong": True},
     "1,2,3": {"wrong": True},
@@ -298,12 +348,16 @@ def test_numbers_as_people_type_them_and_words_that_mean_harm(
             "read: texts.map((each) => it.read(each)), commas: [['1,250', '3'], ['1,250', '12,5'],"
             " ['1,250,000', '1,250'], ['7', '8.5']].map((each) => it.commaOf(each)),"
             " decimal: it.read('1,250', { comma: 'decimal' }), range: it.readAmount('20/24/34'),"
+            " size: it.readAmount('12 1/4 in', { unit: 'in' }),"
+            " metres: it.read('9 m', { unit: 'ft' }),"
             " rows: it.rowsOf('a\\t\"b\\nc\"\\r\\n\\r\\nd\\t\\t') }))",
             list(NUMBERS),
         )
         assert dict(zip(NUMBERS, found["read"], strict=True)) == NUMBERS
         assert found["commas"] == ["ask", "decimal", "thousands", "decimal"]
         assert found["decimal"] == {"value": 1.25}
+        assert found["size"] == {"value": 12.25}
+        assert found["metres"] == {"wrong": True}
         assert found["range"] == {"value": {"low": 20, "likely": 24, "high": 34}}
         assert found["rows"] == [["a", "b\nc"], ["d", "", ""]]
         # Words that mean harm, in every text and name of the file: they stay words.

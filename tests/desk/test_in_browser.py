@@ -31,6 +31,19 @@ HOSTILE = (
 )
 
 
+# A page whose stream of events can be cut, as a network does it: window.cut().
+CUT = """
+const asked = window.fetch;
+window.fetch = (path, given) => {
+  if (path !== '/api/stream') return asked(path, given);
+  const stop = new AbortController();
+  given.signal.addEventListener('abort', () => stop.abort());
+  window.cut = () => stop.abort();
+  return asked(path, { ...given, signal: stop.signal });
+};
+"""
+
+
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = tmp_path_factory.mktemp("job")
@@ -49,6 +62,7 @@ def opened(folder: Path) -> Iterator[Desk]:
 def page(opened: Desk) -> Iterator[Window]:
     with window() as made:
         made.size(1280, 900)
+        made.driver.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {"source": CUT})
         made.open(opened.way_in.as_uri())
         yield made
 
@@ -102,6 +116,7 @@ def test_a_change_elsewhere_is_seen_and_an_old_answer_is_marked(page: Window, op
     )
     job = opened.get("/api/job")
     change = {"op": "set", "key": "fishing.workable", "value": 0.3}
+    page.run("window.cut()")  # what happens meanwhile is told when the stream is back
     opened.post("/api/changes", {"base": job["hash"], "changes": [change]})
     page.wait_for_text("Worked out from what is shown")
     assert "at most 1 more run" in page.text("#call .verdict")
@@ -113,6 +128,9 @@ def test_a_change_elsewhere_is_seen_and_an_old_answer_is_marked(page: Window, op
                 old == "true" or "Below is the answer to an earlier" in words or words == DONE + "."
             )
     assert any(words.startswith("First figures") for words, _, _ in states), states
+    assert ["The desk does not answer now", "true"] in [
+        [words.partition(",")[0], old] for words, old, _ in states
+    ]
     page.wait_for_text("Not saved yet", "#standing")
     page.button("Take back").click()
     page.wait_for_text(DONE)

@@ -20,6 +20,8 @@ from econ.desk.places import digest
 from econ.desk.supervisor import Aside, FaultsError, SupersededError, Supervisor, WorkerError
 from econ.reports.tables import document
 
+from . import unreadable_worker
+
 ROOT = Path(__file__).parents[2]
 TEXT = (ROOT / "scenarios" / "point" / "a_land_twist_off.toml").read_text(encoding="utf-8")
 FOLDER = str(ROOT / "scenarios" / "point")
@@ -172,6 +174,20 @@ def test_a_job_that_a_lost_worker_had_is_answered_by_the_next(bench: Bench) -> N
         bench.ask("methods", job())
     assert bench.ask("methods", job())["kinds"]
     assert bench.worker.process_id != pid
+
+
+def test_a_reply_that_cannot_be_read_ends_the_worker_alone(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(supervisor, "main", unreadable_worker.main)
+    other = Supervisor(lambda _: None, bench.loop)
+    try:
+        before = bench.run(other.ask("pid", {}))
+        with pytest.raises(WorkerError, match="was lost; it is started again"):
+            bench.run(other.ask("junk", {}))
+        assert bench.run(other.ask("pid", {})) not in (None, before)
+    finally:
+        other.close()
 
 
 def test_a_worker_that_is_late_is_ended(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:

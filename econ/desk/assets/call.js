@@ -3,7 +3,7 @@
 // An old answer is never shown as a new one: what is not of the job as it stands is marked in words
 // and set back, until the first figures of the new job are there, and then its answer.
 
-import { drawn, el, money, number, percent, table } from "./page.js";
+import { button, drawn, el, money, number, percent, table } from "./page.js";
 import { curve } from "./curve.js";
 
 let root = null;
@@ -19,10 +19,12 @@ export function mount(into, desk) {
 
 function state(desk) {
   if (!desk.job) return "";
+  if (!desk.connected) return "The desk does not answer now, and what is below may be old.";
   if (desk.job.text === "") return "There is no job yet. Answer the first questions.";
   const old = desk.answer ? " Below is the answer to an earlier state of it." : "";
   if (desk.job.faults.length) return `The file cannot be answered as it stands.${old}`;
   if (desk.job.log.faults.length) return `The log cannot be used as it stands.${old}`;
+  if (desk.runless) return "The job can be answered as soon as it has a run.";
   if (desk.fresh) return desk.unsaved ? "Worked out from what is shown, saved or not." : "Worked out from the file.";
   if (desk.refused) return `Not answered: ${desk.refused.error ?? "see what is wrong"}.${old}`;
   if (desk.quickFresh) return "First figures from few draws, runs in the order listed. The full answer follows.";
@@ -34,15 +36,23 @@ export function update(desk) {
   if (place.state.textContent !== words) place.state.textContent = words;
   const faults = desk.refused?.faults ?? [];
   const showsQuick = !desk.fresh && desk.quickFresh;
-  const shown = showsQuick ? desk.quick : desk.answer;
-  const key = [shown?.input, showsQuick, desk.fresh, faults.length].join(" ");
+  const shown = desk.job?.text === "" ? null : showsQuick ? desk.quick : desk.answer;
+  const key = [shown?.input, showsQuick, desk.fresh, desk.runless, desk.connected, faults.length].join(" ");
   if (place.key === key) return;
   place.key = key;
   root.setAttribute("aria-busy", String(!desk.fresh && desk.sound));
-  place.body.classList.toggle("old", !desk.fresh && !showsQuick);
+  place.body.classList.toggle("old", !desk.connected || (!desk.fresh && !showsQuick && !desk.runless));
   const parts = faults.map((fault) => el("p", { class: "refusal" }, fault.text));
-  if (shown) parts.push(...(showsQuick ? quickly(shown) : wholly(shown)));
+  if (desk.runless) parts.push(noRun(desk), desk.fresh ? facts([["Stop now", `${money(desk.answer.document.by_runs[0].expected_cost)} on average`]]) : null);
+  else if (shown) parts.push(...(showsQuick ? quickly(shown) : wholly(shown)));
   place.body.replaceChildren(...parts.flat().filter(Boolean));
+}
+
+// Where no run is chosen, a stop would be no decision.
+export function noRun(desk) {
+  return el("div", {}, el("p", { class: "headline" }, "No run is chosen yet."),
+    el("p", {}, "So there is nothing to decide, and no verdict. Choose runs in question 10 of the first questions, or add one under The job, Runs."),
+    button("Choose runs in question 10", () => desk.chooseRuns(), { class: "first" }));
 }
 
 function quickly(view) {

@@ -6,6 +6,8 @@
 //   desk.ask(method, path, body)        anything else
 //   desk.subscribe(fn)                  fn(desk) after everything that happens
 //   desk.needSaved(words)               whether the file is saved, or was on being asked
+//   desk.show(part, key)                another part, and there the field of a key
+//   desk.runless, desk.chooseRuns()     whether no run is chosen yet; to where runs are chosen
 
 import { button, el, faultList, money, number, table } from "./page.js";
 import { asked, letIn, listen, Refused } from "./link.js";
@@ -44,6 +46,10 @@ const desk = {
   // Whether the job as it stands can be answered at all.
   get sound() {
     return this.job !== null && this.job.faults.length === 0 && this.job.log.faults.length === 0;
+  },
+  // Whether the job can be answered and has no run yet, so that there is nothing to decide.
+  get runless() {
+    return this.sound && this.job.text !== "" && !this.job.values.run?.length;
   },
   get unsaved() {
     return this.job !== null && this.job.draft.unsaved;
@@ -255,6 +261,7 @@ function head() {
 // On a narrow window the answer stands below the work; its first sentence stands above it.
 function brief() {
   const words = !desk.sound ? (desk.job?.text && desk.job.faults.length ? `Not answered: ${toPutRight()} to put right` : "")
+    : desk.runless ? "No run is chosen yet"
     : desk.fresh ? desk.answer.screen.verdict[0]
     : desk.quickFresh ? `${desk.quick.headline} (first figures)` : "Working the answer out";
   at("brief").hidden = !words;
@@ -271,7 +278,9 @@ function parts() {
   list.querySelector("[aria-current]")?.scrollIntoView({ block: "nearest", inline: "nearest" });
 }
 
-function show(name, { focus = true } = {}) {
+// Each view that is shown is a step of the browser's Back.
+function show(name, { focus = true, step = true } = {}) {
+  if (step && history.state?.part !== name) history[open ? "pushState" : "replaceState"]({ part: name }, "");
   open = name;
   sessionStorage.setItem("desk-part", name);
   parts();
@@ -282,7 +291,15 @@ function show(name, { focus = true } = {}) {
   at("work").focus({ preventScroll: true });
 }
 
-desk.show = (name) => mounted.has(name) && show(name);
+desk.show = (name, key) => {
+  if (!mounted.has(name)) return;
+  show(name);
+  if (key) mounted.get(name).module.goTo(key);
+};
+desk.chooseRuns = () => {
+  desk.show("questions");
+  mounted.get("questions")?.module.toRuns();
+};
 
 // ---- the beginning -------------------------------------------------------------------------------
 
@@ -382,6 +399,9 @@ async function begin() {
   const last = sessionStorage.getItem("desk-part");
   const first = [empty ? "questions" : last, "form", ...mounted.keys()].find((name) => mounted.has(name));
   if (first) show(first, { focus: false });
+  window.addEventListener("popstate", (event) => {
+    if (!over && mounted.has(event.state?.part)) show(event.state.part, { step: false });
+  });
   desk.happened();
   listen(heard, (state) => {
     if (state === "shut out") {

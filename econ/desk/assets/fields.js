@@ -23,6 +23,9 @@ export function hold(holder, is) {
   else holders.delete(holder);
   document.dispatchEvent(new Event("held"));
 }
+// Out of a field that holds what cannot be taken: back to what the file has, if it has anything.
+export const leaveWords = (value) => (value === undefined || value === null ? "Leave it empty" : "Leave it as it was");
+
 // Why a row or a table cannot be changed as a whole now; empty where it can.
 export function heldBack(root) {
   const [first] = held(root);
@@ -67,12 +70,16 @@ export function defaultOf(meta, state) {
   const planned = meta.planned?.[state.units === "metric" ? "metric" : "field"];
   if (planned !== undefined && planned !== null) {
     const middle = middleOf(planned) ?? planned;
-    return foreign ? Number((middle * state.dollar).toPrecision(3)) : middle;
+    const factor = meta.dimension?.startsWith("money") ? (foreign ? state.dollar : 1) * (state.factor ?? 1) : 1;
+    return Number((middle * factor).toPrecision(3));
   }
   const value = meta.default;
   if (value === null || value === undefined || value === "") return null;
   return typeof value === "object" ? value[state.units === "metric" ? "metric" : "field"] : value;
 }
+
+// Other units that a hand may write, and how many of the unit of the field one of them is.
+const OTHERS = { mm: ["in", 25.4], in: ["mm", 1 / 25.4], m: ["ft", 0.3048], ft: ["m", 1 / 0.3048], "kg/m3": ["lb/gal", 119.826], "lb/gal": ["kg/m3", 1 / 119.826] };
 
 // A key path as steps that a name with a dot in it survives.
 export const stepsOf = (key) => (Array.isArray(key) ? key : key.split("."));
@@ -98,7 +105,7 @@ class Field {
     this.unit = el("span", { class: "unit", id: `${this.id}-unit` });
     this.note = el("p", { class: "note", id: `${this.id}-note` });
     this.mark = el("p", { class: "planned", hidden: true });
-    this.wrong = el("p", { class: "wrong", id: `${this.id}-wrong` });
+    this.wrong = el("p", { class: "wrong", id: `${this.id}-wrong`, role: "status" });
     this.about = el("details", { class: "about" });
     this.label = el("label", { for: this.id }, meta.label, " ", this.unit, meta.needed ? el("span", { class: "needed" }, "needed") : null);
     this.control = this.build();
@@ -134,7 +141,7 @@ class Field {
     this.words = words;
     this.own = words !== "";
     this.wrong.replaceChildren(...(this.own ? [words, " ", ...more, " ",
-      button("Leave it as it was", () => this.leave(), { class: "small", "aria-label": `Leave ${this.meta.label} as it was` })] : []));
+      button(leaveWords(this.state.value), () => this.leave(), { class: "small", "aria-label": leaveWords(this.state.value).replace("it", this.meta.label) })] : []));
     this.invalid(this.own);
     hold(this, this.own);
   }
@@ -168,7 +175,7 @@ class Field {
       this.wrong.textContent = (state.faults ?? []).map((fault) => fault.words).join(" ");
       this.invalid(Boolean(state.faults?.length));
     }
-    this.note.textContent = (state.notes ?? []).map((note) => note.text).join(" ");
+    this.note.textContent = [this.taken?.value === state.value && this.taken?.words, this.meta.beside, ...(state.notes ?? []).map((note) => note.text)].filter(Boolean).join(" ");
     const planned = (state.remark ?? "").startsWith(MARK);
     this.node.classList.toggle("is-planned", planned);
     this.mark.hidden = !planned;
@@ -197,10 +204,32 @@ class Field {
       ...told.map((words) => el("p", {}, words)), el("p", { class: "key" }, this.key));
   }
 
+  get reading() {
+    return { unit: unitOf(this.meta, this.state), inPercent: this.meta.key === "afe.trigger_percent" };
+  }
+
+  noNumber(text) {
+    const { unit } = this.reading;
+    const such = this.meta.dimension?.startsWith("money") ? "26000 or 26,000" : this.meta.dimension === "fraction" ? "0.25 or 25 %" : "1250, 8.5 or 8 1/2";
+    this.complain(`"${text}" cannot be read. Write the number alone${unit && unit !== "0 to 1" ? `, in ${unit}` : ""}, such as ${such}.`);
+  }
+
+  // What was made of what was typed, where it is written in another way.
+  say(text, value) {
+    this.taken = value !== undefined && /[/\u00bc-\u00be\u215b-\u215ea-z"$]/i.test(text) ? { value, words: `"${text}" is read as ${show(value)}.` } : null;
+  }
+
   // A typed number, or a question where it can mean two.
   number(text, took) {
-    const found = read(text, { inPercent: this.meta.key === "afe.trigger_percent" });
-    if (found.wrong) this.complain(`"${text}" is no number.`);
+    const found = read(text, this.reading);
+    this.say(text, found.value);
+    const { unit } = this.reading;
+    const [other, times] = OTHERS[unit] ?? [];
+    const foreign = found.wrong && other ? read(text, { unit: other }).value : undefined;
+    if (foreign !== undefined) {
+      const here = Number((foreign * times).toPrecision(5));
+      this.complain(`"${text}" is in ${other}, and this file counts in ${unit}:`, button(`${show(here)} ${unit}`, () => took(here), { class: "small" }));
+    } else if (found.wrong) this.noNumber(text);
     else if (found.ask) this.question(text, found.ask, took);
     else took(this.meta.kind === "whole" && found.value !== undefined ? Math.round(found.value) : found.value);
   }
@@ -281,9 +310,10 @@ class AmountField extends Field {
   }
 
   take() {
-    const found = this.inputs().map((input) => [input.dataset.part, read(input.value), input]);
+    const found = this.inputs().map((input) => [input.dataset.part, read(input.value, this.reading), input]);
     const bad = found.find(([, each]) => each.wrong || each.ask);
-    if (bad?.[1].wrong) return this.complain(`"${bad[2].value}" is no number.`);
+    if (bad?.[1].wrong) return this.noNumber(bad[2].value);
+    if (found.length === 1) this.say(found[0][2].value, found[0][1].value);
     if (bad) return this.question(bad[2].value, bad[1].ask, (value) => { bad[2].value = String(value).replace(".", show(0.5)[1]); this.take(); });
     const missing = found.filter(([, each]) => each.value === undefined).map(([name]) => NAMES[name]?.toLowerCase());
     const cleared = missing.length === found.length && this.formNow === formOf(this.state.value);
@@ -385,7 +415,14 @@ class DateField extends Field {
     this.input.addEventListener("input", () => { this.dirty = true; });
     this.input.addEventListener("blur", () => this.take());
     this.input.addEventListener("keydown", (event) => event.key === "Enter" && this.take());
-    return this.input;
+    if (this.meta.key !== "job.decided_at") return this.input;
+    const now = () => {
+      const here = new Date(Date.now() - 60000 * new Date().getTimezoneOffset());
+      this.input.value = here.toISOString().slice(0, 16);
+      this.dirty = true;
+      this.take();
+    };
+    return el("div", { class: "amount now" }, this.input, button("Now", now, { class: "small", "aria-label": `${this.meta.label}: now` }));
   }
 
   take() {

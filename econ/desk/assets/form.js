@@ -4,7 +4,7 @@
 // after every change, except where somebody is typing. Rows of a list have fields of their own, and
 // lists that are tables take a paste from a spreadsheet.
 
-import { button, choice, el, money, table } from "./page.js";
+import { button, choice, el, money, percent, table } from "./page.js";
 import { MARK, held, heldBack, makeField, middleOf, showTable, unitOf } from "./fields.js";
 import { grid } from "./grid.js";
 import { show, showAmount } from "./numbers.js";
@@ -78,7 +78,7 @@ function planning(keys) {
     : `The first move the expected cost most: each is turned by itself, a range between its P10 and P90, a number by a quarter, a chance by 0.15 to each side, by few draws. Those without an amount move less than few draws can tell, or are no amounts.${now ? "" : " Ranked before your last changes."}`;
   at.planning = el("details", { class: "planning", open: was },
     el("summary", {}, `${entries.length} planning value${entries.length === 1 ? "" : "s"} that nobody has looked at`),
-    el("p", { class: "hint" }, "Judgement for a simple land job, no source. Go to one to replace it, or keep it there."),
+    el("p", { class: "hint" }, "Judgement, no source: of a simple job on land, where the head of the file says nothing else. Go to one to replace it, or keep it there."),
     el("p", { class: "hint", role: "status" }, said, ranked && !now && !at.ranking && desk.sound ? [" ", button("Rank them again", rank, { class: "small" })] : ""),
     listed(keys, entries.slice(0, FIRST)),
     entries.length > FIRST ? el("details", {}, el("summary", {}, `The other ${entries.length - FIRST}`), listed(keys, entries.slice(FIRST))) : null);
@@ -156,7 +156,7 @@ function wordsOf(key) {
   return `${layout.row && row ? `${layout.row} ${row[1]}` : layout.title}: ${name}`;
 }
 
-function goTo(key) {
+export function goTo(key) {
   const section = at.sections.find((each) => each.has(key));
   if (!section) return;
   section.node.open = true;
@@ -374,7 +374,8 @@ class Rows {
       });
       adding.push(button("Paste rows", () => this.pasted.panel(), { class: "add" }));
     }
-    this.node = el("div", {}, this.list, this.pasted?.node, el("div", { class: "adding" }, adding));
+    this.whole = el("p", { class: "wrong", role: "status" }); // of the list, not of one row
+    this.node = el("div", {}, ...[this.list, this.pasted?.node, el("div", { class: "adding" }, adding), this.whole].filter(Boolean));
     this.rows = [];
   }
 
@@ -403,6 +404,7 @@ class Rows {
       this.rows.push(row);
       this.list.append(row.node);
     }
+    this.whole.textContent = at.faults.filter((fault) => fault.key === this.layout.list).map((fault) => fault.words).join(" ");
     for (const row of this.rows) row.update();
   }
 }
@@ -560,7 +562,7 @@ class Row {
 function runInWords(value) {
   const odds = value.odds?.workable ?? value.odds;
   const hours = middleOf(value.hours);
-  return [hours === null ? "" : `${show(hours)} h`, typeof odds?.recovered === "number" ? `fish out ${show(100 * odds.recovered)} %` : ""].filter(Boolean).join(", ");
+  return [hours === null ? "" : `${show(hours)} h`, typeof odds?.recovered === "number" ? `fish out ${percent(odds.recovered)}${value.odds.workable ? " if it can be fished" : ""}` : ""].filter(Boolean).join(", ");
 }
 
 // What decides which fields a row has.
@@ -602,6 +604,7 @@ class Table {
     this.grid.show(rows, {
       units: at.values.units,
       currency: at.values.currency,
+      whole: at.faults.filter((fault) => fault.key === this.layout.list),
       faults: (place, meta) => {
         const name = inRow(meta);
         const start = `${this.layout.list}.${place}`;

@@ -4,10 +4,12 @@
 // has the focus, or by the names of its first row; see paste.js.
 
 import { button, choice, el, newId } from "./page.js";
-import { heldBack, hold, showTable, unitOf } from "./fields.js";
+import { heldBack, hold, leaveWords, showTable, unitOf } from "./fields.js";
 import { show, showAmount } from "./numbers.js";
 import { inRow, pasting, readCell } from "./paste.js";
 
+// Shares that a table shows in percent, whatever the file has: a part of 1, or of 100.
+const INTEREST = "partner[].interest";
 const LETTERS = ["text", "choice"];
 
 export function grid({ name, row, columns, change, paste, add, out, move, again }) {
@@ -21,12 +23,17 @@ export function grid({ name, row, columns, change, paste, add, out, move, again 
   const node = el("div", {}, el("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": name }, table), pasted.node,
     el("div", { class: "adding" }, button(`Add a ${row.toLowerCase()}`, async () => {
       const done = await add();
-      if (done.done) body.lastElementChild?.querySelector("input")?.focus();
+      if (!done.done) return;
+      body.lastElementChild?.querySelector("input")?.focus();
+      body.lastElementChild?.querySelector("input")?.select();
     }, { class: "add" }), ask));
   const said = el("p", { class: "wrong", role: "status" });
-  node.append(said);
+  const whole = el("p", { class: "wrong", role: "status" }); // of the table, not of one cell
+  node.append(said, whole);
   let rows = [];
   let values = [];
+  let units = {};
+  const inHundred = () => values.some((each) => each.interest > 1);
 
   table.addEventListener("paste", (event) => {
     const text = event.clipboardData?.getData("text/plain") ?? "";
@@ -42,6 +49,7 @@ export function grid({ name, row, columns, change, paste, add, out, move, again 
     if (value === undefined || value === null) return "";
     if (meta.key.endsWith(".*")) return showTable(value) ?? JSON.stringify(value);
     if (meta.kind === "day") return value.date ?? "";
+    if (meta.key === INTEREST) return `${show(Number((inHundred() ? value : 100 * value).toPrecision(12)))} %`;
     if (meta.kind === "amount") return showAmount(value) ?? JSON.stringify(value);
     if (meta.kind === "number" || meta.kind === "whole") return show(value);
     if (meta.kind === "flag") return value ? "yes" : "no";
@@ -79,13 +87,14 @@ export function grid({ name, row, columns, change, paste, add, out, move, again 
   }
 
   function take(cell, place) {
-    const found = readCell(cell.meta, cell.input.value, {});
+    const found = readCell(cell.meta, cell.input.value, { unit: unitOf(cell.meta, units) });
     if (found.ask) {
       say(cell, place, `${cell.input.value} can be read in two ways:`, ...found.ask.flatMap((value, n) => [n ? " or " : "", button(String(value), () => taken(cell, place, value), { class: "small" })]));
       return;
     }
     if (!("value" in found) && cell.input.value.trim() !== "") {
-      say(cell, place, `"${cell.input.value}" cannot be read.${cell.meta.kind === "amount" ? " A range is low / likely / high." : ""}`);
+      const unit = unitOf(cell.meta, units);
+      say(cell, place, `"${cell.input.value}" cannot be read.${["amount", "number"].includes(cell.meta.kind) ? ` Write the number alone${unit ? `, in ${unit}` : ""}.` : ""}${cell.meta.kind === "amount" ? " A range is low / likely / high." : ""}`);
       return;
     }
     taken(cell, place, found.value);
@@ -93,14 +102,15 @@ export function grid({ name, row, columns, change, paste, add, out, move, again 
 
   function taken(cell, place, value) {
     say(cell, place, "");
-    change(place, cell.meta, value);
+    const part = cell.meta.key === INTEREST && value !== undefined && inHundred();
+    change(place, cell.meta, part ? Number((100 * value).toPrecision(12)) : value);
   }
 
   // What cannot be taken as it is typed is held until it can, or is left.
   function say(cell, place, words, ...more) {
     cell.words = words;
     cell.dirty = words !== "";
-    cell.wrong.replaceChildren(...(words ? [words, " ", ...more, " ", button("Leave it as it was", () => {
+    cell.wrong.replaceChildren(...(words ? [words, " ", ...more, " ", button(leaveWords(values[place - 1]?.[inRow(cell.meta)]), () => {
       say(cell, place, "");
       cell.input.value = shown(cell.meta, values[place - 1]?.[inRow(cell.meta)]);
     }, { class: "small" })] : []));
@@ -122,7 +132,9 @@ export function grid({ name, row, columns, change, paste, add, out, move, again 
     node,
     show(fresh, state) {
       values = fresh;
-      for (const { meta, unit } of heads) unit.textContent = unitOf(meta, state);
+      units = state;
+      for (const { meta, unit } of heads) unit.textContent = meta.key === INTEREST ? "%" : unitOf(meta, state);
+      whole.textContent = (state.whole ?? []).map((fault) => fault.words).join(" ");
       while (rows.length > fresh.length) {
         const { cells, node: last } = rows.pop();
         last.remove();

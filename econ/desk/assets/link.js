@@ -13,7 +13,7 @@ export class Refused extends Error {
 // The key of this window: exchanged for the token in the address, or kept from before a reload.
 export async function letIn() {
   const token = location.hash.slice(1);
-  if (token) {
+  if (token && !document.getElementById(token)) { // else it is a place of this page
     history.replaceState(null, "", "/");
     const told = await asked("POST", "/api/enter", { token }).catch(() => null);
     if (told) sessionStorage.setItem(KEPT, told.key);

@@ -1,6 +1,6 @@
 // Mornings: last night's run into the log, what it changed, tonight's orders to copy or print.
 
-import { firstScreen } from "./call.js";
+import { firstScreen, noRun } from "./call.js";
 import { button, choice, el, faultList, field, moment, number, percent, table } from "./page.js";
 import { read } from "./numbers.js";
 
@@ -102,14 +102,15 @@ function offerOutcomes(log) {
 
 // A number as it is typed, in the separators of whoever types, for the file. What can mean two numbers
 // is left as it is: the refusal says so.
-function plainNumber(text) {
-  const found = read(text);
+function plainNumber(text, unit) {
+  const found = read(text, { unit });
   return "value" in found ? String(found.value) : text;
 }
 
 function cells() {
   const given = Object.fromEntries(Object.entries(at.control).map(([name, each]) => [name, each.value.trim()]));
-  for (const name of ["fish_top", "cost"]) given[name] = plainNumber(given[name]);
+  given.fish_top = plainNumber(given.fish_top, desk.job.values?.units === "metric" ? "m" : "ft");
+  given.cost = plainNumber(given.cost, desk.job.values?.currency);
   for (const name of ["start", "end"]) if (given[name]) given[name] += at.zone;
   return given;
 }
@@ -156,11 +157,12 @@ export function update() {
   if (at.drawn !== key) {
     at.drawn = key;
     at.touched = false;
-    if (able) draw(log);
+    if (desk.runless) at.form.replaceChildren(el("p", {}, "A run can be entered as soon as the job has one."));
+    else if (able) draw(log);
     else at.form.replaceChildren(el("p", {}, "The job has to be whole before a run of it can be entered."));
     made(log);
   }
-  if (able && desk.fresh && !at.touched) {
+  if (able && desk.fresh && !at.touched && !desk.runless) {
     // The next run by the orders, once the job is answered; what a person has begun to fill in stays.
     const next = String(desk.answer.document.tonight.do);
     if (next !== at.control.run.value && [...at.control.run.options].some((each) => each.value === next)) {
@@ -205,9 +207,13 @@ function moneyLeft() {
 
 function orders() {
   const { fresh, answer } = desk;
-  const key = fresh ? answer.input : "none";
+  const key = desk.runless ? "no run" : fresh ? answer.input : "none";
   if (at.ordered === key) return;
   at.ordered = key;
+  if (desk.runless) {
+    at.orders.replaceChildren(el("h3", {}, "Tonight's orders"), noRun(desk));
+    return;
+  }
   if (!fresh) {
     at.orders.replaceChildren(el("h3", {}, "Tonight's orders"), el("p", {}, "They are shown as soon as the job as it stands is answered."));
     return;

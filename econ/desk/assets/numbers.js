@@ -17,10 +17,42 @@ export function show(value) {
   return small ? String(value) : shown.format(value);
 }
 
+// Sizes as every hand writes them: 8 1/2, 12-1/4, 9 and the sign of 5/8.
+const SIZE = /^(?:(\d+)(?:\s+|\s*-\s*))?(\d{1,2})\s*\/\s*(2|4|8|16|32|64)$/;
+function sizeOf(text, alone) {
+  const [, whole, over, under] = SIZE.exec(text) ?? [];
+  if (under === undefined || Number(over) >= Number(under) || (whole === undefined && !alone)) return null;
+  return Number(whole ?? 0) + over / under;
+}
+const SIGNS = /[\u00bc-\u00be\u215b-\u215e]/g;
+const spelt = (text) => String(text).replace(SIGNS, (sign) => ` ${sign.normalize("NFKD").replace("\u2044", "/")}`).trim();
+
+// What stands before the unit of a field, or behind its money.
+const UNITS = {
+  in: ["inches", "inch", "in", "''", '"'], ft: ["feet", "foot", "ft", "'"], m: ["metres", "meters", "m"],
+  h: ["hours", "hour", "hrs", "hr", "h"], d: ["days", "day", "d"], degrees: ["degrees", "degree", "deg", "\u00b0"],
+  "lb/gal": ["lb/gal", "ppg"], lb: ["lbs", "lb"],
+};
+function withoutUnit(text, unit = "") {
+  const [money, per] = unit.split("/");
+  if (/^[A-Z]{3}$/.test(money)) {
+    const signs = money.endsWith("D") ? `${money}|\\$` : money;
+    return text.replace(per ? /\s*(\/|per |a )\s*(d|day)$/i : "", "").replace(new RegExp(`^(${signs})|(${signs})$`, "i"), "").trim();
+  }
+  const plain = text.replace(/\.$/, "").toLowerCase();
+  const name = unit && (UNITS[unit] ?? [unit]).find((each) => plain.endsWith(each));
+  return name ? text.slice(0, plain.length - name.length).trim() : text;
+}
+
 // comma: "decimal" or "thousands" where that is known, as for a column of a paste; inPercent: the
-// number itself counts in percent, so that 10 % is 10.
-export function read(text, { comma, inPercent } = {}) {
-  let plain = String(text).trim().replace(/[\s\u00a0\u202f'\u2019_]/g, "").replace(/^\u2212/, "-");
+// number itself counts in percent, so that 10 % is 10; unit: of the field, which may be typed too;
+// inRange: the text may be a range, so that 1/2 is none of these sizes.
+export function read(text, { comma, inPercent, unit, inRange } = {}) {
+  const alone = withoutUnit(spelt(text), unit);
+  const size = sizeOf(alone, !inRange);
+  if (size !== null) return { value: size };
+  if (alone === "" && String(text).trim() !== "") return { wrong: true };
+  let plain = alone.replace(/[\s\u00a0\u202f'\u2019_]/g, "").replace(/^\u2212/, "-");
   const percent = plain.endsWith("%");
   if (percent) plain = plain.slice(0, -1);
   if (plain === "") return {};
@@ -57,8 +89,9 @@ function readPlain(plain, comma) {
 
 // A range in a cell: 20 / 24 / 34 is low, likely and high; 20 / 34 low and high.
 export function readAmount(text, options) {
-  const pieces = String(text).split("/");
-  if (pieces.length === 1) return read(text, options);
+  const alone = withoutUnit(spelt(text), options?.unit);
+  const pieces = alone.split("/");
+  if (pieces.length === 1 || sizeOf(alone, false) !== null) return read(text, { ...options, inRange: true });
   if (pieces.length > 3) return { wrong: true };
   const found = pieces.map((piece) => read(piece, options));
   if (found.some((each) => !("value" in each))) return found.find((each) => each.ask) ?? { wrong: true };

@@ -1,5 +1,6 @@
 // Orders: the plan as a tree. What to do now, and after each outcome, with its chance.
 
+import { noRun } from "./call.js";
 import { button, el, money, number, percent } from "./page.js";
 
 let desk = null;
@@ -9,10 +10,12 @@ export function mount(into, given) {
   desk = given;
   at.said = el("p", { role: "status" });
   at.body = el("div", {});
+  at.none = el("div", {});
   at.ask = button("Work the plan out", ask, { class: "first" });
   into.replaceChildren(
     el("h2", {}, "Orders"),
     el("p", {}, "The runs in any order: what to do in every state that is likely enough to be read."),
+    at.none,
     el("div", { class: "doing" }, at.ask, at.said),
     at.body,
   );
@@ -78,7 +81,8 @@ function branch(order, plan, first) {
 }
 
 export function update() {
-  at.ask.disabled = !desk.sound || !desk.connected || at.running;
+  at.ask.disabled = !desk.sound || desk.runless || !desk.connected || at.running;
+  at.none.replaceChildren(...(desk.runless ? [noRun(desk)] : []));
   const old = at.plan && at.plan.input !== desk.job.input;
   at.body.classList.toggle("body", true);
   at.body.classList.toggle("old", Boolean(old));

@@ -24,6 +24,7 @@ const PAPERS = [
   ]],
 ];
 
+const note = el("div", { role: "status" });
 let root = null;
 let desk = null;
 const rows = [];
@@ -34,6 +35,7 @@ export function mount(into, given) {
   root.replaceChildren(
     el("h2", {}, "Papers"),
     el("p", {}, "Each is made from the saved file and its log, and holds what the command line would write."),
+    note,
     ...PAPERS.map(([head, papers]) => el("section", { class: "papers" },
       el("h3", {}, head),
       el("ul", {}, papers.map(([what, words, page]) => row(what, words, page))))),
@@ -75,6 +77,10 @@ async function make(what, words, open, { said, place }) {
 }
 
 export function update() {
+  const said = !desk.sound ? []
+    : [desk.runless ? ["No run is chosen yet: every paper is of stopping now. ", button("Choose runs in question 10", () => desk.chooseRuns(), { class: "small" })] : null,
+      desk.job.values.afe?.line?.length ? null : ["No line of the AFE is entered, so that a supplement can add to none: it then asks for the whole as new money. ", button("Enter lines of the AFE", () => desk.show("form", "afe.line"), { class: "small" })]];
+  note.replaceChildren(...said.filter(Boolean).map((parts) => el("p", { class: "note" }, ...parts)));
   const able = desk.sound && desk.connected;
   for (const { what, buttons } of rows) {
     const there = what === "scenario" ? desk.job.text !== "" : what === "log" ? desk.job.log.there : able;

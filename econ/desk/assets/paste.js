@@ -97,7 +97,11 @@ export function readCell(meta, text, options) {
   }
   switch (meta.kind) {
     case "amount": return readAmount(text, options);
-    case "number": return read(text, options);
+    case "number": {
+      const found = read(text, options);
+      // A share of partners: 37.5, 37.5 % and 0.375 are the same.
+      return meta.key === "partner[].interest" && found.value > 1 ? { value: Number((found.value / 100).toPrecision(12)) } : found;
+    }
     case "whole": {
       const found = read(text, options);
       return "value" in found ? { value: Math.round(found.value) } : found;

@@ -1,29 +1,30 @@
 // Ten questions to a first answer, on one page. What is not answered is planned with, and marked.
 //
 // The runs that suit are asked of the desk once fish and hole are told; those ticked go into the
-// file in the order in which they were ticked. Nothing is written before "Make the file".
+// file in the order in which they were ticked. Nothing is written before "Make the file". A job that
+// is begun answers the questions itself: what is answered otherwise changes it, and all else stays.
 
 import { button, el, money, number, percent } from "./page.js";
 import { held, makeField } from "./fields.js";
 import { grid } from "./grid.js";
 
 const KEPT = "desk-answers";
-const at = { answers: {}, ticked: [], fields: [], wrong: [], needed: new Set() };
+const at = { answers: {}, told: {}, ticked: [], runs: [], fields: [], wrong: [], live: [], needed: new Set() };
 let desk = null;
 
 export async function mount(root, given) {
   desk = given;
   at.root = root;
   try {
-    at.answers = JSON.parse(sessionStorage.getItem(KEPT) ?? "{}");
+    ({ answers: at.answers = {}, told: at.told = {} } = JSON.parse(sessionStorage.getItem(KEPT) ?? "{}"));
   } catch {
-    at.answers = {};
+    // what was kept cannot be read: it is asked anew
   }
   at.said = el("div", { role: "status" });
   at.list = el("div", { class: "questions" });
   root.replaceChildren(el("h2", {}, "First questions"),
-    el("p", { class: "hint" }, "Ten questions make a first file, which answers as it stands. What you leave empty is a planning value for a simple land job, judgement without a source; it is listed as such under The job, one click from being replaced."),
-    at.list, at.said);
+    el("p", { class: "hint" }, "Ten questions make a first file, which answers as it stands. What you leave empty is a planning value for a simple job on land, or offshore if you say so: judgement without a source, and listed as such under The job, one click from being replaced."),
+    at.list);
   try {
     at.asked = (await desk.ask("GET", "/api/questions")).questions;
   } catch (error) {
@@ -32,20 +33,53 @@ export async function mount(root, given) {
   }
   at.needed = new Set(at.asked.flatMap((asked) => asked.fields).filter((meta) => meta.needed).map((meta) => meta.key));
   at.list.replaceChildren(...at.asked.map(question));
-  at.make = button("Make the file", make, { class: "first" });
+  at.make = button("Make the file", () => make(), { class: "first" });
   at.over = el("p", { class: "hint" });
-  at.list.append(el("div", { class: "question" }, at.over, at.make));
+  at.list.append(el("div", { class: "question" }, at.over, at.make, at.said));
   show();
   update(desk);
+  look();
 }
 
 export function update(given) {
   desk = given;
   if (!at.make) return;
+  const begun = Boolean(desk.job?.text);
   at.make.disabled = !desk.connected || Boolean(at.making);
-  at.over.textContent = desk.job?.text
-    ? "There is a job already: the answers take its place. Take back, above, brings it again."
+  at.make.textContent = begun ? "Put the answers into the job" : "Make the file";
+  at.over.textContent = begun
+    ? "The job is begun, and these are its answers: a change here changes it, and all else in it stays. Take back, above, undoes it."
     : "The file is written when you save it.";
+  follow();
+}
+
+// What was changed in the job since is answered so here; what was answered here and is not in it stays.
+async function follow() {
+  const { hash, text } = desk.job;
+  if (at.making || at.followed === hash) return;
+  at.followed = hash;
+  const found = await desk.ask("GET", "/api/questions").catch(() => null);
+  if (!found || at.followed !== hash) return;
+  at.begun = found.begun;
+  const { runs, ...told } = found.told;
+  at.runs = runs;
+  for (const key of text ? new Set([...Object.keys(at.told), ...Object.keys(told)]) : []) {
+    if (JSON.stringify(told[key]) === JSON.stringify(at.told[key])) continue;
+    if (key in told) at.answers[key] = told[key];
+    else delete at.answers[key];
+  }
+  at.told = text ? told : {};
+  keep();
+  show();
+  look();
+}
+
+const keep = () => sessionStorage.setItem(KEPT, JSON.stringify({ answers: at.answers, told: at.told }));
+
+// To question 10, from wherever it is missed that no run is chosen.
+export function toRuns() {
+  at.askRuns?.scrollIntoView({ block: "center" });
+  at.askRuns?.focus({ preventScroll: true });
 }
 
 function question(asked, place) {
@@ -61,7 +95,7 @@ function question(asked, place) {
 function answer(key, value) {
   if (value === undefined || value === "") delete at.answers[key];
   else at.answers[key] = value;
-  sessionStorage.setItem(KEPT, JSON.stringify(at.answers));
+  keep();
   // What else was wrong may be right by this; what is missing is missing until it is answered.
   at.wrong = at.wrong.filter((fault) => at.needed.has(fault.key) && !(fault.key in at.answers));
   if (at.said.firstChild && !at.making) said(at.wrong);
@@ -76,7 +110,9 @@ function look() {
   const mine = JSON.stringify(at.answers);
   looks = looks.then(async () => {
     if (mine !== JSON.stringify(at.answers)) return; // a newer one follows
-    at.notes = (await desk.ask("POST", "/api/questions", { answers: at.answers, look: true })).notes;
+    const found = await desk.ask("POST", "/api/questions", { answers: at.answers, look: true });
+    at.notes = found.notes;
+    at.live = found.faults.map(placed);
     show();
   }).catch(() => {});
 }
@@ -100,11 +136,20 @@ function state(key) {
     units: at.answers.units ?? "field",
     currency: at.answers.currency || "USD",
     dollar: at.answers.dollar,
+    factor: at.answers.setting === "offshore" ? 2 : 1,
   };
 }
 
-const wrongOf = (key) => at.wrong.filter((fault) => fault.key === key || fault.key.startsWith(`${key}.`));
-const notesOf = (key) => (at.notes ?? []).filter((note) => note.key === key);
+// Of what was refused, and of what is wrong as it stands, each thing once.
+const wrongOf = (key) => {
+  const found = [...at.wrong, ...at.live].filter((fault) => fault.key === key || fault.key.startsWith(`${key}.`));
+  return found.filter((fault, n) => found.findIndex((each) => each.text === fault.text) === n);
+};
+const wordsOf = (key) => wrongOf(key).filter((fault) => fault.key === key).map((fault) => fault.words).join(" ");
+const notesOf = (key) => [
+  ...(at.notes ?? []).filter((note) => note.key === key),
+  ...(at.begun && AT_FIRST.includes(key) ? [{ text: "As at the start; later it is changed under The job." }] : []),
+];
 
 function show() {
   const lump = (at.answers.instead ?? "sidetrack") !== "sidetrack";
@@ -112,9 +157,13 @@ function show() {
     field.show(state(field.key));
     if (field.key === "dollar") field.node.hidden = ["USD", ""].includes(at.answers.currency ?? "USD");
     if (field.meta.variants) field.node.hidden = !field.meta.variants.includes(lump ? "lump" : "sidetrack");
+    if (AT_FIRST.includes(field.key)) for (const each of field.controls()) each.disabled = Boolean(at.begun);
   }
   for (const each of at.lists ?? []) each();
+  offered();
 }
+
+const AT_FIRST = ["units", "currency", "instead"]; // later they are changed under The job
 
 // Pieces from the top down, as a table that takes a paste.
 function pieces(meta) {
@@ -127,7 +176,7 @@ function pieces(meta) {
     again: "", // answers are not taken back
     change: (place, column, value) => put(rows().map((row, n) => (n === place - 1 ? { ...row, [column.key.split("[].")[1]]: value } : row))),
     paste: (place, fresh) => put([...rows().slice(0, place - 1), ...fresh, ...rows().slice(place - 1 + fresh.length)]),
-    add: () => put([...rows(), { name: "Piece", length: 0, value: 0 }]),
+    add: () => put([...rows(), { name: "Piece" }]),
     out: (place) => put(rows().filter((_, n) => n !== place - 1)),
     move: (place, to) => {
       const fresh = [...rows()];
@@ -136,13 +185,11 @@ function pieces(meta) {
     },
   });
   (at.lists ??= []).push(() => table.show(rows(), {
-      ...state(meta.key), remark: () => "",
+      ...state(meta.key), remark: () => "", whole: wrongOf(meta.key).filter((fault) => fault.key === meta.key),
       faults: (place, column) => wrongOf(`${meta.key}.${place}.${column.key.split("[].")[1]}`),
       notes: (place, column) => notesOf(`${meta.key}.${place}.${column.key.split("[].")[1]}`),
     }));
-  const wrong = el("p", { class: "wrong" });
-  at.lists.push(() => { wrong.textContent = at.wrong.filter((fault) => fault.key === meta.key).map((fault) => fault.words).join(" "); });
-  return el("div", { "data-key": meta.key }, table.node, wrong);
+  return el("div", { "data-key": meta.key }, table.node);
 }
 
 // Amounts by name: a row for each, and an empty one.
@@ -154,7 +201,8 @@ function names(meta) {
   const known = new Map();
   const rows = () => {
     const found = Object.keys(at.answers[meta.key] ?? {});
-    return [...found, ...meta.default.filter((name) => !found.includes(name) && !(at.dropped ?? new Set()).has(`${meta.key} ${name}`))];
+    const usual = meta.default.filter((name) => found.includes(name) || !((at.begun && found.length) || at.dropped?.has(`${meta.key} ${name}`)));
+    return [...usual, ...found.filter((name) => !usual.includes(name))];
   };
   const put = (name, value) => {
     const fresh = { ...(at.answers[meta.key] ?? {}) };
@@ -187,7 +235,7 @@ function names(meta) {
       list.replaceChildren(...wanted.map((name) => known.get(name).node));
     }
     for (const name of wanted) known.get(name).field.show({ ...state(`${meta.key}.${name}`), value: at.answers[meta.key]?.[name] });
-    said.textContent = at.wrong.filter((fault) => fault.key === meta.key).map((fault) => fault.words).join(" ");
+    said.textContent = wordsOf(meta.key);
     asked.textContent = notesOf(meta.key).map((note) => note.text).join(" ");
   });
   return node;
@@ -197,34 +245,73 @@ function names(meta) {
 
 function runs() {
   at.offered = el("ul", { class: "offered" });
-  at.runsSaid = el("p", { class: "hint", role: "status" }, "They depend on the answers above. Come here last.");
+  at.runsSaid = el("p", { class: "hint", role: "status" });
   at.askRuns = button("Which runs suit?", suited);
   return el("div", {}, at.askRuns, at.runsSaid, at.offered);
 }
 
+// The answers that runs depend on; a list of runs is of these.
+const fishAndHole = () => JSON.stringify({ ...at.answers, "job.well": 0, "job.event": 0, "job.decided_at": 0, "limits.authority": 0 });
+const isOld = () => Boolean(at.kinds) && (Boolean(at.looking) || at.kindsOf !== fishAndHole());
+
 async function suited() {
-  at.askRuns.disabled = true;
-  at.runsSaid.textContent = "Looking at fish and hole.";
+  at.looking = true;
+  offered();
+  const mine = fishAndHole();
   try {
     const found = await desk.ask("POST", "/api/questions", { answers: at.answers });
-    tell([]);
     at.kinds = found.kinds;
-    // First what tries for the fish, then what only prepares for it.
-    const suits = found.kinds.filter((each) => each.verdict !== "no");
-    const kinds = [...suits.filter(tries), ...suits.filter((each) => !tries(each))];
-    const barred = found.kinds.filter((each) => each.verdict === "no");
-    at.ticked = at.ticked.filter((kind) => kinds.some((each) => each.kind === kind));
-    at.runsSaid.textContent = kinds.length
-      ? "What tries for the fish comes first, the best in money ahead; then what only prepares for it. Hours and odds are planning ranges for a first attempt: judgement, no source. The money is that of the one kind against stopping now, or of it and the best catch after it, at the middle of all ranges and without losing string or hole. The answer counts all runs that you tick together, and what each failure teaches, so its money is another. Tick in the order in which you would run them."
-      : "No kind of run suits this fish and hole as told. The reasons are below.";
-    at.offered.replaceChildren(...(found.safety ?? []).map((words) => el("li", { class: "danger" }, words)), ...kinds.map((each) => offer(each)),
-      barred.length ? el("li", {}, el("details", {}, el("summary", {}, `${barred.length} that do not suit`), el("ul", {}, barred.map((each) => el("li", {}, `${each.name}: ${each.reasons[0]}.`))))) : null);
-    order();
+    at.safety = found.safety ?? [];
+    at.kindsOf = mine;
+    at.ticked = at.ticked.filter((kind) => at.kinds.some((each) => each.kind === kind && each.verdict !== "no"));
+    at.listed = null;
+    tell([]);
+    return true;
   } catch (error) {
-    at.runsSaid.textContent = "";
     tell(error.told?.faults ?? [], error.message);
+    return false;
   } finally {
-    at.askRuns.disabled = false;
+    at.looking = false;
+    offered();
+  }
+}
+
+// The list as it stands: one that is being worked out anew, or is of other answers, cannot be ticked.
+function offered() {
+  if (!at.offered) return;
+  const old = isOld();
+  at.askRuns.disabled = Boolean(at.looking);
+  at.askRuns.textContent = at.kinds ? "Which runs suit now?" : "Which runs suit?";
+  at.runsSaid.textContent = at.looking ? `Looking at fish and hole.${at.kinds ? " The list below is of your answers before." : ""}`
+    : !at.kinds ? "They depend on the answers above. Come here last."
+    : old ? "Your answers have changed: this list is of those before. Press Which runs suit now?"
+    : at.kinds.every((each) => each.verdict === "no") ? "No kind of run suits this fish and hole as told. The reasons are below."
+    : "Tick in the order in which you would make them. The money is that of one kind, with the best catch after it where it brings no fish itself, against stopping now; the answer counts all ticked together. Hours and odds are planning ranges: judgement, no source.";
+  const key = JSON.stringify([at.kindsOf, at.runs]);
+  if (at.listed !== key && at.kinds) {
+    at.listed = key;
+    const groups = [
+      ["They suit this fish", (each) => each.verdict === "suits" && tries(each)],
+      ["Doubtful on this fish: read why first", (each) => each.verdict === "doubtful" && tries(each)],
+      ["They bring no fish by themselves, and prepare for a catch", (each) => each.verdict !== "no" && !tries(each)],
+    ];
+    const barred = at.kinds.filter((each) => each.verdict === "no");
+    at.offered.replaceChildren(...at.safety.map((words) => el("li", { class: "danger" }, words)),
+      ...groups.flatMap(([head, has]) => {
+        const kinds = at.kinds.filter(has);
+        return kinds.length ? [el("li", { class: "group" }, head), ...kinds.map(offer)] : [];
+      }),
+      ...(barred.length ? [el("li", {}, el("details", {}, el("summary", {}, `${barred.length} that do not suit`), el("ul", {}, barred.map((each) => el("li", {}, `${each.name}: ${each.reasons[0]}.`)))))] : []));
+  }
+  at.offered.classList.toggle("body", true);
+  at.offered.classList.toggle("old", old);
+  for (const box of at.offered.querySelectorAll("input")) {
+    const place = at.ticked.indexOf(box.dataset.run);
+    const there = at.runs.indexOf(box.dataset.run);
+    box.disabled = old || there >= 0;
+    box.checked = there >= 0 || place >= 0;
+    box.parentElement.querySelector(".order").textContent = there >= 0 ? `run ${there + 1} of the job; change it under The job`
+      : place >= 0 ? `run ${at.runs.length + place + 1}` : "";
   }
 }
 
@@ -233,11 +320,10 @@ const sentence = (words) => `${words[0].toUpperCase()}${words.slice(1)}.`;
 
 function offer(each) {
   const box = el("input", { type: "checkbox", "data-run": each.kind, id: `run-${each.kind}` });
-  box.checked = at.ticked.includes(each.kind);
   box.addEventListener("change", () => {
     at.ticked = at.ticked.filter((kind) => kind !== each.kind);
     if (box.checked) at.ticked.push(each.kind);
-    order();
+    offered();
   });
   const { worth, hours } = each;
   const chance = (span) => `${percent(span[0])} to ${percent(span[1])}`;
@@ -248,46 +334,58 @@ function offer(each) {
     const counted = next ? `with "${next}" after it, fish out ${percent(worth.chance)} in all, it` : "alone it";
     told.push(`${counted} ${worth.gain >= 0 ? `saves ${money(worth.gain)} against stopping now` : `costs ${money(-worth.gain)} more than stopping now`}`);
   }
+  const doubtful = each.verdict === "doubtful";
   return el("li", {}, box,
-    el("label", { for: box.id }, el("strong", {}, each.name), ` (${each.verdict}) `, el("span", { class: "order" })),
+    el("label", { for: box.id }, el("strong", {}, each.name), doubtful ? " (doubtful) " : " ", el("span", { class: "order" })),
     el("p", {}, sentence(told.join("; "))),
-    el("p", { class: "hint" }, sentence(each.reasons[0])));
+    (doubtful ? each.reasons : each.reasons.slice(0, 1)).map((words) => el("p", { class: doubtful ? "doubt" : "hint" }, sentence(words))));
 }
 
-function order() {
-  for (const box of at.offered.querySelectorAll("input")) {
-    const place = at.ticked.indexOf(box.dataset.run);
-    box.parentElement.querySelector(".order").textContent = place < 0 ? "" : `run ${place + 1}`;
-  }
-}
-
-async function make() {
+// sure: without a run as well.
+async function make(sure = false) {
+  const stop = (...words) => {
+    at.wrong = [];
+    at.said.replaceChildren(el("div", { class: "refusal", role: "alert" }, ...words));
+  };
   const [unread] = held(at.root);
   if (unread) {  // what could not be read is not left out unseen
-    at.wrong = [];
-    at.said.replaceChildren(el("p", { class: "refusal", role: "alert" },
-      `Nothing was made. ${unread.name}: ${unread.words}`));
-    unread.focus();
-    return;
+    stop(`Nothing was made. ${unread.name}: ${unread.words}`);
+    return unread.focus();
+  }
+  if (at.ticked.length && isOld()) { // runs that are judged otherwise by now are for the user to see
+    const judged = () => at.ticked.map((kind) => `${kind} ${at.kinds.find((each) => each.kind === kind).verdict}`).join();
+    const before = judged();
+    if (!(await suited())) return null;
+    if (judged() !== before) return stop("Nothing was made. By your last answers the ticked runs are judged otherwise: look at question 10, and press again.");
+  }
+  if (!sure && !at.ticked.length && !at.runs.length) {
+    return stop(el("p", {}, "No run is ticked in question 10. Without one there is nothing to decide: the answer can only say what stopping costs."),
+      button("Choose runs first", () => { at.said.replaceChildren(); toRuns(); }, { class: "first" }), " ", button("Make it without a run", () => make(true)));
   }
   at.making = true;
   update(desk);
   at.said.replaceChildren(el("p", {}, "Making the file."));
   const done = await desk.put("/api/questions", { answers: at.answers, runs: at.ticked });
   at.making = false;
-  update(desk);
   const faults = done.done ? [] : done.error.told?.faults ?? [];
   if (faults.length) desk.say(""); // they are said here, beside their questions
   tell(faults, done.done ? "" : done.error.message);
-  if (!done.done) return;
-  sessionStorage.removeItem(KEPT);
-  at.said.replaceChildren(el("p", {}, "The file is made, and not saved yet. Its answer is beside it."));
+  if (!done.done) return update(desk);
+  // The job tells them from now on, but for what it does not keep.
+  at.answers = Object.fromEntries(["dollar", "setting"].filter((key) => key in at.answers).map((key) => [key, at.answers[key]]));
+  at.told = {};
+  at.ticked = [];
+  at.kinds = null;
+  at.offered.replaceChildren();
+  update(desk);
   desk.show("form");
 }
 
+const placed = (fault) => ({ ...fault, key: fault.key.replace(/^fallback\.1\./, "fallback[].") });
+
 // What is missing or cannot be used: all of it in a list, and each beside its question.
 function tell(faults, words) {
-  at.wrong = faults.map((fault) => ({ ...fault, key: fault.key.replace(/^fallback\.1\./, "fallback[].") }));
+  at.wrong = faults.map(placed);
   show();
   said(at.wrong, words);
   at.list.querySelector('[aria-invalid="true"]')?.focus();
@@ -302,6 +400,7 @@ function said(faults, words = "") {
 
 function goTo(key) {
   const found = at.list.querySelector(`[data-key="${CSS.escape(key)}"]`);
-  found?.scrollIntoView({ block: "center" });
-  found?.querySelector("input, select, textarea")?.focus({ preventScroll: true });
+  if (!found) return desk.show("form", key); // of what no question asks
+  found.scrollIntoView({ block: "center" });
+  found.querySelector("input, select, textarea")?.focus({ preventScroll: true });
 }
