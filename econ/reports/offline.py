@@ -11,9 +11,10 @@ import base64
 import hashlib
 import json
 from collections.abc import Sequence
+from functools import cache
 from importlib.resources import files
 
-from jinja2 import Environment, StrictUndefined
+from jinja2 import Environment, StrictUndefined, Template
 from markupsafe import Markup
 
 from econ.reports import theme
@@ -28,8 +29,7 @@ def render(
     whole = "\n".join(_read(package, name) for name in scripts)
     script = Markup(f"\n(() => {{\n{whole}}})();\n")
     sheet = Markup(_style(_read(package, style)))  # ours, and named by their hashes
-    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True)
-    found = environment.from_string(_read(package, template)).render(
+    found = compiled(package, template).render(
         data=json_block(data),
         script=script,
         style=sheet,
@@ -38,6 +38,14 @@ def render(
         **places,
     )
     return found.encode("utf-8", "replace")
+
+
+@cache
+def compiled(package: str, template: str) -> Template:
+    """A template of a package. Everything from a scenario goes through autoescape; to compile it
+    takes longer than to fill it."""
+    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True)
+    return environment.from_string(_read(package, template))
 
 
 def json_block(values: Row) -> Markup:

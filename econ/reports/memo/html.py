@@ -4,25 +4,21 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Mapping
-from importlib.resources import files
-
-from jinja2 import Environment, StrictUndefined
 
 from econ.reports import theme
 from econ.reports.memo.content import Beside, Facts, Grid, Memo, Picture, Points
+from econ.reports.offline import compiled
 
 
 def html(memo: Memo, figures: Mapping[str, bytes]) -> bytes:
     """The memo with its `figures`, SVG by name, as UTF-8."""
     # Everything from a scenario goes through autoescape; nothing is marked safe.
-    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True)
-    source = files("econ.reports.memo").joinpath("memo.html.j2").read_text(encoding="utf-8")
     kinds = {Facts: "facts", Grid: "grid", Picture: "picture", Points: "points", Beside: "beside"}
     pictures = {
         name: "data:image/svg+xml;base64," + base64.b64encode(svg).decode("ascii")
         for name, svg in figures.items()
     }
-    page = environment.from_string(source).render(
+    page = compiled("econ.reports.memo", "memo.html.j2").render(
         memo=memo,
         pictures=pictures,
         kind=lambda block: kinds[type(block)],
