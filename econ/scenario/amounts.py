@@ -7,6 +7,7 @@ matched to the nearest distribution so that the message can name it.
 from __future__ import annotations
 
 import difflib
+import functools
 from typing import Annotated, Any
 
 from pydantic import Discriminator, Field, Tag
@@ -71,14 +72,17 @@ def _tag(value: Any) -> str | None:
         return f"<{value.name}>"
     if not isinstance(value, dict):
         return "<number>"
-    names = {name for family in FAMILY for name in family.model_fields}
-    meant = set()
-    for key in value:
-        close = difflib.get_close_matches(str(key), names, n=1, cutoff=0.6)
-        meant.update(close)
+    meant = {name for key in value for name in _meant(str(key))}
     # The one that shares most keys and misses fewest; the first listed of equals.
     best = max(FAMILY, key=lambda family: _shared(meant, family))
     return f"<{best.name}>" if meant & set(best.model_fields) else None
+
+
+@functools.lru_cache(maxsize=1000)
+def _meant(key: str) -> list[str]:
+    """The key of a distribution that a key of the file is meant to be, or none."""
+    names = {name for family in FAMILY for name in family.model_fields}
+    return difflib.get_close_matches(key, names, n=1, cutoff=0.6)
 
 
 def _shared(meant: set[str], family: type[Distribution]) -> tuple[int, int]:

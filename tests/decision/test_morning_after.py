@@ -159,7 +159,7 @@ def test_its_depth_is_that_of_the_fish_as_it_was() -> None:
 
 def test_a_reading_stopped_half_way_may_be_taken_again() -> None:
     raw = read(SCENARIO_A)
-    raw |= {"reading": [LOOK], "run": raw["run"][:2]}  # few, because the reading is in the plan
+    raw |= {"reading": [LOOK], "run": raw["run"][:2], "draws": {"n": 64}}
     stopped = row("caliper", "unfinished", start=0, end=0.1)
     assert answer(raw, stopped).ahead[0].workable == pytest.approx(0.7, rel=EXACT)
     found = answer(raw, stopped, row("caliper", "reads_workable", start=0.1, end=0.4))
