@@ -9,18 +9,16 @@ run never pays. Nothing here asks the answer: each reader sees the report and no
 
 from __future__ import annotations
 
-import io
 import json
 import math
 import re
-import zipfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from html import unescape
 from typing import Any
-from xml.etree import ElementTree
 
 import numpy as np
+from workbook_cells import Cells, cells_of, place_of
 
 from econ.decision.page_model import PageModel, Position, State
 from econ.reports.amounts import SCALES
@@ -457,7 +455,8 @@ def _block(html: str) -> str:
 
 def of_workbook(book: bytes) -> Reading:
     """The cells of the supplement as they are written in the file."""
-    read = _sheets(book, "Supplement", "Rounding", "Options", "Prices", "Estimate")
+    wanted = ("Supplement", "Rounding", "Options", "Prices", "Estimate")
+    read = {name: _rows_of(found) for name, found in cells_of(book, *wanted).items()}
     first = _labelled(read["Supplement"])
     values: dict[str, float] = {}
     places = {
@@ -508,57 +507,14 @@ def of_workbook(book: bytes) -> Reading:
     return {name: exact(value) for name, value in values.items()}
 
 
-RELATIONS = "_rels/workbook.xml.rels"
-SHEET = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
-LINK = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 Sheet = list[list[Any]]  # rows of cells: words, numbers, truth values, None
 
 
-def _sheets(book: bytes, *names: str) -> dict[str, Sheet]:
-    """Sheets by name, of a formula the value that is written beside it. Styles, merged cells and
-    the other sheets are not read, which would take ten times as long (ECMA-376-1, 18.3.1.4)."""
-    with zipfile.ZipFile(io.BytesIO(book)) as whole:
-
-        def part(name: str) -> ElementTree.Element:
-            return ElementTree.fromstring(whole.read(f"xl/{name}"))
-
-        files = {each.attrib["Id"]: each.attrib["Target"] for each in part(RELATIONS)}
-        words = ["".join(each.itertext()) for each in part("sharedStrings.xml")]
-        places = {
-            each.attrib["name"]: files[each.attrib[LINK]]
-            for each in part("workbook.xml").iter(f"{SHEET}sheet")
-        }
-        return {name: _rows_of(part(places[name]), words) for name in names}
-
-
-def _rows_of(sheet: ElementTree.Element, words: Sequence[str]) -> Sheet:
-    rows: Sheet = []
-    for row in sheet.iter(f"{SHEET}row"):
-        cells: dict[int, Any] = {}
-        for cell in row:
-            value, kind = cell.findtext(f"{SHEET}v"), cell.get("t", "n")
-            if value:
-                column = 0
-                for letter in cell.attrib["r"].rstrip("0123456789"):
-                    column = 26 * column + ord(letter) - ord("A") + 1
-                cells[column - 1] = _value(value, kind, words)
-        rows += [[]] * (int(row.attrib["r"]) - 1 - len(rows))  # rows that are not written
-        rows.append([cells.get(n) for n in range(max(cells, default=-1) + 1)])
-    width = max(map(len, rows))
-    return [[*row, *[None] * (width - len(row))] for row in rows]
-
-
-def _value(written: str, kind: str, words: Sequence[str]) -> Any:
-    match kind:
-        case "n":
-            return float(written)
-        case "s":
-            return words[int(written)]
-        case "b":
-            return written == "1"
-        case "str":
-            return written
-    raise AssertionError(f"a cell of kind {kind}: {written}")
+def _rows_of(found: Cells) -> Sheet:
+    """The cells of a sheet in rows, all as wide as the widest."""
+    places = {place_of(name): value for name, value in found.items()}
+    high, wide = (1 + max(numbers) for numbers in zip(*places, strict=True))
+    return [[places.get((row, column)) for column in range(wide)] for row in range(high)]
 
 
 def _labelled(sheet: Sheet, column: int = 0) -> dict[str, list[Any]]:

@@ -3,6 +3,7 @@ the sheet. For the tests of the workbook and for the long run under tests/benchm
 
 from __future__ import annotations
 
+import functools
 import random
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -40,7 +41,11 @@ class Issue:
 
     def typed(self, changes: Mapping[Cell, Any]) -> bytes:
         """The file with some cells typed over and every formula's value wrong on purpose."""
-        return with_inputs(with_wrong_values(self.data), self.book, changes)
+        return with_inputs(self._spoilt, self.book, changes)
+
+    @functools.cached_property
+    def _spoilt(self) -> bytes:
+        return with_wrong_values(self.data)
 
 
 @dataclass(frozen=True)

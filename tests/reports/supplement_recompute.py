@@ -15,13 +15,11 @@ import tempfile
 import warnings
 import zipfile
 from collections.abc import Mapping
-from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-import openpyxl
 import pytest
-from openpyxl.utils.datetime import to_excel
+from workbook_cells import cells_of
 from xlsxwriter.utility import xl_rowcol_to_cell
 
 from econ.reports.supplement.book import Book
@@ -106,17 +104,10 @@ def _rewritten(data: bytes, change: Any) -> bytes:
 
 def cached(data: bytes) -> Values:
     """The values that stand in a workbook, by sheet and place; a moment as a number."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        book = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
     return {
-        (page.title, cell.coordinate): to_excel(cell.value)
-        if isinstance(cell.value, datetime)
-        else cell.value
-        for page in book
-        for row in page.iter_rows()
-        for cell in row
-        if cell.value not in (None, "")
+        (sheet, place): value
+        for sheet, found in cells_of(data).items()
+        for place, value in found.items()
     }
 
 
