@@ -108,12 +108,12 @@ def cached(data: bytes) -> Values:
     """The values that stand in a workbook, by sheet and place; a moment as a number."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        book = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
+        book = openpyxl.load_workbook(io.BytesIO(data), data_only=True, read_only=True)
     return {
         (page.title, cell.coordinate): to_excel(cell.value)
         if isinstance(cell.value, datetime)
         else cell.value
-        for page in book
+        for page in book.worksheets
         for row in page.iter_rows()
         for cell in row
         if cell.value not in (None, "")
