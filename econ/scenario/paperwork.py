@@ -176,7 +176,7 @@ class Afe(Section):
     block: Short = key("Block or lease", "")
     rig: Short = key("The rig", "")
     clause: Short = key("Clause of the agreement that calls for the supplement", "")
-    requested_by: Short = key("Who asks for it", "")
+    requested_by: Short = key("Who asks for it, and to whom partners reply", "")
     trigger_percent: Annotated[Finite, Quantity("ratio", least=0)] = key(
         "Percent over what is approved that calls for a supplement", 10.0
     )

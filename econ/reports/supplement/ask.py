@@ -193,7 +193,7 @@ def ask(
     runs = limits.columns["runs"][limits.least :]
     costs = limits.cost[limits.least :]
     best = at_least_of(runs, costs)
-    saves = limits.cost_here - least(costs)
+    saves = limits.at("cost") - least(costs)
     cheaper = saves > CHEAPER
     less = "NO: at most ", number_in_words(best), " runs cost ", number_in_words(saves)
     again = joined([*less, " less: run econ again"])

@@ -30,11 +30,12 @@ MARGINS = {"left": 0.25, "right": 0.25, "top": 0.4, "bottom": 0.55}  # [in]
 ROOM = {True: (559.0, 723.0), False: (756.0, 526.0)}  # [pt] within, of A4 and Letter the less
 SQUEEZE = 0.08  # of a page, which is rather made smaller than begun
 PER_WIDTH = 1.12  # characters of the small type of these sheets in a unit of width
-SMALL_TYPE = 1.15  # the same of notes, over it
+ROOMS = {"title": 0.6, "head": 0.9, "head_right": 0.9, "note": 1.15}  # the same by mark, over it
 LINE_HEIGHT = 12.0  # of a line of text [pt]
+TITLE = 22.0  # of a line of a title [pt]
 ROW = 12.5  # the least that a row has [pt]
 HIGHEST = 409.0  # the most that a row may have [pt]
-HEIGHTS = {"title": 22.0, "sign": 28.0, "box": 28.0}  # of a row with a mark [pt]
+TO_SIGN = 28.0  # of a row to sign or to tick in [pt]
 LONGEST_FOOTER = 80  # characters of a user's text in a footer
 
 
@@ -75,13 +76,13 @@ class Sheet:
         """Put content over `width` columns, as high as its words need."""
         self.placed.append(Placed(row, column, content, kind, marks, width))
         words = content.value if isinstance(content, Cell) else content
-        if marks and marks[0] in HEIGHTS:
-            self.heights[row] = HEIGHTS[marks[0]]
-        elif isinstance(words, str) and kind == "text" and "section" not in marks:
+        mark = marks[0] if marks else ""
+        if mark in ("sign", "box"):
+            self.heights[row] = TO_SIGN
+        elif isinstance(words, str) and kind == "text" and mark != "section":
             room = sum(self.widths[column : column + width])
-            larger = 0.9 if "head" in marks or "head_right" in marks else 1.0
-            count = lines(words, room * (SMALL_TYPE if "note" in marks else larger))
-            needed = LINE_HEIGHT * count + ROW - LINE_HEIGHT
+            count = lines(words, room * ROOMS.get(mark, 1.0))
+            needed = TITLE * count if mark == "title" else LINE_HEIGHT * (count - 1) + ROW
             self.heights[row] = min(max(self.heights.get(row, 0.0), needed), HIGHEST)
 
     def line(

@@ -97,9 +97,7 @@ class Costs:
     the supplements approved before."""
 
     lines: tuple[Line, ...]
-    total: dict[str, Cell]
-    percent: Cell
-    by_kind: dict[str, dict[str, Cell]]
+    totals: tuple[Line, ...]  # of each kind, then of all
     earlier: tuple[tuple[int, date], ...]
     released: Term
     lapsing: str  # why something lapses or nothing does
@@ -108,6 +106,16 @@ class Costs:
     trigger_amount: Cell
     triggered: Cell
     below_the_line: tuple[Item, ...]
+
+    @property
+    def total(self) -> dict[str, Cell]:
+        """The totals of all lines by column."""
+        return self.totals[-1].amounts
+
+    @property
+    def percent(self) -> Cell:
+        """The percent over of the total."""
+        return self.totals[-1].percent
 
     def asked(self, part: str) -> Term:
         """What is asked for on the lines of a part, which stand one below the other."""
@@ -205,8 +213,14 @@ def costs(
     lines += [line(code, TROUBLE.get(code, code), "earlier") for code in list(earlier)]
     asked = Cell(to_decimals(further))
     lines.append(line("CT20", TROUBLE["CT20"], "further", asked=asked))
-    totals = {name: Cell(total(_column(lines, name))) for name in COLUMNS}
+    columns = {name: [line.amounts[name] for line in lines] for name in COLUMNS}
     kinds = [line.kind for line in lines]
+    totals = {name: Cell(total(column)) for name, column in columns.items()}
+    of_all = _total("", totals, Cell(_percent(totals)))
+
+    def of_kind(kind: str) -> dict[str, Cell]:
+        return {name: Cell(sum_where(kinds, kind, column)) for name, column in columns.items()}
+
     released = [
         line.amounts["approved"] - line.amounts["spent"] - line.amounts["to_come"]
         for line in lines
@@ -218,12 +232,7 @@ def costs(
     beyond = when(same(basis, "line"), by_line, _beyond(totals, percent)) | by_amount
     return Costs(
         lines=tuple(lines),
-        total=totals,
-        percent=Cell(_percent(totals)),
-        by_kind={
-            kind: {name: Cell(sum_where(kinds, kind, _column(lines, name))) for name in COLUMNS}
-            for kind in KINDS
-        },
+        totals=(*(_total(kind, of_kind(kind), Cell("")) for kind in KINDS), of_all),
         earlier=tuple((each.supplement, each.date) for each in afe.earlier),
         released=sum_of(released),
         lapsing=LAPSING[any(each.lapses_under for each in afe.line)],
@@ -233,6 +242,12 @@ def costs(
         triggered=Cell(when(beyond, "over the trigger", "within the trigger")),
         below_the_line=_below(answer),
     )
+
+
+def _total(kind: str, sums: dict[str, Cell], percent: Cell) -> Line:
+    """A line of totals, of a kind or of all."""
+    words = f"total {kind}".strip()
+    return Line("", "", words, "total", sums, Cell(kind), percent, Cell(""), "", None)
 
 
 def _lapsing(numbers: Sequence[int], parts: Estimate, drawn: Cell) -> Term | None:
@@ -266,7 +281,3 @@ def _below(answer: Answer) -> tuple[Item, ...]:
         Item(words[1], amount, "money"),
         Item("CL10 insurance, expected, in no total", Cell(chance * amount), "money"),
     )
-
-
-def _column(lines: Sequence[Line], name: str) -> list[Cell]:
-    return [line.amounts[name] for line in lines]

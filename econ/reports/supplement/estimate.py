@@ -48,8 +48,9 @@ UNCHANGED = 1e-9  # of a price: it has not been edited
 @dataclass(frozen=True)
 class Price:
     """A price that a reader may change: the key of the file, the part of the job, words, cell,
-    unit (a day, each, share), what it is the mean of, contract behind it; edited: 1 where a range
-    has become a number, None for what is no range."""
+    unit (a day, each, share), what it is the mean of, contract behind it; edited: 1 where it is
+    another one than that of the issue, else 0; ends: the least and the greatest draw of a range,
+    None for a single number."""
 
     key: Key
     part: str
@@ -58,7 +59,8 @@ class Price:
     unit: str
     note: str
     reference: str
-    edited: Cell | None = None
+    edited: Cell
+    ends: tuple[float, float] | None
 
 
 @dataclass(frozen=True)
@@ -101,23 +103,23 @@ class Line:
 class Limits:
     """What the program gives of every limit, and its cost at the prices of the sheet.
 
-    Columns by limit: runs, days if every run fails, chance of 1b and of every run failing, P90 of
-    the slices and of all. limit: the one in force, an input; least: the runs that are required.
+    Columns by limit: cost at those prices, runs, days if every run fails, chance of 1b and of every
+    run failing, P90 of the slices and of all. limit: the one in force, an input; least: the runs
+    that are required.
     """
 
     limit: Cell
     least: int
     columns: dict[str, tuple[Cell, ...]]
-    cost: tuple[Cell, ...]
 
     def at(self, name: str) -> Term:
         """A column at the limit in force."""
         return sum_where(self.columns["runs"], self.limit, self.columns[name])
 
     @property
-    def cost_here(self) -> Term:
-        """Cost of the limit in force."""
-        return sum_where(self.columns["runs"], self.limit, self.cost)
+    def cost(self) -> tuple[Cell, ...]:
+        """Cost of every limit at the prices of the sheet."""
+        return self.columns["cost"]
 
 
 @dataclass(frozen=True)
@@ -234,14 +236,11 @@ class _Maker:
             part, words, unit = of_price(self.scenario, key)
             most = 1.0 if unit == "share" else MOST
             cell = Cell(mean_of(amount), Bounds(f"price of {dotted(key)}", high=most))
-            note, edited = "", None
-            if isinstance(amount, Distribution):
-                issued = cell.number
-                near = abs(cell - issued) < UNCHANGED * abs(issued)
-                edited = Cell(when(near, 0.0, 1.0))
-                note = f"mean of a {amount.name} range"
+            near = abs(cell - cell.number) < UNCHANGED * max(abs(cell.number), 1.0)
+            note = f"mean of a {amount.name} range" if isinstance(amount, Distribution) else ""
             reference = self.scenario.afe.price_reference.get(dotted(key), "")
-            self.prices[key] = Price(key, part, words, cell, unit, note, reference, edited)
+            edited, ends = Cell(when(near, 0.0, 1.0)), self.found.ranges.get(dotted(key))
+            self.prices[key] = Price(key, part, words, cell, unit, note, reference, edited, ends)
         return self.prices[key]
 
     def _together(self, keys: Sequence[Key], name: str) -> Cell:
@@ -256,7 +255,7 @@ class _Maker:
         for product in products:
             prices = [self._price(key) for key in product.prices]
             behind += prices
-            loose = [price for price in prices if price.edited is not None]
+            loose = [price for price in prices if price.ends is not None]
             for taken in range(2 ** len(loose)):
                 inside = [price for bit, price in enumerate(loose) if taken >> bit & 1]
                 rows.append(self._row(about, product, prices, inside))
@@ -281,7 +280,7 @@ class _Maker:
         factors = self._kept(product)
         for price in prices:
             factors += [] if price in inside else [price.cell]
-            if price.edited is not None:
+            if price.ends is not None:
                 factors.append(1 - price.edited if price in inside else price.edited)
         keys = [dotted(price.key) for price in prices if price in inside]
         scale = 1.0
@@ -327,7 +326,10 @@ class _Maker:
     def _limits(self) -> Limits:
         answer = self.answer
         runs = tuple(Cell(float(row.runs)) for row in answer.by_runs)
+        factors = [row.factor for row in self.rows]
+        by_limit = [[row.values[0][limit] for row in self.rows] for limit in range(len(runs))]
         columns: dict[str, tuple[Cell, ...]] = {
+            "cost": tuple(Cell(sum_product(factors, values)) for values in by_limit),
             "runs": runs,
             "days": tuple(Cell(row.days) for row in answer.by_runs),
             "failed": tuple(Cell(float(chance)) for chance in self.found.weight),
@@ -339,16 +341,11 @@ class _Maker:
             columns[f"chance {name}"] = tuple(Cell(each.chance) for each in slices)
             columns[f"p90 {name}"] = tuple(Cell(each.p90) for each in slices)
         columns["p90"] = tuple(Cell(call.p90) for call in answer.calls)
-        factors = [row.factor for row in self.rows]
-        cost = tuple(
-            Cell(sum_product(factors, [row.values[0][limit] for row in self.rows]))
-            for limit in range(len(runs))
-        )
         for number in range(len(answer.scenario.fallback)):
             taken = (each.fallbacks[number].taken for each in answer.quantities)
             columns[f"taken {number}"] = tuple(Cell(chance) for chance in taken)
         least = min(self.least, len(runs) - 1)
-        return Limits(self.limit, least, columns, cost)
+        return Limits(self.limit, least, columns)
 
     def _ratios(self) -> Iterator[Ratio]:
         """What bounds the ratio of standby to day rate of each rental."""
@@ -363,32 +360,22 @@ class _Maker:
     def _ratio(self, day: Price, standby: Price, bounds: tuple[float, float, float, float]) -> Term:
         """Whether a rental follows its prices exactly: the same side binds in every draw."""
         low, high, least, most = (min(bound, NEVER) for bound in bounds)
-        moved = [_moved(price) for price in (day, standby)]
         # While the day rates are those of the issue, a standby rate that is a single number counts
         # beside that of the issue. Else the ratio counts, of a range by its ends.
-        of_issue = (moved[0] if standby.edited is None else sum_of(moved)) < 0.5
-        issued = standby.cell.number
-        at = standby.cell
+        moved = day.edited if standby.ends is None else day.edited + standby.edited
+        at, issued = standby.cell, standby.cell.number
         beside = (at < least * issued - EDGE) | (at > most * issued + EDGE)
-        (day_low, day_high), (standby_low, standby_high) = self._ends(day), self._ends(standby)
+        (day_low, day_high), (standby_low, standby_high) = _ends(day), _ends(standby)
         outside = (standby_low < low * day_high - EDGE) | (standby_high > high * day_low + EDGE)
         to = f"to {most * issued:,.0f}" if most < NEVER else "or more"
         exact = f"follows exactly; standby {least * issued:,.0f} {to} at the day rates of the issue"
         words = "AT LEAST: another side of minimum or use would bind; run econ again"
-        return when(when(of_issue, beside, outside), words, exact)
-
-    def _ends(self, price: Price) -> tuple[Term, Term]:
-        """The least and the greatest draw of a price."""
-        if price.edited is None:
-            return price.cell, price.cell
-        edited = price.edited > 0.5
-        least, most = self.found.ranges[dotted(price.key)]
-        return when(edited, price.cell, least), when(edited, price.cell, most)
+        return when(when(moved < 0.5, beside, outside), words, exact)
 
 
-def _moved(price: Price) -> Term:
-    """1 where a price is not that of the issue, else 0."""
-    if price.edited is not None:
-        return price.edited
-    issued = price.cell.number
-    return when(abs(price.cell - issued) < UNCHANGED * max(abs(issued), 1.0), 0.0, 1.0)
+def _ends(price: Price) -> tuple[Term, Term]:
+    """The least and the greatest that a price may be in a draw."""
+    if price.ends is None:
+        return price.cell, price.cell
+    least, most = (when(price.edited > 0.5, price.cell, end) for end in price.ends)
+    return least, most

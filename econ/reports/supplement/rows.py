@@ -21,22 +21,17 @@ from econ.reports.tables.plain import Row
 def cost_rows(supplement: Supplement) -> list[Row]:
     """The cost table, then its totals by kind and of all."""
     table = supplement.costs
-    none = Cell("")
-    told = [
-        (line.code, line.ours, line.words, line.part, line.kind.value, line.amounts, line.percent)
-        for line in table.lines
-    ]
-    for kind, sums in (*table.by_kind.items(), ("", table.total)):
-        percent = none if kind else table.percent
-        told.append(("", "", f"total {kind}".strip(), "total", kind, sums, percent))
-    names = ("code", "our_code", "description", "part", "kind")
     return [
         {
-            **dict(zip(names, words, strict=True)),
-            **{name: _plain(amounts[name]) for name in COLUMNS},
-            "percent_over": _percent(percent),
+            "code": line.code,
+            "our_code": line.ours,
+            "description": line.words,
+            "part": line.part,
+            "kind": line.kind.value,
+            **{name: _plain(line.amounts[name]) for name in COLUMNS},
+            "percent_over": _percent(line.percent),
         }
-        for *words, amounts, percent in told
+        for line in (*table.lines, *table.totals)
     ]
 
 

@@ -87,7 +87,10 @@ def costs_sheet(book: Book, supplement: Supplement) -> None:
         *words, *COLUMNS.values(), "Percent over", "Trigger", left=len(words), frozen=len(words)
     )
     before = table.lines[0].part
-    for line in table.lines:
+    for line in (*table.lines, *table.totals):
+        mark = "line" if line.part == before else "begin"
+        if line.part == "total":
+            mark = "total" if line is table.totals[-1] else "strong"
         sheet.line(
             kinds,
             *((line.code, line.ours) if supplement.codes else (line.code,)),
@@ -97,15 +100,9 @@ def costs_sheet(book: Book, supplement: Supplement) -> None:
             *(line.amounts[name] for name in COLUMNS),
             line.percent,
             line.over_trigger,
-            mark="line" if line.part == before else "begin",
+            mark=mark,
         )
         before = line.part
-    for kind, sums in (*table.by_kind.items(), ("Total", table.total)):
-        row_of = [*[None] * (len(words) - 1), kind, *(sums[name] for name in COLUMNS)]
-        if kind == "Total":
-            sheet.line(kinds, *row_of, table.percent, None, mark="total")
-        else:
-            sheet.line(kinds, *row_of, None, None, mark="strong")
     sheet.note(
         "Part: approved work, the slice of the line, or contingency. The column Trigger is filled "
         "only where the trigger counts by line; a line without an approved amount is then over it. "
@@ -277,10 +274,9 @@ def quantities_sheet(book: Book, supplement: Supplement) -> None:
         "Quantities", "What every price is multiplied by, of every limit", widths, frozen=(1, 1)
     )
     sheet.note("Working sheet, nothing to change. " + QUANTITIES)
-    sheet.head("Cost at these prices", "", "", *limits.columns)
-    for limit, cost in enumerate(limits.cost):
-        values = (column[limit] for column in limits.columns.values())
-        sheet.line("cents text text price", cost, None, None, *values)
+    sheet.head("Limits at these prices", "", "", *limits.columns)
+    for values in zip(*limits.columns.values(), strict=True):
+        sheet.line("text text text price", None, None, None, *values)
     sheet.row += 1
     sheet.head("", "", "", "Mean, by limit", *[""] * (count - 1), "If every run fails, by limit")
     again = [Cell(head) for head in parts.heads]

@@ -153,15 +153,15 @@ def sentence(supplement: Supplement, partner: Partner | None = None) -> Term:
         nets = TEMPLATES["approve_nets"] if supplement.shares.partners else ""
         whole = _said("approve", net=nets, p90=p90, **values)
     else:
-        decimals, share = supplement.answer.scenario.currency_decimals, ""
-        net, own = (partner.nets[name] for name in ("asked", "revised_total"))
-        if not isinstance(net.value, str):
-            values |= {"net": number_in_words(net, decimals), "own": number_in_words(own, decimals)}
-        else:
-            values |= {"net": net, "own": own}
+        decimals = supplement.answer.scenario.currency_decimals
+        for name, amount in (("net", "asked"), ("own", "revised_total")):
+            net = partner.nets[amount]
+            plain = isinstance(net.value, str)  # while the interests do not sum to 1
+            values[name] = net if plain else number_in_words(net, decimals)
+        values["p90"] = ""
         if not supplement.shares.declined:  # else a share of the fallback is another one
             values["p90"] = _said("approve_own_p90", p90=p90 * partner.interest)
-        whole = _said("approve_own", **{"p90": share, **values})
+        whole = _said("approve_own", **values)
     again = _said("approve_again", reason=supplement.ask.cheapest)
     good = when(supplement.ask.cheaper, joined([whole, " ", again]), whole)
     return when(supplement.checks.good, good, _said("approve_bad", bad=supplement.checks.line))
