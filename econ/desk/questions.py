@@ -316,7 +316,7 @@ def _check_known(given: Mapping[str, Any], *, begun: bool) -> None:
         wrong = value is not None and (not isinstance(value, kind) or isinstance(value, bool))
         if key == "dollar" and not wrong and value is not None:
             wrong = not (math.isfinite(value) and value > 0)
-        if key in CHOSEN and isinstance(value, str):
+        if key in CHOSEN and isinstance(value, str) and not begun:
             wrong = value not in CHOSEN[key]
         if wrong:
             faults.append(Fault("another kind of answer", words, "", tuple(key.split("."))))

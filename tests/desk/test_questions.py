@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 import tomllib
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -28,6 +29,7 @@ from econ.scenario.faults import ScenarioError
 from econ.scenario.load import parse
 from econ.scenario.scenario import dotted
 
+ROOT = Path(__file__).parents[2]
 LEAST: dict[str, Any] = {
     "job.well": "Invented 1",
     "well.depth": 9800,
@@ -208,6 +210,12 @@ def test_a_job_that_is_begun_answers_and_is_changed_in_what_is_answered_otherwis
     # Runs come behind those that there are; in other money their charges need its rate.
     more = with_runs(changed, first_runs(parse(changed), ["spear"]))
     assert [run.kind for run in parse(more).run] == ["overshot", "dress_top", "spear"]
+    for path in (ROOT / "scenarios").glob("*.toml"):  # every demo answers for itself
+        text = path.read_text(encoding="utf-8")
+        assert (
+            first_text({key: each for key, each in told(text).items() if key != "runs"}, text)
+            == text
+        )
     assert told("rates = 5\nrun = 3\nfish = { piece = 2, marks = 1 }\nfallback = 4") == {
         "instead": "sidetrack",
         "runs": [],
