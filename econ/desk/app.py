@@ -13,7 +13,7 @@
     GET  /api/layout          the file as a form; GET /api/questions the first ten
     POST /api/questions       {answers, look} -> what to say of them; {answers} -> kinds of run that
                               suit; {base, answers, runs} -> the job
-    POST /api/plan, /api/weights, /api/beside {changes}, GET /api/methods
+    POST /api/plan, /api/weights, /api/beside {changes}
     POST /api/past            {kind, units, files}: past jobs or daily reports -> what they change
     POST /api/include         {base, ticket}: them into the job -> the job
     POST /api/out             {what, open} -> {address}; GET it once, as a file or a page
@@ -102,29 +102,6 @@ def application(
         entered()
         return JSONResponse({"key": locks.key})
 
-    async def job(request: Request) -> Response:
-        return JSONResponse(session.job())
-
-    async def changes(request: Request) -> Response:
-        given = await _body(request)
-        return JSONResponse(await session.change(given.get("base"), given.get("changes")))
-
-    async def undo(request: Request) -> Response:
-        return JSONResponse(await session.undo((await _body(request)).get("base")))
-
-    async def save(request: Request) -> Response:
-        return JSONResponse(await session.save((await _body(request)).get("base")))
-
-    async def offered(request: Request) -> Response:
-        return JSONResponse(await session.offered((await _body(request)).get("op")))
-
-    async def versions(request: Request) -> Response:
-        return JSONResponse({"versions": session.versions()})
-
-    async def settle(request: Request) -> Response:
-        given = await _body(request)
-        return JSONResponse(await session.settle(given.get("base"), given.get("mine")))
-
     async def stream(request: Request) -> Response:
         return StreamingResponse(windows.stream(), media_type="application/x-ndjson")
 
@@ -150,23 +127,11 @@ def application(
             return _refused(404, "this paper was taken, or is none; ask for it again")
         return _paper(*taken[0])
 
-    async def plan(request: Request) -> Response:
-        return JSONResponse(await session.plan())
-
-    async def weights(request: Request) -> Response:
-        return JSONResponse(await session.weights())
-
     async def beside(request: Request) -> Response:
         made = (await _body(request)).get("changes")
         if not isinstance(made, list) or not all(isinstance(each, str) for each in made[:100]):
             raise RefusedError(400, "changes are a list of key=value")
         return JSONResponse(await session.beside(made[:100]))
-
-    async def form(request: Request) -> Response:
-        return JSONResponse(layout())
-
-    async def asked(request: Request) -> Response:
-        return JSONResponse(session.asked())
 
     async def answered(request: Request) -> Response:
         given = await _body(request)
@@ -181,9 +146,6 @@ def application(
         if not isinstance(kinds, list) or not all(isinstance(each, str) for each in kinds[:100]):
             raise RefusedError(400, "runs are a list of kinds")
         return JSONResponse(await session.first(given.get("base"), answers, kinds[:100]))
-
-    async def methods(request: Request) -> Response:
-        return JSONResponse(await session.methods())
 
     async def past(request: Request) -> Response:
         given = await _body(request)
@@ -215,15 +177,15 @@ def application(
 
     post: Mapping[str, Handler] = {
         "enter": enter,
-        "changes": changes,
-        "undo": undo,
-        "save": save,
-        "offer": offered,
-        "settle": settle,
+        "changes": _by(lambda given: session.change(given.get("base"), given.get("changes"))),
+        "undo": _by(lambda given: session.undo(given.get("base"))),
+        "save": _by(lambda given: session.save(given.get("base"))),
+        "offer": _by(lambda given: session.offered(given.get("op"))),
+        "settle": _by(lambda given: session.settle(given.get("base"), given.get("mine"))),
         "log": log,
         "out": out,
-        "plan": plan,
-        "weights": weights,
+        "plan": _by(lambda _: session.plan()),
+        "weights": _by(lambda _: session.weights()),
         "beside": beside,
         "questions": answered,
         "past": past,
@@ -231,22 +193,39 @@ def application(
         "window": window,
         "close": close,
     }
-    get: Mapping[str, Handler] = {
-        "job": job,
-        "stream": stream,
-        "methods": methods,
-        "layout": form,
-        "questions": asked,
-        "versions": versions,
+    get: Mapping[str, Callable[[], Any]] = {
+        "job": session.job,
+        "layout": layout,
+        "questions": session.asked,
+        "versions": lambda: {"versions": session.versions()},
     }
     routes = [
         Route("/", shell, methods=["GET"]),
         Route("/assets/{name}", asset, methods=["GET"]),
         Route("/papers/{ticket}", paper, methods=["GET"]),
         *(Route(f"/api/{name}", each, methods=["POST"]) for name, each in post.items()),
-        *(Route(f"/api/{name}", each, methods=["GET"]) for name, each in get.items()),
+        *(Route(f"/api/{name}", _told(each), methods=["GET"]) for name, each in get.items()),
+        Route("/api/stream", stream, methods=["GET"]),
     ]
     return Starlette(routes=routes, exception_handlers=_HANDLERS)
+
+
+def _by(work: Callable[[Row], Awaitable[Row]]) -> Handler:
+    """A handler that gives what the work makes of the body of a request."""
+
+    async def handler(request: Request) -> Response:
+        return JSONResponse(await work(await _body(request)))
+
+    return handler
+
+
+def _told(state: Callable[[], Any]) -> Handler:
+    """A handler that gives what stands."""
+
+    async def handler(request: Request) -> Response:
+        return JSONResponse(state())
+
+    return handler
 
 
 async def _body(request: Request) -> Row:
@@ -318,24 +297,25 @@ async def _on_faults(request: Request, error: Exception) -> Response:
     return _refused(422, "this cannot be used as it stands", faults=rows)
 
 
+def _on(status: int) -> Any:
+    """Says an error as it is."""
+
+    async def handler(request: Request, error: Exception) -> Response:
+        return _refused(status, str(error))
+
+    return handler
+
+
 async def _on_superseded(request: Request, error: Exception) -> Response:
     return _refused(409, "a newer one has taken its place", newer=True)
 
 
-async def _on_failed(request: Request, error: Exception) -> Response:
-    return _refused(503, str(error))
-
-
-async def _on_too_large(request: Request, error: Exception) -> Response:
-    return _refused(413, str(error))
-
-
 _HANDLERS: Any = {
-    TooLargeError: _on_too_large,
+    TooLargeError: _on(413),
     RefusedError: _on_refused,
     ScenarioError: _on_faults,
     FaultsError: _on_faults,
     SupersededError: _on_superseded,
-    WorkerError: _on_failed,
-    OSError: _on_failed,
+    WorkerError: _on(503),
+    OSError: _on(503),
 }

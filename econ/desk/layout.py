@@ -205,7 +205,7 @@ def layout() -> Table:
         if "add" in section:
             parts["add"] = to_json(section["add"])
         sections.append({**section, **parts})
-    return {"sections": sections, "forms": FORMS}
+    return {"sections": sections}
 
 
 def _field(
@@ -224,12 +224,12 @@ def _plain(word: str) -> str:
     return word[:1].upper() + word[1:].replace("_", " ")
 
 
-FORMS = [  # of an amount, in the order in which they are offered
+FORMS = [  # of an amount, as fields.js offers them
     {"id": "number", "label": "One number", "parts": []},
     {"id": "likely", "label": "Low, likely, high", "parts": ["low", "likely", "high"]},
-    {"id": "even", "label": "Low to high, all alike", "parts": ["low", "high"]},
+    {"id": "even", "label": "Low to high", "parts": ["low", "high"]},
     {"id": "percentiles", "label": "P10, P50, P90", "parts": ["p10", "p50", "p90"]},
-    {"id": "mean", "label": "Mean and how many cases", "parts": ["mean", "weight"]},
-    {"id": "spread", "label": "Mean and standard deviation", "parts": ["mean", "sd"]},
-    {"id": "factor", "label": "Median and factor to P90", "parts": ["median", "factor"]},
+    {"id": "mean", "label": "Mean and cases", "parts": ["mean", "weight"]},
+    {"id": "spread", "label": "Mean and deviation", "parts": ["mean", "sd"]},
+    {"id": "factor", "label": "Median and factor", "parts": ["median", "factor"]},
 ]

@@ -175,9 +175,8 @@ def looked_at(answers: Mapping[str, Any]) -> list[dict[str, str]]:
     'well.mud_weight'
     """
     values: Table = {}
-    asked = {field["key"] for each in questions()["questions"] for field in each["fields"]}
     for key, value in answers.items():
-        if key not in asked:
+        if key not in _asked():
             continue
         place: Any = values
         *before, last = key.replace("[]", ".0").split(".")
@@ -229,28 +228,29 @@ def told(text: str) -> Table:
         near = any(each[: len(path)] == path or path[: len(each)] == each for each in marked)
         return None if near else _at(here.values, path)
 
+    def listed(*path: str | int) -> list[Any]:
+        value = _at(here.values, path)
+        return value if isinstance(value, list) else []
+
     found: Table = {}
-    for field in (each for question in questions()["questions"] for each in question["fields"]):
-        key = field["key"]
+    for key in _asked():
         steps = tuple(0 if step == "[]" else step for step in key.replace("[]", ".[]").split("."))
         if key in (RATES, DAY_RATES):
             names = _at(here.values, steps)
-            names = names if isinstance(names, dict) else {}
-            found[key] = {name: value for name in names if (value := own((*steps, name)))}
+            parts = {name: own((*steps, name)) for name in names} if isinstance(names, dict) else {}
+            found[key] = {name: value for name, value in parts.items() if value is not None}
         elif key == FISH:
-            rows = _at(here.values, steps)
-            count = len(rows) if isinstance(rows, list) else 0
-            found[key] = [row for n in range(count) if (row := own((*steps, n)))]
+            rows = [own((*steps, n)) for n in range(len(listed(*steps)))]
+            found[key] = [row for row in rows if row is not None]
         elif key not in NO_KEYS:
             found[key] = own(steps)
     first = _at(here.values, ["fallback", 0])
     lump = isinstance(first, dict) and "hours" in first
     found["instead"] = first.get("kind") if lump else "sidetrack"
-    found["attached"] = "attached" in (_at(here.values, ["fish", "marks"]) or []) or None
+    found["attached"] = "attached" in listed("fish", "marks") or None
     if found.get("fish.bottom") == found.get("well.depth"):
         del found["fish.bottom"]  # what it is where nobody tells it
-    rows = here.values.get("run", [])
-    kinds = [row.get("kind", "other") for row in rows if isinstance(row, dict)]
+    kinds = [row.get("kind", "other") for row in listed("run") if isinstance(row, dict)]
     return {key: value for key, value in found.items() if not _empty(value)} | {"runs": kinds}
 
 
@@ -270,7 +270,7 @@ def contradictions(answers: Mapping[str, Any]) -> list[dict[str, Any]]:
     lines = [
         f"{key} = {written(from_json(value))}"
         for key, value in given.items()
-        if key not in NO_KEYS and not key.startswith(FALLBACK) and not _empty(value)
+        if key in _asked() - {*NO_KEYS} and not key.startswith(FALLBACK) and not _empty(value)
     ]
     try:
         parse("\n".join(lines), need_odds=False)
@@ -280,6 +280,12 @@ def contradictions(answers: Mapping[str, Any]) -> list[dict[str, Any]]:
     return []
 
 
+@functools.cache
+def _asked() -> frozenset[str]:
+    """Keys of all that is asked."""
+    return frozenset(each["key"] for one in questions()["questions"] for each in one["fields"])
+
+
 def _empty(value: Any) -> bool:
     return value is None or value == "" or value == [] or value == {}
 
@@ -287,7 +293,6 @@ def _empty(value: Any) -> bool:
 def _check_known(given: Mapping[str, Any], *, begun: bool) -> None:
     """Raise the faults of answers that are missing, or that no question asks for. begun: whether
     they change a job, where planning values are for its new runs alone."""
-    asked = {field["key"] for each in questions()["questions"] for field in each["fields"]}
     must = [key for each in questions()["questions"] for key in each["must"]]
     if given.get("currency", DOLLARS) != DOLLARS and (given.get("runs") or not begun):
         must.append("dollar")  # else planning values would be taken for that money
@@ -297,7 +302,7 @@ def _check_known(given: Mapping[str, Any], *, begun: bool) -> None:
         if key not in given
     ]
     faults += [
-        Fault(key, "an answer to one of the ten questions") for key in given if key not in asked
+        Fault(key, "an answer to one of the ten questions") for key in given if key not in _asked()
     ]
     wanted: tuple[tuple[str, Any, str], ...] = (
         (RATES, dict, "amounts by name"),
@@ -311,7 +316,7 @@ def _check_known(given: Mapping[str, Any], *, begun: bool) -> None:
         wrong = value is not None and (not isinstance(value, kind) or isinstance(value, bool))
         if key == "dollar" and not wrong and value is not None:
             wrong = not (math.isfinite(value) and value > 0)
-        if key in CHOSEN and isinstance(value, str):
+        if key in CHOSEN and isinstance(value, str) and not begun:
             wrong = value not in CHOSEN[key]
         if wrong:
             faults.append(Fault("another kind of answer", words, "", tuple(key.split("."))))

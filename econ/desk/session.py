@@ -414,11 +414,6 @@ class Session:
                 return place
         raise RefusedError(409, "there are too many such files beside the job")
 
-    async def methods(self) -> Row:
-        """Kinds of run for the fish and hole of the file."""
-        row: Row = await self._worker.ask("methods", self._parts(), slot="methods")
-        return row
-
 
 def _logged(row: LoggedRun, names: Sequence[str]) -> Row:
     return {

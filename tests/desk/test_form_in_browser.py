@@ -129,12 +129,13 @@ def test_fields_ranges_faults_undo_and_a_paste_of_40_rows(browser: Window, tmp_p
         browser.run(
             "arguments[0].value = arguments[1]",
             box,
-            f"Code\tDescription\tOriginal\tSpent\tTangible\n{rows}",
+            f"Code\tDescription\tOriginal\tSpent\tTangible\n{rows}\n\tTotal\t$820,000\t0\t",
         )
         browser.button("Read them", "#section-line").click()
         browser.wait_for_text("What is 1,500 in these rows?", "#section-line .paste")
         browser.button("1500: the comma parts thousands", "#section-line").click()
         browser.wait_for_text("40 rows of Code, Description", "#section-line .paste")
+        assert "A row of totals is left out" in browser.text("#section-line .paste")
         browser.button("Put them in", "#section-line").click()
         browser.wait_for_text("40 rows were put in", "#section-line .paste")
         # And two at a cell, as a spreadsheet gives them.

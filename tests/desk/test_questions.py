@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 import tomllib
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -13,12 +14,22 @@ from econ.decision import answer
 from econ.decision.methods import methods
 from econ.desk.draft import Draft
 from econ.desk.first_runs import first_runs
-from econ.desk.questions import LUMPS, dollar, first_text, looked_at, questions, with_runs
+from econ.desk.questions import (
+    LUMPS,
+    contradictions,
+    dollar,
+    first_text,
+    looked_at,
+    questions,
+    told,
+    with_runs,
+)
 from econ.desk.text_blocks import MARK, Text
 from econ.scenario.faults import ScenarioError
 from econ.scenario.load import parse
 from econ.scenario.scenario import dotted
 
+ROOT = Path(__file__).parents[2]
 LEAST: dict[str, Any] = {
     "job.well": "Invented 1",
     "well.depth": 9800,
@@ -27,6 +38,7 @@ LEAST: dict[str, Any] = {
     "well.shoe_depth": 3600,
     "rates": {"rig": 26000},
 }
+OFFSHORE = {"setting": "offshore"}
 WHOLE: dict[str, Any] = {
     **LEAST,
     "job.event": "Parted in the collars, pipe out",
@@ -174,6 +186,54 @@ def test_an_answer_that_is_missing_or_wrong_is_told_beside_its_question() -> Non
     told = {dotted(fault.path) for fault in error.value.faults}
     assert {"job.well", "well.depth", "fish.top", "rates", "dollar", "instead"} <= told
     assert "spy" in str(error.value)
+
+
+def test_a_job_that_is_begun_answers_and_is_changed_in_what_is_answered_otherwise() -> None:
+    text = finished(WHOLE) + '\n[[partner]]\nname = "North"\ninterest = 1\n'
+    before = told(text)
+    assert before.pop("runs") == ["overshot", "dress_top"]
+    assert {key: before[key] for key in ("rates", "fish.piece", "limits.authority")} == {
+        key: WHOLE[key] for key in ("rates", "fish.piece", "limits.authority")
+    }
+    assert "fishing.mobilization" not in before  # a planning value is no answer
+    assert first_text(before, text) == text
+    rates = {**WHOLE["rates"], "rig": 27000}
+    del before["fish.top_condition"]
+    changed = first_text({**before, "rates": rates, "units": "metric"}, text)
+    lines = zip(text.splitlines(), changed.splitlines(), strict=True)
+    assert [
+        (new[0] == "#", new.lstrip("# ").split("  ")[0]) for old, new in lines if old != new
+    ] == [
+        (False, "rig = 27000"),
+        (True, 'top_condition = "clean"'),
+    ]
+    # Runs come behind those that there are; in other money their charges need its rate.
+    more = with_runs(changed, first_runs(parse(changed), ["spear"]))
+    assert [run.kind for run in parse(more).run] == ["overshot", "dress_top", "spear"]
+    for path in (ROOT / "scenarios").glob("*.toml"):  # every demo answers for itself
+        text = path.read_text(encoding="utf-8")
+        assert (
+            first_text({key: each for key, each in told(text).items() if key != "runs"}, text)
+            == text
+        )
+    assert told("rates = 5\nrun = 3\nfish = { piece = 2, marks = 1 }\nfallback = 4") == {
+        "instead": "sidetrack",
+        "runs": [],
+    }
+
+
+def test_offshore_planning_money_is_twice_that_of_land_work_and_says_so() -> None:
+    land, offshore = (tomllib.loads(finished({**LEAST, **more})) for more in ({}, OFFSHORE))
+    assert offshore["fallback"][0]["plug_cost"] == 2 * land["fallback"][0]["plug_cost"]
+    assert offshore["run"][0]["string_value"] == 2 * land["run"][0]["string_value"]
+    assert offshore["rates"] == land["rates"]
+    assert offshore["fallback"][0]["woc"] == land["fallback"][0]["woc"]
+    assert "land work times 2, for work offshore: judgement, no" in finished({**LEAST, **OFFSHORE})
+
+
+def test_only_what_is_asked_is_looked_at() -> None:
+    deep = {"well.depth": 9000, "fish.top": 9100}
+    assert contradictions({**deep, "odds_from": "/etc/passwd", "x\ny": 1}) == contradictions(deep)
 
 
 def test_hostile_answers_are_text_and_nothing_else() -> None:

@@ -324,6 +324,14 @@ def test_ten_answers_become_a_job_with_the_runs_that_were_ticked(tmp_path: Path)
             "rates": {"rig": 26000},
         }
         assert opened.ask("POST", "/api/questions", {"answers": {}}).status == 422
+        # What the kinds of run are refused for, the file is refused for as well.
+        deep = {"answers": {**answers, "fish.top": 9900}}
+        told = [
+            opened.ask("POST", "/api/questions", {**deep, **more}).json["faults"]
+            for more in ({}, {"base": begun["hash"], "runs": []})
+        ]
+        assert told[0] == told[1]
+        assert [each["key"] for each in told[0]] == ["fish.top"]
         suited = opened.post("/api/questions", {"answers": answers})["kinds"]
         kinds = [row["kind"] for row in suited if row["verdict"] != "no"][:2]
         assert len(kinds) == 2

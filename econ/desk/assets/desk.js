@@ -9,7 +9,7 @@
 //   desk.show(part, key)                another part, and there the field of a key
 //   desk.runless, desk.chooseRuns()     whether no run is chosen yet; to where runs are chosen
 
-import { button, el, faultList, money, number, table } from "./page.js";
+import { button, el, faultList, table } from "./page.js";
 import { asked, letIn, listen, Refused } from "./link.js";
 import { held } from "./fields.js";
 import * as call from "./call.js";
@@ -424,4 +424,4 @@ async function begin() {
 
 begin();
 
-export { desk, money, number };
+export { desk };

@@ -33,7 +33,7 @@ export function heldBack(root) {
   return first ? `Finish what is begun here first: ${first.name}.` : "";
 }
 
-export const FORMS = [
+const FORMS = [
   ["number", "One number", []],
   ["likely", "Low, likely, high", ["low", "likely", "high"]],
   ["even", "Low to high", ["low", "high"]],
@@ -47,7 +47,7 @@ const NAMES = {
   weight: "Cases", sd: "Deviation", median: "Median", factor: "Factor",
 };
 
-export function formOf(value) {
+function formOf(value) {
   if (value === null || value === undefined || typeof value === "number") return "number";
   if (typeof value !== "object") return null;
   const names = Object.keys(value).sort().join(" ");
@@ -64,7 +64,7 @@ export function unitOf(meta, state) {
     unit.replace("currency", state.currency || "money");
 }
 
-export function defaultOf(meta, state) {
+function defaultOf(meta, state) {
   const foreign = meta.dimension?.startsWith("money") && !["USD", "", undefined].includes(state.currency);
   if (meta.planned && foreign && !state.dollar) return null; // it is in dollars
   const planned = meta.planned?.[state.units === "metric" ? "metric" : "field"];
@@ -82,7 +82,7 @@ export function defaultOf(meta, state) {
 const OTHERS = { mm: ["in", 25.4], in: ["mm", 1 / 25.4], m: ["ft", 0.3048], ft: ["m", 1 / 0.3048], "kg/m3": ["lb/gal", 119.826], "lb/gal": ["kg/m3", 1 / 119.826] };
 
 // A key path as steps that a name with a dot in it survives.
-export const stepsOf = (key) => (Array.isArray(key) ? key : key.split("."));
+const stepsOf = (key) => (Array.isArray(key) ? key : key.split("."));
 
 export function makeField(meta, key, change) {
   const kinds = {

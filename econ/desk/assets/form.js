@@ -63,6 +63,10 @@ function head() {
       el("ul", {}, at.faults.map(faultLine), begun.map((each) => el("li", {}, button(`${each.key ? wordsOf(each.key) : each.name}: ${each.words}`, () => each.focus(), { class: "link" }))))));
   }
   if (planned.length) parts.push(planning(planned));
+  const open = [["afe.line", "Lines of the AFE"], ["partner", "Partners"]].filter(([list]) => !at.none && !valueAt(list.split("."))?.length);
+  if (open.length) {
+    parts.push(el("p", { class: "hint" }, "A supplement needs besides: ", open.map(([list, words], n) => [n ? " and " : "", button(words, () => goTo(list), { class: "link" })]), ". The memo does not. Both are under Papers, once the job is saved."));
+  }
   at.head.replaceChildren(...parts);
 }
 

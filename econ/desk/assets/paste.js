@@ -10,6 +10,7 @@ import { button, el } from "./page.js";
 import { commaOf, read, readAmount, rowsOf } from "./numbers.js";
 
 const LETTERS = ["text", "choice"];
+const TOTAL = /^(grand |sub-?)?totals?:?$/i; // a row that counts others twice
 
 // The key of a column inside its row, such as odds.recovered.
 export const inRow = (meta) => meta.key.split("[].").slice(1).join(".").replace(/\.\*$/, "");
@@ -34,7 +35,7 @@ export function pasting({ row, columns, count, put, warn = () => "", atCell = tr
     const named = byNames(cells[0]);
     const into = named ?? cells[0].map((_, n) => columns[column + n] ?? null);
     const rest = named ? cells.slice(1) : cells;
-    const numbers = rest.flatMap((cell) => cell.filter((_, n) => into[n] && !LETTERS.includes(into[n].kind)));
+    const numbers = rest.flatMap((cell) => cell.filter((_, n) => into[n] && !LETTERS.includes(into[n].kind))).map(bare);
     const comma = commaOf(numbers);
     if (comma !== "ask") {
       offer(rest, into, place, comma);
@@ -56,8 +57,10 @@ export function pasting({ row, columns, count, put, warn = () => "", atCell = tr
     return found.filter(Boolean).length >= Math.max(1, Math.ceil(cells.filter(Boolean).length / 2)) ? found : null;
   }
 
-  function offer(cells, into, place, comma) {
+  function offer(given, into, place, comma) {
     const wrong = [];
+    const cells = given.filter((line) => !line.some((cell) => TOTAL.test(cell)));
+    const totals = given.length - cells.length;
     const found = cells.map((line, n) => {
       const made = {};
       line.forEach((cell, at) => {
@@ -81,6 +84,7 @@ export function pasting({ row, columns, count, put, warn = () => "", atCell = tr
       el("p", {}, `${found.length} row${found.length === 1 ? "" : "s"} of ${names}` +
         `${over ? `; ${over} of them over those from ${row.toLowerCase()} ${place} on` : ""}${left ? `; ${left} column${left === 1 ? " has" : "s have"} no place here` : ""}.`),
       el("p", {}, warn(into.filter(Boolean))),
+      totals ? el("p", {}, `${totals === 1 ? "A row of totals is" : `${totals} rows of totals are`} left out, as the sum of others; add it by hand if it is none.`) : "",
       wrong.length ? el("p", { class: "wrong" }, `Not read: ${wrong.slice(0, 5).join("; ")}${wrong.length > 5 ? ` and ${wrong.length - 5} more` : ""}.`) : "",
       go, button("Leave it", () => said.replaceChildren()));
     go.focus();
@@ -89,7 +93,11 @@ export function pasting({ row, columns, count, put, warn = () => "", atCell = tr
   return { node: said, read: readPaste, panel };
 }
 
-export function readCell(meta, text, options) {
+// A number without the sign of its money.
+const bare = (cell) => cell.trim().replace(/^([+-]?)\s*[$\u20ac\u00a3]\s*/, "$1");
+
+export function readCell(meta, given, options) {
+  const text = LETTERS.includes(meta.kind) ? given : bare(given);
   if (text.trim() === "") return { value: undefined };
   if (meta.key.endsWith(".*")) {
     const value = readTable(meta, text);
