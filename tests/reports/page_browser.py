@@ -74,7 +74,7 @@ class Browser:
         os.close(to_read)
         os.close(to_write)
         self._buffer = b""
-        self._number = 0
+        self._number = self._opened = 0
         self._session: str | None = None
         self.requests: list[str] = []
         self.said: list[str] = []  # errors and messages of the page
@@ -116,13 +116,14 @@ class Browser:
         raise AssertionError(f"no answer to {method}")
 
     def open(self, page: Path, address: str = "") -> None:
-        """Open a page anew and wait until it is there."""
-        self.call("Page.navigate", url="about:blank")
-        self.call("Page.navigate", url=page.as_uri() + address)
+        """Open a page anew and wait until it is there. The question, which no page reads, makes it
+        another address than before, so that the browser does not only go to a place on the page."""
+        self._opened += 1
+        here = f"?{self._opened}"
+        self.call("Page.navigate", url=page.as_uri() + here + address)
         end = time.monotonic() + PATIENCE
         while time.monotonic() < end:
-            ready = "document.readyState === 'complete' && location.protocol === 'file:'"
-            if self.run(ready):
+            if self.run(f"document.readyState === 'complete' && location.search === '{here}'"):
                 return
             time.sleep(0.02)
         raise AssertionError("the page did not load")

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pytest
 from raw_jobs import SCENARIO_A, Table, lump_job, metric, read, scenario
 
 from econ.decision import Answer, answer
@@ -57,7 +58,17 @@ class Job:
     @functools.cached_property
     def html(self) -> bytes:
         """The page."""
-        return page_html(self.answer)
+        return self._page()
+
+    @functools.cached_property
+    def bare(self) -> bytes:
+        """The page without where the verdict of the file flips, half of its work."""
+        return self.html if "html" in vars(self) else self._page(flips=())
+
+    def _page(self, **given: Any) -> bytes:
+        with pytest.MonkeyPatch.context() as patch:  # its model, which is not made twice
+            patch.setattr("econ.reports.page.page_model", lambda _: self.model)
+            return page_html(self.answer, **given)
 
     def program(self, position: Position) -> Limits:
         """What the program says with a position written into the file."""

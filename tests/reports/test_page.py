@@ -64,6 +64,9 @@ HOSTILE = {
     "template": "{{ 7 * 7 }} {% raw %} ${1+1} &lt;b&gt; \\u003cb\\u003e",
 }
 
+# Nothing is said here of a plan, and percentiles are compared with those of the same bins.
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
+
 
 @pytest.fixture(scope="module")
 def tab() -> Iterator[Browser]:
@@ -74,9 +77,9 @@ def tab() -> Iterator[Browser]:
 
 @pytest.fixture
 def page(tmp_path: Path) -> Any:
-    def write(made: Job) -> Path:
+    def write(made: Job, *, bare: bool = True) -> Path:
         file = tmp_path / "page.html"
-        file.write_bytes(made.html)
+        file.write_bytes(made.bare if bare else made.html)
         return file
 
     return write
@@ -95,22 +98,14 @@ def go(tab: Browser, address: str) -> Any:
     return answer["result"]["value"]
 
 
-def shown_at(tab: Browser, addresses: list[str]) -> list[Any]:
-    """What the page that is open shows at one address after another, all different."""
-    script = f"""(async () => {{
-      const found = [];
-      for (const address of {json.dumps(addresses)}) {{
-        const heard = new Promise(done => addEventListener("hashchange", done, {{ once: true }}));
-        location.hash = address;
-        await heard;
-        found.push({SHOWN});
-      }}
-      return found;
-    }})()"""
-    answer = tab.call("Runtime.evaluate", expression=script, awaitPromise=True, returnByValue=True)
-    found = answer["result"]["value"]
-    assert isinstance(found, list)
-    return found
+def shown_at(tab: Browser, addresses: list[str]) -> Any:
+    """What the page that is open shows at one address after another. Each is announced as `go` has
+    the browser do it, but without a picture and an entry in its history for each."""
+    return tab.run(f"""{json.dumps(addresses)}.map(address => {{
+      history.replaceState(null, "", address);
+      dispatchEvent(new Event("hashchange"));
+      return {SHOWN};
+    }})""")
 
 
 def settle(tab: Browser) -> None:
@@ -156,13 +151,13 @@ def test_without_a_browser_the_tests_are_skipped_but_not_in_ci(
 
 
 @pytest.mark.parametrize("letter", sorted(DEMOS))
-def test_every_corner_and_fifty_places_between_are_the_model(
+def test_every_corner_and_places_between_are_the_model(
     letter: str, tab: Browser, page: Any
 ) -> None:
     made = demo(letter)
     tab.open(page(made))
-    positions = made.corners() + made.between(50, seed=1)
-    assert len(positions) >= 50 + 2 ** len(made.model.knobs)
+    positions = made.corners() + made.between(10, seed=1)  # 50 of all jobs
+    assert len(positions) >= 10 + 2 ** len(made.model.knobs)
     addresses = [made.address(position) for position in positions]
     for position, shown in zip(positions, shown_at(tab, addresses), strict=True):
         compare(shown, made, position)
@@ -205,7 +200,7 @@ def test_flips_are_where_the_program_has_no_preference(tab: Browser, page: Any) 
     found = set()
     for letter, more in (("a", 2), ("c", 1), ("d", 0)):
         made = movable(letter)
-        tab.open(page(made))
+        tab.open(page(made, bare=False))
         for position in [made.model.base, *made.between(more, seed=2)]:
             shown = go(tab, made.address(position))
             for name in ("workable", "spread", "fallback"):
@@ -220,14 +215,14 @@ def test_flips_are_where_the_program_has_no_preference(tab: Browser, page: Any) 
 
 def test_a_fallback_flips_where_its_line_crosses(tab: Browser, page: Any) -> None:
     # closed form: 24,000 for a run, 0.3 of a fallback that now costs 190,000
-    tab.open(page(few(lump_job({"recovered": 0.3, "nothing": 0.7}))))
+    tab.open(page(few(lump_job({"recovered": 0.3, "nothing": 0.7})), bare=False))
     assert go(tab, "")["flips"]["fallback"] == [pytest.approx(80 / 190, rel=1e-6)]
 
 
 @pytest.mark.parametrize("letter", sorted(DEMOS))
 def test_flips_are_those_of_the_sensitivity(letter: str, tab: Browser, page: Any) -> None:
     made = movable(letter)
-    tab.open(page(made))
+    tab.open(page(made, bare=False))
     shown = go(tab, "")["flips"]
     bench = Bench(inputs_after(made.scenario, made.log))
     flips = [each for each in break_evens(bench) if each.rule == "best limit"]
@@ -246,7 +241,7 @@ def test_flips_are_those_of_the_sensitivity(letter: str, tab: Browser, page: Any
 
 def test_no_flip_is_said_only_where_there_is_none(tab: Browser, page: Any) -> None:
     made = movable("a")
-    tab.open(page(made))
+    tab.open(page(made, bare=False))
     shown = go(tab, "")
     assert shown["flips"]["spread"] == [None]
     for spread in np.geomspace(0.1, 10.0, 9):
@@ -257,7 +252,7 @@ def test_no_flip_is_said_only_where_there_is_none(tab: Browser, page: Any) -> No
 @pytest.mark.parametrize("letter", sorted(DEMOS))
 def test_at_rest_the_page_is_the_answer(letter: str, tab: Browser, page: Any) -> None:
     made = demo(letter)
-    tab.open(page(made))
+    tab.open(page(made, bare=False))
     shown, tables, money = tab.run(SHOWN), document(made.answer), Money(made.answer)
     said, stages = tables["answer"], tables["authority"]
     assert (shown["best"], shown["flat"]) == (said["runs"], said["flat_limits"])
@@ -559,9 +554,9 @@ def test_the_picture_keeps_its_words_apart(tab: Browser, page: Any) -> None:
     jobs = [demo(letter) for letter in sorted(DEMOS)]
     jobs += [few(raw) for raw in (many, one)]
     for made in jobs:
+        tab.open(page(made))
         for width in (360, 1280):
             tab.width(width)
-            tab.open(page(made))
             for position in [made.model.base, *made.corners()[::21]]:
                 go(tab, made.address(position))
                 assert tab.run(clash) == 0, (width, position)
@@ -632,7 +627,7 @@ def test_it_asks_the_network_for_nothing(tab: Browser, page: Any) -> None:
     tab.open(file)
     for position in made.corners()[:4]:
         go(tab, made.address(position))
-    asked = {url.split("#")[0] for url in tab.requests if url != "about:blank"}
+    asked = {url.partition("?")[0] for url in tab.requests if url != "about:blank"}
     assert asked == {file.as_uri()}
     policy = re.search(rb'Content-Security-Policy" content="([^"]*)"', made.html)
     assert policy is not None

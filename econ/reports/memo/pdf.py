@@ -69,38 +69,46 @@ class Layout:
 
 def pdf(memo: Memo, figures: Mapping[str, bytes]) -> bytes:
     """The memo with its `figures`, PNG by name."""
-    measuring = _Sheet(memo, figures, draws=False)
-    with closing(measuring):
-        layout = measuring.layout()
-        best: FPDF | None = None
-        for scale in BEHIND:
-            sheet = _Sheet(memo, figures)
-            with closing(sheet):
-                sheet.scratch = measuring
-                sheet.lay_out(replace(layout, behind=scale))
-                if best is None or sheet.file.page_no() < best.page_no():
-                    best = sheet.file
-                    data = bytes(sheet.file.output())
-                if sheet.file.get_y() > SHORT_END:
-                    break
+    layout: Layout | None = None
+    best: FPDF | None = None
+    for scale in BEHIND:
+        sheet = _Sheet(memo, figures)
+        with closing(sheet):
+            sheet.scratch = _Sheet(memo, figures, measures_for=sheet)
+            layout = layout or sheet.scratch.layout()
+            sheet.lay_out(replace(layout, behind=scale))
+            if best is None or sheet.file.page_no() < best.page_no():
+                best = sheet.file
+                data = bytes(sheet.file.output())
+            if sheet.file.get_y() > SHORT_END:
+                break
     return data
 
 
 class _Sheet:
-    """A PDF under way."""
+    """A PDF under way, or one on which heights are measured, with the typefaces of another, which
+    take long to read."""
 
-    def __init__(self, memo: Memo, figures: Mapping[str, bytes], *, draws: bool = True) -> None:
-        self.memo, self.figures, self.scale, self.draws = memo, figures, 1.0, draws
+    def __init__(
+        self, memo: Memo, figures: Mapping[str, bytes], *, measures_for: _Sheet | None = None
+    ) -> None:
+        self.memo, self.figures, self.scale = memo, figures, 1.0
+        self.draws = measures_for is None
         self.file = file = FPDF(format="A4")
-        fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
-        file.add_font(FAMILY, "", fonts / "DejaVuSans.ttf")
-        file.add_font(FAMILY, "B", fonts / "DejaVuSans-Bold.ttf")
+        if measures_for is None:
+            fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+            file.add_font(FAMILY, "", fonts / "DejaVuSans.ttf")
+            file.add_font(FAMILY, "B", fonts / "DejaVuSans-Bold.ttf")
+        else:
+            file.fonts.update(measures_for.file.fonts)
         file.set_creation_date(datetime(2000, 1, 1, tzinfo=UTC))  # the same bytes every time
         file.set_title(shown(f"Fish or sidetrack: {memo.title}"))
         file.set_lang("en")
         file.set_margin(MARGIN)
         file.c_margin = 0.0
         file.set_auto_page_break(False)
+        if not self.draws:
+            file.add_page()
         self.scratch = self  # where heights are measured
         self.heights: dict[tuple[int, float, float], float] = {}
         self.boxes = False  # whether a sign had to be left out
@@ -133,20 +141,9 @@ class _Sheet:
     def _split(self, scale: float) -> int:
         """How many blocks stand on the left so that the columns are most alike."""
         self.scale = scale
-        self._page_for_measuring()
-        heights = []
-        for block in self.memo.first:
-            top = self.file.get_y()
-            self.block(block, MARGIN, COLUMN)
-            heights.append(self.file.get_y() - top)
-            self.file.set_y(MARGIN)
+        heights = [self.measured([block], COLUMN) for block in self.memo.first]
         splits = range(1, len(heights) + 1)
         return min(splits, key=lambda k: max(sum(heights[:k]), sum(heights[k:])))
-
-    def _page_for_measuring(self) -> None:
-        if self.file.page_no() == 0:
-            self.file.add_page()
-        self.file.set_y(MARGIN)
 
     def measured(self, blocks: Sequence[Block], width: float) -> float:
         """Height [mm] of blocks below one another."""
@@ -185,8 +182,6 @@ class _Sheet:
     def first_page(self, layout: Layout) -> float:
         """Lay out the first page; where it ends [mm]."""
         file, memo = self.file, self.memo
-        if not self.draws:
-            self._page_for_measuring()
         self.scale = layout.scale
         file.set_y(MARGIN)
         self.text(memo.title, size=NAME, bold=True)
@@ -203,6 +198,9 @@ class _Sheet:
         start, ends = file.get_y(), []
         sides = (memo.first[: layout.split], memo.first[layout.split :])
         for number, blocks in enumerate(sides):
+            if not self.draws:
+                ends.append(start + self.measured(blocks, COLUMN))
+                continue
             file.set_y(start)
             for block in blocks:
                 self.block(block, MARGIN + number * (COLUMN + GAP), COLUMN)
