@@ -260,7 +260,7 @@ def _rule(answer: Answer, parts: Estimate, fishing: Cell) -> Iterator[RuleRow]:
         home = cell if cell is limits.limit else Cell(cell)
         yield RuleRow(words, unit, home, (Cell(float(stated[so_far])),))
     last = Cell(stated["no_run_after_days"])
-    yield RuleRow("No run begins later than, from now", "d", last)
+    yield RuleRow("No run begins later than, in days from now", "d", last)
     if stated["latest_start"] is not None:
         zone = zone_of(answer.scenario, answer.now) or LOCAL
         clock = Cell(f"{in_words(stated['latest_start'])} ({zone})")
