@@ -18,7 +18,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from agreement_jobs import COUNT, DEMOS, POINT_D, Job, N, demo, random_one
+from agreement_jobs import COUNT, DEMOS, POINT_D, A, Job, N, demo, random_one
 from agreement_readers import (
     Reading,
     Shown,
@@ -348,8 +348,8 @@ def test_the_page_says_the_same_in_a_browser(tmp_path: Path) -> None:
     path = tmp_path / "page.html"
     chromium()
     with browser() as tab:
-        for job in (DEMOS[f"{POINT_D} after d_three_runs.csv"], random_one(1)):
-            path.write_bytes(page_html(job.answer))
+        for job in (DEMOS[f"{POINT_D} after d_three_runs.csv"], random_one(1), DEMOS[f"point/{A}"]):
+            path.write_bytes(page(job.answer))
             tab.open(path)
             shown = {
                 "json": of_document(json.dumps(document(job.answer))),

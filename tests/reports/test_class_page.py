@@ -124,6 +124,12 @@ def text(tab: Browser, name: str) -> str:
     return str(tab.run(f"document.getElementById({name!r}).textContent"))
 
 
+def shown_at(tab: Browser, where: str) -> dict[str, list[Any]]:
+    """Rows of the scores at another address of the page that is open."""
+    there = f"history.replaceState(null, '', {json.dumps(where)}); dispatchEvent("
+    return {row[0]: row[1:] for row in tab.run(f"{there}new Event('hashchange')); {ROWS}")}
+
+
 def shown(tab: Browser) -> dict[str, list[Any]]:
     """Rows of the scores by name: runs, end, total, regret, hindsight, luck, Brier twice."""
     return {row[0]: row[1:] for row in tab.run(ROWS)}
@@ -283,6 +289,7 @@ def test_the_scores_of_every_way_are_the_programs(
     envelopes += [Envelope(number=n) for n in (1, 77, 500)]
     envelopes += [Envelope(number=4, own=told)]
     seen = 0
+    tab.open(game.file)
     for envelope in envelopes:
         for anything in (True, False):
             player = Player(game.model, envelope, anything=anything)
@@ -292,8 +299,7 @@ def test_the_scores_of_every_way_are_the_programs(
                     [(do, rng.choice([None, 0.0, 0.25, 1.0]) if do != STOP else None) for do in way]
                     for way in ways[first : first + 8]
                 ]
-                tab.open(game.file, address(game, player, teams))
-                rows = shown(tab)
+                rows = shown_at(tab, address(game, player, teams))
                 for n, team in enumerate(teams):
                     same(rows[f"T{n}"], player.score(team))
                     seen += 1

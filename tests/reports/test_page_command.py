@@ -20,6 +20,7 @@ from econ.cli import main
 from econ.reports.tables.page import KNOBS
 from econ.reports.tables.page import page as tables
 
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")  # no plan, no percentile
 QUICK = ("--set", "draws.n=16")
 
 

@@ -20,6 +20,7 @@ from reference import outcome_tree
 from econ.decision.page_model import parabola
 from econ.scenario.run_log import LoggedRun
 
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")  # no plan, no percentile
 FEW = {"n": 16, "scrambles": 16, "seed": 3}
 JOBS: dict[str, Callable[[], Job]] = {
     **{letter: lambda letter=letter: movable(letter) for letter in DEMOS},

@@ -13,7 +13,7 @@ from raw_jobs import DEMO_A
 
 import econ
 from econ.cli import main
-from econ.decision.sensitivity import sensitivity
+from econ.decision.sensitivity import Sensitivity, sensitivity
 from econ.reports import bundle
 from econ.reports.figures import FIGURES
 
@@ -87,11 +87,19 @@ def test_a_bad_file_makes_no_folder(tmp_path: Path) -> None:
     assert not (tmp_path / "out").exists()
 
 
-def test_what_the_other_process_gives_is_of_plain_types() -> None:
-    # else this one would have to load what draws, only to read it
+@pytest.fixture(scope="module")
+def drawn() -> tuple[econ.Answer, Sensitivity, dict[str, bytes]]:
+    """Answer, sensitivity and pictures of the memo of demo A."""
     job = econ.load(DEMO_A, ("draws.n=16",))
-    found, changing = econ.answer(job), sensitivity(job, learning=False)
-    pictures = bundle.pictures(found, bundle.FORMS)
+    found = econ.answer(job)
+    return found, sensitivity(job, learning=False), bundle.pictures(found, bundle.FORMS)
+
+
+def test_what_the_other_process_gives_is_of_plain_types(
+    drawn: tuple[econ.Answer, Sensitivity, dict[str, bytes]],
+) -> None:
+    # else this one would have to load what draws, only to read it
+    found, changing, pictures = drawn
     given = [
         pictures,
         bundle.memo_files(found, changing, pictures),
@@ -104,11 +112,11 @@ def test_what_the_other_process_gives_is_of_plain_types() -> None:
         assert {(type(name), type(data)) for name, data in made.items()} == {(str, bytes)}
 
 
-def test_the_memo_with_its_pictures_is_the_memo() -> None:
-    job = econ.load(DEMO_A, ("draws.n=16",))
-    found, changing = econ.answer(job), sensitivity(job, learning=False)
-    made = bundle.memo_files(found, changing, bundle.pictures(found, bundle.FORMS))
-    assert made == {
+def test_the_memo_with_its_pictures_is_the_memo(
+    drawn: tuple[econ.Answer, Sensitivity, dict[str, bytes]],
+) -> None:
+    found, changing, pictures = drawn
+    assert bundle.memo_files(found, changing, pictures) == {
         "memo.html": econ.memo(found, changing, form="html"),
         "memo.pdf": econ.memo(found, changing),
     }
