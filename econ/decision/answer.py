@@ -28,6 +28,7 @@ from econ.decision.limits import (
     is_close,
     verdict,
 )
+from econ.decision.limits_then import LimitThen, limits_then
 from econ.decision.next_run import Prices, RunAhead, prices, runs_ahead
 from econ.decision.plan import FEW_STATES, LITTLE, Plan, plan_of
 from econ.decision.quantities import Quantities, quantities
@@ -40,15 +41,7 @@ from econ.decision.rules_of_thumb import (
     half_rule_days,
     time_limit_days,
 )
-from econ.decision.run_log import (
-    LimitThen,
-    Status,
-    clock,
-    inputs_after,
-    limits_then,
-    standing,
-    status,
-)
+from econ.decision.run_log import Status, clock, inputs_after, standing, status
 from econ.decision.state_rule import RuleLevel, StateRule, rule_levels, state_rule
 from econ.decision.timetable import Timetable, timetable
 from econ.engine.case import ENDS, Case

@@ -4,11 +4,6 @@ The log fixes where the walk begins (`econ.engine.level`): fish top, top conditi
 rentals on contract, time since the decision. Nothing is stored: the same scenario with a
 corrected log is answered anew. Money spent is added up for the reader and for what is left
 of the authority, and enters no comparison.
-
-The limit that was in force before a row is that of the job as it stood after the rows before it,
-worked out again on few draws. A run is beyond it where no limit with a further run in it costs
-less than stopping, or as much within the error. It is the limit in runs: what a rule by state or a
-plan would have said is not looked at (`econ.decision.lessons` does).
 """
 
 from __future__ import annotations
@@ -32,17 +27,6 @@ from econ.scenario.framed import Framed
 from econ.scenario.quantities import UNITS
 from econ.scenario.run_log import READS, LoggedRun, decided_at
 from econ.scenario.scenario import Scenario
-
-REPLAYED = 64  # draws of each scramble for the limits that were in force
-
-
-@dataclass(frozen=True, repr=False)
-class LimitThen(Framed):
-    """The limit in force before a row of a log: further runs then worth making, None of a reading;
-    beyond: whether the row is a run made beyond it."""
-
-    runs: int | None
-    beyond: bool
 
 
 @dataclass(frozen=True, repr=False)
@@ -112,24 +96,6 @@ def clock(scenario: Scenario, log: Sequence[LoggedRun]) -> datetime | None:
     if log:
         return log[-1].end
     return decided_at(scenario, like=datetime.min)
-
-
-def limits_then(scenario: Scenario, log: Sequence[LoggedRun]) -> tuple[LimitThen, ...]:
-    """The limit in force before each row of a log, on `REPLAYED` draws of each scramble."""
-    few = min(REPLAYED, scenario.draws.most)
-    quick = scenario.model_copy(update={"draws": scenario.draws.model_copy(update={"n": few})})
-    return tuple(
-        _limit_then(inputs_after(quick, log[:place]))
-        if row.run < len(scenario.run)
-        else LimitThen(None, beyond=False)
-        for place, row in enumerate(log)
-    )
-
-
-def _limit_then(inputs: Inputs) -> LimitThen:
-    (found,) = walked([inputs], distributions=False)
-    judged = verdict(found.cost, minimum=inputs.minimum_runs)
-    return LimitThen(judged.best, beyond=judged.best == 0 and not judged.not_told_apart)
 
 
 def standing(scenario: Scenario, log: Sequence[LoggedRun], *, n: int) -> Status:

@@ -127,9 +127,8 @@ TEMPLATES = {
     "overspent_now": "Authority overspent by {overspent}: {spent} is spent, {authority} was given.",
     # The morning after
     "beyond_limit": "beyond the limit then in force",
-    "beyond_limit_is": "Beyond the limit: no limit with a further run cost less than stopping, by "
-    "the answer after the rows before it, on few draws. A rule by state or a plan may have said "
-    "otherwise.",
+    "beyond_limit_is": "Beyond the limit: the answer after the rows before it, worked out again on "
+    "few draws, said stop: no limit, no rule by state and no plan with a further run cost less.",
     # The supplement
     "ask_recovered": "The fish is out. Asked for: authority for the work that is left to do.",
     "ask_string_lost": "The string is lost. Asked for: authority for the fallback, {fallback}.",

@@ -268,6 +268,22 @@ def test_a_run_beyond_the_limit_then_in_force_is_flagged() -> None:
     assert [(then.runs, then.beyond) for then in look.limits_then] == [(None, False)]
 
 
+def test_a_run_that_a_plan_orders_is_not_beyond_the_limit() -> None:
+    # by hand: in the order listed 900 h are spent for nothing first; run 2 alone costs 5 h at
+    # 1,000 and saves half of the 190,000 of stopping, so a plan makes it though no limit does
+    bad, good = {"nothing": 1.0}, HALF
+    raw = lump_job(bad, good)
+    raw["run"][0]["hours"], raw["run"][1]["hours"] = 900, 5
+    assert answer(raw).best == 0
+    assert answer(raw).by == "plan"
+    ordered = answer(raw, row(2, "nothing", start=0, end=0.2))
+    assert [(then.runs, then.beyond) for then in ordered.limits_then] == [(0, False)]
+    assert "beyond the limit" not in said(ordered)
+    # when the good one is gone, nothing orders the other
+    both = answer(raw, row(2, "nothing", start=0, end=0.2), row(1, "nothing", start=0.2, end=38))
+    assert [then.beyond for then in both.limits_then] == [False, True]
+
+
 def test_the_demo_that_was_made_past_its_limit_says_so() -> None:
     job = econ.load(SCENARIOS / "d_rented_tools.toml", ["draws.n=64"])
     found = econ.answer(job, econ.read_log(SCENARIOS / "logs" / "d_three_runs.csv", job))
