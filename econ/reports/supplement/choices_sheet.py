@@ -5,6 +5,7 @@ from __future__ import annotations
 from econ.decision.choices import Choice, required_runs
 from econ.reports import safety
 from econ.reports.cautions import SHORT
+from econ.reports.names import one_line
 from econ.reports.supplement.book import Book, Content
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue
@@ -68,8 +69,10 @@ def choices_sheet(book: Book, supplement: Supplement) -> None:
     sheet.note(f"{NOTE}{of_issue(answer)}.")
     if any(choice.sort == "plan" for choice in supplement.choices):
         sheet.note(PLAN)
-    if answer.fallbacks.taken.value_given_up > 0:
-        sheet.note(GIVEN_UP)
+    given_up = [row for row in answer.fallbacks.rows if row.value_given_up > 0]
+    if given_up:
+        sums = "; ".join(f"{one_line(row.name)} {row.value_given_up:,.0f}" for row in given_up)
+        sheet.note(f"{GIVEN_UP} If it is done now, on average: {sums}.")
     job = answer.as_left
     said = [*safety.warnings(job), *safety.barred_runs(job), *safety.checklist(job), SHORT[-1]]
     sheet.section("Safety and duties, whatever is chosen")

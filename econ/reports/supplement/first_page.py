@@ -9,6 +9,7 @@ from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue
 from econ.reports.supplement.shares import SHARED
 from econ.reports.supplement.words import (
+    LAST_START,
     MONEY_LIMIT,
     SLICED,
     WHOLE,
@@ -83,8 +84,7 @@ def _rule(sheet: Sheet, supplement: Supplement) -> None:
         "Fishing also stops when the fish is out, or the fishing string or the hole is lost. A run "
         "in the hole is finished. So far: from the run log, money as logged. The limit may be "
         "changed: all quantities are those of the limit in force; the last start is "
-        f"{of_issue(supplement.answer)}. Moments are counted as if the work goes on from the "
-        f"issue: if the rig waits for the reply, the last start is later by the wait. {MONEY_LIMIT}"
+        f"{of_issue(supplement.answer)}. {LAST_START} {MONEY_LIMIT}"
     )
 
 

@@ -15,7 +15,14 @@ from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue, serial
-from econ.reports.supplement.words import MONEY_LIMIT, p90_of_total, request, sentence, whom_to_ask
+from econ.reports.supplement.words import (
+    LAST_START,
+    MONEY_LIMIT,
+    p90_of_total,
+    request,
+    sentence,
+    whom_to_ask,
+)
 from econ.reports.tables.partners import PartnerPage, Partners, partners
 
 CALL_WIDTHS = (12, 24, 14, 14, 14, 14)
@@ -131,7 +138,7 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
     for row in supplement.ask.rule:
         at = (0, 3) if row.unit == "text" else (0, 3, 4)
         sheet.line(f"text {row.unit}", row.words, Cell(row.limit), at=at)
-    sheet.note(MONEY_LIMIT)
+    sheet.note(f"{LAST_START} {MONEY_LIMIT}")
     sheet.section(f"Calls by week, net, {scenario.currency}, as if the work goes on at once")
     sheet.head("Week of", "", "", "On average", "Granted")
     for week, call in enumerate(page.calls):

@@ -43,6 +43,11 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "p90_above": "The P90 is above the total because the total takes every run as failed and the "
     "fallback on top, but both at their mean cost: more than the total is spent in over 1 case of "
     "10, and that would need another supplement.",
+    "p90_below_stop": "The P90 is below the total because a few dear cases raise the mean at which "
+    "the total takes the fallback: more than the total is spent in fewer than 1 case of 10.",
+    "p90_above_stop": "The P90 is above the total because the total takes the fallback at its mean "
+    "cost: more than the total is spent in over 1 case of 10, and that would need another "
+    "supplement.",
     "p90_same": "The P90 is the total.",
     "asked_run": "In the amount, and the first run: {run}.",
     "asked_none": "No run is in the amount. As listed the runs do not pay, and what is asked for "
@@ -95,6 +100,10 @@ SLICED = (
     "by the chance before it is rounded. A P90 is that of the slice where it is drawn, and P90s "
     "never sum; that of 1a may lie below what is granted, as the fish may come out before the last "
     "run, or above it, as what is granted is at mean costs. 1a alone leaves the fish in the hole."
+)
+LAST_START = (
+    "Moments are counted as if the work goes on from the issue: if the rig waits for the reply, "
+    "the last start is later by the wait."
 )
 MONEY_LIMIT = (
     "The money is what is granted of slice 1a, whose P90 may be higher. Where it is reached first, "
@@ -179,8 +188,11 @@ def _over(supplement: Supplement) -> Term | str:
 def p90_of_total(supplement: Supplement) -> Term:
     """Why the P90 of the total is below the total that is asked for, or above it."""
     total, p90 = supplement.ask.granted.total, supplement.ask.p90
+    runs = supplement.estimate.limits.limit > 0
     under = _said("p90_below", chance=share_in_words(1 - supplement.ask.slices[2].chance))
-    other = when(p90 > total + 0.5, TEMPLATES["p90_above"], TEMPLATES["p90_same"])
+    under = when(runs, under, TEMPLATES["p90_below_stop"])
+    over = when(runs, TEMPLATES["p90_above"], TEMPLATES["p90_above_stop"])
+    other = when(p90 > total + 0.5, over, TEMPLATES["p90_same"])
     return when(p90 < total - 0.5, under, other)
 
 
