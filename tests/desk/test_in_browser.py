@@ -64,6 +64,8 @@ def page(opened: Desk) -> Iterator[Window]:
         made.size(1280, 900)
         made.driver.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {"source": CUT})
         made.open(opened.way_in.as_uri())
+        made.wait_for_text(DONE)
+        opened.key = made.run("return sessionStorage.getItem('desk-key')")
         yield made
 
 
@@ -85,7 +87,6 @@ def test_from_the_way_in_to_the_answer(page: Window, opened: Desk, folder: Path)
     assert "Cost by limit, runs in the order listed" in words
     assert "The verdict is by the plan, which takes the runs in any order" in words
     assert page.all("#call svg .plan")
-    opened.key = page.run("return sessionStorage.getItem('desk-key')")
 
 
 def test_a_reload_keeps_the_window(page: Window) -> None:

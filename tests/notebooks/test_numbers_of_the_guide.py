@@ -18,7 +18,7 @@ import pytest
 
 import econ
 from econ.cli import exits
-from econ.decision import figures, run_log
+from econ.decision import figures, limits_then
 from econ.desk import weights
 from econ.job.fish import LEAST_FISH
 from econ.records.daily_reports import drill_report, sorting, sources
@@ -111,7 +111,7 @@ CLAIMS: list[tuple[str, str, Held]] = [
     ("method", "from 256 a set, up to 4,096", lambda: FROM_256[:2] == (256, 4096)),
     ("method", "under 0.05 %", lambda: FROM_256[2] == 0.0005),
     ("method", "P90 under 0.25 %", lambda: FROM_256[3] == 0.0025),
-    ("morning", "64 draws of each scramble", lambda: run_log.REPLAYED == 64),
+    ("morning", "64 draws of each scramble", lambda: limits_then.REPLAYED == 64),
     ("morning", "its range of 80 %", "econ/engine/learned_hours.py, tests/engine"),
     ("morning", "a score of 0.8", "example"),
     ("morning", "0.6 give or take 0.2", "example"),
