@@ -59,7 +59,8 @@ def _fishes_otherwise(inputs: Inputs, curves: Curves) -> bool:
     if not case.program:
         return False
     plan = plan_of(inputs, curves, most=FEW_STATES, effort=LITTLE)
+    if plan.pays and plan.fish:
+        return True
     levels = rule_levels(inputs, case, curves.choice)
     scrambles = inputs.sampler.scrambles
-    rule = state_rule(levels, minimum=minimum, scrambles=scrambles, limit=0)
-    return (plan.pays and plan.fish) or rule.begins
+    return state_rule(levels, minimum=minimum, scrambles=scrambles, limit=0).begins

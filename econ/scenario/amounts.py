@@ -79,10 +79,10 @@ def _tag(value: Any) -> str | None:
 
 
 @functools.lru_cache(maxsize=1000)
-def _meant(key: str) -> list[str]:
+def _meant(key: str) -> tuple[str, ...]:
     """The key of a distribution that a key of the file is meant to be, or none."""
     names = {name for family in FAMILY for name in family.model_fields}
-    return difflib.get_close_matches(key, names, n=1, cutoff=0.6)
+    return tuple(difflib.get_close_matches(key, names, n=1, cutoff=0.6))
 
 
 def _shared(meant: set[str], family: type[Distribution]) -> tuple[int, int]:
