@@ -75,6 +75,22 @@ HEAD = f"""\
 # stays marked was never looked at. A search for the word finds what is left.
 #
 """
+CONSENT = "fish.written_consent"
+TOUCHES = "every run that drills, mills, washes, taps, cuts or shoots"
+HARMS = {  # what a yes to a hazard bars, and what lifts that
+    "fish.sealed_source": f"Barred for it: {TOUCHES}, until the licensee agrees in writing and the "
+    "depth of the source is proven; and for good what grinds on it.",
+    "fish.explosives": f"Barred for them: {TOUCHES}, and what jars or pulls. The explosives crew "
+    "alone makes them safe; the answer becomes no when they say so in writing.",
+    "fish.lithium_batteries": f"Barred for them: {TOUCHES}, because an opened cell burns. "
+    "The owner of the tool says which runs may be made, and how near to the cells; once that is "
+    "there in writing, answer yes under owners agree.",
+}
+CONSENTED = (
+    "Offered are now also runs that touch the fish. Make those alone that the owner agreed to; the "
+    "owner's word, the limits stated in it and local rules come before any answer here."
+)
+WHOSE = "Question 2 has no owner for any piece: name the piece that holds them, and whose it is."
 BEGUN = ("units", "currency", "setting", "instead")  # what the questions set at the start alone
 NO_KEYS = ("dollar", "setting", "instead", "attached", "runs")  # answers that are no key of a file
 
@@ -186,7 +202,24 @@ def looked_at(answers: Mapping[str, Any]) -> list[dict[str, str]]:
     values["fallback"] = [values.get("fallback", {}).get("0")]
     units, money = answers.get("units") or "field", answers.get("currency") or DOLLARS
     notes = [beside(note) for note in unlikely(values, units, money)]
-    return [{**note, "key": note["key"].replace("fallback.1.", FALLBACK)} for note in notes]
+    notes = [{**note, "key": note["key"].replace("fallback.1.", FALLBACK)} for note in notes]
+    return notes + _harms(answers)
+
+
+def _harms(answers: Mapping[str, Any]) -> list[dict[str, str]]:
+    """What hazards in the fish bar and what lifts it, each with the key of its field."""
+    told, consent = [key for key in HARMS if answers.get(key) is True], answers.get(CONSENT) is True
+    pieces = answers.get(FISH)
+    owned = any(
+        isinstance(each, dict) and each.get("owner")
+        for each in (pieces if isinstance(pieces, list) else ())
+    )
+    found = [
+        {"key": key, "text": HARMS[key] if owned else f"{HARMS[key]} {WHOSE}"}
+        for key in told
+        if not consent or key == "fish.explosives"  # which no consent lifts
+    ]
+    return found + [{"key": CONSENT, "text": CONSENTED}] * (bool(told) and consent)
 
 
 def dollar(answers: Mapping[str, Any]) -> float:

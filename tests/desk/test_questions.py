@@ -177,6 +177,22 @@ def test_answers_that_are_rarely_met_are_asked_about_at_their_field() -> None:
     assert "47 USD/d in all" in told["rates"]
     assert "0.61 to 152 m/h" in told["fallback[].gross_rop"]  # 2 to 500 ft/h
     assert "weighs 28,7" in told["fish.piece.1.weight"]
+    # A hazard says what it bars and what lifts that; once the owner agreed, whose word goes first.
+    cells = {"fish.lithium_batteries": True}
+    (told_of,) = looked_at(cells)
+    assert told_of["key"] == "fish.lithium_batteries"
+    assert "The owner of the tool says" in told_of["text"]
+    assert "no owner for any piece" in told_of["text"]
+    owned = {"fish.piece": [{"name": "Motor and cells", "length": 500, "owner": "Tools Ltd"}]}
+    assert "no owner" not in looked_at({**cells, **owned})[-1]["text"]
+    agreed = {**cells, **owned, "fish.written_consent": True}
+    assert [each["key"] for each in looked_at(agreed)] == ["fish.written_consent"]
+    mills = {
+        each.kind: each.verdict for each in methods(parse(first_text({**LEAST, **agreed}))).kinds
+    }
+    barred = methods(parse(first_text({**LEAST, **cells})))
+    assert mills["dress_top"] != "no"
+    assert {each.kind: each.verdict for each in barred.kinds}["dress_top"] == "no"
     assert looked_at({"fish": 3, "rates": [1], "fish.piece": "x", "well.depth": "deep"}) == []
 
 

@@ -156,6 +156,7 @@ function show() {
   for (const field of at.fields) {
     field.show(state(field.key));
     if (field.key === "dollar") field.node.hidden = ["USD", ""].includes(at.answers.currency ?? "USD");
+    if (field.key === CONSENT) field.node.hidden = at.answers[CONSENT] === undefined && !OWNED.some((key) => at.answers[key] === true);
     if (field.meta.variants) field.node.hidden = !field.meta.variants.includes(lump ? "lump" : "sidetrack");
     if (AT_FIRST.includes(field.key)) for (const each of field.controls()) each.disabled = Boolean(at.begun);
   }
@@ -164,6 +165,10 @@ function show() {
 }
 
 const AT_FIRST = ["units", "currency", "instead"]; // later they are changed under The job
+
+// Whose owners are asked what may touch them.
+const CONSENT = "fish.written_consent";
+const OWNED = ["fish.sealed_source", "fish.explosives", "fish.lithium_batteries"];
 
 // Pieces from the top down, as a table that takes a paste.
 function pieces(meta) {
