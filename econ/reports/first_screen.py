@@ -435,6 +435,8 @@ def _money(answer: Answer, now: Tonight) -> Iterator[Row]:
         else:
             words += f"enough with {percent(answer.authority.suffices or 0.0)} chance."
         yield Row("Authority", words)
+        if both := sentences.two_asks(answer):
+            yield Row("To partners", both, rank=4)
     if asked.by_day is not None and asked.short != 0.0:
         wait, costs = f"{answer.authority.response_hours:g} h", answer.authority.waiting_cost
         if asked.by_day <= 0:

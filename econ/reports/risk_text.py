@@ -22,6 +22,8 @@ def authority(answer: Answer, money: Money) -> list[str]:
         lines += wrap(f"{label}: {words}.")
     if waiting := sentences.waiting(answer, money):
         lines += wrap(waiting)
+    if both := sentences.two_asks(answer):
+        lines += wrap(f"To partners: {both}")
     return lines
 
 

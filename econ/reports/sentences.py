@@ -124,6 +124,8 @@ TEMPLATES = {
     "suffices": "{given} suffices for the whole with {suffices} chance{alone}",
     "alone": ", for the fishing alone with {alone}",
     "overspent": "none; overspent by {overspent}",
+    "two_asks": "The supplement's sum: by AFE line, spent and to come, the fallback at its mean. "
+    "Above stand the runs and the fallback's P90 against the money approved alone.",
     "overspent_now": "Authority overspent by {overspent}: {spent} is spent, {authority} was given.",
     # The morning after
     "beyond_limit": "beyond the limit then in force",
@@ -521,6 +523,13 @@ def given(answer: Answer, money: Amounts) -> Lines:
         alone=_fill("alone", alone=alone) if answer.best > 0 else "",
     )
     return [(label, words)]
+
+
+def two_asks(answer: Answer) -> str | None:
+    """Which sum goes to the partners; None without both an authority and lines of an AFE."""
+    if answer.authority.given is None or answer.overspent or not answer.scenario.afe.line:
+        return None
+    return TEMPLATES["two_asks"]
 
 
 def left(answer: Answer, money: Amounts) -> Lines:

@@ -120,6 +120,8 @@ def test_what_is_left_out_is_counted() -> None:
         said = re.search(r"(\d+) lines? left out", spaced)
         assert left == (0 if said is None else int(said.group(1))), name
         assert all(row.rank > 0 for row in rows if row not in there)
+        # Where two sums could be sent, it is said which; also where the screen has no room.
+        assert any(row.label == "To partners" for row in rows) == name.startswith("d ")
 
 
 # ---- figures ----------------------------------------------------------------------------------
