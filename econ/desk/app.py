@@ -11,8 +11,8 @@
     GET  /api/stream          events, a line of JSON each: job, answer, worker
     POST /api/log             {op: "add", cells} or {op: "undo"} -> {told, job}
     GET  /api/layout          the file as a form; GET /api/questions the first ten
-    POST /api/questions       {answers, look} -> what to say of them; {answers} -> kinds of run that
-                              suit; {base, answers, runs} -> the job
+    POST /api/questions       {answers, look, told, ticked} -> what to say of them, once kept;
+                              {answers} -> kinds of run that suit; {base, answers, runs} -> the job
     POST /api/plan, /api/weights, /api/beside {changes}
     POST /api/past            {kind, units, files}: past jobs or daily reports -> what they change
     POST /api/include         {base, ticket}: them into the job -> the job
@@ -40,7 +40,6 @@ from starlette.routing import Route
 
 from econ.desk.guard import PAPER_POLICY, Locks, TooLargeError
 from econ.desk.layout import layout
-from econ.desk.questions import contradictions, looked_at
 from econ.desk.session import RefusedError, Session
 from econ.desk.supervisor import FaultsError, SupersededError, WorkerError
 from econ.desk.windows import Windows
@@ -139,8 +138,7 @@ def application(
         if not isinstance(answers, dict):
             raise RefusedError(400, "answers are an object, by key")
         if given.get("look"):
-            looked = {"notes": looked_at(answers), "faults": contradictions(answers)}
-            return JSONResponse(looked)
+            return JSONResponse(session.looked(answers, given.get("told"), given.get("ticked")))
         if kinds is None:
             return JSONResponse(await session.suited(answers))
         if not isinstance(kinds, list) or not all(isinstance(each, str) for each in kinds[:100]):

@@ -145,7 +145,7 @@ class Draft:
         self._text = self._base.text
         self._here: Text | None = None  # of the text, where it was read already
         self._undo: list[str] = []
-        self._log: _Log | None = None
+        self._log: Lines | None = None
         self._offered: _Found | None = None
         self._kept = True
         self._lock = _Lock(draft_path(path))
@@ -311,7 +311,7 @@ class Draft:
         if self._log is None:
             self._begin_log()
         if self._log is not None:
-            whole = self._log.lines % WHOLE_EVERY == 0
+            whole = self._log.count % WHOLE_EVERY == 0
             try:
                 self._log.add({**({"text": text} if whole else entry), "hash": told})
             except OSError:  # perhaps half a line is there: the next change begins a new draft
@@ -329,7 +329,7 @@ class Draft:
                 "hash": hash_of(self._base.text),
                 "text": self._base.text,
             }
-            self._log = _Log(draft_path(self.path), [first, *more])
+            self._log = Lines(draft_path(self.path), [first, *more])
             self._kept = True
         except OSError:
             self._log, self._kept = None, False
@@ -415,8 +415,8 @@ def file_seen(path: str) -> tuple[int, int, int] | None:
     return found.st_mtime_ns, found.st_size, found.st_ino
 
 
-class _Log:
-    """A draft on the disk: lines are only added, and each is there before the next is taken.
+class Lines:
+    """A file on the disk to which lines are only added, and each is there before the next is taken.
 
     It gets its name when its first lines are there, in place of an older draft.
     """
@@ -427,7 +427,7 @@ class _Log:
             new.unlink()
         flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_NOFOLLOW", 0)
         self._file: IO[bytes] = os.fdopen(os.open(new, flags, 0o600), "ab", buffering=0)
-        self.lines = 0
+        self.count = 0
         try:
             for entry in first:
                 self.add(entry)
@@ -443,7 +443,7 @@ class _Log:
         if self._file.write(data) != len(data):
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
         os.fsync(self._file.fileno())
-        self.lines += 1
+        self.count += 1
 
     def close(self) -> None:
         self._file.close()

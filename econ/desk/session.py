@@ -19,9 +19,18 @@ from pathlib import Path
 from typing import Any, Protocol, get_args
 
 from econ.desk.draft import Draft, ElsewhereError, OfferedError, StaleError, State, file_seen
+from econ.desk.kept_answers import KeptAnswers
 from econ.desk.papers import PAPERS
 from econ.desk.places import checked, digest, inside, named_bytes, safe_name
-from econ.desk.questions import dollar, first_text, questions, told, with_runs
+from econ.desk.questions import (
+    contradictions,
+    dollar,
+    first_text,
+    looked_at,
+    questions,
+    told,
+    with_runs,
+)
 from econ.desk.supervisor import Aside, Supervisor
 from econ.desk.values import to_json
 from econ.desk.windows import Windows
@@ -113,6 +122,7 @@ class Session:
     ) -> None:
         self._draft, self._log, self._disk = draft, log, disk
         self._windows, self._worker, self._aside = windows, worker, aside
+        self._answers = KeptAnswers(draft.path)
         self._folder = os.path.dirname(os.path.abspath(draft.path))
         self._seen = file_seen(draft.path)
         self._alone = asyncio.Lock()  # what writes, one after the other
@@ -364,7 +374,14 @@ class Session:
         answers: Row = {"runs": []}
         with contextlib.suppress(ScenarioError):
             answers = told(self._state.text)
-        return {**questions(), "told": to_json(answers), "begun": bool(self._state.text)}
+        said = {"told": to_json(answers), "begun": bool(self._state.text)}
+        return {**questions(), **said, "kept": dict(self._answers.last)}
+
+    def looked(self, answers: Mapping[str, Any], known: Any, ticked: Any) -> Row:
+        """What to say of answers, which are kept until the job has them. known: what the window
+        knows that the job tells; ticked: kinds of run."""
+        kept = self._answers.keep(answers, known, ticked)
+        return {"notes": looked_at(answers), "faults": contradictions(answers), "kept": kept}
 
     def _answered(self, answers: Mapping[str, Any]) -> str:
         """The text that the ten answers make, which can be used as far as it goes."""
@@ -384,7 +401,9 @@ class Session:
         if kinds:
             parts = {**self._parts(), "text": text, "kinds": list(kinds), "dollar": dollar(answers)}
             text = with_runs(text, await self._worker.ask("fragments", parts))
-        return await self.put(base, text)
+        job = await self.put(base, text)
+        self._answers.forget()
+        return job
 
     async def past(self, kind: str, units: str, given: Sequence[tuple[str, bytes]]) -> Row:
         """Past jobs or daily reports: what was read, and what they would change."""

@@ -25,6 +25,7 @@ from econ.desk.draft import (
     draft_path,
     hash_of,
 )
+from econ.desk.kept_answers import KeptAnswers
 from econ.scenario.faults import ScenarioError
 
 ROOT = Path(__file__).parents[2]
@@ -115,6 +116,23 @@ def test_a_start_offers_the_draft_and_changes_wait_for_the_word(job: Path, opene
     assert third.take_up().hash == one.hash
     assert third.throw_away().text.encode() == DEMO
     assert not draft_path(job).exists()
+
+
+def test_answers_that_are_in_no_file_are_kept_for_the_next_start(tmp_path: Path) -> None:
+    first = KeptAnswers(str(tmp_path / "job.toml"))
+    assert first.keep({"job.well": "Invented"}, {}, [])
+    assert first.keep({"job.well": "Invented", "fish.top": 9300}, {}, ["overshot"])
+    first.close()
+    (kept,) = tmp_path.iterdir()
+    assert (kept.name, stat.S_IMODE(kept.stat().st_mode)) == (".job.toml.econ-answers", 0o600)
+    data = kept.read_bytes()
+    assert data.count(b"\n") == 2  # each has a line of its own
+    assert KeptAnswers(str(tmp_path / "job.toml")).last["ticked"] == ["overshot"]
+    kept.write_bytes(data[:-5])  # a line that is cut off costs the last answer alone
+    again = KeptAnswers(str(tmp_path / "job.toml"))
+    assert again.last["answers"] == {"job.well": "Invented"}
+    assert again.keep({"job.well": "Invented", "setting": "land"}, {"job.well": "Invented"}, [])
+    assert not list(tmp_path.iterdir())  # the job has them
 
 
 @pytest.mark.parametrize("cut", [1, 20, -1])

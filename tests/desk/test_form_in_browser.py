@@ -206,6 +206,14 @@ def test_a_new_user_from_nothing_to_an_answer(browser: Window, tmp_path: Path) -
         ):
             typed(browser, key, text)
         browser.wait_for_text('"8 1/2" is read as 8.5', '[data-key="well.hole_diameter"]')
+        # A window that knows nothing, as after a start anew, is offered what was answered.
+        kept = path.with_name(".mine.toml.econ-answers")
+        browser.wait(lambda: kept.exists() and b"26000" in kept.read_bytes())
+        browser.run("sessionStorage.removeItem('desk-answers'); location.reload()")
+        browser.wait_for_text("answers of an earlier start", "#part-questions")
+        top = '#part-questions [data-key="fish.top"] input'
+        browser.wait(lambda: browser.one(top).get_attribute("value") == "9,300")
+        browser.button("Go on with them").click()
         # Rig first, in whatever order they are answered; two answers that cannot both be are told
         # at their field before anything is made.
         assert browser.text('#part-questions [data-key="rates"]').index("rig") < browser.text(
@@ -244,6 +252,7 @@ def test_a_new_user_from_nothing_to_an_answer(browser: Window, tmp_path: Path) -
         browser.button("Make the file").click()
         browser.wait_for_text("planning values that nobody has looked at", "#part-form")
         assert not path.exists()
+        assert not kept.exists()
         browser.wait_for_text("Worked out from what is shown", "#call")
         # The questions follow the form, and change the job alone in what is answered otherwise.
         section(browser, "rates")

@@ -1,8 +1,8 @@
 // Ten questions to a first answer, on one page. What is not answered is planned with, and marked.
 //
 // The runs that suit are asked of the desk once fish and hole are told; those ticked go into the
-// file in the order in which they were ticked. Nothing is written before "Make the file". A job that
-// is begun answers the questions itself: what is answered otherwise changes it, and all else stays.
+// file in the order in which they were ticked. Nothing is written before "Make the file", but the desk
+// keeps what is answered, and a later start goes on from it. A job that is begun answers the questions itself: what is answered otherwise changes it, and all else stays.
 
 import { button, el, money, number, percent } from "./page.js";
 import { held, makeField } from "./fields.js";
@@ -16,7 +16,7 @@ export async function mount(root, given) {
   desk = given;
   at.root = root;
   try {
-    ({ answers: at.answers = {}, told: at.told = {} } = JSON.parse(sessionStorage.getItem(KEPT) ?? "{}"));
+    take(JSON.parse(sessionStorage.getItem(KEPT) ?? "{}"));
   } catch {
     // what was kept cannot be read: it is asked anew
   }
@@ -26,7 +26,12 @@ export async function mount(root, given) {
     el("p", { class: "hint" }, "Ten questions make a first file, which answers as it stands. What you leave empty is a planning value for a simple job on land, or offshore if you say so: judgement without a source, and listed as such under The job, one click from being replaced."),
     at.list);
   try {
-    at.asked = (await desk.ask("GET", "/api/questions")).questions;
+    const found = await desk.ask("GET", "/api/questions");
+    at.asked = found.questions;
+    if (sessionStorage.getItem(KEPT) === null && found.kept.answers) {
+      take(found.kept);
+      earlier(Boolean(desk.job?.text));
+    }
   } catch (error) {
     at.said.replaceChildren(el("p", { class: "refusal" }, `The questions could not be had: ${error.message}.`));
     return;
@@ -35,10 +40,31 @@ export async function mount(root, given) {
   at.list.replaceChildren(...at.asked.map(question));
   at.make = button("Make the file", () => make(), { class: "first" });
   at.over = el("p", { class: "hint" });
-  at.list.append(el("div", { class: "question" }, at.over, at.make, at.said));
+  at.unkept = el("p", { class: "wrong", role: "alert" });
+  at.list.append(el("div", { class: "question" }, at.over, at.unkept, at.make, at.said));
   show();
   update(desk);
   look();
+}
+
+function take({ answers, told, ticked }) {
+  [at.answers, at.told, at.ticked] = [answers ?? {}, told ?? {}, ticked ?? []];
+}
+
+// Answers of an earlier start, which are in no file.
+function earlier(begun) {
+  const said = el("section", { class: "offer", "aria-label": "Earlier answers" },
+    el("p", {}, `These are answers of an earlier start, which are not in the ${begun ? "job" : "file"} yet.${at.ticked.length ? " Runs were ticked too: ask which suit, in question 10." : ""}`),
+    button("Go on with them", () => said.remove(), { class: "first" }), " ",
+    button("Forget them", () => {
+      if (!window.confirm("They are then gone for good.")) return;
+      take({ answers: at.begun ? { ...at.told } : {}, told: at.told });
+      said.remove();
+      keep();
+      show();
+      look();
+    }));
+  at.list.before(said);
 }
 
 export function update(given) {
@@ -49,7 +75,7 @@ export function update(given) {
   at.make.textContent = begun ? "Put the answers into the job" : "Make the file";
   at.over.textContent = begun
     ? "The job is begun, and these are its answers: a change here changes it, and all else in it stays. Take back, above, undoes it."
-    : "The file is written when you save it.";
+    : "The file is written when you save it. Until it is made, your answers are kept beside it, and the next start offers them.";
   follow();
 }
 
@@ -74,7 +100,7 @@ async function follow() {
   look();
 }
 
-const keep = () => sessionStorage.setItem(KEPT, JSON.stringify({ answers: at.answers, told: at.told }));
+const keep = () => sessionStorage.setItem(KEPT, JSON.stringify({ answers: at.answers, told: at.told, ticked: at.ticked }));
 
 // To question 10, from wherever it is missed that no run is chosen.
 export function toRuns() {
@@ -104,13 +130,15 @@ function answer(key, value) {
   return Promise.resolve({ done: true });
 }
 
-// Values that are rarely met, asked about as `econ check` does.
+// Values that are rarely met, asked about as `econ check` does; what is looked at is kept.
 let looks = Promise.resolve();
 function look() {
-  const mine = JSON.stringify(at.answers);
+  const all = () => JSON.stringify([at.answers, at.ticked]);
+  const mine = all();
   looks = looks.then(async () => {
-    if (mine !== JSON.stringify(at.answers)) return; // a newer one follows
-    const found = await desk.ask("POST", "/api/questions", { answers: at.answers, look: true });
+    if (mine !== all()) return; // a newer one follows
+    const found = await desk.ask("POST", "/api/questions", { answers: at.answers, told: at.told, ticked: at.ticked, look: true });
+    at.unkept.textContent = found.kept ? "" : "The disk does not take your answers: they are lost if this window is closed before the file is made.";
     at.notes = found.notes;
     at.live = found.faults.map(placed);
     show();
@@ -328,6 +356,8 @@ function offer(each) {
   box.addEventListener("change", () => {
     at.ticked = at.ticked.filter((kind) => kind !== each.kind);
     if (box.checked) at.ticked.push(each.kind);
+    keep();
+    look();
     offered();
   });
   const { worth, hours } = each;
@@ -357,8 +387,8 @@ async function make(sure = false) {
     stop(`Nothing was made. ${unread.name}: ${unread.words}`);
     return unread.focus();
   }
-  if (at.ticked.length && isOld()) { // runs that are judged otherwise by now are for the user to see
-    const judged = () => at.ticked.map((kind) => `${kind} ${at.kinds.find((each) => each.kind === kind).verdict}`).join();
+  if (at.ticked.length && (!at.kinds || isOld())) { // runs that are judged otherwise by now are for the user to see
+    const judged = () => at.ticked.map((kind) => `${kind} ${at.kinds?.find((each) => each.kind === kind)?.verdict}`).join();
     const before = judged();
     if (!(await suited())) return null;
     if (judged() !== before) return stop("Nothing was made. By your last answers the ticked runs are judged otherwise: look at question 10, and press again.");
@@ -380,6 +410,7 @@ async function make(sure = false) {
   at.answers = Object.fromEntries(["dollar", "setting"].filter((key) => key in at.answers).map((key) => [key, at.answers[key]]));
   at.told = {};
   at.ticked = [];
+  keep();
   at.kinds = null;
   at.offered.replaceChildren();
   update(desk);
