@@ -86,6 +86,12 @@ def test_a_reading_that_pays_and_a_source_stand_beside_the_options() -> None:
     assert made.risks[0].words.value == f"Reading: {reading.name}"
     assert made.risks[0].expected.number == pytest.approx(reading.mean)
     assert made.ask.granted.contingency.number == pytest.approx(reading.mean, abs=0.51)
+    # the stop rule holds it as well: days, money and last start are later and more by it
+    days, money, last = (row.limit.number for row in made.ask.rule[1:4])
+    assert days == pytest.approx(found.limit.days + reading.days)
+    assert money == pytest.approx(made.ask.sums[0].ask.number, abs=0.51)
+    assert last == pytest.approx(found.best_by_days.days + reading.days)
+    assert all(row.words.endswith("the measurement in it") for row in made.ask.rule[1:4])
     source = econ.answer(econ.load(SCENARIOS / "b_offshore_sealed_sources.toml", ["draws.n=32"]))
     sheet = next(s for s in book(supplement(source)).sheets if s.name == "Choices")
     said = " ".join(str(each.content) for each in sheet.placed)

@@ -21,7 +21,8 @@ from test_call_schedule import plain_job
 
 from econ.decision import Answer, answer
 from econ.reports.supplement import Supplement, supplement
-from econ.reports.supplement.words import p90_of_total, sentence, waiting
+from econ.reports.supplement.cells import Cell
+from econ.reports.supplement.words import p90_of_total, sentence, trigger, waiting
 from econ.reports.supplement.workbook import book
 from econ.scenario import load
 from econ.scenario.run_log import parse_log, read_log
@@ -333,7 +334,7 @@ def test_thirds_on_working_days_by_hand() -> None:
         "time_zone": "Europe/Oslo",
     }
     line = {"code": "RT10", "name": "Rig", "original": 1_000_001, "spent": 600_000}
-    raw["afe"] = {"line": [{**line, "to_come": 350_000}]}
+    raw["afe"] = {"line": [{**line, "to_come": 350_000}], "trigger_percent": 25}
     raw["partner"] = [{"name": f"P{n}", "interest": 1 / 3} for n in range(3)]
     found = supplement(answered(raw))
     assert said(found, 2) == (
@@ -356,6 +357,18 @@ def test_thirds_on_working_days_by_hand() -> None:
         "Not in the amount asked: the rig standing by while the reply is waited for, 96,000 USD "
         "gross until Tue 17 Mar 2026 24:00 (Europe/Oslo) if nothing else is done."
     )
+    # by hand: 197,999 + 96,000 is 29.4 % of 1,000,001, and the trigger stands at 25 %
+    (stands_on,) = trigger(found)
+    assert isinstance(stands_on, Cell)
+    assert "without the rig standing by, +19.8 % over what is approved: within" in stands_on.value
+    assert "With it the total is +29.4 % over: over the trigger." in stands_on.value
+    assert "The vote is asked within the trigger too" in stands_on.value
+    # by hand: a run takes a day, so that no start after 25 h lets the second begin and no third;
+    # begun when the reply is due, on Wednesday at 0:00, that is a day later, and the second ends
+    # on Friday at 0:00
+    moments = [row.limit.value for row in found.ask.rule[4:]]
+    at = ("Sun 15 Mar 2026 01:00", "Thu 19 Mar 2026 01:00", "Thu 19 Mar 2026 24:00")
+    assert moments == [f"{each} (Europe/Oslo)" for each in at]
 
 
 def test_a_contract_stands_beside_the_lines_of_its_price() -> None:

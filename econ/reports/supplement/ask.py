@@ -25,7 +25,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from econ.decision import Answer
-from econ.decision.reply import zone_of
+from econ.decision.reply import clock_of, reply, zone_of
 from econ.reports.supplement.cells import (
     Cell,
     Term,
@@ -152,9 +152,10 @@ def ask(
     table: Costs,
     further: Cell,
     share: Cell,
+    measured: tuple[Term, Term],
 ) -> Ask:
     """What is asked for. table: the cost table; further: own contingency; share: of the amounts,
-    the price contingency."""
+    the price contingency; measured: days and cost of the readings in the contingency."""
     fallback, second = found[2], second_of(found)
     lapses = table.total["lapses"]
     limits = parts.limits
@@ -211,7 +212,7 @@ def ask(
         cheapest=cheapest,
         cheaper=cheaper,
         steps=steps,
-        rule=tuple(_rule(answer, parts, sums[0].amount)),
+        rule=tuple(_rule(answer, parts, sums[0].amount, measured)),
     )
 
 
@@ -248,20 +249,47 @@ def _steps(
     ]
 
 
-def _rule(answer: Answer, parts: Estimate, fishing: Cell) -> Iterator[RuleRow]:
+def _rule(
+    answer: Answer, parts: Estimate, fishing: Cell, measured: tuple[Term, Term]
+) -> Iterator[RuleRow]:
     """When fishing stops, whichever comes first, and today's position. fishing: slice 1a as it is
-    granted."""
+    granted; measured: days and cost of the readings that are made before it."""
     stated, limits = stop_rule(answer), parts.limits
-    for words, unit, cell, so_far in (
+    days, cost = measured
+    of_it = ", the measurement in it" if days.number else ""
+    for words, unit, term, so_far in (
         ("Runs from now on, at most", "count", limits.limit, "runs_made"),
-        ("Days from now on, if every run fails", "d", limits.at("days"), "days_made"),
-        ("Money from now on, if every run fails", "money", fishing, "money_made"),
+        (
+            f"Days from now on, if every run fails{of_it}",
+            "d",
+            limits.at("days") + days,
+            "days_made",
+        ),
+        (
+            f"Money from now on, if every run fails{of_it}",
+            "money",
+            fishing + to_decimals(cost),
+            "money_made",
+        ),
     ):
-        home = cell if cell is limits.limit else Cell(cell)
+        home = limits.limit if term is limits.limit else Cell(term)
         yield RuleRow(words, unit, home, (Cell(float(stated[so_far])),))
-    last = Cell(stated["no_run_after_days"])
-    yield RuleRow("No run begins later than, in days from now", "d", last)
-    if stated["latest_start"] is not None:
-        zone = zone_of(answer.scenario, answer.now) or LOCAL
-        clock = Cell(f"{in_words(stated['latest_start'])} ({zone})")
-        yield RuleRow("That is by the clock", "text", clock)
+    last = stated["no_run_after_days"] + days.number
+    yield RuleRow(f"No run begins later than, in days from now{of_it}", "d", Cell(last))
+    if stated["latest_start"] is None:
+        return
+    due = reply(answer).due
+    for words, begin, later in (
+        ("That is by the clock", answer.now, last),
+        ("The same if the work begins when the reply is due", due, last),
+        ("If every run then fails, the last ends about", due, answer.limit.days + days.number),
+    ):
+        if begin is None:
+            return
+        try:
+            moment = clock_of(answer.scenario).later(begin, later)
+        except OverflowError:  # past the last year that a calendar holds
+            return
+        else:
+            zone = zone_of(answer.scenario, begin) or LOCAL
+            yield RuleRow(words, "text", Cell(f"{in_words(moment)} ({zone})"))

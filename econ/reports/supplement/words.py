@@ -14,6 +14,7 @@ from econ.reports.supplement.cells import (
     Term,
     joined,
     number_in_words,
+    same,
     share_in_words,
     when,
 )
@@ -77,6 +78,14 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "not_asked_waiting": "Not in the amount asked: the rig standing by while the reply is waited "
     "for, {cost} {currency} gross{reply} if nothing else is done.",
     "not_asked_until": " until {reply}",
+    "trigger": "The trigger test stands on the total without the rig standing by, {percent} over "
+    "what is approved: {state}. With it the total is {with_wait} over: {with_state}. It is left "
+    "out because the rig waits only where the work does not go on before the reply.{vote}",
+    "trigger_vote": " The vote is asked within the trigger too: many agreements put work that was "
+    "not approved, such as fishing or a sidetrack, to a vote at any amount (common practice, no "
+    "source; the clause decides).",
+    "trigger_within": "within the trigger",
+    "trigger_over": "over the trigger",
     "approve_again": "Run econ again before you sign: {reason}.",
     "approve_bad": "Do not sign: {bad}.",
 }
@@ -102,11 +111,12 @@ SLICED = (
     "run, or above it, as what is granted is at mean costs. 1a alone leaves the fish in the hole."
 )
 LAST_START = (
-    "Moments are counted as if the work goes on from the issue: if the rig waits for the reply, "
-    "the last start is later by the wait."
+    "Moments are those of the issue, counted as if the work goes on at once, and once more as if "
+    "it begins when the reply is due."
 )
 MONEY_LIMIT = (
-    "The money is what is granted of slice 1a, whose P90 may be higher. Where it is reached first, "
+    "The money is what is granted of slice 1a, whose P90 may be higher, and of a measurement that "
+    "is advised before it. Where it is reached first, "
     "no further run begins, and the operator comes back to the partners before more is spent on "
     "fishing."
 )
@@ -143,6 +153,7 @@ def request(supplement: Supplement) -> list[Content]:
         *in_the_ask(supplement),
         *new_money(supplement),
         Cell(waiting(supplement)),
+        *trigger(supplement),
         *safety.warnings(supplement.answer.as_left),
     ]
 
@@ -257,6 +268,24 @@ def waiting(supplement: Supplement) -> Term:
     cost, currency = (supplement.header[name].cell for name in ("waiting", "currency"))
     by = _by(supplement, "not_asked_until")
     return _said("not_asked_waiting", cost=cost, currency=currency, reply=by)
+
+
+def trigger(supplement: Supplement) -> list[Content]:
+    """Which side of the trigger the total is on without the wait for the reply, and with it."""
+    granted, approved, costs = supplement.ask.granted, supplement.ask.approved, supplement.costs
+    if isinstance(granted.percent.value, str):
+        return []
+    wait = supplement.header["waiting"].cell
+    words = TEMPLATES["trigger_over"], TEMPLATES["trigger_within"]
+    state = when(costs.beyond(0.0 * wait), *words)
+    parts = {
+        "percent": share_in_words(granted.percent, plus="+"),
+        "state": state,
+        "with_wait": share_in_words((granted.change + wait) / approved, plus="+"),
+        "with_state": when(costs.beyond(wait), *words),
+        "vote": when(same(state, words[0]), "", TEMPLATES["trigger_vote"]),
+    }
+    return [Cell(_said("trigger", **parts))]
 
 
 def _by(supplement: Supplement, name: str) -> Term | str:
