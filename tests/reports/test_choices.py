@@ -14,7 +14,7 @@ from test_call_schedule import plain_job
 import econ
 from econ.decision.choices import choices
 from econ.reports.supplement import supplement
-from econ.reports.supplement.words import in_the_ask, required
+from econ.reports.supplement.words import asked_for, in_the_ask, reason, required
 from econ.reports.supplement.workbook import book
 
 pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
@@ -86,6 +86,15 @@ def test_a_reading_that_pays_and_a_source_stand_beside_the_options() -> None:
     assert made.risks[0].words.value == f"Reading: {reading.name}"
     assert made.risks[0].expected.number == pytest.approx(reading.mean)
     assert made.ask.granted.contingency.number == pytest.approx(reading.mean, abs=0.51)
+    # the head says why, beside the next best, and names all fallbacks that slice 2 may be
+    asked, above = found.by_runs[found.best], choices(found)[1]
+    (why,) = reason(made)
+    assert above.name == "Complete above the fish"
+    for each in (asked.expected_cost, asked.p90, above.mean, above.p90):
+        assert f"{each:,.0f}" in why
+    assert f"Now: {above.name}" in why
+    assert all(name in asked_for(made) for name, _ in made.ask.mix)
+    assert len(made.ask.mix) > 1
     # the stop rule holds it as well: days, money and last start are later and more by it
     days, money, last = (row.limit.number for row in made.ask.rule[1:4])
     assert days == pytest.approx(found.limit.days + reading.days)

@@ -141,6 +141,12 @@ def test_lines_sum_to_the_answer(name: str) -> None:
         assert sum(line.amounts["asked"].number for line in lines) == amount
     assert found.costs.total["revised"].number == found.ask.granted.total.number
     steps = [step.amount.number for step in found.ask.steps if not step.is_sum]
+    so_far = [step.amount.number for step in found.ask.steps if step.words == "Fishing so far"]
+    assert so_far == ([pytest.approx(answer.spent)] if answer.log else [])
+    taken = {each.name: each.taken for each in answer.quantities[answer.best].fallbacks}
+    likely = {name: chance for name, chance in taken.items() if chance > 0.0005}
+    mix = {name: chance.number for name, chance in found.ask.mix}
+    assert mix == pytest.approx(likely if len(likely) > 1 else {})
     original = found.ask.steps[0].amount.number
     assert found.ask.steps[-1].amount.number == pytest.approx(original + sum(steps), abs=1e-6)
     for cost, limit in zip(parts.limits.cost, answer.by_runs, strict=True):

@@ -38,13 +38,14 @@ from econ.reports.supplement.cells import (
     to_decimals,
     when,
 )
-from econ.reports.supplement.costs import Costs
+from econ.reports.supplement.costs import SO_FAR, Costs
 from econ.reports.supplement.estimate import Estimate
 from econ.reports.supplement.moments import LOCAL, in_words
 from econ.reports.supplement.names import SLICES
 from econ.reports.tables.memo import stop_rule
 
 TENTH = 0.1  # a chance under which a P90 holds no fallback
+LEAST = 0.0005  # a chance below which a fallback is not told
 CHEAPER = 0.005  # [currency] by which another limit has to be cheaper
 
 
@@ -102,12 +103,14 @@ class RuleRow:
 @dataclass(frozen=True)
 class Ask:
     """The slices, what the signature grants of each (None of the one that is drawn instead) and
-    what each takes on average, in whole units; the sums, the mean of all that is spent, what is
+    what each takes on average, in whole units; mix: the fallbacks of slice 2 and the chance of
+    each, where it is more than one; the sums, the mean of all that is spent, what is
     approved to date, the P90 of the total, whether the limit is the cheapest, and the stop rule."""
 
     slices: tuple[Slice, ...]
     granted_of: tuple[Cell | None, ...]
     mean_of: tuple[Cell, ...]
+    mix: tuple[tuple[str, Cell], ...]
     sums: tuple[Asked, ...]
     expected_call: Cell
     approved: Cell
@@ -205,6 +208,7 @@ def ask(
         slices=found,
         granted_of=of_slices,
         mean_of=mean_of,
+        mix=_mix(answer, parts),
         sums=tuple(sums),
         expected_call=expected_call,
         approved=approved,
@@ -216,6 +220,16 @@ def ask(
     )
 
 
+def _mix(answer: Answer, parts: Estimate) -> tuple[tuple[str, Cell], ...]:
+    """The fallbacks that slice 2 may be and their chances, the likeliest first; none of one."""
+    taken = enumerate(answer.quantities[answer.best].fallbacks)
+    chances = sorted(((each.taken, n, each.name) for n, each in taken), reverse=True)
+    found = [(name, n) for chance, n, name in chances if chance > LEAST]
+    if len(found) < 2:
+        return ()
+    return tuple((name, Cell(parts.limits.at(f"taken {n}"))) for name, n in found)
+
+
 def _steps(
     table: Costs, approved: Cell, slices: tuple[Cell, Cell], second: Slice, granted: Asked
 ) -> list[Step]:
@@ -223,6 +237,9 @@ def _steps(
     sums = table.total
     earlier = ", ".join(f"no. {number} of {date:%Y-%m-%d}" for number, date in table.earlier)
     rest = sums["spent"] + sums["to_come"] - sums["approved"] + table.released
+    logged = [line for line in table.lines if line.part == SO_FAR]
+    so_far = sum_of(line.amounts[name] for line in logged for name in ("spent", "to_come"))
+    own = sum_of(line.amounts["approved"] for line in logged)
     return [
         Step("Original authority", Cell(sums["original"]), "", is_sum=True),
         Step("Earlier supplements", Cell(sums["earlier"]), earlier or "none"),
@@ -232,7 +249,8 @@ def _steps(
             Cell(0 - table.released),
             "lines CT: approved, not spent, not to come",
         ),
-        Step("Approved work", Cell(rest), "spent and to come against what was approved"),
+        *(Step("Fishing so far", Cell(so_far - own), "by the run log") for _ in logged),
+        Step("Approved work", Cell(rest - so_far + own), "spent and to come against the approved"),
         Step(
             "What lapses",
             Cell(0 - granted.lapses),

@@ -9,7 +9,7 @@ from econ.reports.names import one_line
 from econ.reports.supplement.book import Book, Content
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue
-from econ.reports.supplement.words import in_the_ask, required
+from econ.reports.supplement.words import OPTIONS, in_the_ask, required
 
 KINDS = "text text count d d money money money money % money"
 WIDTHS = (40, 22, 7, 9, 9, 13, 13, 13, 13, 9, 13)
@@ -26,15 +26,6 @@ HEADS = (
     "Fish out",
     "A day of it",
 )
-WORDS = {
-    "fallback": "Now: {name}",
-    "limit": "Fish to the limit, then the fallback",
-    "end": "Fish to the end of the program",
-    "plan": "The plan, first {name}",
-    "reading": "Read first: {name}",
-    "suspend": "Suspend, the rig on standby",
-    "nothing": "No answer until the reply is due",
-}
 TITLE = "What comes first, and what could be done instead"
 NOTE = (
     "A fallback now: as if no other were open. Days if all fail: of fishing, if no run brings the "
@@ -65,7 +56,9 @@ def choices_sheet(book: Book, supplement: Supplement) -> None:
     sheet.head(*HEADS, left=2, frozen=1)
     least = required_runs(answer)
     for choice in supplement.choices:
-        sheet.line(KINDS, *_cells(choice, least), mark="strong" if choice.asked else "line")
+        sheet.line(
+            KINDS, *_cells(choice, answer.best, least), mark="strong" if choice.asked else "line"
+        )
     sheet.note(f"{NOTE}{of_issue(answer)}.")
     if any(choice.sort == "plan" for choice in supplement.choices):
         sheet.note(PLAN)
@@ -79,14 +72,16 @@ def choices_sheet(book: Book, supplement: Supplement) -> None:
     sheet.text(*dict.fromkeys(said))
 
 
-def _cells(choice: Choice, least: int) -> list[Content]:
+def _cells(choice: Choice, limit: int, least: int) -> list[Content]:
     remark = "asked for" if choice.asked else ""
+    if choice.sort == "plan" and choice.runs is not None and choice.runs > limit:
+        remark = "asked for up to the stop rule"
     if choice.ruled_out == "runs":
         remark = f"ruled out: {least} required"
     elif choice.ruled_out == "closed":
         remark = "not open now"
     runs = None if choice.runs is None else float(choice.runs)
     amounts = choice.mean, choice.p10, choice.p50, choice.p90
-    name = WORDS[choice.sort].format(name=choice.name)
+    name = OPTIONS[choice.sort].format(name=choice.name)
     days = [choice.days, None] if choice.sort in FISHING else [None, choice.days]
     return [name, remark, runs, *days, *amounts, choice.recovered, choice.day]

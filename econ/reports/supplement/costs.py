@@ -54,6 +54,7 @@ COLUMNS = {  # with their heads
 }
 TYPED = ("original", "earlier", "spent", "to_come", "committed")
 FILE = "approved"  # the part of the lines of the file
+SO_FAR = "so far"  # of what the run log has spent
 LAPSING = {
     True: "to come and not committed, made needless by the fallback",
     False: "nothing: the operator names no line that the fallback makes needless",
@@ -204,7 +205,7 @@ def costs(
             )
         )
     if answer.log:
-        lines.append(line("FS00", TROUBLE["FS00"], "so far", spent=answer.spent))
+        lines.append(line("FS00", TROUBLE["FS00"], SO_FAR, spent=answer.spent))
     for slice_ in ("1a", second.name):
         used = {row.code.value for row in parts.lines if row.slice.value == slice_}
         own = [code for code in TROUBLE if code in used]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from econ.reports.cautions import SHORT
+from econ.reports.names import one_line
 from econ.reports.supplement.book import Book, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
@@ -10,6 +11,7 @@ from econ.reports.supplement.moments import of_issue
 from econ.reports.supplement.shares import SHARED
 from econ.reports.supplement.words import (
     LAST_START,
+    MIXED,
     MONEY_LIMIT,
     SLICED,
     WHOLE,
@@ -68,6 +70,8 @@ def _slices(sheet: Sheet, supplement: Supplement) -> None:
     for each, granted, mean in rows:
         cells = (each.chance, granted, mean, each.mean, each.p90)
         sheet.line("text % money", each.words, *cells)
+    for name, chance in asked.mix:
+        sheet.line("text % text", MIXED.format(name=one_line(name)), chance, at=(0, 1, 2))
     sums = Cell(asked.granted.amount), Cell(asked.sums[1].amount)
     sheet.line("text % money", "Sum", None, *sums, mark="total")
     sheet.note(f"{SLICED} P90: {of_issue(supplement.answer)}.")

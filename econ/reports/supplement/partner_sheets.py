@@ -11,14 +11,17 @@ from __future__ import annotations
 from econ.decision import Answer
 from econ.decision.interests import interests, net_curve
 from econ.decision.reply import Reply
+from econ.reports.names import one_line
 from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue, serial
 from econ.reports.supplement.words import (
     LAST_START,
+    MIXED,
     MONEY_LIMIT,
     p90_of_total,
+    reason,
     request,
     sentence,
     whom_to_ask,
@@ -125,9 +128,11 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
         one_page=True,
     )
     number_of = f"Supplement {scenario.afe.supplement} to authority {scenario.afe.number or '-'}"
-    sheet.text(f"{number_of}, {scenario.job.well}.")
+    event = f" {one_line(scenario.job.event)}." if scenario.job.event else ""
+    sheet.text(f"{number_of}, {scenario.job.well}.{event}")
     asked = sentence(supplement, supplement.shares.partners[number])
     sheet.text(Cell(asked), mark="strong")
+    sheet.text(*reason(supplement))
     sheet.text(*request(supplement))
     if not supplement.shares.declined:
         sheet.text(Cell(p90_of_total(supplement)))
@@ -135,9 +140,11 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
     if supplement.shares.declined:
         sheet.text(_branches(answer, number), NO_PENALTIES)
     sheet.section("Stop rule: whichever comes first")
+    sheet.head("", "", "", "Limit", "So far", "")
     for row in supplement.ask.rule:
-        at = (0, 3) if row.unit == "text" else (0, 3, 4)
-        sheet.line(f"text {row.unit}", row.words, Cell(row.limit), at=at)
+        at = (0, 3) if row.unit == "text" else (0, 3, 4, 5)
+        cells = (Cell(each) for each in (row.limit, *row.position))
+        sheet.line(f"text {row.unit}", row.words, *cells, at=at)
     sheet.note(f"{LAST_START} {MONEY_LIMIT}")
     sheet.section(f"Calls by week, net, {scenario.currency}, as if the work goes on at once")
     sheet.head("Week of", "", "", "On average", "Granted")
@@ -175,6 +182,9 @@ def _slices(sheet: Sheet, supplement: Supplement, number: int) -> None:
         mean = Cell(partner.nets[EXPECTED[each.name]])
         row = part, Cell(each.chance), net, mean, Cell(each.p90 * part)
         sheet.line("text interest % cents cents money", each.words, *row)
+    for name, chance in asked.mix:
+        words = MIXED.format(name=one_line(name))
+        sheet.line("text text %", words, None, Cell(chance), at=(0, 1, 2))
     contingency = Cell(partner.nets["contingency"])
     sheet.line("text cents", "Contingency", None, None, contingency, None, None)
     sums = (Cell(partner.nets[name]) for name in ("asked", "expected_call"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from string import Formatter
 
 from econ.decision.choices import readings, required_runs
@@ -55,9 +56,13 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "goes by the list; the verdict is by a plan, which begins with {run}. To ask for the plan, "
     "list its runs in its order and make this paper again.",
     "asked_first": "In the amount, and done first: {first}.",
-    "asked_plan": "The orders after each outcome may leave out runs or take them in another order, "
-    "and come to {most} at most; amounts and chances here are those of the limit, {limit} in the "
-    "order listed. The stop rule holds for both: what goes beyond it needs another vote.",
+    "asked_plan": "At most {limit} and {days:.2f} days; within these the operator may leave out "
+    "runs or change their order after each outcome, and what goes beyond needs another vote. "
+    "Amounts and chances here are those of the order listed.",
+    "reason": "Why this and not the next best: from now on it costs {mean} on average, P90 {p90}, "
+    'against {other_mean}, P90 {other_p90}, for "{other}"{given_up}. All options: sheet Choices.',
+    "reason_given_up": ", the value of the well that a fallback gives up counted as a cost",
+    "mixed": "whichever costs least where it is needed, of all cases {each}",
     "asked_reading": "Advised before it, and in the amount as contingency: a measurement in the "
     "hole before the next run is chosen, {reading}, {hours} h, {price}; it is worth {worth} on "
     "average.",
@@ -71,7 +76,9 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "asked_no_approval": "; the wait for the approval of a plug over the source is not, because "
     "the operator has not stated it: each day of it costs {day} {currency} at the spread",
     "asked_new": "Of the amount asked, {released} was approved before, as contingency or on lines "
-    "that lapse; {change} is new money.",
+    "that lapse{less}; {change} is new money.",
+    "asked_less": " ({given}, less {over} that fishing so far and the approved work take beyond "
+    "what was approved for them)",
     "asked_all_new": "All of the amount asked is new money.",
     "asked_none_new": "Nothing of the amount asked is new money: it was approved before, as "
     "contingency or on lines that lapse.",
@@ -89,6 +96,15 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "approve_again": "Run econ again before you sign: {reason}.",
     "approve_bad": "Do not sign: {bad}.",
 }
+OPTIONS = {
+    "fallback": "Now: {name}",
+    "limit": "Fish to the limit, then the fallback",
+    "end": "Fish to the end of the program",
+    "plan": "The plan, first {name}",
+    "reading": "Read first: {name}",
+    "suspend": "Suspend, the rig on standby",
+    "nothing": "No answer until the reply is due",
+}
 SHOWN = (
     "Odds and the plan are shown, not recomputed: they do not follow a change of a price. Who "
     "doubts them changes the scenario and runs the program again, or turns them on the what-if "
@@ -98,6 +114,7 @@ PERCENTILES = (
     "P10, P50 and P90 are costs not exceeded with a chance of 10, 50 and 90 %. Reserves are quoted "
     "the other way round. Percentiles of lines must not be added; means may."
 )
+MIXED = "   of 2: {name}"  # a fallback below its slice
 WHOLE = (
     "Gross amounts are in whole units of currency, and what is shown adds up to its sums; nets are "
     "to the last decimal and add up as well; shares of a P90 are rounded each by itself. Amounts "
@@ -220,8 +237,8 @@ def in_the_ask(supplement: Supplement) -> list[str]:
     elif now.do == "stop" and answer.ended is None:
         said.append(fill["asked_first"].format(first=answer.fallbacks.taken.name))
     if now.by != "limit" and answer.best:
-        most, limit = runs(now.most_runs), runs(answer.best)
-        said.append(fill["asked_plan"].format(most=most, limit=limit))
+        limit = runs(answer.best)
+        said.append(fill["asked_plan"].format(limit=limit, days=answer.limit.days))
     for each in readings(answer):
         words = {
             "reading": each.name,
@@ -258,7 +275,10 @@ def new_money(supplement: Supplement) -> list[Cell]:
     if isinstance(granted.percent.value, str):
         return []
     released, change = granted.ask - granted.change, granted.change
-    parts = _said("asked_new", released=released, change=change)
+    given = supplement.costs.released + granted.lapses
+    over = given - released
+    less = when(over > 0.5, _said("asked_less", given=given, over=over), "")
+    parts = _said("asked_new", released=released, less=less, change=change)
     some = when(released > 0.5, parts, TEMPLATES["asked_all_new"])
     return [Cell(when(change > 0.5, some, TEMPLATES["asked_none_new"]))]
 
@@ -314,7 +334,37 @@ def whom_to_ask(supplement: Supplement) -> str:
 
 def asked_for(supplement: Supplement) -> str:
     """What the money is for, without numbers: they stand beside it and can change."""
-    return sentences.ask(Situation.of_answer(supplement.answer))
+    situation = Situation.of_answer(supplement.answer)
+    if supplement.ask.mix:
+        parts = (
+            f"{name} {sentences.percent(chance.number)}" for name, chance in supplement.ask.mix
+        )
+        named = TEMPLATES["mixed"].format(each=", ".join(parts))
+        situation = replace(situation, fallback=named)
+    return sentences.ask(situation)
+
+
+def reason(supplement: Supplement) -> list[str]:
+    """What is asked for beside the next best option, with means and P90s; nothing without one."""
+    asked = [each for each in supplement.choices if each.asked and each.mean is not None]
+    others = [
+        each
+        for each in supplement.choices
+        if each.sort in ("fallback", "limit", "end") and not (each.asked or each.ruled_out)
+    ]
+    if not asked or not others:
+        return []
+    best = min(others, key=lambda each: each.mean or 0.0)
+    rows = supplement.answer.fallbacks.rows
+    values = {
+        "mean": f"{asked[0].mean:,.0f}",
+        "p90": f"{asked[0].p90:,.0f}",
+        "other_mean": f"{best.mean:,.0f}",
+        "other_p90": f"{best.p90:,.0f}",
+        "other": OPTIONS[best.sort].format(name=best.name),
+        "given_up": TEMPLATES["reason_given_up"] if any(r.value_given_up > 0 for r in rows) else "",
+    }
+    return [TEMPLATES["reason"].format(**values)]
 
 
 def follows(supplement: Supplement) -> list[str]:
