@@ -141,6 +141,14 @@ def test_lines_sum_to_the_answer(name: str) -> None:
         assert sum(line.amounts["asked"].number for line in lines) == amount
     assert found.costs.total["revised"].number == found.ask.granted.total.number
     steps = [step.amount.number for step in found.ask.steps if not step.is_sum]
+    # a job that makes no run: no stop rule, no slice of runs on what is handed round
+    sheets = [sheet for sheet in book(found).sheets if not sheet.working]
+    said = {str(each.content) for sheet in sheets for each in sheet.placed}
+    if name == "d after three runs":
+        assert any("authority to plug back and sidetrack" in words for words in said)
+    of_runs = {"Stop rule: whichever comes first", "1a Fishing to the limit"}
+    assert of_runs <= said if answer.best else not of_runs & said
+    assert ("1b Work after a recovery" in said) is (answer.best > 0 or called.slices[1].chance > 0)
     so_far = [step.amount.number for step in found.ask.steps if step.words == "Fishing so far"]
     assert so_far == ([pytest.approx(answer.spent)] if answer.log else [])
     taken = {each.name: each.taken for each in answer.quantities[answer.best].fallbacks}

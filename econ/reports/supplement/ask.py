@@ -45,6 +45,8 @@ from econ.reports.supplement.names import SLICES
 from econ.reports.tables.memo import stop_rule
 
 TENTH = 0.1  # a chance under which a P90 holds no fallback
+OWED = "1a Owed for fishing so far"  # where no run is asked for
+HALF = 0.5  # [currency]
 LEAST = 0.0005  # a chance below which a fallback is not told
 CHEAPER = 0.005  # [currency] by which another limit has to be cheaper
 
@@ -119,6 +121,14 @@ class Ask:
     cheaper: Term  # whether another limit is
     steps: tuple[Step, ...]
     rule: tuple[RuleRow, ...]
+    fishes: bool  # whether any run is asked for
+
+    @property
+    def told(self) -> tuple[bool, ...]:
+        """Of each slice whether it is on the pages: one that is empty is not where no run is."""
+        rows = zip(self.granted_of, self.mean_of, strict=True)
+        amounts = [mean.number + (0.0 if own is None else own.number) for own, mean in rows]
+        return tuple(self.fishes or amount > HALF for amount in amounts)
 
     @property
     def granted(self) -> Asked:
@@ -126,7 +136,7 @@ class Ask:
         return next(each for each in self.sums if each.granted)
 
 
-def slices(parts: Estimate) -> tuple[Slice, ...]:
+def slices(answer: Answer, parts: Estimate) -> tuple[Slice, ...]:
     """The three slices at the limit in force."""
     found = []
     failed = parts.limits.at("failed")
@@ -139,6 +149,7 @@ def slices(parts: Estimate) -> tuple[Slice, ...]:
         planned = Cell(mean)
         if name != "1b":
             planned = Cell(when(failed > 1e-12, parts.of_slice(name, planned=True), mean))
+        words = OWED if name == "1a" and answer.best == 0 else words
         found.append(Slice(name, words, chance, planned, mean, p90, expected))
     return tuple(found)
 
@@ -203,7 +214,7 @@ def ask(
     again = joined([*less, " less: run econ again"])
     cheapest = Cell(when(cheaper, again, "yes, at these prices"))
     of_slices = (fishing, then, None) if second is found[1] else (fishing, None, then)
-    steps = tuple(_steps(table, approved, (fishing, then), second, granted))
+    steps = tuple(_steps(table, approved, (fishing, then), (found[0], second), granted))
     return Ask(
         slices=found,
         granted_of=of_slices,
@@ -216,7 +227,8 @@ def ask(
         cheapest=cheapest,
         cheaper=cheaper,
         steps=steps,
-        rule=tuple(_rule(answer, parts, sums[0].amount, measured)),
+        rule=tuple(_rule(answer, parts, fishing, measured)),
+        fishes=answer.best > 0,
     )
 
 
@@ -231,9 +243,14 @@ def _mix(answer: Answer, parts: Estimate) -> tuple[tuple[str, Cell], ...]:
 
 
 def _steps(
-    table: Costs, approved: Cell, slices: tuple[Cell, Cell], second: Slice, granted: Asked
+    table: Costs,
+    approved: Cell,
+    slices: tuple[Cell, Cell],
+    named: tuple[Slice, Slice],
+    granted: Asked,
 ) -> list[Step]:
-    """From the original authority to the revised one. slices: 1a and `second` as granted."""
+    """From the original authority to the revised one. slices: as granted, of 1a and the other."""
+    first, second = named
     sums = table.total
     earlier = ", ".join(f"no. {number} of {date:%Y-%m-%d}" for number, date in table.earlier)
     rest = sums["spent"] + sums["to_come"] - sums["approved"] + table.released
@@ -256,8 +273,8 @@ def _steps(
             Cell(0 - granted.lapses),
             table.lapsing,
         ),
-        Step(SLICES["1a"], Cell(slices[0]), "if every run to the limit fails"),
-        Step(SLICES[second.name], Cell(slices[1]), "mean where it is drawn"),
+        Step(first.words, Cell(slices[0]), "if every run to the limit fails"),
+        Step(second.words, Cell(slices[1]), "mean where it is drawn"),
         Step(
             "Contingency of this supplement",
             Cell(granted.contingency),
@@ -270,8 +287,9 @@ def _steps(
 def _rule(
     answer: Answer, parts: Estimate, fishing: Cell, measured: tuple[Term, Term]
 ) -> Iterator[RuleRow]:
-    """When fishing stops, whichever comes first, and today's position. fishing: slice 1a as it is
-    granted; measured: days and cost of the readings that are made before it."""
+    """When fishing stops, whichever comes first, and today's position; of a job that makes no run
+    what was made so far. fishing: slice 1a as it is granted; measured: days and cost of the
+    readings that are made before it."""
     stated, limits = stop_rule(answer), parts.limits
     days, cost = measured
     of_it = ", the measurement in it" if days.number else ""
@@ -292,6 +310,10 @@ def _rule(
     ):
         home = limits.limit if term is limits.limit else Cell(term)
         yield RuleRow(words, unit, home, (Cell(float(stated[so_far])),))
+        if answer.best == 0 and not answer.log:
+            return
+    if answer.best == 0:
+        return
     last = stated["no_run_after_days"] + days.number
     yield RuleRow(f"No run begins later than, in days from now{of_it}", "d", Cell(last))
     if stated["latest_start"] is None:

@@ -104,7 +104,7 @@ def supplement(
     'Operator'
     """
     parts = estimate(answer)
-    found = slices(parts)
+    found = slices(answer, parts)
     first, _, fallback = found
     second = second_of(found)
     risks = _risks(answer, parts.spread)

@@ -12,6 +12,7 @@ from econ.decision import Answer
 from econ.decision.interests import interests, net_curve
 from econ.decision.reply import Reply
 from econ.reports.names import one_line
+from econ.reports.supplement.ask import Ask
 from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
@@ -20,6 +21,8 @@ from econ.reports.supplement.words import (
     LAST_START,
     MIXED,
     MONEY_LIMIT,
+    ONE_SLICE,
+    RULE,
     p90_of_total,
     reason,
     request,
@@ -139,13 +142,7 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
     _slices(sheet, supplement, number)
     if supplement.shares.declined:
         sheet.text(_branches(answer, number), NO_PENALTIES)
-    sheet.section("Stop rule: whichever comes first")
-    sheet.head("", "", "", "Limit", "So far", "")
-    for row in supplement.ask.rule:
-        at = (0, 3) if row.unit == "text" else (0, 3, 4, 5)
-        cells = (Cell(each) for each in (row.limit, *row.position))
-        sheet.line(f"text {row.unit}", row.words, *cells, at=at)
-    sheet.note(f"{LAST_START} {MONEY_LIMIT}")
+    _rule(sheet, supplement.ask)
     sheet.section(f"Calls by week, net, {scenario.currency}, as if the work goes on at once")
     sheet.head("Week of", "", "", "On average", "Granted")
     for week, call in enumerate(page.calls):
@@ -174,11 +171,13 @@ def _slices(sheet: Sheet, supplement: Supplement, number: int) -> None:
     sheet.section(f"Own share by slice, net, {supplement.answer.scenario.currency}")
     sheet.head("", "Interest", "Chance", "Granted", "On average", "P90 if drawn")
     names = iter(("stage_1_asked_for", "stage_2_if_needed"))
-    for each, granted in zip(asked.slices, asked.granted_of, strict=True):
+    for each, granted, told in zip(asked.slices, asked.granted_of, asked.told, strict=True):
+        net = None if granted is None else Cell(partner.nets[next(names)])
+        if not told:
+            continue
         part = Cell(partner.interest)
         if shared.declined and each.name == "2":
             part = Cell(own.fallback[number])
-        net = None if granted is None else Cell(partner.nets[next(names)])
         mean = Cell(partner.nets[EXPECTED[each.name]])
         row = part, Cell(each.chance), net, mean, Cell(each.p90 * part)
         sheet.line("text interest % cents cents money", each.words, *row)
@@ -193,7 +192,23 @@ def _slices(sheet: Sheet, supplement: Supplement, number: int) -> None:
         "1b is drawn instead of 2, never with it. Granted: 1a if every run to the limit fails, 2 "
         "at its mean. On average: by the chance that it is drawn; contingency is in no mean. A P90 "
         "is not exceeded 9 times in 10; P90s of slices never sum."
+        if asked.fishes
+        else ONE_SLICE
     )
+
+
+def _rule(sheet: Sheet, asked: Ask) -> None:
+    """The stop rule and what was made and spent so far; of a job without a run that alone."""
+    if not asked.fishes and len(asked.rule) == 1:
+        return
+    sheet.section(RULE[asked.fishes])
+    sheet.head("", "", "", "Limit", "So far", "")
+    for row in asked.rule:
+        at = (0, 3) if row.unit == "text" else (0, 3, 4, 5)
+        cells = (Cell(each) for each in (row.limit, *row.position))
+        sheet.line(f"text {row.unit}", row.words, *cells, at=at)
+    if asked.fishes:
+        sheet.note(f"{LAST_START} {MONEY_LIMIT}")
 
 
 def _branches(answer: Answer, number: int) -> str:

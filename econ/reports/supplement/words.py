@@ -55,6 +55,8 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "asked_none": "No run is in the amount. As listed the runs do not pay, and what is asked for "
     "goes by the list; the verdict is by a plan, which begins with {run}. To ask for the plan, "
     "list its runs in its order and make this paper again.",
+    "asked_plug_back": "Asked for: authority to plug back and sidetrack, without a further run: "
+    "{fallback}.",
     "asked_first": "In the amount, and done first: {first}.",
     "asked_plan": "At most {limit} and {days:.2f} days; within these the operator may leave out "
     "runs or change their order after each outcome, and what goes beyond needs another vote. "
@@ -114,6 +116,11 @@ PERCENTILES = (
     "P10, P50 and P90 are costs not exceeded with a chance of 10, 50 and 90 %. Reserves are quoted "
     "the other way round. Percentiles of lines must not be added; means may."
 )
+ONE_SLICE = (
+    "Granted: the mean where it is drawn. A P90 is not exceeded 9 times in 10; P90s of slices "
+    "never sum, and that of the total is worked out for itself."
+)
+RULE = {True: "Stop rule: whichever comes first", False: "No further run is asked for"}
 MIXED = "   of 2: {name}"  # a fallback below its slice
 WHOLE = (
     "Gross amounts are in whole units of currency, and what is shown adds up to its sums; nets are "
@@ -334,7 +341,9 @@ def whom_to_ask(supplement: Supplement) -> str:
 
 def asked_for(supplement: Supplement) -> str:
     """What the money is for, without numbers: they stand beside it and can change."""
-    situation = Situation.of_answer(supplement.answer)
+    situation, answer = Situation.of_answer(supplement.answer), supplement.answer
+    if answer.best == 0 and answer.ended is None and answer.fallbacks.taken.kickoff is not None:
+        return TEMPLATES["asked_plug_back"].format(fallback=answer.fallbacks.taken.name)
     if supplement.ask.mix:
         parts = (
             f"{name} {sentences.percent(chance.number)}" for name, chance in supplement.ask.mix
