@@ -31,6 +31,7 @@ def test_fallbacks_and_waits_by_hand() -> None:
             "kind": "complete_above",
             "hours": 24,
             "cost": 100_000,
+            "value_given_up": 50_000,
             "trouble": {"chance": 0.5, "cost": 200_000},
         },
         {"name": "Past", "kind": "drill_past", "hours": 1, "cost": 0, "needs": ["loose"]},
@@ -41,8 +42,9 @@ def test_fallbacks_and_waits_by_hand() -> None:
     respud, above = found["Respud"], found["Complete above"]
     assert (respud.mean, respud.p10, respud.p90) == pytest.approx((200_000,) * 3, rel=1e-3)
     assert (respud.days, respud.recovered) == pytest.approx((4.0, 0.0))
-    assert above.mean == pytest.approx(224_000)
-    assert (above.p10, above.p90) == pytest.approx((124_000, 324_000), rel=1e-3)
+    assert above.mean == pytest.approx(224_000 + 50_000)
+    assert above.given_up == 50_000  # of which nothing is spent
+    assert (above.p10, above.p90) == pytest.approx((174_000, 374_000), rel=1e-3)
     assert found["Past"].ruled_out == "closed"
     assert found["suspend"].day == 24_000
     assert (found["nothing"].days, found["nothing"].mean) == (2.0, 48_000)

@@ -168,7 +168,7 @@ def test_lines_sum_to_the_answer(name: str) -> None:
             assert side.amount.number == pytest.approx(by_hand, rel=1e-12, abs=1e-9)
             if line.code.value != "LH20":  # of which a share is owed, by fallback
                 assert side.price.number == pytest.approx(line.stated.number, rel=0.2)
-    assert found.checks.line.value == f"all {len(found.checks.rows)} checks pass"
+    assert str(found.checks.line.value).endswith(f"({len(found.checks.rows)} looked at)")
 
 
 @pytest.mark.parametrize("seed", range(8))

@@ -23,6 +23,7 @@ from econ.reports.supplement.words import (
     MONEY_LIMIT,
     ONE_SLICE,
     RULE,
+    liable,
     p90_of_total,
     reason,
     request,
@@ -133,7 +134,8 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
     number_of = f"Supplement {scenario.afe.supplement} to authority {scenario.afe.number or '-'}"
     event = f" {one_line(scenario.job.event)}." if scenario.job.event else ""
     sheet.text(f"{number_of}, {scenario.job.well}.{event}")
-    asked = sentence(supplement, supplement.shares.partners[number])
+    partner = supplement.shares.partners[number]
+    asked = sentence(supplement, partner)
     sheet.text(Cell(asked), mark="strong")
     sheet.text(*reason(supplement))
     sheet.text(*request(supplement))
@@ -157,6 +159,7 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
     for key, (words, general) in MEANINGS.items():
         sheet.fact(words, getattr(scenario.afe, key) or general.format(who=who))
     sheet.fact("Before the reply", RISK[scenario.afe.risk_before_reply].format(who=who))
+    sheet.fact("In money", Cell(liable(supplement, partner)))
     sheet.text(NO_ADVICE)
     if page.operator and interests(scenario).differ:
         _curve(sheet, answer, number)
@@ -266,5 +269,5 @@ def _vote(sheet: Sheet, supplement: Supplement, page: PartnerPage) -> None:
     sheet.fact("Reply to", f"{whom_to_ask(supplement)}, by the agreement's address for notices")
     votes = "Consent", "No consent", "Counter-proposal", ""
     sheet.line("text", *votes, mark="box", at=(0, 1, 3, 4))
-    for words in ("Name", "Signature and date"):
+    for words in ("Counter-proposal: runs, days, money", "Name", "Signature and date"):
         sheet.line("text", words, "", mark="sign", at=(0, 1))

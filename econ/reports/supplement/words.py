@@ -95,6 +95,7 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "source; the clause decides).",
     "trigger_within": "within the trigger",
     "trigger_over": "over the trigger",
+    "liable": "Own share of {first}: {one}; of {second}: {two}; contingency: {more}; in all {all}.",
     "approve_again": "Run econ again before you sign: {reason}.",
     "approve_bad": "Do not sign: {bad}.",
 }
@@ -313,6 +314,20 @@ def trigger(supplement: Supplement) -> list[Content]:
         "vote": when(same(state, words[0]), "", TEMPLATES["trigger_vote"]),
     }
     return [Cell(_said("trigger", **parts))]
+
+
+def liable(supplement: Supplement, partner: Partner) -> Term:
+    """What a partner pays of each slice that is granted, so that words of the agreement on slices
+    stand beside their money."""
+    decimals = supplement.answer.scenario.currency_decimals
+    granted = zip(supplement.ask.slices, supplement.ask.granted_of, strict=True)
+    first, second = (f"slice {each.name}" for each, own in granted if own is not None)
+    names = ("stage_1_asked_for", "stage_2_if_needed", "contingency", "asked")
+    nets = [partner.nets[name] for name in names]
+    one, two, more, all_ = (
+        net if isinstance(net.value, str) else number_in_words(net, decimals) for net in nets
+    )
+    return _said("liable", first=first, second=second, one=one, two=two, more=more, all=all_)
 
 
 def _by(supplement: Supplement, name: str) -> Term | str:
