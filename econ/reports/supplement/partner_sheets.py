@@ -33,7 +33,7 @@ from econ.reports.supplement.words import (
 from econ.reports.tables.partners import PartnerPage, Partners, partners
 
 CALL_WIDTHS = (12, 24, 14, 14, 14, 14)
-WIDTHS = (28, 11, 9, 15, 15, 15)
+WIDTHS = (37, 13, 11, 18, 18, 18)
 EXPECTED = {"1a": "expected_1a", "1b": "expected_1b", "2": "expected_2"}
 CALLED = (
     "A week runs from Monday to Sunday by the operator's clock, the first from the time that "
@@ -186,7 +186,7 @@ def _slices(sheet: Sheet, supplement: Supplement, number: int) -> None:
         sheet.line("text interest % cents cents money", each.words, *row)
     for name, chance in asked.mix:
         words = MIXED.format(name=one_line(name))
-        sheet.line("text text %", words, None, Cell(chance), at=(0, 1, 2))
+        sheet.line("text text % text", words, None, Cell(chance), None, at=(0, 1, 2, 3))
     contingency = Cell(partner.nets["contingency"])
     sheet.line("text cents", "Contingency", None, None, contingency, None, None)
     sums = (Cell(partner.nets[name]) for name in ("asked", "expected_call"))
