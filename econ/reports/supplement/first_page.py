@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from econ.reports.cautions import SHORT
+from econ.reports.cautions import SHORT, planned
 from econ.reports.names import one_line
 from econ.reports.supplement.book import Book, Sheet
 from econ.reports.supplement.cells import Cell, sum_of
@@ -41,6 +41,7 @@ def first_page(book: Book, supplement: Supplement) -> None:
     _header(sheet, supplement)
     _checks(sheet, supplement)
     sheet.row += 1
+    sheet.text(*filter(None, [planned(supplement.answer.scenario)]))
     sheet.note(
         f"{WHOLE} {SHORT[0]} {SHORT[-1]} Shaded cells of this workbook may be changed; the sheet "
         "Assumptions says what follows."

@@ -27,6 +27,7 @@ from econ.reports.tables.answer import all_notes
 from econ.reports.tables.situation import Situation
 from econ.reports.tables.tonight import name_of
 from econ.reports.words import Money, runs
+from econ.scenario.notes.defaults import not_looked_at
 from econ.scenario.scenario import dotted
 
 TEMPLATES = {  # of the request and of what is in it; what is shared with other reports is there
@@ -451,6 +452,9 @@ def basis(supplement: Supplement) -> list[str]:
             f"{dotted(each.path)}: from daily reports ({told.source}): {each.told}"
             for each in told.taken
         ]
+    planned = not_looked_at(scenario)
+    if planned:
+        lines.append(f"Planning values not looked at: {', '.join(planned)}.")
     lines += origins or ["Odds, hours and charges: as the file gives them, origin not stated."]
     if any(line.slice.value == "compared" for line in supplement.estimate.lines):
         lines.append(
