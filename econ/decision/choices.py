@@ -36,7 +36,8 @@ class Choice(Framed):
     sort: what it is; name: of the fallback, run or reading, empty for none; runs: at the most;
     days: until the work is done for a fallback, if every run fails for a limit [d], None where it
     has no end; mean, p10, p50, p90: of all costs from now on, of a reading its price and of a wait
-    what it adds [currency], None where they are not worked out; recovered: chance; day: what a day
+    what it adds [currency], None where they are not worked out; given_up: the part of the mean
+    that is value of the well and is not spent [currency]; recovered: chance; day: what a day
     of it costs, of what has no end of its own [currency/d]; asked: whether the supplement asks for
     it; ruled_out: why it may not be done, empty where it may: runs (fewer than are required) or
     closed (a fallback that is not open now).
@@ -50,6 +51,7 @@ class Choice(Framed):
     p10: float | None = None
     p50: float | None = None
     p90: float | None = None
+    given_up: float | None = None
     recovered: float | None = None
     day: float | None = None
     asked: bool = False
@@ -88,6 +90,7 @@ def _choices(answer: Answer) -> Iterator[Choice]:
             p10=row.p10,
             p50=row.p50,
             p90=row.p90,
+            given_up=answer.quantities[runs].expected["value_given_up"],
             recovered=row.probability_recovered,
             asked=runs == answer.best,
             ruled_out="runs" if runs < least else "",
@@ -155,6 +158,7 @@ def _fallbacks(answer: Answer, least: int) -> Iterator[Choice]:
             p10=found.p10,
             p50=found.p50,
             p90=found.p90,
+            given_up=row.value_given_up,
             recovered=0.0,
             asked=answer.best == 0 and "now" in row.taken,
             ruled_out="runs" if least else "",

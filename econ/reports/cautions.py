@@ -5,6 +5,9 @@ What is in this fish is said before them (`econ.reports.safety`).
 
 from __future__ import annotations
 
+from econ.scenario import Scenario
+from econ.scenario.notes.defaults import not_looked_at
+
 SHORT = (
     "Compares costs and odds. It is no procedure, design or approval.",
     "Well control first: hole full, flow check, a shut-in plan for each string.",
@@ -91,3 +94,14 @@ FULL = (
         "charge on the rig may stop the job at any time.",
     ),
 )
+
+
+def planned(scenario: Scenario) -> str | None:
+    """How many planning values nobody has looked at, and where they are listed; None without."""
+    count = len(not_looked_at(scenario))
+    if count == 0:
+        return None
+    return (
+        f"{count} planning value{'' if count == 1 else 's'} not looked at, judgement without a "
+        "source: the desk lists them, and so does the sheet Assumptions of the supplement."
+    )

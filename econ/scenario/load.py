@@ -19,11 +19,11 @@ from pydantic import BaseModel, TypeAdapter, ValidationError
 from pydantic_core import ErrorDetails
 
 from econ.scenario.faults import Fault, ScenarioError, did_you_mean, in_words, shown
-from econ.scenario.lines import key_lines, nearest_line
+from econ.scenario.lines import Walk, key_lines, nearest_line
 from econ.scenario.odds_file import OddsFileFault, read_odds_file
 from econ.scenario.odds_from import attached, resolve
 from econ.scenario.rules import broken
-from econ.scenario.scenario import Scenario
+from econ.scenario.scenario import Scenario, dotted
 from econ.scenario.speeds_file import read_speeds_file
 from econ.scenario.speeds_from import ResolvedSpeeds, resolve_speeds
 from econ.scenario.toml_text import LARGEST_FILE as LARGEST_FILE
@@ -35,6 +35,7 @@ NAMED_FILES: dict[str, Callable[[Path], object]] = {  # keys that name a file, a
     "odds_from": read_odds_file,
     "speeds_from": read_speeds_file,
 }
+MARK = "REPLACE"  # begins the remark on a planning value that nobody has looked at
 NAMED: tuple[KeyPath, ...] = (("rates",), ("fishing", "day_rates"))  # tables of free names
 
 
@@ -235,6 +236,18 @@ def _lines(text: str, paths: Sequence[KeyPath]) -> dict[KeyPath, int]:
     return lines
 
 
+def _marked(text: str, paths: Sequence[KeyPath]) -> tuple[str, ...]:
+    """Keys of a text whose remark begins with the mark of a planning value, but for those set from
+    outside."""
+    if MARK not in text:
+        return ()
+    remark = re.compile(rf"[ \t]*#[ \t]*{MARK}\b")
+    found = (pair.path for pair in Walk(text).pairs if remark.match(text, pair.end))
+    return tuple(
+        dotted(path) for path in found if not any(each[: len(path)] == path for each in paths)
+    )
+
+
 def _checked(
     text: str, raw: dict[str, Any], paths: Sequence[KeyPath], folder: str | os.PathLike[str]
 ) -> Scenario:
@@ -253,7 +266,9 @@ def _checked(
     between = broken(scenario, sound)
     beside = [*speeds.faults, *resolved.faults]
     if not found and not between and not beside:
-        return _told(attached(scenario, resolved), speeds)
+        told = _told(attached(scenario, resolved), speeds)
+        marked = _marked(text, paths)
+        return told.with_marks(marked) if marked else told
     lines = _lines(text, paths)  # only now, because it takes as long as the check itself
     faults = [in_words(each, lines) for each in found]
     for fault in [*between, *beside]:

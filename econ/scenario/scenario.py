@@ -109,6 +109,7 @@ class Scenario(Section):
     _past_jobs: PastJobs | None = PrivateAttr(None)
     _from_reports: FromReports | None = PrivateAttr(None)
     _stand_ins: tuple[str, ...] = PrivateAttr(())
+    _marked: tuple[str, ...] = PrivateAttr(())
 
     @model_validator(mode="after")
     def _hazards_are_marks(self) -> Scenario:
@@ -150,6 +151,17 @@ class Scenario(Section):
         """The same scenario, knowing what jobs its odds rest on."""
         known = self.model_copy()
         known._past_jobs = past
+        return known
+
+    @property
+    def marked(self) -> tuple[str, ...]:
+        """Key paths that the text of the file marks as planning values, not looked at."""
+        return self._marked
+
+    def with_marks(self, marked: tuple[str, ...]) -> Scenario:
+        """The same scenario, knowing which of its values nobody has looked at."""
+        known = self.model_copy()
+        known._marked = marked
         return known
 
     @property

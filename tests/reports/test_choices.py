@@ -14,7 +14,7 @@ from test_call_schedule import plain_job
 import econ
 from econ.decision.choices import choices
 from econ.reports.supplement import supplement
-from econ.reports.supplement.words import in_the_ask, required
+from econ.reports.supplement.words import asked_for, in_the_ask, reason, required
 from econ.reports.supplement.workbook import book
 
 pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
@@ -31,6 +31,7 @@ def test_fallbacks_and_waits_by_hand() -> None:
             "kind": "complete_above",
             "hours": 24,
             "cost": 100_000,
+            "value_given_up": 50_000,
             "trouble": {"chance": 0.5, "cost": 200_000},
         },
         {"name": "Past", "kind": "drill_past", "hours": 1, "cost": 0, "needs": ["loose"]},
@@ -41,8 +42,9 @@ def test_fallbacks_and_waits_by_hand() -> None:
     respud, above = found["Respud"], found["Complete above"]
     assert (respud.mean, respud.p10, respud.p90) == pytest.approx((200_000,) * 3, rel=1e-3)
     assert (respud.days, respud.recovered) == pytest.approx((4.0, 0.0))
-    assert above.mean == pytest.approx(224_000)
-    assert (above.p10, above.p90) == pytest.approx((124_000, 324_000), rel=1e-3)
+    assert above.mean == pytest.approx(224_000 + 50_000)
+    assert above.given_up == 50_000  # of which nothing is spent
+    assert (above.p10, above.p90) == pytest.approx((174_000, 374_000), rel=1e-3)
     assert found["Past"].ruled_out == "closed"
     assert found["suspend"].day == 24_000
     assert (found["nothing"].days, found["nothing"].mean) == (2.0, 48_000)
@@ -86,6 +88,21 @@ def test_a_reading_that_pays_and_a_source_stand_beside_the_options() -> None:
     assert made.risks[0].words.value == f"Reading: {reading.name}"
     assert made.risks[0].expected.number == pytest.approx(reading.mean)
     assert made.ask.granted.contingency.number == pytest.approx(reading.mean, abs=0.51)
+    # the head says why, beside the next best, and names all fallbacks that slice 2 may be
+    asked, above = found.by_runs[found.best], choices(found)[1]
+    (why,) = reason(made)
+    assert above.name == "Complete above the fish"
+    for each in (asked.expected_cost, asked.p90, above.mean, above.p90):
+        assert f"{each:,.0f}" in why
+    assert f"Now: {above.name}" in why
+    assert all(name in asked_for(made) for name, _ in made.ask.mix)
+    assert len(made.ask.mix) > 1
+    # the stop rule holds it as well: days, money and last start are later and more by it
+    days, money, last = (row.limit.number for row in made.ask.rule[1:4])
+    assert days == pytest.approx(found.limit.days + reading.days)
+    assert money == pytest.approx(made.ask.sums[0].ask.number, abs=0.51)
+    assert last == pytest.approx(found.best_by_days.days + reading.days)
+    assert all(row.words.endswith("the measurement in it") for row in made.ask.rule[1:4])
     source = econ.answer(econ.load(SCENARIOS / "b_offshore_sealed_sources.toml", ["draws.n=32"]))
     sheet = next(s for s in book(supplement(source)).sheets if s.name == "Choices")
     said = " ".join(str(each.content) for each in sheet.placed)

@@ -91,6 +91,7 @@ def test_the_sheet_has_a_row_for_each_piece() -> None:
     sheets = {sheet.name: sheet for sheet in book(supplement(answered(raw))).sheets}
     words = [each.content for each in sheets["Lost_in_hole"].placed]
     assert {"Collars", "Rig", "not stated", 10_000} <= set(words)
+    assert not sheets["Lost_in_hole"].working  # it is printed
     raw["fish"]["piece"] = []
     names = [sheet.name for sheet in book(supplement(answered(raw))).sheets]
     assert "Lost_in_hole" not in names

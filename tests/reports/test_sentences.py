@@ -30,13 +30,17 @@ from econ.decision.sensitivity import sensitivity
 from econ.decision.whatif import whatif
 from econ.reports import sentences
 from econ.reports.amounts import Amounts
+from econ.reports.cautions import planned
 from econ.reports.figures import alt_text, figure
 from econ.reports.memo import memo_html
+from econ.reports.memo.content import memo
 from econ.reports.page import page_html
 from econ.reports.sentences import LOUD, TEMPLATES, verdict
 from econ.reports.supplement import supplement
 from econ.reports.supplement.words import asked_for
+from econ.reports.supplement.workbook import book
 from econ.reports.tables import document
+from econ.reports.tables.memo import assumptions
 from econ.reports.tables.situation import Situation, case_of
 from econ.reports.whatif_text import whatif_text
 from econ.reports.words import Money
@@ -47,6 +51,7 @@ DEMOS = {
     path.name[0]: path
     for path in sorted((Path(__file__).parents[2] / "scenarios" / "point").glob("*.toml"))
 }
+STARTER = Path(econ.__file__).parent / "scenario" / "starter.toml"
 MONEY = Amounts(largest=500.0, currency="USD")
 # Two more runs save 90 of 300; the third is within 2 %; a fallback is needed with 40 %.
 FISH = Situation(
@@ -476,3 +481,26 @@ def test_a_change_is_said_with_the_same_verdict() -> None:
         assert case_of(situation) == case_of(Situation.of_answer(answer))
         brief = verdict(Situation.of_answer(answer), Money(answer), terminal=True, brief=True)
         assert f"{side}: {brief.headline}" in words
+
+
+def test_planning_values_are_counted_and_called_so() -> None:
+    # independent: a line of the starter with a value and a mark is one of them
+    text = STARTER.read_text(encoding="utf-8")
+    marked = re.findall(r"^[^#\n]*[^#\s][^#\n]*#[ \t]*REPLACE", text, re.MULTILINE)
+    said = planned(parse(text))
+    assert said is not None
+    assert said.startswith(f"{len(marked)} planning values not looked at")
+    fewer = planned(parse(text, ["well.depth=9800"]))
+    assert fewer is not None
+    assert fewer.startswith(f"{len(marked) - 1} planning values")
+    assert planned(econ.load(DEMOS["a"])) is None
+    # on page 1 of both papers, and in the list of what is assumed
+    found = answered("a")
+    known = replace(found, scenario=found.scenario.with_marks(("rates.rig",)))
+    one = "1 planning value not looked at"
+    changing = sensitivity(found.scenario, n=16, learning=False)
+    assert memo(known, changing, {"curve": "", "sketch": ""}).caution.startswith(one)
+    (page, *_) = book(supplement(known)).sheets
+    assert any(str(each.content).startswith(one) for each in page.placed)
+    spread = next(row for row in assumptions(known) if row["name"].startswith("spread"))
+    assert spread["origin"].startswith("planning value of the scenario file, not looked at")

@@ -18,7 +18,7 @@ from econ.decision.sensitivity.inputs import Input
 from econ.decision.sensitivity.swings import Swing
 from econ.reports import safety, sentences, tables
 from econ.reports.amounts import rounded, whole
-from econ.reports.cautions import FULL
+from econ.reports.cautions import FULL, planned
 from econ.reports.first_screen import CALLS, FirstScreen, first_screen, said_moment
 from econ.reports.names import one_line
 from econ.reports.tables.memo import assumptions, stop_rule
@@ -126,7 +126,7 @@ def memo(answer: Answer, sensitivity: Sensitivity, alt: dict[str, str]) -> Memo:
             for block in screen.blocks
         ),
         curve=Picture("curve", alt["curve"]) if len(answer.by_runs) > 1 else None,
-        caution=screen.caution,
+        caution=" ".join(filter(None, (planned(answer.scenario), screen.caution))),
         behind=tuple(_behind(answer, sensitivity, screen, Picture("sketch", alt["sketch"]))),
         foot=_foot(answer),
     )

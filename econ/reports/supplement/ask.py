@@ -25,7 +25,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from econ.decision import Answer
-from econ.decision.reply import zone_of
+from econ.decision.reply import clock_of, reply, zone_of
 from econ.reports.supplement.cells import (
     Cell,
     Term,
@@ -38,13 +38,16 @@ from econ.reports.supplement.cells import (
     to_decimals,
     when,
 )
-from econ.reports.supplement.costs import Costs
+from econ.reports.supplement.costs import SO_FAR, Costs
 from econ.reports.supplement.estimate import Estimate
 from econ.reports.supplement.moments import LOCAL, in_words
 from econ.reports.supplement.names import SLICES
 from econ.reports.tables.memo import stop_rule
 
 TENTH = 0.1  # a chance under which a P90 holds no fallback
+OWED = "1a Owed for fishing so far"  # where no run is asked for
+HALF = 0.5  # [currency]
+LEAST = 0.0005  # a chance below which a fallback is not told
 CHEAPER = 0.005  # [currency] by which another limit has to be cheaper
 
 
@@ -102,12 +105,14 @@ class RuleRow:
 @dataclass(frozen=True)
 class Ask:
     """The slices, what the signature grants of each (None of the one that is drawn instead) and
-    what each takes on average, in whole units; the sums, the mean of all that is spent, what is
+    what each takes on average, in whole units; mix: the fallbacks of slice 2 and the chance of
+    each, where it is more than one; the sums, the mean of all that is spent, what is
     approved to date, the P90 of the total, whether the limit is the cheapest, and the stop rule."""
 
     slices: tuple[Slice, ...]
     granted_of: tuple[Cell | None, ...]
     mean_of: tuple[Cell, ...]
+    mix: tuple[tuple[str, Cell], ...]
     sums: tuple[Asked, ...]
     expected_call: Cell
     approved: Cell
@@ -116,6 +121,14 @@ class Ask:
     cheaper: Term  # whether another limit is
     steps: tuple[Step, ...]
     rule: tuple[RuleRow, ...]
+    fishes: bool  # whether any run is asked for
+
+    @property
+    def told(self) -> tuple[bool, ...]:
+        """Of each slice whether it is on the pages: one that is empty is not where no run is."""
+        rows = zip(self.granted_of, self.mean_of, strict=True)
+        amounts = [mean.number + (0.0 if own is None else own.number) for own, mean in rows]
+        return tuple(self.fishes or amount > HALF for amount in amounts)
 
     @property
     def granted(self) -> Asked:
@@ -123,7 +136,7 @@ class Ask:
         return next(each for each in self.sums if each.granted)
 
 
-def slices(parts: Estimate) -> tuple[Slice, ...]:
+def slices(answer: Answer, parts: Estimate) -> tuple[Slice, ...]:
     """The three slices at the limit in force."""
     found = []
     failed = parts.limits.at("failed")
@@ -136,6 +149,7 @@ def slices(parts: Estimate) -> tuple[Slice, ...]:
         planned = Cell(mean)
         if name != "1b":
             planned = Cell(when(failed > 1e-12, parts.of_slice(name, planned=True), mean))
+        words = OWED if name == "1a" and answer.best == 0 else words
         found.append(Slice(name, words, chance, planned, mean, p90, expected))
     return tuple(found)
 
@@ -152,9 +166,10 @@ def ask(
     table: Costs,
     further: Cell,
     share: Cell,
+    measured: tuple[Term, Term],
 ) -> Ask:
     """What is asked for. table: the cost table; further: own contingency; share: of the amounts,
-    the price contingency."""
+    the price contingency; measured: days and cost of the readings in the contingency."""
     fallback, second = found[2], second_of(found)
     lapses = table.total["lapses"]
     limits = parts.limits
@@ -199,11 +214,12 @@ def ask(
     again = joined([*less, " less: run econ again"])
     cheapest = Cell(when(cheaper, again, "yes, at these prices"))
     of_slices = (fishing, then, None) if second is found[1] else (fishing, None, then)
-    steps = tuple(_steps(table, approved, (fishing, then), second, granted))
+    steps = tuple(_steps(table, approved, (fishing, then), (found[0], second), granted))
     return Ask(
         slices=found,
         granted_of=of_slices,
         mean_of=mean_of,
+        mix=_mix(answer, parts),
         sums=tuple(sums),
         expected_call=expected_call,
         approved=approved,
@@ -211,17 +227,36 @@ def ask(
         cheapest=cheapest,
         cheaper=cheaper,
         steps=steps,
-        rule=tuple(_rule(answer, parts, sums[0].amount)),
+        rule=tuple(_rule(answer, parts, fishing, measured)),
+        fishes=answer.best > 0,
     )
 
 
+def _mix(answer: Answer, parts: Estimate) -> tuple[tuple[str, Cell], ...]:
+    """The fallbacks that slice 2 may be and their chances, the likeliest first; none of one."""
+    taken = enumerate(answer.quantities[answer.best].fallbacks)
+    chances = sorted(((each.taken, n, each.name) for n, each in taken), reverse=True)
+    found = [(name, n) for chance, n, name in chances if chance > LEAST]
+    if len(found) < 2:
+        return ()
+    return tuple((name, Cell(parts.limits.at(f"taken {n}"))) for name, n in found)
+
+
 def _steps(
-    table: Costs, approved: Cell, slices: tuple[Cell, Cell], second: Slice, granted: Asked
+    table: Costs,
+    approved: Cell,
+    slices: tuple[Cell, Cell],
+    named: tuple[Slice, Slice],
+    granted: Asked,
 ) -> list[Step]:
-    """From the original authority to the revised one. slices: 1a and `second` as granted."""
+    """From the original authority to the revised one. slices: as granted, of 1a and the other."""
+    first, second = named
     sums = table.total
     earlier = ", ".join(f"no. {number} of {date:%Y-%m-%d}" for number, date in table.earlier)
     rest = sums["spent"] + sums["to_come"] - sums["approved"] + table.released
+    logged = [line for line in table.lines if line.part == SO_FAR]
+    so_far = sum_of(line.amounts[name] for line in logged for name in ("spent", "to_come"))
+    own = sum_of(line.amounts["approved"] for line in logged)
     return [
         Step("Original authority", Cell(sums["original"]), "", is_sum=True),
         Step("Earlier supplements", Cell(sums["earlier"]), earlier or "none"),
@@ -231,14 +266,15 @@ def _steps(
             Cell(0 - table.released),
             "lines CT: approved, not spent, not to come",
         ),
-        Step("Approved work", Cell(rest), "spent and to come against what was approved"),
+        *(Step("Fishing so far", Cell(so_far - own), "by the run log") for _ in logged),
+        Step("Approved work", Cell(rest - so_far + own), "spent and to come against the approved"),
         Step(
             "What lapses",
             Cell(0 - granted.lapses),
             table.lapsing,
         ),
-        Step(SLICES["1a"], Cell(slices[0]), "if every run to the limit fails"),
-        Step(SLICES[second.name], Cell(slices[1]), "mean where it is drawn"),
+        Step(first.words, Cell(slices[0]), "if every run to the limit fails"),
+        Step(second.words, Cell(slices[1]), "mean where it is drawn"),
         Step(
             "Contingency of this supplement",
             Cell(granted.contingency),
@@ -248,20 +284,52 @@ def _steps(
     ]
 
 
-def _rule(answer: Answer, parts: Estimate, fishing: Cell) -> Iterator[RuleRow]:
-    """When fishing stops, whichever comes first, and today's position. fishing: slice 1a as it is
-    granted."""
+def _rule(
+    answer: Answer, parts: Estimate, fishing: Cell, measured: tuple[Term, Term]
+) -> Iterator[RuleRow]:
+    """When fishing stops, whichever comes first, and today's position; of a job that makes no run
+    what was made so far. fishing: slice 1a as it is granted; measured: days and cost of the
+    readings that are made before it."""
     stated, limits = stop_rule(answer), parts.limits
-    for words, unit, cell, so_far in (
+    days, cost = measured
+    of_it = ", the measurement in it" if days.number else ""
+    for words, unit, term, so_far in (
         ("Runs from now on, at most", "count", limits.limit, "runs_made"),
-        ("Days from now on, if every run fails", "d", limits.at("days"), "days_made"),
-        ("Money from now on, if every run fails", "money", fishing, "money_made"),
+        (
+            f"Days from now on, if every run fails{of_it}",
+            "d",
+            limits.at("days") + days,
+            "days_made",
+        ),
+        (
+            f"Money from now on, if every run fails{of_it}",
+            "money",
+            fishing + to_decimals(cost),
+            "money_made",
+        ),
     ):
-        home = cell if cell is limits.limit else Cell(cell)
+        home = limits.limit if term is limits.limit else Cell(term)
         yield RuleRow(words, unit, home, (Cell(float(stated[so_far])),))
-    last = Cell(stated["no_run_after_days"])
-    yield RuleRow("No run begins later than, in days from now", "d", last)
-    if stated["latest_start"] is not None:
-        zone = zone_of(answer.scenario, answer.now) or LOCAL
-        clock = Cell(f"{in_words(stated['latest_start'])} ({zone})")
-        yield RuleRow("That is by the clock", "text", clock)
+        if answer.best == 0 and not answer.log:
+            return
+    if answer.best == 0:
+        return
+    last = stated["no_run_after_days"] + days.number
+    yield RuleRow(f"No run begins later than, in days from now{of_it}", "d", Cell(last))
+    if stated["latest_start"] is None:
+        return
+    due = reply(answer).due
+    for words, begin, later in (
+        ("That is by the clock", answer.now, last),
+        ("The same if the work begins when the reply is due", due, last),
+        ("If every run then fails, the last ends about", due, answer.limit.days + days.number),
+    ):
+        if begin is None:
+            return
+        try:
+            moment = clock_of(answer.scenario).later(begin, later)
+        except OverflowError:  # past the last year that a calendar holds
+            return
+        else:
+            zone = zone_of(answer.scenario, begin) or LOCAL
+            yield RuleRow(words, "text", Cell(f"{in_words(moment)} ({zone})"))

@@ -5,36 +5,28 @@ from __future__ import annotations
 from econ.decision.choices import Choice, required_runs
 from econ.reports import safety
 from econ.reports.cautions import SHORT
-from econ.reports.names import one_line
 from econ.reports.supplement.book import Book, Content
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue
-from econ.reports.supplement.words import in_the_ask, required
+from econ.reports.supplement.words import OPTIONS, in_the_ask, required
 
-KINDS = "text text count d d money money money money % money"
-WIDTHS = (40, 22, 7, 9, 9, 13, 13, 13, 13, 9, 13)
+KINDS = "text text count d d money money money money money money % money"
+WIDTHS = (40, 22, 7, 9, 9, 13, 13, 13, 13, 13, 13, 9, 13)
 HEADS = (
     "From now on",
     "Remark",
     "Runs",
     "Days if all fail",
     "Days to its end",
-    "Mean",
+    "Mean, cash",
+    "Value given up",
+    "Mean of both",
     "P10",
     "P50",
     "P90",
     "Fish out",
     "A day of it",
 )
-WORDS = {
-    "fallback": "Now: {name}",
-    "limit": "Fish to the limit, then the fallback",
-    "end": "Fish to the end of the program",
-    "plan": "The plan, first {name}",
-    "reading": "Read first: {name}",
-    "suspend": "Suspend, the rig on standby",
-    "nothing": "No answer until the reply is due",
-}
 TITLE = "What comes first, and what could be done instead"
 NOTE = (
     "A fallback now: as if no other were open. Days if all fail: of fishing, if no run brings the "
@@ -52,8 +44,9 @@ PLAN = (
     "another, stop sooner or go on longer. Its P10, P50 and P90 are not worked out."
 )
 GIVEN_UP = (
-    "Amounts of this sheet compare: they hold the value of the well that a fallback gives up, "
-    "which is not spent and not asked for."
+    "Cash is what is spent. Value given up is that of the well where a fallback leaves it behind: "
+    "it is not spent and not asked for, and counts in the comparison, so in the mean of both and "
+    "in P10, P50 and P90."
 )
 
 
@@ -65,28 +58,31 @@ def choices_sheet(book: Book, supplement: Supplement) -> None:
     sheet.head(*HEADS, left=2, frozen=1)
     least = required_runs(answer)
     for choice in supplement.choices:
-        sheet.line(KINDS, *_cells(choice, least), mark="strong" if choice.asked else "line")
+        sheet.line(
+            KINDS, *_cells(choice, answer.best, least), mark="strong" if choice.asked else "line"
+        )
     sheet.note(f"{NOTE}{of_issue(answer)}.")
     if any(choice.sort == "plan" for choice in supplement.choices):
         sheet.note(PLAN)
-    given_up = [row for row in answer.fallbacks.rows if row.value_given_up > 0]
-    if given_up:
-        sums = "; ".join(f"{one_line(row.name)} {row.value_given_up:,.0f}" for row in given_up)
-        sheet.note(f"{GIVEN_UP} If it is done now, on average: {sums}.")
+    if any(choice.given_up for choice in supplement.choices):
+        sheet.note(GIVEN_UP)
     job = answer.as_left
     said = [*safety.warnings(job), *safety.barred_runs(job), *safety.checklist(job), SHORT[-1]]
     sheet.section("Safety and duties, whatever is chosen")
     sheet.text(*dict.fromkeys(said))
 
 
-def _cells(choice: Choice, least: int) -> list[Content]:
+def _cells(choice: Choice, limit: int, least: int) -> list[Content]:
     remark = "asked for" if choice.asked else ""
+    if choice.sort == "plan" and choice.runs is not None and choice.runs > limit:
+        remark = "asked for up to the stop rule"
     if choice.ruled_out == "runs":
         remark = f"ruled out: {least} required"
     elif choice.ruled_out == "closed":
         remark = "not open now"
     runs = None if choice.runs is None else float(choice.runs)
-    amounts = choice.mean, choice.p10, choice.p50, choice.p90
-    name = WORDS[choice.sort].format(name=choice.name)
+    cash = None if choice.mean is None else choice.mean - (choice.given_up or 0.0)
+    amounts = cash, choice.given_up, choice.mean, choice.p10, choice.p50, choice.p90
+    name = OPTIONS[choice.sort].format(name=choice.name)
     days = [choice.days, None] if choice.sort in FISHING else [None, choice.days]
     return [name, remark, runs, *days, *amounts, choice.recovered, choice.day]

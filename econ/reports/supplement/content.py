@@ -104,7 +104,7 @@ def supplement(
     'Operator'
     """
     parts = estimate(answer)
-    found = slices(parts)
+    found = slices(answer, parts)
     first, _, fallback = found
     second = second_of(found)
     risks = _risks(answer, parts.spread)
@@ -113,7 +113,12 @@ def supplement(
     share = Cell(answer.scenario.afe.price_contingency, bounds, name="Price_contingency")
     further = Cell(by_hand + share * (first.planned + second.mean))
     table = costs(answer, parts, second, further, codes or {})
-    asked = ask(answer, parts, found, table, by_hand, share)
+    made = risks[: len(readings(answer))]
+    measured = (
+        sum_of(each.chance * each.days for each in made),
+        sum_of(each.expected for each in made),
+    )
+    asked = ask(answer, parts, found, table, by_hand, share, measured)
     shared = _shared(answer, asked, second, fallback)
     told = reply(answer)
     typed = Bounds("hours to reply", high=10_000.0) if _runs_on(answer, told) else None

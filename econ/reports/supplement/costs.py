@@ -54,6 +54,7 @@ COLUMNS = {  # with their heads
 }
 TYPED = ("original", "earlier", "spent", "to_come", "committed")
 FILE = "approved"  # the part of the lines of the file
+SO_FAR = "so far"  # of what the run log has spent
 LAPSING = {
     True: "to come and not committed, made needless by the fallback",
     False: "nothing: the operator names no line that the fallback makes needless",
@@ -104,6 +105,7 @@ class Costs:
     trigger_percent: Cell
     trigger_basis: Cell
     trigger_amount: Cell
+    by_line: Term  # whether a line is over the trigger
     triggered: Cell
     below_the_line: tuple[Item, ...]
 
@@ -116,6 +118,12 @@ class Costs:
     def percent(self) -> Cell:
         """The percent over of the total."""
         return self.totals[-1].percent
+
+    def beyond(self, more: Term) -> Term:
+        """Whether the total and `more` are over the trigger."""
+        totals = {**self.total, "change": self.total["change"] + more}
+        typed = self.trigger_percent, self.trigger_basis, self.trigger_amount
+        return _over(totals, self.by_line, *typed)
 
     def asked(self, part: str) -> Term:
         """What is asked for on the lines of a part, which stand one below the other."""
@@ -197,7 +205,7 @@ def costs(
             )
         )
     if answer.log:
-        lines.append(line("FS00", TROUBLE["FS00"], "so far", spent=answer.spent))
+        lines.append(line("FS00", TROUBLE["FS00"], SO_FAR, spent=answer.spent))
     for slice_ in ("1a", second.name):
         used = {row.code.value for row in parts.lines if row.slice.value == slice_}
         own = [code for code in TROUBLE if code in used]
@@ -227,9 +235,7 @@ def costs(
         if line.part == FILE and line.ours.startswith(CONTINGENCY)
     ]
     by_line = total(line.over_trigger for line in lines) > 0.0
-    # An amount of 0 stands for none.
-    by_amount = when(amount > 0.0, totals["change"] > amount, amount < 0.0)
-    beyond = when(same(basis, "line"), by_line, _beyond(totals, percent)) | by_amount
+    beyond = _over(totals, by_line, percent, basis, amount)
     return Costs(
         lines=tuple(lines),
         totals=(*(_total(kind, of_kind(kind), Cell("")) for kind in KINDS), of_all),
@@ -239,6 +245,7 @@ def costs(
         trigger_percent=percent,
         trigger_basis=basis,
         trigger_amount=amount,
+        by_line=by_line,
         triggered=Cell(when(beyond, "over the trigger", "within the trigger")),
         below_the_line=_below(answer),
     )
@@ -262,10 +269,18 @@ def _percent(amounts: Mapping[str, Cell]) -> Term:
     return when(amounts["approved"] > 0.0, amounts["change"] / amounts["approved"], none)
 
 
-def _beyond(amounts: Mapping[str, Cell], trigger: Cell) -> Term:
+def _beyond(amounts: Mapping[str, Term], trigger: Cell) -> Term:
     """Whether amounts are over the trigger by percent; without an approved one, if there is any."""
     share = amounts["change"] / amounts["approved"] > trigger
     return when(amounts["approved"] > 0.0, share, amounts["revised"] > 0.0)
+
+
+def _over(
+    totals: Mapping[str, Term], by_line: Term, percent: Cell, basis: Cell, amount: Cell
+) -> Term:
+    """Whether totals are over the trigger; an amount of 0 stands for none."""
+    by_amount = when(amount > 0.0, totals["change"] > amount, amount < 0.0)
+    return when(same(basis, "line"), by_line, _beyond(totals, percent)) | by_amount
 
 
 def _below(answer: Answer) -> tuple[Item, ...]:

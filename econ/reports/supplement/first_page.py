@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from econ.reports.cautions import SHORT
+from econ.reports.cautions import SHORT, planned
+from econ.reports.names import one_line
 from econ.reports.supplement.book import Book, Sheet
-from econ.reports.supplement.cells import Cell
+from econ.reports.supplement.cells import Cell, sum_of
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue
 from econ.reports.supplement.shares import SHARED
 from econ.reports.supplement.words import (
     LAST_START,
+    MIXED,
     MONEY_LIMIT,
+    ONE_SLICE,
+    RULE,
     SLICED,
     WHOLE,
     p90_of_total,
@@ -37,6 +41,7 @@ def first_page(book: Book, supplement: Supplement) -> None:
     _header(sheet, supplement)
     _checks(sheet, supplement)
     sheet.row += 1
+    sheet.text(*filter(None, [planned(supplement.answer.scenario)]))
     sheet.note(
         f"{WHOLE} {SHORT[0]} {SHORT[-1]} Shaded cells of this workbook may be changed; the sheet "
         "Assumptions says what follows."
@@ -47,7 +52,7 @@ def _sums(sheet: Sheet, supplement: Supplement) -> None:
     """The three sums; the row that the signature grants is bold."""
     sheet.section("What is asked for")
     sheet.head("", "Amount", "Contingency", "Asked", "Lapses", "Total", "Change", "In percent")
-    for each in supplement.ask.sums:
+    for each in supplement.ask.sums if supplement.ask.fishes else (supplement.ask.granted,):
         mark = "strong" if each.granted else "line"
         words = f"{each.words}: granted by the signature" if each.granted else each.words
         cells = (each.amount, each.contingency, each.ask, each.lapses, each.total, each.change)
@@ -64,22 +69,35 @@ def _slices(sheet: Sheet, supplement: Supplement) -> None:
     sheet.section("Slices")
     sheet.head("", "Chance", "Granted", "On average", "Mean if drawn", "P90 if drawn")
     asked = supplement.ask
-    rows = zip(asked.slices, asked.granted_of, asked.mean_of, strict=True)
-    for each, granted, mean in rows:
-        cells = (each.chance, granted, mean, each.mean, each.p90)
-        sheet.line("text % money", each.words, *cells)
-    sums = Cell(asked.granted.amount), Cell(asked.sums[1].amount)
+    slice_lines(sheet, supplement, told=True)
+    for name, chance in asked.mix:
+        sheet.line("text % text", MIXED.format(name=one_line(name)), chance, at=(0, 1, 2))
+    sums = Cell(asked.granted.amount), Cell(sum_of(asked.mean_of))
     sheet.line("text % money", "Sum", None, *sums, mark="total")
-    sheet.note(f"{SLICED} P90: {of_issue(supplement.answer)}.")
+    sheet.note(f"{SLICED if asked.fishes else ONE_SLICE} P90: {of_issue(supplement.answer)}.")
+
+
+def slice_lines(sheet: Sheet, supplement: Supplement, *, told: bool) -> None:
+    """The slices that are on this page, or those that are not."""
+    asked = supplement.ask
+    rows = zip(asked.slices, asked.granted_of, asked.mean_of, asked.told, strict=True)
+    for each, granted, mean, here in rows:
+        if here == told:
+            cells = (each.chance, granted, mean, each.mean, each.p90)
+            sheet.line("text % money", each.words, *cells)
 
 
 def _rule(sheet: Sheet, supplement: Supplement) -> None:
-    sheet.section("Stop rule: whichever comes first")
+    asked = supplement.ask
+    sheet.section(RULE[asked.fishes])
     sheet.head("", "Limit", "So far")
-    for row in supplement.ask.rule:
+    for row in asked.rule:
         at = (0, 1) if row.unit == "text" else (0, 1, 2, 3)
         sheet.line(f"text {row.unit}", row.words, row.limit, *row.position, at=at)
-    sheet.fact("Still the cheapest limit at these prices?", supplement.ask.cheapest)
+    sheet.fact("Still the cheapest limit at these prices?", asked.cheapest)
+    if not asked.fishes:
+        sheet.note("A limit above 0 typed here: its slices stand on the sheet Rounding as well.")
+        return
     sheet.note(
         "Fishing also stops when the fish is out, or the fishing string or the hole is lost. A run "
         "in the hole is finished. So far: from the run log, money as logged. The limit may be "

@@ -11,14 +11,21 @@ from __future__ import annotations
 from econ.decision import Answer
 from econ.decision.interests import interests, net_curve
 from econ.decision.reply import Reply
+from econ.reports.names import one_line
+from econ.reports.supplement.ask import Ask
 from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue, serial
 from econ.reports.supplement.words import (
     LAST_START,
+    MIXED,
     MONEY_LIMIT,
+    ONE_SLICE,
+    RULE,
+    liable,
     p90_of_total,
+    reason,
     request,
     sentence,
     whom_to_ask,
@@ -26,7 +33,7 @@ from econ.reports.supplement.words import (
 from econ.reports.tables.partners import PartnerPage, Partners, partners
 
 CALL_WIDTHS = (12, 24, 14, 14, 14, 14)
-WIDTHS = (28, 11, 9, 15, 15, 15)
+WIDTHS = (37, 13, 11, 18, 18, 18)
 EXPECTED = {"1a": "expected_1a", "1b": "expected_1b", "2": "expected_2"}
 CALLED = (
     "A week runs from Monday to Sunday by the operator's clock, the first from the time that "
@@ -125,20 +132,19 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
         one_page=True,
     )
     number_of = f"Supplement {scenario.afe.supplement} to authority {scenario.afe.number or '-'}"
-    sheet.text(f"{number_of}, {scenario.job.well}.")
-    asked = sentence(supplement, supplement.shares.partners[number])
+    event = f" {one_line(scenario.job.event)}." if scenario.job.event else ""
+    sheet.text(f"{number_of}, {scenario.job.well}.{event}")
+    partner = supplement.shares.partners[number]
+    asked = sentence(supplement, partner)
     sheet.text(Cell(asked), mark="strong")
+    sheet.text(*reason(supplement))
     sheet.text(*request(supplement))
     if not supplement.shares.declined:
         sheet.text(Cell(p90_of_total(supplement)))
     _slices(sheet, supplement, number)
     if supplement.shares.declined:
         sheet.text(_branches(answer, number), NO_PENALTIES)
-    sheet.section("Stop rule: whichever comes first")
-    for row in supplement.ask.rule:
-        at = (0, 3) if row.unit == "text" else (0, 3, 4)
-        sheet.line(f"text {row.unit}", row.words, Cell(row.limit), at=at)
-    sheet.note(f"{LAST_START} {MONEY_LIMIT}")
+    _rule(sheet, supplement.ask)
     sheet.section(f"Calls by week, net, {scenario.currency}, as if the work goes on at once")
     sheet.head("Week of", "", "", "On average", "Granted")
     for week, call in enumerate(page.calls):
@@ -153,6 +159,7 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
     for key, (words, general) in MEANINGS.items():
         sheet.fact(words, getattr(scenario.afe, key) or general.format(who=who))
     sheet.fact("Before the reply", RISK[scenario.afe.risk_before_reply].format(who=who))
+    sheet.fact("In money", Cell(liable(supplement, partner)))
     sheet.text(NO_ADVICE)
     if page.operator and interests(scenario).differ:
         _curve(sheet, answer, number)
@@ -167,14 +174,19 @@ def _slices(sheet: Sheet, supplement: Supplement, number: int) -> None:
     sheet.section(f"Own share by slice, net, {supplement.answer.scenario.currency}")
     sheet.head("", "Interest", "Chance", "Granted", "On average", "P90 if drawn")
     names = iter(("stage_1_asked_for", "stage_2_if_needed"))
-    for each, granted in zip(asked.slices, asked.granted_of, strict=True):
+    for each, granted, told in zip(asked.slices, asked.granted_of, asked.told, strict=True):
+        net = None if granted is None else Cell(partner.nets[next(names)])
+        if not told:
+            continue
         part = Cell(partner.interest)
         if shared.declined and each.name == "2":
             part = Cell(own.fallback[number])
-        net = None if granted is None else Cell(partner.nets[next(names)])
         mean = Cell(partner.nets[EXPECTED[each.name]])
         row = part, Cell(each.chance), net, mean, Cell(each.p90 * part)
         sheet.line("text interest % cents cents money", each.words, *row)
+    for name, chance in asked.mix:
+        words = MIXED.format(name=one_line(name))
+        sheet.line("text text % text", words, None, Cell(chance), None, at=(0, 1, 2, 3))
     contingency = Cell(partner.nets["contingency"])
     sheet.line("text cents", "Contingency", None, None, contingency, None, None)
     sums = (Cell(partner.nets[name]) for name in ("asked", "expected_call"))
@@ -183,7 +195,23 @@ def _slices(sheet: Sheet, supplement: Supplement, number: int) -> None:
         "1b is drawn instead of 2, never with it. Granted: 1a if every run to the limit fails, 2 "
         "at its mean. On average: by the chance that it is drawn; contingency is in no mean. A P90 "
         "is not exceeded 9 times in 10; P90s of slices never sum."
+        if asked.fishes
+        else ONE_SLICE
     )
+
+
+def _rule(sheet: Sheet, asked: Ask) -> None:
+    """The stop rule and what was made and spent so far; of a job without a run that alone."""
+    if not asked.fishes and len(asked.rule) == 1:
+        return
+    sheet.section(RULE[asked.fishes])
+    sheet.head("", "", "", "Limit", "So far", "")
+    for row in asked.rule:
+        at = (0, 3) if row.unit == "text" else (0, 3, 4, 5)
+        cells = (Cell(each) for each in (row.limit, *row.position))
+        sheet.line(f"text {row.unit}", row.words, *cells, at=at)
+    if asked.fishes:
+        sheet.note(f"{LAST_START} {MONEY_LIMIT}")
 
 
 def _branches(answer: Answer, number: int) -> str:
@@ -241,5 +269,5 @@ def _vote(sheet: Sheet, supplement: Supplement, page: PartnerPage) -> None:
     sheet.fact("Reply to", f"{whom_to_ask(supplement)}, by the agreement's address for notices")
     votes = "Consent", "No consent", "Counter-proposal", ""
     sheet.line("text", *votes, mark="box", at=(0, 1, 3, 4))
-    for words in ("Name", "Signature and date"):
+    for words in ("Counter-proposal: runs, days, money", "Name", "Signature and date"):
         sheet.line("text", words, "", mark="sign", at=(0, 1))

@@ -8,6 +8,7 @@ from econ.reports.supplement.book import Book, Sheet, room_of
 from econ.reports.supplement.cells import Cell, Term, quotient, whole
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.costs import COLUMNS
+from econ.reports.supplement.first_page import slice_lines
 from econ.reports.supplement.moments import of_issue
 from econ.reports.supplement.shares import SHARED, Shares
 from econ.reports.supplement.words import (
@@ -342,6 +343,10 @@ def rounding_sheet(book: Book, supplement: Supplement) -> None:
         "Slice 2 if every run fails is the fallback after the last run alone. The ask takes its "
         "mean wherever it is drawn, after a string or a hole lost as well."
     )
+    if not all(supplement.ask.told):
+        sheet.section("Slices of runs that are typed, which are on no page: no run is asked for")
+        sheet.head("", "Chance", "Granted", "On average", "Mean if drawn", "P90 if drawn")
+        slice_lines(sheet, supplement, told=False)
     sheet.section("Lines granted, before rounding")
     for line in supplement.costs.lines:
         if line.exact is not None:

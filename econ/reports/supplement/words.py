@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from string import Formatter
 
 from econ.decision.choices import readings, required_runs
@@ -14,6 +15,7 @@ from econ.reports.supplement.cells import (
     Term,
     joined,
     number_in_words,
+    same,
     share_in_words,
     when,
 )
@@ -25,6 +27,7 @@ from econ.reports.tables.answer import all_notes
 from econ.reports.tables.situation import Situation
 from econ.reports.tables.tonight import name_of
 from econ.reports.words import Money, runs
+from econ.scenario.notes.defaults import not_looked_at
 from econ.scenario.scenario import dotted
 
 TEMPLATES = {  # of the request and of what is in it; what is shared with other reports is there
@@ -53,10 +56,16 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "asked_none": "No run is in the amount. As listed the runs do not pay, and what is asked for "
     "goes by the list; the verdict is by a plan, which begins with {run}. To ask for the plan, "
     "list its runs in its order and make this paper again.",
+    "asked_plug_back": "Asked for: authority to plug back and sidetrack, without a further run: "
+    "{fallback}.",
     "asked_first": "In the amount, and done first: {first}.",
-    "asked_plan": "The orders after each outcome may leave out runs or take them in another order, "
-    "and come to {most} at most; amounts and chances here are those of the limit, {limit} in the "
-    "order listed. The stop rule holds for both: what goes beyond it needs another vote.",
+    "asked_plan": "At most {limit} and {days:.2f} days; within these the operator may leave out "
+    "runs or change their order after each outcome, and what goes beyond needs another vote. "
+    "Amounts and chances here are those of the order listed.",
+    "reason": "Why this and not the next best: from now on it costs {mean} on average, P90 {p90}, "
+    'against {other_mean}, P90 {other_p90}, for "{other}"{given_up}. All options: sheet Choices.',
+    "reason_given_up": ", the value of the well that a fallback gives up counted as a cost",
+    "mixed": "whichever costs least where it is needed, of all cases {each}",
     "asked_reading": "Advised before it, and in the amount as contingency: a measurement in the "
     "hole before the next run is chosen, {reading}, {hours} h, {price}; it is worth {worth} on "
     "average.",
@@ -70,15 +79,35 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "asked_no_approval": "; the wait for the approval of a plug over the source is not, because "
     "the operator has not stated it: each day of it costs {day} {currency} at the spread",
     "asked_new": "Of the amount asked, {released} was approved before, as contingency or on lines "
-    "that lapse; {change} is new money.",
+    "that lapse{less}; {change} is new money.",
+    "asked_less": " ({given}, less {over} that fishing so far and the approved work take beyond "
+    "what was approved for them)",
     "asked_all_new": "All of the amount asked is new money.",
     "asked_none_new": "Nothing of the amount asked is new money: it was approved before, as "
     "contingency or on lines that lapse.",
     "not_asked_waiting": "Not in the amount asked: the rig standing by while the reply is waited "
     "for, {cost} {currency} gross{reply} if nothing else is done.",
     "not_asked_until": " until {reply}",
+    "trigger": "The trigger test stands on the total without the rig standing by, {percent} over "
+    "what is approved: {state}. With it the total is {with_wait} over: {with_state}. It is left "
+    "out because the rig waits only where the work does not go on before the reply.{vote}",
+    "trigger_vote": " The vote is asked within the trigger too: many agreements put work that was "
+    "not approved, such as fishing or a sidetrack, to a vote at any amount (common practice, no "
+    "source; the clause decides).",
+    "trigger_within": "within the trigger",
+    "trigger_over": "over the trigger",
+    "liable": "Own share of {first}: {one}; of {second}: {two}; contingency: {more}; in all {all}.",
     "approve_again": "Run econ again before you sign: {reason}.",
     "approve_bad": "Do not sign: {bad}.",
+}
+OPTIONS = {
+    "fallback": "Now: {name}",
+    "limit": "Fish to the limit, then the fallback",
+    "end": "Fish to the end of the program",
+    "plan": "The plan, first {name}",
+    "reading": "Read first: {name}",
+    "suspend": "Suspend, the rig on standby",
+    "nothing": "No answer until the reply is due",
 }
 SHOWN = (
     "Odds and the plan are shown, not recomputed: they do not follow a change of a price. Who "
@@ -89,6 +118,12 @@ PERCENTILES = (
     "P10, P50 and P90 are costs not exceeded with a chance of 10, 50 and 90 %. Reserves are quoted "
     "the other way round. Percentiles of lines must not be added; means may."
 )
+ONE_SLICE = (
+    "Granted: the mean where it is drawn. A P90 is not exceeded 9 times in 10; P90s of slices "
+    "never sum, and that of the total is worked out for itself."
+)
+RULE = {True: "Stop rule: whichever comes first", False: "No further run is asked for"}
+MIXED = "   of 2: {name}"  # a fallback below its slice
 WHOLE = (
     "Gross amounts are in whole units of currency, and what is shown adds up to its sums; nets are "
     "to the last decimal and add up as well; shares of a P90 are rounded each by itself. Amounts "
@@ -102,11 +137,12 @@ SLICED = (
     "run, or above it, as what is granted is at mean costs. 1a alone leaves the fish in the hole."
 )
 LAST_START = (
-    "Moments are counted as if the work goes on from the issue: if the rig waits for the reply, "
-    "the last start is later by the wait."
+    "Moments are those of the issue, counted as if the work goes on at once, and once more as if "
+    "it begins when the reply is due."
 )
 MONEY_LIMIT = (
-    "The money is what is granted of slice 1a, whose P90 may be higher. Where it is reached first, "
+    "The money is what is granted of slice 1a, whose P90 may be higher, and of a measurement that "
+    "is advised before it. Where it is reached first, "
     "no further run begins, and the operator comes back to the partners before more is spent on "
     "fishing."
 )
@@ -143,6 +179,7 @@ def request(supplement: Supplement) -> list[Content]:
         *in_the_ask(supplement),
         *new_money(supplement),
         Cell(waiting(supplement)),
+        *trigger(supplement),
         *safety.warnings(supplement.answer.as_left),
     ]
 
@@ -209,8 +246,8 @@ def in_the_ask(supplement: Supplement) -> list[str]:
     elif now.do == "stop" and answer.ended is None:
         said.append(fill["asked_first"].format(first=answer.fallbacks.taken.name))
     if now.by != "limit" and answer.best:
-        most, limit = runs(now.most_runs), runs(answer.best)
-        said.append(fill["asked_plan"].format(most=most, limit=limit))
+        limit = runs(answer.best)
+        said.append(fill["asked_plan"].format(limit=limit, days=answer.limit.days))
     for each in readings(answer):
         words = {
             "reading": each.name,
@@ -247,7 +284,10 @@ def new_money(supplement: Supplement) -> list[Cell]:
     if isinstance(granted.percent.value, str):
         return []
     released, change = granted.ask - granted.change, granted.change
-    parts = _said("asked_new", released=released, change=change)
+    given = supplement.costs.released + granted.lapses
+    over = given - released
+    less = when(over > 0.5, _said("asked_less", given=given, over=over), "")
+    parts = _said("asked_new", released=released, less=less, change=change)
     some = when(released > 0.5, parts, TEMPLATES["asked_all_new"])
     return [Cell(when(change > 0.5, some, TEMPLATES["asked_none_new"]))]
 
@@ -257,6 +297,38 @@ def waiting(supplement: Supplement) -> Term:
     cost, currency = (supplement.header[name].cell for name in ("waiting", "currency"))
     by = _by(supplement, "not_asked_until")
     return _said("not_asked_waiting", cost=cost, currency=currency, reply=by)
+
+
+def trigger(supplement: Supplement) -> list[Content]:
+    """Which side of the trigger the total is on without the wait for the reply, and with it."""
+    granted, approved, costs = supplement.ask.granted, supplement.ask.approved, supplement.costs
+    if isinstance(granted.percent.value, str):
+        return []
+    wait = supplement.header["waiting"].cell
+    words = TEMPLATES["trigger_over"], TEMPLATES["trigger_within"]
+    state = when(costs.beyond(0.0 * wait), *words)
+    parts = {
+        "percent": share_in_words(granted.percent, plus="+"),
+        "state": state,
+        "with_wait": share_in_words((granted.change + wait) / approved, plus="+"),
+        "with_state": when(costs.beyond(wait), *words),
+        "vote": when(same(state, words[0]), "", TEMPLATES["trigger_vote"]),
+    }
+    return [Cell(_said("trigger", **parts))]
+
+
+def liable(supplement: Supplement, partner: Partner) -> Term:
+    """What a partner pays of each slice that is granted, so that words of the agreement on slices
+    stand beside their money."""
+    decimals = supplement.answer.scenario.currency_decimals
+    granted = zip(supplement.ask.slices, supplement.ask.granted_of, strict=True)
+    first, second = (f"slice {each.name}" for each, own in granted if own is not None)
+    names = ("stage_1_asked_for", "stage_2_if_needed", "contingency", "asked")
+    nets = [partner.nets[name] for name in names]
+    one, two, more, all_ = (
+        net if isinstance(net.value, str) else number_in_words(net, decimals) for net in nets
+    )
+    return _said("liable", first=first, second=second, one=one, two=two, more=more, all=all_)
 
 
 def _by(supplement: Supplement, name: str) -> Term | str:
@@ -285,7 +357,39 @@ def whom_to_ask(supplement: Supplement) -> str:
 
 def asked_for(supplement: Supplement) -> str:
     """What the money is for, without numbers: they stand beside it and can change."""
-    return sentences.ask(Situation.of_answer(supplement.answer))
+    situation, answer = Situation.of_answer(supplement.answer), supplement.answer
+    if answer.best == 0 and answer.ended is None and answer.fallbacks.taken.kickoff is not None:
+        return TEMPLATES["asked_plug_back"].format(fallback=answer.fallbacks.taken.name)
+    if supplement.ask.mix:
+        parts = (
+            f"{name} {sentences.percent(chance.number)}" for name, chance in supplement.ask.mix
+        )
+        named = TEMPLATES["mixed"].format(each=", ".join(parts))
+        situation = replace(situation, fallback=named)
+    return sentences.ask(situation)
+
+
+def reason(supplement: Supplement) -> list[str]:
+    """What is asked for beside the next best option, with means and P90s; nothing without one."""
+    asked = [each for each in supplement.choices if each.asked and each.mean is not None]
+    others = [
+        each
+        for each in supplement.choices
+        if each.sort in ("fallback", "limit", "end") and not (each.asked or each.ruled_out)
+    ]
+    if not asked or not others:
+        return []
+    best = min(others, key=lambda each: each.mean or 0.0)
+    rows = supplement.answer.fallbacks.rows
+    values = {
+        "mean": f"{asked[0].mean:,.0f}",
+        "p90": f"{asked[0].p90:,.0f}",
+        "other_mean": f"{best.mean:,.0f}",
+        "other_p90": f"{best.p90:,.0f}",
+        "other": OPTIONS[best.sort].format(name=best.name),
+        "given_up": TEMPLATES["reason_given_up"] if any(r.value_given_up > 0 for r in rows) else "",
+    }
+    return [TEMPLATES["reason"].format(**values)]
 
 
 def follows(supplement: Supplement) -> list[str]:
@@ -348,6 +452,9 @@ def basis(supplement: Supplement) -> list[str]:
             f"{dotted(each.path)}: from daily reports ({told.source}): {each.told}"
             for each in told.taken
         ]
+    planned = not_looked_at(scenario)
+    if planned:
+        lines.append(f"Planning values not looked at: {', '.join(planned)}.")
     lines += origins or ["Odds, hours and charges: as the file gives them, origin not stated."]
     if any(line.slice.value == "compared" for line in supplement.estimate.lines):
         lines.append(

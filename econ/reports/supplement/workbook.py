@@ -28,7 +28,14 @@ SHEETS = (
 )
 
 
-PRINTED = ("Supplement", "Costs", "Choices", "Issue", "Partner_")  # how sheets to print begin
+PRINTED = (
+    "Supplement",
+    "Costs",
+    "Choices",
+    "Issue",
+    "Partner_",
+    "Lost_in_hole",
+)  # how sheets to print begin
 
 
 def workbook(supplement: Supplement) -> bytes:

@@ -8,6 +8,7 @@ from datetime import timedelta
 from econ.decision import Answer
 from econ.reports.tables.answer import latest_start
 from econ.reports.tables.plain import Row, length_factor, length_unit
+from econ.scenario import Scenario
 from econ.scenario.distributions import Distribution
 
 
@@ -38,7 +39,10 @@ def assumptions(answer: Answer) -> list[Row]:
     scenario, taken = answer.scenario, answer.fallbacks.taken
     fishing, recovery, prices = scenario.fishing, scenario.recovery, answer.prices
     speeds = scenario.trip_speed
-    rates, daily = _rates(scenario.rates), _rates(fishing.day_rates)
+    rates, daily = (
+        _rates(scenario, key, amounts)
+        for key, amounts in (("rates", scenario.rates), ("fishing.day_rates", fishing.day_rates))
+    )
     rows = [
         _row("spread, each day on every branch", prices.spread_day, "money", rates, "spread rates")
     ]
@@ -49,7 +53,8 @@ def assumptions(answer: Answer) -> list[Row]:
         for way, speed in (("in", speeds.into), ("out", speeds.out)):
             name = f"trip speed {way}, cased and open hole, {length_unit(answer)}/h"
             words = f"{_words(speed.cased)}; {_words(speed.open)}"
-            origin = scenario.origin_in_reports("trip_speed", way) or IN_FILE
+            origin = scenario.origin_in_reports("trip_speed", way)
+            origin = origin or _in_file(scenario, f"trip_speed.{way}")
             rows.append(_row(name, words, "", origin, "trip_speed"))
     rows += [*_doubts(answer), *_odds(answer)]
     for name, key in (
@@ -58,9 +63,24 @@ def assumptions(answer: Answer) -> list[Row]:
     ):
         amount = getattr(fishing, key)
         if amount != 1.0:
-            rows.append(_row(name, _words(amount), "", _evidence(answer, key) or IN_FILE))
+            rows.append(
+                _row(
+                    name,
+                    _words(amount),
+                    "",
+                    _evidence(answer, key) or _in_file(scenario, f"fishing.{key}"),
+                )
+            )
     hours = _words(recovery.hours)
-    rows.append(_row("work after recovery, hours", hours, "", IN_FILE, "recovery"))
+    rows.append(
+        _row(
+            "work after recovery, hours",
+            hours,
+            "",
+            _in_file(scenario, "recovery.hours"),
+            "recovery",
+        )
+    )
     name, built = f"{taken.name}, expected cost now", "built up from the file"
     rows.append(_row(name, taken.now, "money", built, "fallback"))
     if taken.lost_in_hole > 0:
@@ -79,11 +99,19 @@ def _doubts(answer: Answer) -> list[Row]:
             words = f"chance of {doubt.name.replace('_', ' ')}"
             moves = "workable" if len(scenario.doubt) == 1 else f"doubt.{number}.workable"
             value = _words(doubt.workable)
-            rows.append(_row(words, value, "", told or IN_FILE + before, moves))
+            rows.append(
+                _row(
+                    words,
+                    value,
+                    "",
+                    told or _in_file(scenario, f"doubt.{number}.workable") + before,
+                    moves,
+                )
+            )
         return rows
     if not scenario.has_kinds:
         return []
-    origin = _evidence(answer, "workable") or IN_FILE + before
+    origin = _evidence(answer, "workable") or _in_file(scenario, "fishing.workable") + before
     value = _words(scenario.fishing.workable)
     return [_row("chance that the fish is workable", value, "", origin, "workable")]
 
@@ -99,7 +127,7 @@ def _odds(answer: Answer) -> list[Row]:
         )
         weights = [each.weight for each in kinds if each.weight is not None]
         worth = f", worth {min(weights):.3g} past runs" if weights else ", stated as exact"
-        origin = run.full_origin or f"{IN_FILE}; origin not stated"
+        origin = run.full_origin or f"{_in_file(scenario, f'run.{number}')}; origin not stated"
         moves = "all_odds" if number - 1 in ahead else ""
         if ahead and number - 1 == ahead[0]:
             moves += " next_odds"
@@ -108,6 +136,13 @@ def _odds(answer: Answer) -> list[Row]:
 
 
 IN_FILE = "the scenario file"
+
+
+def _in_file(scenario: Scenario, key: str) -> str:
+    """Where the values at a key are from: the file, as a planning value where it is marked so."""
+    count = sum(path == key or path.startswith(f"{key}.") for path in scenario.marked)
+    planned = "planning value" if count == 1 else f"{count} planning values"
+    return f"{planned} of {IN_FILE}, not looked at" if count else IN_FILE
 
 
 def _evidence(answer: Answer, key: str) -> str:
@@ -121,11 +156,11 @@ def _row(name: str, value: object, unit: str, origin: str, inputs: str = "") -> 
     return {"name": name, "value": value, "unit": unit, "origin": origin, "inputs": moves}
 
 
-def _rates(rates: Mapping[str, object]) -> str:
+def _rates(scenario: Scenario, key: str, rates: Mapping[str, object]) -> str:
     """Where a sum of rates is from."""
     ranges = sum(isinstance(each, Distribution) for each in rates.values())
     of = f"{len(rates)} rate{'s' if len(rates) > 1 else ''}"
-    return f"{IN_FILE}: {of}, {ranges} with a range"
+    return f"{_in_file(scenario, key)}: {of}, {ranges} with a range"
 
 
 def sketch(answer: Answer) -> Row:

@@ -46,3 +46,16 @@ def wash_stops_short(scenario: Scenario) -> Iterator[str]:
             f"{', '.join(runs)}: no wash pipe passes the {largest:.10g} {unit} part of the fish in "
             f"{scenario.well.hole_diameter:.10g} {unit} hole; the washing ends above it"
         )
+
+
+def not_looked_at(scenario: Scenario) -> tuple[str, ...]:
+    """Key paths of planning values that nobody has looked at: marked in the file, of runs whose
+    origin says so, or left to a default of a sidetrack."""
+    marked = scenario.marked
+    runs = (
+        f"run.{number}"
+        for number, run in enumerate(scenario.run, start=1)
+        if run.origin.strip().startswith(PLANNING)
+    )
+    plain = (run for run in runs if not any(path.startswith(f"{run}.") for path in marked))
+    return (*marked, *plain, *(path for path, value, _ in scenario.assumed() if value))
