@@ -194,7 +194,7 @@ def run_figures(curves: Curves, place: int) -> dict[str, Figure]:
     other outcomes as stated, is (cost of the run + losses)/saved (`econ.engine.curves`).
     """
     sums = {name: values[:, place] for name, values in _failures(curves, place)}
-    if not sums or not sums["weight"].mean() > 0:
+    if not sums or not sums["weight"].mean() > NONE_LEFT:
         return {}
     weight, saved = sums["weight"], sums["saved"]
     need = _ratio("fraction", sums["cost"] + sums["losses"], saved)
@@ -224,10 +224,10 @@ def _failures(curves: Curves, place: int) -> Iterator[tuple[str, Array]]:
 
 def days(curves: Curves, limit: int) -> Figure:
     """Mean elapsed time when every run to a limit has failed [d]."""
-    weight = curves.still["weight"][:, limit]
-    if not weight.mean() > 0:  # no path is left: the days of one that would be
+    left = _ratio("d", curves.still["days"][:, limit], curves.still["weight"][:, limit])
+    if left.value is None:  # no path is left: the days of one that would be
         return _mean("d", curves.still["plain_days"][:, limit])
-    return _ratio("d", curves.still["days"][:, limit], weight)
+    return left
 
 
 def lines(curves: Curves, limit: int) -> dict[str, Figure]:

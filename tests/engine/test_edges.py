@@ -36,6 +36,15 @@ def test_runs_of_no_time_have_a_curve_by_days() -> None:
     assert found.limit.probability_recovered == pytest.approx(0.75)
 
 
+def test_a_limit_that_next_to_nobody_reaches_has_the_days_of_its_runs() -> None:
+    raw = lump_job(HALF, {"nothing": 0.5, "hole_lost": 0.5}, hours=7_824.0)
+    raw["fishing"] = {**raw.get("fishing", {}), "loss_odds_ratio_per_day": 1.1}
+    found = econ.answer(scenario(raw, n=16))
+    # by hand: 326 d each, in which the odds of the loss grow by 1.1^326, about 3e13
+    assert [row.days for row in found.by_runs] == pytest.approx([0.0, 326.0, 652.0])
+    assert text(found)
+
+
 def test_a_metric_file_may_leave_lengths_to_the_defaults() -> None:
     raw = read(SCENARIO_A)
     fallback = raw["fallback"][0]
