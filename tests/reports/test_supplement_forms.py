@@ -184,10 +184,10 @@ def test_page_prints_whole(paper: str, size: tuple[int, int], tmp_path: Path) ->
     boxes = printed(text, tmp_path)
     partners = len(found.shares.partners)
     names = [re.findall(r"Sheet (\w+)", " ".join(word for word, *_ in page)) for page in boxes]
-    set_ = ["Supplement", "Costs", "Choices", "Issue", *["Partner"] * partners]
+    set_ = ["Supplement", "Costs", "Choices", "Issue", *["Partner"] * partners, "Lost"]
     assert [each[-1] for each in names] == set_  # one page each, no working sheet
     for number, (words, name) in enumerate(zip(boxes, set_, strict=True)):
-        across, down = size if name in ("Costs", "Choices") else size[::-1]
+        across, down = size if name in ("Costs", "Choices", "Lost") else size[::-1]
         for _, left, top, right, bottom in words:
             assert 0.0 < left < right < across, (number, words)
             assert 0.0 < top < bottom < down
@@ -197,7 +197,7 @@ def test_page_prints_whole(paper: str, size: tuple[int, int], tmp_path: Path) ->
         for name, cell in amounts.items():
             if cell.number:
                 assert shown(cell, "money") in on_costs, name
-    for each in boxes[3:]:
+    for each in boxes[3:-1]:
         assert "Signature" in [word for word, *_ in each]
     heights = [bottom - top for _, _, top, _, bottom in boxes[1]]
     assert min(heights) > 7.5  # points: type of 7.5 and what is above and below it

@@ -375,8 +375,8 @@ def test_thirds_on_working_days_by_hand() -> None:
     (stands_on,) = trigger(found)
     assert isinstance(stands_on, Cell)
     assert "without the rig standing by, +19.8 % over what is approved: within" in stands_on.value
-    assert "With it the total is +29.4 % over: over the trigger." in stands_on.value
-    assert "The vote is asked within the trigger too" in stands_on.value
+    assert "With it, +29.4 %: over the trigger;" in stands_on.value
+    assert "A vote is asked within the trigger too" in stands_on.value
     # by hand: a run takes a day, so that no start after 25 h lets the second begin and no third;
     # begun when the reply is due, on Wednesday at 0:00, that is a day later, and the second ends
     # on Friday at 0:00

@@ -34,8 +34,9 @@ NOTE = (
     "reading is its price; what it is worth stands above. To suspend, or not to answer, costs the "
     "spread and brings nothing: the fish and the hole get no better, and what it costs to release "
     "the rig and bring it back is not stated. P10, P50 and P90 are costs not exceeded with a "
-    "chance of 10, 50 and 90 %. A price that is changed in this workbook does not move this sheet: "
-    "it is "
+    "chance of 10, 50 and 90 %, each found for itself, so that two of one amount may differ by "
+    "about a part in 10,000. A price that is changed in this workbook does not move this sheet: it"
+    " is "
 )
 FISHING = ("limit", "end", "plan")  # sorts of a choice whose days are those of fishing
 PLAN = (

@@ -10,12 +10,11 @@ from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue
 from econ.reports.supplement.shares import SHARED
 from econ.reports.supplement.words import (
-    LAST_START,
     MIXED,
-    MONEY_LIMIT,
     ONE_SLICE,
     RULE,
     SLICED,
+    STOPPING,
     WHOLE,
     p90_of_total,
     request,
@@ -98,12 +97,7 @@ def _rule(sheet: Sheet, supplement: Supplement) -> None:
     if not asked.fishes:
         sheet.note("A limit above 0 typed here: its slices stand on the sheet Rounding as well.")
         return
-    sheet.note(
-        "Fishing also stops when the fish is out, or the fishing string or the hole is lost. A run "
-        "in the hole is finished. So far: from the run log, money as logged. The limit may be "
-        "changed: all quantities are those of the limit in force; the last start is "
-        f"{of_issue(supplement.answer)}. {LAST_START} {MONEY_LIMIT}"
-    )
+    sheet.note(STOPPING)
 
 
 def _header(sheet: Sheet, supplement: Supplement) -> None:

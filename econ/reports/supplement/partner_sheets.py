@@ -18,11 +18,11 @@ from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue, serial
 from econ.reports.supplement.words import (
-    LAST_START,
     MIXED,
-    MONEY_LIMIT,
     ONE_SLICE,
     RULE,
+    SLICED,
+    STOPPING,
     liable,
     p90_of_total,
     reason,
@@ -191,13 +191,7 @@ def _slices(sheet: Sheet, supplement: Supplement, number: int) -> None:
     sheet.line("text cents", "Contingency", None, None, contingency, None, None)
     sums = (Cell(partner.nets[name]) for name in ("asked", "expected_call"))
     sheet.line("text cents", "Sum: what is asked for", None, None, *sums, None, mark="total")
-    sheet.note(
-        "1b is drawn instead of 2, never with it. Granted: 1a if every run to the limit fails, 2 "
-        "at its mean. On average: by the chance that it is drawn; contingency is in no mean. A P90 "
-        "is not exceeded 9 times in 10; P90s of slices never sum."
-        if asked.fishes
-        else ONE_SLICE
-    )
+    sheet.note(SLICED if asked.fishes else ONE_SLICE)
 
 
 def _rule(sheet: Sheet, asked: Ask) -> None:
@@ -211,7 +205,7 @@ def _rule(sheet: Sheet, asked: Ask) -> None:
         cells = (Cell(each) for each in (row.limit, *row.position))
         sheet.line(f"text {row.unit}", row.words, *cells, at=at)
     if asked.fishes:
-        sheet.note(f"{LAST_START} {MONEY_LIMIT}")
+        sheet.note(STOPPING)
 
 
 def _branches(answer: Answer, number: int) -> str:

@@ -89,11 +89,10 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "for, {cost} {currency} gross{reply} if nothing else is done.",
     "not_asked_until": " until {reply}",
     "trigger": "The trigger test stands on the total without the rig standing by, {percent} over "
-    "what is approved: {state}. With it the total is {with_wait} over: {with_state}. It is left "
-    "out because the rig waits only where the work does not go on before the reply.{vote}",
-    "trigger_vote": " The vote is asked within the trigger too: many agreements put work that was "
-    "not approved, such as fishing or a sidetrack, to a vote at any amount (common practice, no "
-    "source; the clause decides).",
+    "what is approved: {state}. With it, {with_wait}: {with_state}; the rig waits only where the "
+    "work does not go on before the reply.{vote}",
+    "trigger_vote": " A vote is asked within the trigger too, because fishing or a sidetrack was "
+    "not approved (common practice, no source; the clause decides).",
     "trigger_within": "within the trigger",
     "trigger_over": "over the trigger",
     "liable": "Own share of {first}: {one}; of {second}: {two}; contingency: {more}; in all {all}.",
@@ -130,21 +129,17 @@ WHOLE = (
     "before rounding stand on the sheets Estimate and Rounding."
 )
 SLICED = (
-    "1b is drawn instead of 2, never with it. Granted: 1a if every run to the limit fails, 2 at "
-    "its mean where it is drawn, after a string or a hole lost as well. On average: chance x mean, "
-    "by the chance before it is rounded. A P90 is that of the slice where it is drawn, and P90s "
-    "never sum; that of 1a may lie below what is granted, as the fish may come out before the last "
-    "run, or above it, as what is granted is at mean costs. 1a alone leaves the fish in the hole."
+    "1b is drawn instead of 2. Granted: 1a if every run to the limit fails, 2 at its mean, after a "
+    "string or a hole lost as well. On average: chance x mean, contingency in none. A P90 is that "
+    "of the slice where it is drawn, so that of 1a may lie below or above what is granted; P90s "
+    "never sum. 1a alone leaves the fish in the hole."
 )
-LAST_START = (
-    "Moments are those of the issue, counted as if the work goes on at once, and once more as if "
-    "it begins when the reply is due."
-)
-MONEY_LIMIT = (
-    "The money is what is granted of slice 1a, whose P90 may be higher, and of a measurement that "
-    "is advised before it. Where it is reached first, "
-    "no further run begins, and the operator comes back to the partners before more is spent on "
-    "fishing."
+STOPPING = (
+    "Fishing also stops when the fish is out, or string or hole is lost; a run in the hole is "
+    "finished. Moments are of the issue, as if the work goes on at once, and again as if it begins "
+    "when the reply is due. The money is slice 1a as granted, whose P90 may be higher, and an "
+    "advised measurement: where it is reached first, no further run begins, and the operator comes "
+    "back to the partners."
 )
 QUANTITIES = (
     "A row is the mean of a quantity, or of a quantity times prices that are ranges, over the "
