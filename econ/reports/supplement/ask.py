@@ -22,6 +22,7 @@ shown.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 from econ.decision import Answer
@@ -47,6 +48,8 @@ from econ.reports.tables.memo import stop_rule
 TENTH = 0.1  # a chance under which a P90 holds no fallback
 OWED = "1a Owed for fishing so far"  # where no run is asked for
 HALF = 0.5  # [currency]
+RELEASED = "lines CT: approved, not spent, not to come"
+CONTINGENCY = "by hand, a reading that is advised, and the share for prices"
 LEAST = 0.0005  # a chance below which a fallback is not told
 CHEAPER = 0.005  # [currency] by which another limit has to be cheaper
 
@@ -261,25 +264,13 @@ def _steps(
         Step("Original authority", Cell(sums["original"]), "", is_sum=True),
         Step("Earlier supplements", Cell(sums["earlier"]), earlier or "none"),
         Step("Approved to date", approved, "", is_sum=True),
-        Step(
-            "Contingency released",
-            Cell(0 - table.released),
-            "lines CT: approved, not spent, not to come",
-        ),
+        Step("Contingency released", Cell(0 - table.released), RELEASED),
         *(Step("Fishing so far", Cell(so_far - own), "by the run log") for _ in logged),
         Step("Approved work", Cell(rest - so_far + own), "spent and to come against the approved"),
-        Step(
-            "What lapses",
-            Cell(0 - granted.lapses),
-            table.lapsing,
-        ),
+        Step("What lapses", Cell(0 - granted.lapses), table.lapsing),
         Step(first.words, Cell(slices[0]), "if every run to the limit fails"),
         Step(second.words, Cell(slices[1]), "mean where it is drawn"),
-        Step(
-            "Contingency of this supplement",
-            Cell(granted.contingency),
-            "by hand, a reading that is advised, and the share for prices",
-        ),
+        Step("Contingency of this supplement", Cell(granted.contingency), CONTINGENCY),
         Step("Revised total", Cell(granted.total), "", is_sum=True),
     ]
 
@@ -293,25 +284,14 @@ def _rule(
     stated, limits = stop_rule(answer), parts.limits
     days, cost = measured
     of_it = ", the measurement in it" if days.number else ""
-    for words, unit, term, so_far in (
+    failing = f"from now on, if every run fails{of_it}"
+    for words, unit, home, so_far in (
         ("Runs from now on, at most", "count", limits.limit, "runs_made"),
-        (
-            f"Days from now on, if every run fails{of_it}",
-            "d",
-            limits.at("days") + days,
-            "days_made",
-        ),
-        (
-            f"Money from now on, if every run fails{of_it}",
-            "money",
-            fishing + to_decimals(cost),
-            "money_made",
-        ),
+        (f"Days {failing}", "d", Cell(limits.at("days") + days), "days_made"),
+        (f"Money {failing}", "money", Cell(fishing + to_decimals(cost)), "money_made"),
     ):
-        home = limits.limit if term is limits.limit else Cell(term)
-        yield RuleRow(words, unit, home, (Cell(float(stated[so_far])),))
-        if answer.best == 0 and not answer.log:
-            return
+        if answer.best or answer.log or home is limits.limit:
+            yield RuleRow(words, unit, home, (Cell(float(stated[so_far])),))
     if answer.best == 0:
         return
     last = stated["no_run_after_days"] + days.number
@@ -324,12 +304,8 @@ def _rule(
         ("The same if the work begins when the reply is due", due, last),
         ("If every run then fails, the last ends about", due, answer.limit.days + days.number),
     ):
-        if begin is None:
-            return
-        try:
-            moment = clock_of(answer.scenario).later(begin, later)
-        except OverflowError:  # past the last year that a calendar holds
-            return
-        else:
-            zone = zone_of(answer.scenario, begin) or LOCAL
-            yield RuleRow(words, "text", Cell(f"{in_words(moment)} ({zone})"))
+        with suppress(OverflowError):  # past the last year that a calendar holds
+            if begin is not None:
+                moment = clock_of(answer.scenario).later(begin, later)
+                zone = zone_of(answer.scenario, begin) or LOCAL
+                yield RuleRow(words, "text", Cell(f"{in_words(moment)} ({zone})"))

@@ -53,6 +53,7 @@ COLUMNS = {  # with their heads
     "change": "Change",
 }
 TYPED = ("original", "earlier", "spent", "to_come", "committed")
+OVER, WITHIN = "over the trigger", "within the trigger"
 FILE = "approved"  # the part of the lines of the file
 SO_FAR = "so far"  # of what the run log has spent
 LAPSING = {
@@ -119,11 +120,11 @@ class Costs:
         """The percent over of the total."""
         return self.totals[-1].percent
 
-    def beyond(self, more: Term) -> Term:
-        """Whether the total and `more` are over the trigger."""
+    def state(self, more: Term) -> Term:
+        """On which side of the trigger the total and `more` are, in words."""
         totals = {**self.total, "change": self.total["change"] + more}
         typed = self.trigger_percent, self.trigger_basis, self.trigger_amount
-        return _over(totals, self.by_line, *typed)
+        return _state(totals, self.by_line, *typed)
 
     def asked(self, part: str) -> Term:
         """What is asked for on the lines of a part, which stand one below the other."""
@@ -235,7 +236,6 @@ def costs(
         if line.part == FILE and line.ours.startswith(CONTINGENCY)
     ]
     by_line = total(line.over_trigger for line in lines) > 0.0
-    beyond = _over(totals, by_line, percent, basis, amount)
     return Costs(
         lines=tuple(lines),
         totals=(*(_total(kind, of_kind(kind), Cell("")) for kind in KINDS), of_all),
@@ -246,7 +246,7 @@ def costs(
         trigger_basis=basis,
         trigger_amount=amount,
         by_line=by_line,
-        triggered=Cell(when(beyond, "over the trigger", "within the trigger")),
+        triggered=Cell(_state(totals, by_line, percent, basis, amount)),
         below_the_line=_below(answer),
     )
 
@@ -275,12 +275,13 @@ def _beyond(amounts: Mapping[str, Term], trigger: Cell) -> Term:
     return when(amounts["approved"] > 0.0, share, amounts["revised"] > 0.0)
 
 
-def _over(
+def _state(
     totals: Mapping[str, Term], by_line: Term, percent: Cell, basis: Cell, amount: Cell
 ) -> Term:
-    """Whether totals are over the trigger; an amount of 0 stands for none."""
+    """On which side of the trigger totals are; an amount of 0 stands for none."""
     by_amount = when(amount > 0.0, totals["change"] > amount, amount < 0.0)
-    return when(same(basis, "line"), by_line, _beyond(totals, percent)) | by_amount
+    beyond = when(same(basis, "line"), by_line, _beyond(totals, percent)) | by_amount
+    return when(beyond, OVER, WITHIN)
 
 
 def _below(answer: Answer) -> tuple[Item, ...]:

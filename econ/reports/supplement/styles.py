@@ -31,6 +31,7 @@ NUMBERS = {  # the format of each kind in a sheet
     "moment": "yyyy-mm-dd hh:mm",
     "flag": '[=1]"over";[=0]"";General',
 }
+HALF_UP = 1 + 1e-13  # times a number, so that half a unit is rounded up
 LEFT = ("text", "unit", "date", "moment")
 HEAD: dict[str, Any] = {"bold": True, "bg_color": WASH, "bottom": 1, "bottom_color": MUTED}
 MARKS: dict[str, dict[str, Any]] = {
@@ -68,6 +69,7 @@ def shown(content: Content, kind: str) -> str:
         return f"{100 * value:.4f}".rstrip("0").rstrip(".") + " %"
     percent = " %" if kind == "%" else ""
     digits = NUMBERS[kind].partition(";")[0].rstrip("%").partition(".")[2]
+    value *= HALF_UP  # as a sheet rounds it
     text = f"{100 * value if percent else value:,.{len(digits)}f}"
     zero = float(text.replace(",", "")) == 0
     return (text.removeprefix("-") if zero else text) + percent

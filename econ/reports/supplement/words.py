@@ -20,6 +20,7 @@ from econ.reports.supplement.cells import (
     when,
 )
 from econ.reports.supplement.content import Supplement
+from econ.reports.supplement.costs import OVER
 from econ.reports.supplement.moments import of_issue
 from econ.reports.supplement.shares import Partner
 from econ.reports.supplement.styles import Content
@@ -62,16 +63,15 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "asked_plan": "At most {limit} and {days:.2f} days; within these the operator may leave out "
     "runs or change their order after each outcome, and what goes beyond needs another vote. "
     "Amounts and chances here are those of the order listed.",
-    "reason": "Why this and not the next best: from now on it costs {mean} on average, P90 {p90}, "
-    'against {other_mean}, P90 {other_p90}, for "{other}"{given_up}. All options: sheet Choices.',
+    "reason": "Why this and not the next best: from now on it costs {one.mean:,.0f} on average, "
+    'P90 {one.p90:,.0f}, against {two.mean:,.0f}, P90 {two.p90:,.0f}, for "{other}"{given_up}. '
+    "All options: sheet Choices.",
     "reason_given_up": ", the value of the well that a fallback gives up counted as a cost",
     "mixed": "whichever costs least where it is needed, of all cases {each}",
-    "asked_reading": "Advised before it, and in the amount as contingency: a measurement in the "
-    "hole before the next run is chosen, {reading}, {hours} h, {price}; it is worth {worth} on "
-    "average.",
-    "asked_reading_first": "In the amount as contingency, and done first: a measurement in the "
-    "hole before the next run is chosen, {reading}, {hours} h, {price}; it is worth {worth} on "
-    "average.",
+    "asked_reading": "{place}: a measurement in the hole before the next run is chosen, {reading}, "
+    "{hours} h, {price}; it is worth {worth} on average.",
+    "reading_advised": "Advised before it, and in the amount as contingency",
+    "reading_first": "In the amount as contingency, and done first",
     "asked_duties": "Safety and duties of a source are in it as far as the hours and charges "
     "that the operator has stated hold them",
     "asked_approval": "; so is the wait of {hours} h for the approval of a plug over the source, "
@@ -93,8 +93,6 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "work does not go on before the reply.{vote}",
     "trigger_vote": " A vote is asked within the trigger too, because fishing or a sidetrack was "
     "not approved (common practice, no source; the clause decides).",
-    "trigger_within": "within the trigger",
-    "trigger_over": "over the trigger",
     "liable": "Own share of {first}: {one}; of {second}: {two}; contingency: {more}; in all {all}.",
     "approve_again": "Run econ again before you sign: {reason}.",
     "approve_bad": "Do not sign: {bad}.",
@@ -244,14 +242,14 @@ def in_the_ask(supplement: Supplement) -> list[str]:
         limit = runs(answer.best)
         said.append(fill["asked_plan"].format(limit=limit, days=answer.limit.days))
     for each in readings(answer):
-        words = {
+        parts = {
             "reading": each.name,
             "hours": f"{each.hours:g}",
-            "price": f"{each.price or 0.0:,.0f} {currency}",
             "worth": f"{each.worth.value:,.0f}",
         }
-        name = "asked_reading" if each.name != now.do else "asked_reading_first"
-        said.append(fill[name].format(**words))
+        price = f"{each.price or 0.0:,.0f} {currency}"
+        place = fill["reading_first" if each.name == now.do else "reading_advised"]
+        said.append(fill["asked_reading"].format(place=place, price=price, **parts))
     if safety.warnings(answer.as_left):
         hours, more = answer.scenario.limits.approval_hours, ""
         if safety.checklist(answer.as_left):
@@ -300,14 +298,12 @@ def trigger(supplement: Supplement) -> list[Content]:
     if isinstance(granted.percent.value, str):
         return []
     wait = supplement.header["waiting"].cell
-    words = TEMPLATES["trigger_over"], TEMPLATES["trigger_within"]
-    state = when(costs.beyond(0.0 * wait), *words)
     parts = {
         "percent": share_in_words(granted.percent, plus="+"),
-        "state": state,
+        "state": costs.triggered,
         "with_wait": share_in_words((granted.change + wait) / approved, plus="+"),
-        "with_state": when(costs.beyond(wait), *words),
-        "vote": when(same(state, words[0]), "", TEMPLATES["trigger_vote"]),
+        "with_state": costs.state(wait),
+        "vote": when(same(costs.triggered, OVER), "", TEMPLATES["trigger_vote"]),
     }
     return [Cell(_said("trigger", **parts))]
 
@@ -375,16 +371,9 @@ def reason(supplement: Supplement) -> list[str]:
     if not asked or not others:
         return []
     best = min(others, key=lambda each: each.mean or 0.0)
-    rows = supplement.answer.fallbacks.rows
-    values = {
-        "mean": f"{asked[0].mean:,.0f}",
-        "p90": f"{asked[0].p90:,.0f}",
-        "other_mean": f"{best.mean:,.0f}",
-        "other_p90": f"{best.p90:,.0f}",
-        "other": OPTIONS[best.sort].format(name=best.name),
-        "given_up": TEMPLATES["reason_given_up"] if any(r.value_given_up > 0 for r in rows) else "",
-    }
-    return [TEMPLATES["reason"].format(**values)]
+    name = OPTIONS[best.sort].format(name=best.name)
+    value = TEMPLATES["reason_given_up"] if any(each.given_up for each in others + asked) else ""
+    return [TEMPLATES["reason"].format(one=asked[0], two=best, other=name, given_up=value)]
 
 
 def follows(supplement: Supplement) -> list[str]:

@@ -28,14 +28,7 @@ SHEETS = (
 )
 
 
-PRINTED = (
-    "Supplement",
-    "Costs",
-    "Choices",
-    "Issue",
-    "Partner_",
-    "Lost_in_hole",
-)  # how sheets to print begin
+PRINTED = ("Supplement", "Costs", "Choices", "Issue", "Partner_", "Lost_")  # how they begin
 
 
 def workbook(supplement: Supplement) -> bytes:
