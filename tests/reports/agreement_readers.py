@@ -457,7 +457,8 @@ def of_workbook(book: bytes) -> Reading:
     """The cells of the supplement as they are written in the file."""
     wanted = ("Supplement", "Rounding", "Options", "Prices", "Estimate")
     read = {name: _rows_of(found) for name, found in cells_of(book, *wanted).items()}
-    first = _labelled(read["Supplement"])
+    exact_ = _labelled(read["Rounding"])  # amounts before they are rounded, and slices of no run
+    first = exact_ | _labelled(read["Supplement"])
     values: dict[str, float] = {}
     places = {
         "waiting": ("Spread while the reply is waited for", 0),
@@ -466,14 +467,13 @@ def of_workbook(book: bytes) -> Reading:
         "stage 2 mean": ("2 Fallback", -2),
         "stage 2 P90": ("2 Fallback", -1),
         "best limit": ("Runs from now on, at most", 0),
-        "days": ("Days from now on, if every run fails", 0),
     }
     for name, (label, place) in places.items():
         values[name] = first[label][place]
     hour = first["Spread for each hour of waiting"][0]
     values["response"] = values["waiting"] / hour  # of the clock
-    exact_ = _labelled(read["Rounding"])  # amounts before they are rounded
-    values["slice 1a planned"] = exact_["1a Fishing to the limit"][0]
+    (fishing,) = (row for words, row in exact_.items() if words.startswith("1a "))
+    values["slice 1a planned"] = fishing[0]
     values["spent"] = exact_["Sum"][0]
     names = ("days", "cost", "P10", "P50", "P90", "out")
     best = int(values["best limit"])
@@ -498,8 +498,7 @@ def of_workbook(book: bytes) -> Reading:
     values["spread"] = prices["Spread"][0]
     values["fishing day"] = prices["Fishing day"][0]
     # stage 1 is 1a and 1b, each times its chance
-    values["stage 1 mean"] = exact_["1a Fishing to the limit"][1]
-    values["stage 1 mean"] += exact_["1b Work after a recovery"][1]
+    values["stage 1 mean"] = fishing[1] + exact_["1b Work after a recovery"][1]
     # what is spent and what is given up make up the expected cost
     lines = _labelled(read["Estimate"], 1).items()
     given_up = sum(row[5] for words, row in lines if words.startswith("Value given up"))
