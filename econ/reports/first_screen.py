@@ -433,7 +433,8 @@ def _money(answer: Answer, now: Tonight) -> Iterator[Row]:
         if asked.short:
             words += f"{whole(asked.short)} short of this."
         else:
-            words += f"enough with {percent(answer.authority.suffices or 0.0)} chance."
+            order = "" if now.by == "limit" else " in the order listed"
+            words += f"enough with {percent(answer.authority.suffices or 0.0)} chance{order}."
         yield Row("Authority", words)
         if both := sentences.two_asks(answer):
             yield Row("To partners", both, rank=4)

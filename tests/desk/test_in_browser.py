@@ -87,6 +87,7 @@ def test_from_the_way_in_to_the_answer(page: Window, opened: Desk, folder: Path)
     assert "Cost by limit, runs in the order listed" in words
     assert "The verdict is by the plan, which takes the runs in any order" in words
     assert page.all("#call svg .plan")
+    assert "Odds of the next run in the order listed" in words
 
 
 def test_a_reload_keeps_the_window(page: Window) -> None:

@@ -141,10 +141,10 @@ function belief(rows, hasKinds) {
   const tries = rows.filter((row) => row.next_odds > 0);
   if (!hasKinds || tries.length < 2) return [];
   return [
-    el("h3", {}, "What a failure teaches"),
+    el("h3", {}, "What a failure teaches, in the order listed"),
     table(["Runs failed", "Fish workable", "Odds of the next"],
       tries.slice(0, 8).map((row) => [number(row.failed_runs), percent(row.workable), percent(row.next_odds)]),
-      { caption: "Belief before each run that tries for the fish, in the order listed", numbers: [0, 1, 2] }),
+      { caption: "Belief before each run that tries for the fish", numbers: [0, 1, 2] }),
   ];
 }
 

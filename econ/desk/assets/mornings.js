@@ -200,7 +200,7 @@ function moneyLeft() {
   if (authority.given !== null && authority.given !== undefined) {
     said.push(log?.authority_overspent
       ? `The authority is overspent by ${number(log.authority_overspent)}.`
-      : `Authority left: ${number(authority.given)}; it suffices for the whole with ${percent(authority.suffices)} chance.`);
+      : `Authority left: ${number(authority.given)}; it suffices for the whole with ${percent(authority.suffices)} chance, runs in the order listed.`);
   }
   at.left.replaceChildren(...said.map((words) => el("p", {}, words)));
 }
