@@ -25,6 +25,7 @@ from econ.engine.walk import runs_if_all_fail
 from econ.reports import safety, sentences, tables
 from econ.reports.amounts import Amounts
 from econ.reports.first_screen import FirstScreen, first_screen, stop_order
+from econ.reports.outcome_words import OUTCOMES
 from econ.reports.tables.plain import plain
 from econ.reports.tables.situation import Situation
 from econ.reports.text import handed_on
@@ -182,7 +183,7 @@ def plan_view(scenario: Scenario, log: Sequence[LoggedRun]) -> Row:
         node = order.nodes[0]
         best = node.next_best
         return {
-            "after": list(order.outcomes),
+            "after": [OUTCOMES[each] for each in order.outcomes],
             "do": order.do,
             "name": names[order.do - 1] if isinstance(order.do, int) else None,
             "chance": order.chance,
@@ -211,6 +212,7 @@ def plan_view(scenario: Scenario, log: Sequence[LoggedRun]) -> Row:
             "limit": found.limit,
             "probability_recovered": found.probability_recovered.value,
             "left_out": left_out(found, below=below),
+            "runs": names,
             "safety": [*safety.warnings(left), *safety.barred_runs(left)],
             "stop": stop_order(left, scenario.fallback[0].name),
             "gap": found.gap,

@@ -88,6 +88,8 @@ def test_from_the_way_in_to_the_answer(page: Window, opened: Desk, folder: Path)
     assert "The verdict is by the plan, which takes the runs in any order" in words
     assert page.all("#call svg .plan")
     assert "Odds of the next run in the order listed" in words
+    assert "counted against the best limit in the order listed" in words
+    assert "skipped there because" in words
 
 
 def test_a_reload_keeps_the_window(page: Window) -> None:
@@ -162,6 +164,7 @@ def test_four_mornings(page: Window, opened: Desk, folder: Path) -> None:
         page.button("Enter it").click()
         page.wait(lambda number=number: len(opened.get("/api/job")["log"]["rows"]) == number)
         page.wait_for_text("ADDED TO job_runs.csv", "#part-mornings")
+    assert "A part of it out" in page.text("#part-mornings table")
     assert "91000.5" in log.read_text()  # as a file has it, whatever the browser shows
     page.wait_for_text("The fish is out", "#call")
     page.driver.execute_script("window.confirm = () => true")

@@ -241,6 +241,10 @@ def test_plan_scales_and_two_cases(job: Any) -> None:
     assert tree["expected_cost"] == pytest.approx(484_760, rel=0.005)
     assert (tree["order"]["do"], tree["order"]["name"]) == (1, "Overshot with jars")
     assert sum(then["chance"] for then in tree["order"]["then"]) < 1
+    # Outcomes in the words that the answer and the log have for them, and every run to look for.
+    assert "Nothing" in [words for then in tree["order"]["then"] for words in then["after"]]
+    assert "Top damaged" in opened.get("/api/job")["log"]["words"].values()
+    assert tree["runs"] == opened.get("/api/job")["log"]["runs"]
     came = opened.post("/api/weights")
     sliders = came["sliders"]
     assert [row["key"] for row in sliders][:2] == ["fishing.workable", "rates.rig"]

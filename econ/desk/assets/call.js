@@ -70,11 +70,16 @@ function quickly(view) {
   ];
 }
 
+// Said wherever orders stand that need not be those of the list.
+export const SAVED = "What the orders save is counted against the best limit in the order listed: the better the list is by itself, the less is left for them to save.";
+export const SKIPPED = "A run that they pass over is skipped there because what it needs has not come about, or because it costs more than it adds to the runs after it.";
+
 function wholly(view) {
   const { screen, document: told } = view;
   const plan = told.answer.by === "plan" ? told.plan.expected_cost : null;
   return [
     ...firstScreen(screen, curve(told.by_runs, told.answer, told.currency, plan)),
+    plan !== null ? el("p", { class: "hint" }, `${SAVED} ${SKIPPED}`) : null,
     ...next(told.next_run, plan !== null),
     ...belief(told.belief, view.has_kinds),
     ...notes(view.notes),
