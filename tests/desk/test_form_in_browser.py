@@ -202,10 +202,11 @@ def test_a_new_user_from_nothing_to_an_answer(browser: Window, tmp_path: Path) -
             ("well.shoe_depth", "3600 ft"),
             ("fish.outside_diameter", "6.5"),
             ("rates.services", "21000"),
-            ("rates.rig", "$26,000/d"),
+            ("rates.rig", "$26k/d"),
         ):
             typed(browser, key, text)
         browser.wait_for_text('"8 1/2" is read as 8.5', '[data-key="well.hole_diameter"]')
+        browser.wait_for_text('"$26k/d" is read as 26,000', '[data-key="rates.rig"]')
         # A window that knows nothing, as after a start anew, is offered what was answered.
         kept = path.with_name(".mine.toml.econ-answers")
         browser.wait(lambda: kept.exists() and b"26000" in kept.read_bytes())
@@ -214,6 +215,12 @@ def test_a_new_user_from_nothing_to_an_answer(browser: Window, tmp_path: Path) -
         top = '#part-questions [data-key="fish.top"] input'
         browser.wait(lambda: browser.one(top).get_attribute("value") == "9,300")
         browser.button("Go on with them").click()
+        # A thousand to some and a million to others is asked.
+        typed(browser, "limits.authority", "1.2m")
+        browser.button("1200000").click()
+        asked = '#part-questions [data-key="limits.authority"] input'
+        browser.wait(lambda: browser.one(asked).get_attribute("value") == "1,200,000")
+        typed(browser, "limits.authority", "")
         # Rig first, in whatever order they are answered; two answers that cannot both be are told
         # at their field before anything is made.
         assert browser.text('#part-questions [data-key="rates"]').index("rig") < browser.text(
@@ -246,6 +253,8 @@ def test_a_new_user_from_nothing_to_an_answer(browser: Window, tmp_path: Path) -
         browser.wait_for_text("run 2", ".offered")
         # What cannot be read is not left out unseen.
         typed(browser, "well.inclination", "abc")
+        browser.button("Which runs suit now?").click()
+        browser.wait_for_text('asked. Inclination at the fish: "abc" cannot be read', "#work")
         browser.button("Make the file").click()
         browser.wait_for_text('made. Inclination at the fish: "abc" cannot be read', "#work")
         typed(browser, "well.inclination", "3")

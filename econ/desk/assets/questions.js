@@ -288,6 +288,12 @@ const fishAndHole = () => JSON.stringify({ ...at.answers, "job.well": 0, "job.ev
 const isOld = () => Boolean(at.kinds) && (Boolean(at.looking) || at.kindsOf !== fishAndHole());
 
 async function suited() {
+  const [unread] = held(at.root);
+  if (unread) { // what could not be read is not left out unseen
+    at.runsSaid.textContent = `Not asked. ${unread.name}: ${unread.words}`;
+    unread.focus();
+    return false;
+  }
   at.looking = true;
   offered();
   const mine = fishAndHole();
