@@ -10,6 +10,7 @@ percentiles, plan or rule by state. Its errors are larger, and stand beside its 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from econ.decision import Answer
@@ -164,8 +165,9 @@ def taken_back(scenario: Scenario, parts: Row) -> str:
     both files are called."""
     from econ.reports.log_entry_text import taken_back_text
 
+    taken = replace(parts["taken"], row="")  # it was a row of the table
     return taken_back_text(
-        scenario, parts["log"], parts["taken"], file=parts["log_name"], beside=parts["beside"]
+        scenario, parts["log"], taken, file=parts["log_name"], beside=parts["beside"]
     )
 
 

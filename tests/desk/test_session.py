@@ -176,6 +176,9 @@ def test_a_night_is_entered_and_taken_back(job: Any) -> None:
     with opened.stream() as stream:
         entered = opened.post("/api/log", {"op": "add", "cells": {**ONE, "cost": "91000"}})
         assert "CHANGED BY THE LAST ENTRY" in entered["told"]
+        assert (
+            "overshot," not in entered["told"]
+        )  # the row is shown as one, and not as a file has it
         log = path.with_name("job_runs.csv")
         assert log.read_text() == (
             "run,kind,start,end,outcome,fish_top,top_condition,cost,remark,marks\n"
@@ -188,6 +191,7 @@ def test_a_night_is_entered_and_taken_back(job: Any) -> None:
     assert opened.paper("log").body == log.read_bytes()
     back = opened.post("/api/log", {"op": "undo"})
     assert "TAKEN BACK" in back["told"]
+    assert "overshot," not in back["told"]
     assert back["job"]["log"]["rows"] == []
     assert "91000" in path.with_name("job_runs.undone.csv").read_text()
 

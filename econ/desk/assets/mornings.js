@@ -70,6 +70,10 @@ function draw(log) {
   const currency = desk.job.values?.currency ?? "";
   const hint = el("p", { class: "hint", "aria-live": "polite" });
   control.outcome.addEventListener("change", () => { hint.textContent = HINTS[control.outcome.value] ?? ""; });
+  const late = el("p", { class: "wrong", role: "status" });
+  control.end.addEventListener("change", () => {
+    late.textContent = new Date(control.end.value) > Date.now() ? "By the clock of this machine that is still to come. Enter a run once it has ended." : "";
+  });
   control.run.addEventListener("change", () => offerOutcomes(log));
   at.control = control;
   offerOutcomes(log);
@@ -78,6 +82,7 @@ function draw(log) {
     field("What was run", control.run),
     field("It began", control.start, zone ? `By the clock of the log (${zone}).` : null),
     field("It ended", control.end),
+    late,
     field("What came of it", control.outcome),
     hint,
     field(`What it cost (${currency})`, control.cost, "Leave it empty where it is not known yet."),
