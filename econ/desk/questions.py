@@ -84,7 +84,7 @@ HARMS = {  # what a yes to a hazard bars, and what lifts that
     "alone makes them safe; the answer becomes no when they say so in writing.",
     "fish.lithium_batteries": f"Barred for them: {TOUCHES}, because an opened cell burns. "
     "The owner of the tool says which runs may be made, and how near to the cells; once that is "
-    "there in writing, answer yes under owners agree.",
+    "there in writing, answer yes where the owners agree.",
 }
 CONSENTED = (
     "Offered are now also runs that touch the fish. Make those alone that the owner agreed to; the "

@@ -35,6 +35,7 @@ from econ.desk.supervisor import Aside, Supervisor
 from econ.desk.values import to_json
 from econ.desk.windows import Windows
 from econ.desk.worker import fault_rows
+from econ.reports.outcome_words import OUTCOMES as WORDS
 from econ.scenario import Scenario
 from econ.scenario.faults import ScenarioError
 from econ.scenario.hole import TopCondition
@@ -167,6 +168,7 @@ class Session:
             "rows": [],
             "faults": [],
             "outcomes": [*OUTCOMES, UNFINISHED],
+            "words": WORDS,
             "readings": [],
             "runs": [],
             "top_conditions": list(get_args(TopCondition)),

@@ -10,6 +10,7 @@ percentiles, plan or rule by state. Its errors are larger, and stand beside its 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from econ.decision import Answer
@@ -25,6 +26,7 @@ from econ.engine.walk import runs_if_all_fail
 from econ.reports import safety, sentences, tables
 from econ.reports.amounts import Amounts
 from econ.reports.first_screen import FirstScreen, first_screen, stop_order
+from econ.reports.outcome_words import OUTCOMES
 from econ.reports.tables.plain import plain
 from econ.reports.tables.situation import Situation
 from econ.reports.text import handed_on
@@ -163,8 +165,9 @@ def taken_back(scenario: Scenario, parts: Row) -> str:
     both files are called."""
     from econ.reports.log_entry_text import taken_back_text
 
+    taken = replace(parts["taken"], row="")  # it was a row of the table
     return taken_back_text(
-        scenario, parts["log"], parts["taken"], file=parts["log_name"], beside=parts["beside"]
+        scenario, parts["log"], taken, file=parts["log_name"], beside=parts["beside"]
     )
 
 
@@ -182,7 +185,7 @@ def plan_view(scenario: Scenario, log: Sequence[LoggedRun]) -> Row:
         node = order.nodes[0]
         best = node.next_best
         return {
-            "after": list(order.outcomes),
+            "after": [OUTCOMES[each] for each in order.outcomes],
             "do": order.do,
             "name": names[order.do - 1] if isinstance(order.do, int) else None,
             "chance": order.chance,
@@ -211,6 +214,7 @@ def plan_view(scenario: Scenario, log: Sequence[LoggedRun]) -> Row:
             "limit": found.limit,
             "probability_recovered": found.probability_recovered.value,
             "left_out": left_out(found, below=below),
+            "runs": names,
             "safety": [*safety.warnings(left), *safety.barred_runs(left)],
             "stop": stop_order(left, scenario.fallback[0].name),
             "gap": found.gap,

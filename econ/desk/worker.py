@@ -17,6 +17,7 @@ import contextlib
 import os
 import signal
 from collections.abc import Callable
+from dataclasses import replace
 from multiprocessing.connection import Connection
 from typing import Any
 
@@ -111,9 +112,9 @@ class Bench:
         from econ.reports.log_entry_text import added_text
 
         found = self._answer(parts)
-        return {"told": added_text(parts["added"], found, file=parts["log_name"])} | {
-            "answer": answer_view(found)
-        }
+        added = replace(parts["added"], row="")  # it is a row of the table
+        told = added_text(added, found, file=parts["log_name"])
+        return {"told": told, "answer": answer_view(found)}
 
     def do_taken_back(self, parts: Row) -> Row:
         """What taking the last row of a log back says."""

@@ -23,6 +23,7 @@ from econ.decision.tonight import Tonight, tonight
 from econ.reports import safety, sentences, tables
 from econ.reports.amounts import rounded, whole
 from econ.reports.names import one_line
+from econ.reports.outcome_words import OUTCOMES
 from econ.reports.sentences import break_even, percent
 from econ.reports.tables.situation import Situation, case_of, is_close
 from econ.reports.tables.tonight import clock, expected_cost, name_of
@@ -39,16 +40,6 @@ MONTHS = (
 )
 # Sentences of a verdict that are told on the first screen too, by the names of their templates.
 TOLD = ("cost_recovered", "minimum", "rule", "list_more", "tie")
-OUTCOMES = {
-    "nothing": "Nothing",
-    "part": "A part of it out",
-    "prepared": "Own job done, fish still there",
-    "top_damaged": "Top damaged",
-    "reads_workable": "It reads workable",
-    "reads_stubborn": "It reads stubborn",
-    "recovered": "Fish out",
-    "lost": "String or hole lost",
-}
 CALLS = {
     "too_early": "call it out later: it comes long before its run",
     "release": "release it",
@@ -433,7 +424,8 @@ def _money(answer: Answer, now: Tonight) -> Iterator[Row]:
         if asked.short:
             words += f"{whole(asked.short)} short of this."
         else:
-            words += f"enough with {percent(answer.authority.suffices or 0.0)} chance."
+            order = "" if now.by == "limit" else " in the order listed"
+            words += f"enough with {percent(answer.authority.suffices or 0.0)} chance{order}."
         yield Row("Authority", words)
         if both := sentences.two_asks(answer):
             yield Row("To partners", both, rank=4)

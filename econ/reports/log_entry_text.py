@@ -20,10 +20,11 @@ PLANS = ("rule", "plan", "plan_stops")  # sentences on what is cheaper than the 
 
 
 def added_text(added: Added, answer: Answer, *, file: str) -> str:
-    """A row that was written to a log, and what it changed. file: what the log is called."""
+    """A row that was written to a log, and what it changed. file: what the log is called. The row
+    itself is empty where it is shown in another way."""
     money = Money(answer)
-    lines = wrap(f"ADDED TO {one_line(file)}, row {answer.log[-1].row}:")
-    lines += _as_it_stands(added.row)
+    lines = wrap(f"ADDED TO {one_line(file)}, row {answer.log[-1].row}{':' if added.row else '.'}")
+    lines += _as_it_stands(added.row) if added.row else []
     if added.columns:
         names = ", ".join(added.columns)
         plural = "s" if len(added.columns) > 1 else ""
@@ -49,8 +50,8 @@ def undone_text(
     """A row that was taken back, and what that changed. beside: the file it was moved to; answer:
     from the rows that are left, None where they have faults; row, before: what was taken and where
     the job stood with it, None where that cannot be told."""
-    lines = wrap(f"TAKEN BACK from {one_line(file)}, its last row:")
-    lines += _as_it_stands(taken.row)
+    lines = wrap(f"TAKEN BACK from {one_line(file)}, its last row{':' if taken.row else '.'}")
+    lines += _as_it_stands(taken.row) if taken.row else []
     lines += wrap(f"It stands in {one_line(beside)} now.")
     if answer is None:
         lines += wrap("The rows that are left have faults: econ answer --log names them.")

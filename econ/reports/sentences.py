@@ -121,7 +121,7 @@ TEMPLATES = {
     "waiting": "To wait {hours} h{days} for a vote with the rig standing costs {cost}: ask before "
     "it is needed.",
     "working_days": " ({hours} h on working days)",
-    "suffices": "{given} suffices for the whole with {suffices} chance{alone}",
+    "suffices": "{given} suffices for the whole with {suffices} chance{alone}, in the order listed",
     "alone": ", for the fishing alone with {alone}",
     "overspent": "none; overspent by {overspent}",
     "two_asks": "The supplement's sum: by AFE line, spent and to come, the fallback at its mean. "

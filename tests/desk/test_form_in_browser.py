@@ -136,6 +136,29 @@ def test_fields_ranges_faults_undo_and_a_paste_of_40_rows(browser: Window, tmp_p
         browser.button("1500: the comma parts thousands", "#section-line").click()
         browser.wait_for_text("40 rows of Code, Description", "#section-line .paste")
         assert "A row of totals is left out" in browser.text("#section-line .paste")
+        # Other names of columns are understood or told, and are no row themselves.
+        for heads, told in (
+            ("Code\tDescription\tBudget\tActual\tForecast", "Original (from Budget), Spent (from"),
+            ("No\tItem\tA\tB\tC", "To come (from C)"),
+        ):
+            browser.button("Leave it", "#section-line .paste").click()
+            browser.button("Paste rows", "#section-line").click()
+            box = browser.one("#section-line textarea")
+            few = f"{heads}\nC1\tLine\t1250\t0\t3"
+            browser.run("arguments[0].value = arguments[1]", box, few)
+            browser.button("Read them", "#section-line").click()
+            browser.wait_for_text("1 row of Code", "#section-line .paste")
+            assert told in browser.text("#section-line .paste")
+            assert ("no place here for Forecast" in browser.text("#section-line .paste")) == (
+                "Forecast" in heads
+            )
+        browser.button("Leave it", "#section-line .paste").click()
+        browser.button("Paste rows", "#section-line").click()
+        box = browser.one("#section-line textarea")
+        whole = f"Code\tDescription\tOriginal\tSpent\tTangible\n{rows}\n"
+        browser.run("arguments[0].value = arguments[1]", box, whole)
+        browser.button("Read them", "#section-line").click()
+        browser.button("1500: the comma parts thousands", "#section-line").click()
         browser.button("Put them in", "#section-line").click()
         browser.wait_for_text("40 rows were put in", "#section-line .paste")
         # And two at a cell, as a spreadsheet gives them.
@@ -143,6 +166,8 @@ def test_fields_ranges_faults_undo_and_a_paste_of_40_rows(browser: Window, tmp_p
         browser.run(PASTE, cell, "12,5\t3\n7\t4\n")
         browser.button("Put them in", "#section-line").click()
         browser.wait_for_text("2 rows were put in", "#section-line .paste")
+        browser.one("#section-line caption").click()  # a word of what was done is of that alone
+        assert not browser.text("#section-line .paste")
         # Runs with odds by kind of fish keep both kinds, and odds of no kind are told not to learn.
         section(browser, "run")
         heads = "Run\tHours\tFish out\tNothing", "Fish out, good fish\tNothing, good fish"
@@ -202,10 +227,11 @@ def test_a_new_user_from_nothing_to_an_answer(browser: Window, tmp_path: Path) -
             ("well.shoe_depth", "3600 ft"),
             ("fish.outside_diameter", "6.5"),
             ("rates.services", "21000"),
-            ("rates.rig", "$26,000/d"),
+            ("rates.rig", "$26k/d"),
         ):
             typed(browser, key, text)
         browser.wait_for_text('"8 1/2" is read as 8.5', '[data-key="well.hole_diameter"]')
+        browser.wait_for_text('"$26k/d" is read as 26,000', '[data-key="rates.rig"]')
         # A window that knows nothing, as after a start anew, is offered what was answered.
         kept = path.with_name(".mine.toml.econ-answers")
         browser.wait(lambda: kept.exists() and b"26000" in kept.read_bytes())
@@ -214,6 +240,12 @@ def test_a_new_user_from_nothing_to_an_answer(browser: Window, tmp_path: Path) -
         top = '#part-questions [data-key="fish.top"] input'
         browser.wait(lambda: browser.one(top).get_attribute("value") == "9,300")
         browser.button("Go on with them").click()
+        # A thousand to some and a million to others is asked.
+        typed(browser, "limits.authority", "1.2m")
+        browser.button("1200000").click()
+        asked = '#part-questions [data-key="limits.authority"] input'
+        browser.wait(lambda: browser.one(asked).get_attribute("value") == "1,200,000")
+        typed(browser, "limits.authority", "")
         # Rig first, in whatever order they are answered; two answers that cannot both be are told
         # at their field before anything is made.
         assert browser.text('#part-questions [data-key="rates"]').index("rig") < browser.text(
@@ -235,8 +267,12 @@ def test_a_new_user_from_nothing_to_an_answer(browser: Window, tmp_path: Path) -
         )
         browser.button("Which runs suit?").click()
         browser.one('[data-run="overshot"]').click()
+        browser.one('[data-run="dress_top"]').click()  # what only prepares is no end
+        browser.wait_for_text("brings no fish by itself: it costs more", "#part-questions")
+        browser.one('[data-run="dress_top"]').click()
         browser.one('[data-run="wash_then_catch"]').click()
         browser.wait_for_text("run 2", ".offered")
+        assert "costs more than stopping now unless" not in browser.text("#part-questions")
         # A list of other answers is marked as old, and cannot be ticked.
         typed(browser, "well.mud_weight", "9.6 ppg")
         browser.wait_for_text("this list is of those before", "#part-questions")
@@ -246,6 +282,8 @@ def test_a_new_user_from_nothing_to_an_answer(browser: Window, tmp_path: Path) -
         browser.wait_for_text("run 2", ".offered")
         # What cannot be read is not left out unseen.
         typed(browser, "well.inclination", "abc")
+        browser.button("Which runs suit now?").click()
+        browser.wait_for_text('asked. Inclination at the fish: "abc" cannot be read', "#work")
         browser.button("Make the file").click()
         browser.wait_for_text('made. Inclination at the fish: "abc" cannot be read', "#work")
         typed(browser, "well.inclination", "3")
@@ -274,6 +312,12 @@ def test_a_new_user_from_nothing_to_an_answer(browser: Window, tmp_path: Path) -
         browser.wait(lambda: browser.run(rig) == "27,000")
         assert browser.run("return location.href") == f"{desk.origin}/"
         typed(browser, "rates.rig", "26000")
+        # A run can be taken out where it was put in.
+        browser.button("Which runs suit?").click()
+        browser.button("Take run 2 out of the job").click()
+        browser.wait(lambda: "run 2 of the job" not in browser.text(".offered"))
+        browser.button("Take back").click()
+        browser.wait_for_text("run 2 of the job", ".offered")
         browser.button("Put the answers into the job").click()
         browser.wait_for_text("planning values that nobody has looked at", "#part-form")
         saved(browser, path)

@@ -176,6 +176,9 @@ def test_a_night_is_entered_and_taken_back(job: Any) -> None:
     with opened.stream() as stream:
         entered = opened.post("/api/log", {"op": "add", "cells": {**ONE, "cost": "91000"}})
         assert "CHANGED BY THE LAST ENTRY" in entered["told"]
+        assert (
+            "overshot," not in entered["told"]
+        )  # the row is shown as one, and not as a file has it
         log = path.with_name("job_runs.csv")
         assert log.read_text() == (
             "run,kind,start,end,outcome,fish_top,top_condition,cost,remark,marks\n"
@@ -188,6 +191,7 @@ def test_a_night_is_entered_and_taken_back(job: Any) -> None:
     assert opened.paper("log").body == log.read_bytes()
     back = opened.post("/api/log", {"op": "undo"})
     assert "TAKEN BACK" in back["told"]
+    assert "overshot," not in back["told"]
     assert back["job"]["log"]["rows"] == []
     assert "91000" in path.with_name("job_runs.undone.csv").read_text()
 
@@ -241,6 +245,10 @@ def test_plan_scales_and_two_cases(job: Any) -> None:
     assert tree["expected_cost"] == pytest.approx(484_760, rel=0.005)
     assert (tree["order"]["do"], tree["order"]["name"]) == (1, "Overshot with jars")
     assert sum(then["chance"] for then in tree["order"]["then"]) < 1
+    # Outcomes in the words that the answer and the log have for them, and every run to look for.
+    assert "Nothing" in [words for then in tree["order"]["then"] for words in then["after"]]
+    assert "Top damaged" in opened.get("/api/job")["log"]["words"].values()
+    assert tree["runs"] == opened.get("/api/job")["log"]["runs"]
     came = opened.post("/api/weights")
     sliders = came["sliders"]
     assert [row["key"] for row in sliders][:2] == ["fishing.workable", "rates.rig"]

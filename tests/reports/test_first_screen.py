@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import datetime
 from functools import cache
 from pathlib import Path
@@ -122,6 +123,15 @@ def test_what_is_left_out_is_counted() -> None:
         assert all(row.rank > 0 for row in rows if row not in there)
         # Where two sums could be sent, it is said which; also where the screen has no room.
         assert any(row.label == "To partners" for row in rows) == name.startswith("d ")
+
+
+def test_a_chance_of_the_order_listed_says_so_where_the_verdict_is_by_a_plan() -> None:
+    for name, words in (("a", "enough with 50 % chance in the order listed."), ("c", "chance.")):
+        answer = answered(name)
+        given = replace(answer.authority, given=9e9, suffices=0.5)
+        rows = first_screen(replace(answer, authority=given)).blocks[-1].rows
+        said = next(row.words for row in rows if row.label == "Authority")
+        assert said.endswith(words), (name, tonight(answer).by)
 
 
 # ---- figures ----------------------------------------------------------------------------------

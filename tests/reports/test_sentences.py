@@ -453,6 +453,7 @@ def test_every_report_asks_for_the_same_money(name: str, tab: Browser, tmp_path:
         if asked["suffices"] is not None:
             chance = sentences.percent(asked["suffices"])
             assert f"suffices for the whole with {chance} chance" in words, report
+            assert "in the order listed" in words, report
 
 
 @pytest.mark.parametrize(

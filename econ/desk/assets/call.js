@@ -70,11 +70,16 @@ function quickly(view) {
   ];
 }
 
+// Said wherever orders stand that need not be those of the list.
+export const SAVED = "What the orders save is counted against the best limit in the order listed: the better the list is by itself, the less is left for them to save.";
+export const SKIPPED = "A run that they pass over is skipped there because what it needs has not come about, or because it costs more than it adds to the runs after it.";
+
 function wholly(view) {
   const { screen, document: told } = view;
   const plan = told.answer.by === "plan" ? told.plan.expected_cost : null;
   return [
     ...firstScreen(screen, curve(told.by_runs, told.answer, told.currency, plan)),
+    plan !== null ? el("p", { class: "hint" }, `${SAVED} ${SKIPPED}`) : null,
     ...next(told.next_run, plan !== null),
     ...belief(told.belief, view.has_kinds),
     ...notes(view.notes),
@@ -141,10 +146,10 @@ function belief(rows, hasKinds) {
   const tries = rows.filter((row) => row.next_odds > 0);
   if (!hasKinds || tries.length < 2) return [];
   return [
-    el("h3", {}, "What a failure teaches"),
+    el("h3", {}, "What a failure teaches, in the order listed"),
     table(["Runs failed", "Fish workable", "Odds of the next"],
       tries.slice(0, 8).map((row) => [number(row.failed_runs), percent(row.workable), percent(row.next_odds)]),
-      { caption: "Belief before each run that tries for the fish, in the order listed", numbers: [0, 1, 2] }),
+      { caption: "Belief before each run that tries for the fish", numbers: [0, 1, 2] }),
   ];
 }
 

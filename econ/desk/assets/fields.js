@@ -175,7 +175,7 @@ class Field {
       this.wrong.textContent = (state.faults ?? []).map((fault) => fault.words).join(" ");
       this.invalid(Boolean(state.faults?.length));
     }
-    this.note.textContent = [this.taken?.value === state.value && this.taken?.words, this.meta.beside, ...(state.notes ?? []).map((note) => note.text)].filter(Boolean).join(" ");
+    this.note.textContent = [this.taken?.value === state.value && this.taken?.words, (this.meta.kind !== "moment" || state.value === undefined) && this.meta.beside, ...(state.notes ?? []).map((note) => note.text)].filter(Boolean).join(" ");
     const planned = (state.remark ?? "").startsWith(MARK);
     this.node.classList.toggle("is-planned", planned);
     this.mark.hidden = !planned;

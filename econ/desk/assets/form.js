@@ -82,7 +82,7 @@ function planning(keys) {
     : `The first move the expected cost most: each is turned by itself, a range between its P10 and P90, a number by a quarter, a chance by 0.15 to each side, by few draws. Those without an amount move less than few draws can tell, or are no amounts.${now ? "" : " Ranked before your last changes."}`;
   at.planning = el("details", { class: "planning", open: was },
     el("summary", {}, `${entries.length} planning value${entries.length === 1 ? "" : "s"} that nobody has looked at`),
-    el("p", { class: "hint" }, "Judgement, no source: of a simple job on land, where the head of the file says nothing else. Go to one to replace it, or keep it there."),
+    el("p", { class: "hint" }, "Judgement, no source: of a simple job, on land or offshore as the head of the file says. Go to one to replace it, or keep it there."),
     el("p", { class: "hint", role: "status" }, said, ranked && !now && !at.ranking && desk.sound ? [" ", button("Rank them again", rank, { class: "small" })] : ""),
     listed(keys, entries.slice(0, FIRST)),
     entries.length > FIRST ? el("details", {}, el("summary", {}, `The other ${entries.length - FIRST}`), listed(keys, entries.slice(FIRST))) : null);

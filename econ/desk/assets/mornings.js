@@ -27,6 +27,7 @@ export function mount(into, given) {
 }
 
 const plain = (word) => word.replaceAll("_", " ");
+const markWords = (mark) => `${mark.startsWith("-") ? "no longer " : "now "}${plain(mark.slice(1))}`;
 const HINTS = {
   nothing: "The fish is as it was.",
   part: "A part of it is out: give the new fish top if it was measured.",
@@ -69,6 +70,10 @@ function draw(log) {
   const currency = desk.job.values?.currency ?? "";
   const hint = el("p", { class: "hint", "aria-live": "polite" });
   control.outcome.addEventListener("change", () => { hint.textContent = HINTS[control.outcome.value] ?? ""; });
+  const late = el("p", { class: "wrong", role: "status" });
+  control.end.addEventListener("change", () => {
+    late.textContent = new Date(control.end.value) > Date.now() ? "By the clock of this machine that is still to come. Enter a run once it has ended." : "";
+  });
   control.run.addEventListener("change", () => offerOutcomes(log));
   at.control = control;
   offerOutcomes(log);
@@ -77,13 +82,14 @@ function draw(log) {
     field("What was run", control.run),
     field("It began", control.start, zone ? `By the clock of the log (${zone}).` : null),
     field("It ended", control.end),
+    late,
     field("What came of it", control.outcome),
     hint,
     field(`What it cost (${currency})`, control.cost, "Leave it empty where it is not known yet."),
     el("details", {}, el("summary", {}, "What was seen of the fish"),
       field(`Fish top after it (${unit})`, control.fish_top, "Only where it was measured."),
       field("Condition of the top", control.top_condition),
-      field("Marks", control.marks, "Such as +washed -attached: they overrule what the outcome says.")),
+      field("Marks", control.marks, "Words that hold of the fish now, a + before each, or no longer, a -: +washed is washed over, -attached no longer attached. They overrule what the outcome says.")),
     field("Remark", control.remark),
     el("div", { class: "doing" },
       el("button", { type: "submit", class: "first" }, "Enter it"),
@@ -96,7 +102,7 @@ function offerOutcomes(log) {
   const { run, outcome } = at.control;
   const words = log.readings.includes(run.value) ? ["reads_workable", "reads_stubborn"] : log.outcomes;
   const chosen = words.includes(outcome.value) ? outcome.value : "";
-  outcome.replaceChildren(...[["", "choose"], ...words.map((word) => [word, plain(word)])].map(([value, said]) =>
+  outcome.replaceChildren(...[["", "choose"], ...words.map((word) => [word, log.words[word]])].map(([value, said]) =>
     el("option", { value, selected: value === chosen }, said)));
 }
 
@@ -184,7 +190,7 @@ function made(log) {
     return;
   }
   at.made.replaceChildren(table(["Run", "Began", "Ended", "Outcome", "Cost"], log.rows.map((row) => [
-    row.name, moment(row.start), moment(row.end), plain(row.outcome), row.cost === null ? "not known" : number(row.cost),
+    row.name, moment(row.start), moment(row.end), [log.words[row.outcome], ...row.marks.map(markWords)].join("; "), row.cost === null ? "not known" : number(row.cost),
   ]), { caption: `Rows of ${log.file}`, numbers: [4] }),
   ...log.rows.filter((row) => row.warning).map((row) => el("p", { class: "refusal" }, row.warning)));
 }
@@ -200,7 +206,7 @@ function moneyLeft() {
   if (authority.given !== null && authority.given !== undefined) {
     said.push(log?.authority_overspent
       ? `The authority is overspent by ${number(log.authority_overspent)}.`
-      : `Authority left: ${number(authority.given)}; it suffices for the whole with ${percent(authority.suffices)} chance.`);
+      : `Authority left: ${number(authority.given)}; it suffices for the whole with ${percent(authority.suffices)} chance, runs in the order listed.`);
   }
   at.left.replaceChildren(...said.map((words) => el("p", {}, words)));
 }

@@ -1,6 +1,7 @@
 // Numbers as people type and paste them, and values as they are shown in a field.
 //
 //   read("1,250")   {ask: [1250, 1.25]} where it can mean both, {value}, {} for nothing, {wrong}
+//   240k and 1.2 million are read where the unit is money; of 1.2m it is asked
 //
 // A file is never touched by the separators of whoever reads it: only what is shown is.
 
@@ -33,9 +34,10 @@ const UNITS = {
   h: ["hours", "hour", "hrs", "hr", "h"], d: ["days", "day", "d"], degrees: ["degrees", "degree", "deg", "\u00b0"],
   "lb/gal": ["lb/gal", "ppg"], lb: ["lbs", "lb"],
 };
+const MONEY = /^[A-Z]{3}(\/|$)/;
 function withoutUnit(text, unit = "") {
   const [money, per] = unit.split("/");
-  if (/^[A-Z]{3}$/.test(money)) {
+  if (MONEY.test(unit)) {
     const signs = money.endsWith("D") ? `${money}|\\$` : money;
     return text.replace(per ? /\s*(\/|per |a )\s*(d|day)$/i : "", "").replace(new RegExp(`^(${signs})|(${signs})$`, "i"), "").trim();
   }
@@ -49,6 +51,14 @@ function withoutUnit(text, unit = "") {
 // inRange: the text may be a range, so that 1/2 is none of these sizes.
 export function read(text, { comma, inPercent, unit, inRange } = {}) {
   const alone = withoutUnit(spelt(text), unit);
+  const [, some, word] = (MONEY.test(unit ?? "") && /^(.*\d)\s*(k|thousand|mm|mn|million|m)$/i.exec(alone)) || [];
+  if (word) {
+    const { value, ask = [value] } = read(some, { comma });
+    if (ask[0] === undefined) return { wrong: true };
+    const sizes = { k: [1e3], thousand: [1e3], m: [1e6, 1e3] }[word.toLowerCase()] ?? [1e6]; // M is a thousand to some
+    const values = ask.flatMap((each) => sizes.map((times) => Number((each * times).toPrecision(12))));
+    return values.length > 1 ? { ask: values } : { value: values[0] };
+  }
   const size = sizeOf(alone, !inRange);
   if (size !== null) return { value: size };
   if (alone === "" && String(text).trim() !== "") return { wrong: true };

@@ -1,6 +1,6 @@
 // Orders: the plan as a tree. What to do now, and after each outcome, with its chance.
 
-import { noRun } from "./call.js";
+import { noRun, SAVED, SKIPPED } from "./call.js";
 import { button, el, money, number, percent } from "./page.js";
 
 let desk = null;
@@ -47,10 +47,22 @@ function draw() {
     ...(plan.safety.length ? [el("div", { class: "danger" }, plan.safety.map((words) => el("p", {}, words)))] : []),
     el("p", {}, `On average ${money(plan.expected_cost)} ${plan.currency} from now on; ` +
       `the fish comes out with ${percent(plan.probability_recovered)} chance. ${gain}`),
+    el("p", { class: "hint" }, SAVED),
     el("ul", { class: "tree" }, branch(plan.order, plan, true)),
+    el("p", { class: "hint" }, passedOver(plan)),
     el("p", { class: "hint" }, "More states are looked at here than in the answer, so that this plan may cost a little less."),
     ...(plan.left_out ? [el("p", { class: "hint" }, `${number(plan.left_out)} less likely branches are left out.`)] : []),
   );
+}
+
+// Runs of the list that no order here makes, and why a run is passed over.
+function passedOver(plan) {
+  const made = new Set();
+  const walk = (order) => { made.add(order.do); order.then.forEach(walk); };
+  walk(plan.order);
+  for (const row of desk.job.log.rows) made.add(row.run);
+  const names = plan.runs.map((name, n) => [n + 1, name]).filter(([n]) => !made.has(n)).map(([n, name]) => `run ${n}, ${name}`);
+  return `${names.length ? `In no order above: ${names.join("; ")}. ` : ""}${SKIPPED}`;
 }
 
 const plain = (word) => word.replaceAll("_", " ");
@@ -72,7 +84,7 @@ function branch(order, plan, first) {
     facts.push(order.next_best.resolved ? `${other} costs ${money(order.next_best.costs_more)} more` : `${other} about equal`);
   }
   const line = el("span", {},
-    first ? null : el("span", { class: "after" }, `After ${order.after.map(plain).join(" or ")}: `),
+    first ? null : el("span", { class: "after" }, `${order.after.join(", or: ")}: `),
     el("span", { class: stops ? "does stop" : "does" }, does),
     el("span", { class: "hint" }, ` ${facts.filter(Boolean).join("; ")}.`));
   if (!order.then.length) return el("li", {}, line);

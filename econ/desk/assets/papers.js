@@ -54,22 +54,24 @@ function row(what, words, page) {
 async function make(what, words, open, { said, place }) {
   if (!(await desk.needSaved(words))) return;
   said.textContent = "Being made.";
+  if (place.firstChild) URL.revokeObjectURL(place.firstChild.href);
   place.replaceChildren();
   try {
     const { address, name } = await desk.ask("POST", "/api/out", { what, open });
-    const link = el("a", open
-      ? { href: address, target: "_blank", rel: "noopener noreferrer" }
-      : { href: address, download: name }, open ? `Open ${name}` : name);
     if (open) {
+      const link = el("a", { href: address, target: "_blank", rel: "noopener noreferrer" }, `Open ${name}`);
       link.addEventListener("click", () => { place.replaceChildren(); said.textContent = ""; });
       place.replaceChildren(link);
       link.focus();
       said.textContent = "Ready; the link works once.";
     } else {
-      document.body.append(link);
+      const reply = await fetch(address);
+      if (!reply.ok) throw new Error("the desk had it no longer; ask again");
+      // Kept in this window, so that the link goes on working where the browser holds a download back.
+      const link = el("a", { href: URL.createObjectURL(await reply.blob()), download: name }, name);
+      place.replaceChildren(link);
       link.click();
-      link.remove();
-      said.textContent = `${name} is with your downloads.`;
+      said.textContent = "Made and handed to the browser. If it does not come, allow it there, or press its name.";
     }
   } catch (error) {
     said.textContent = error.told?.faults ? error.told.faults.map((each) => each.text).join(" ") : `Not made: ${error.message}.`;

@@ -10,6 +10,8 @@ import { button, el } from "./page.js";
 import { commaOf, read, readAmount, rowsOf } from "./numbers.js";
 
 const LETTERS = ["text", "choice"];
+// Other names of a column. A forecast may be of what is to come or of the whole, and is none of these.
+const ALSO = { "afe.line[].original": ["budget"], "afe.line[].spent": ["actual", "actuals"] };
 const TOTAL = /^(grand |sub-?)?totals?:?$/i; // a row that counts others twice
 
 // The key of a column inside its row, such as odds.recovered.
@@ -34,18 +36,19 @@ export function pasting({ row, columns, count, put, warn = () => "", atCell = tr
     }
     const named = byNames(cells[0]);
     const into = named ?? cells[0].map((_, n) => columns[column + n] ?? null);
-    const rest = named ? cells.slice(1) : cells;
+    const heads = named || headed(cells, into) ? cells[0] : null;
+    const rest = heads ? cells.slice(1) : cells;
     const numbers = rest.flatMap((cell) => cell.filter((_, n) => into[n] && !LETTERS.includes(into[n].kind))).map(bare);
     const comma = commaOf(numbers);
     if (comma !== "ask") {
-      offer(rest, into, place, comma);
+      offer(rest, into, heads, place, comma);
       return;
     }
     const example = numbers.find((cell) => /^[+-]?\d{1,3},\d{3}$/.test(cell));
     const plain = example.replace(",", "");
     said.replaceChildren(el("p", {}, `What is ${example} in these rows?`),
-      button(`${plain}: the comma parts thousands`, () => offer(rest, into, place, "thousands")),
-      button(`${example.replace(",", ".")}: it is a decimal comma`, () => offer(rest, into, place, "decimal")),
+      button(`${plain}: the comma parts thousands`, () => offer(rest, into, heads, place, "thousands")),
+      button(`${example.replace(",", ".")}: it is a decimal comma`, () => offer(rest, into, heads, place, "decimal")),
       button("Leave it", () => said.replaceChildren()));
     said.querySelector("button").focus();
   }
@@ -53,11 +56,18 @@ export function pasting({ row, columns, count, put, warn = () => "", atCell = tr
   // Columns by a first row of names; nothing where it is a row like the others.
   function byNames(cells) {
     const plain = (words) => words.toLowerCase().replace(/[^a-z0-9]+/g, "");
-    const found = cells.map((cell) => columns.find((meta) => [meta.label, inRow(meta)].some((words) => plain(words) === plain(cell.replace(/\(.*\)|\[.*\]/g, "")))) ?? null);
+    const found = cells.map((cell) => columns.find((meta) => [meta.label, inRow(meta), ...(ALSO[meta.key] ?? [])].some((words) => plain(words) === plain(cell.replace(/\(.*\)|\[.*\]/g, "")))) ?? null);
     return found.filter(Boolean).length >= Math.max(1, Math.ceil(cells.filter(Boolean).length / 2)) ? found : null;
   }
 
-  function offer(given, into, place, comma) {
+  // Whether a first row of other names stands over rows of numbers: it is no row itself.
+  function headed([first, ...rest], into) {
+    const counts = into.flatMap((meta, n) => (["amount", "number"].includes(meta?.kind) ? [n] : []));
+    const digit = (line) => counts.some((n) => /\d/.test(line[n] ?? ""));
+    return counts.some((n) => first[n]) && !digit(first) && rest.some(digit);
+  }
+
+  function offer(given, into, heads, place, comma) {
     const wrong = [];
     const cells = given.filter((line) => !line.some((cell) => TOTAL.test(cell)));
     const totals = given.length - cells.length;
@@ -73,16 +83,20 @@ export function pasting({ row, columns, count, put, warn = () => "", atCell = tr
       return made;
     });
     const over = Math.max(0, Math.min(found.length, count() - place + 1));
-    const names = into.filter(Boolean).map((meta) => meta.label).join(", ");
-    const left = into.filter((meta) => !meta).length;
+    const called = (meta, n) => (!heads?.[n] || heads[n] === meta.label ? meta.label : `${meta.label} (from ${heads[n]})`);
+    const names = into.flatMap((meta, n) => (meta ? [called(meta, n)] : [])).join(", ");
+    const left = into.flatMap((meta, n) => (meta ? [] : [heads?.[n] || `column ${n + 1}`]));
     const go = button("Put them in", async () => {
       go.disabled = true;
       const done = await put(place, found);
-      said.replaceChildren(el("p", {}, done.done ? `${found.length} row${found.length === 1 ? " was" : "s were"} put in. ${again}` : "They were not put in."));
+      const over = el("p", {}, done.done ? `${found.length} row${found.length === 1 ? " was" : "s were"} put in. ${again}` : "They were not put in.");
+      said.replaceChildren(over);
+      const forget = () => over.remove(); // with whatever is done next
+      for (const event of ["change", "click"]) document.addEventListener(event, forget, { once: true, capture: true });
     }, { class: "first" });
     said.replaceChildren(
       el("p", {}, `${found.length} row${found.length === 1 ? "" : "s"} of ${names}` +
-        `${over ? `; ${over} of them over those from ${row.toLowerCase()} ${place} on` : ""}${left ? `; ${left} column${left === 1 ? " has" : "s have"} no place here` : ""}.`),
+        `${over ? `; ${over} of them over those from ${row.toLowerCase()} ${place} on` : ""}${left.length ? `; no place here for ${left.join(", ")}: give a column its name in this table to have it read` : ""}.`),
       el("p", {}, warn(into.filter(Boolean))),
       totals ? el("p", {}, `${totals === 1 ? "A row of totals is" : `${totals} rows of totals are`} left out, as the sum of others; add it by hand if it is none.`) : "",
       wrong.length ? el("p", { class: "wrong" }, `Not read: ${wrong.slice(0, 5).join("; ")}${wrong.length > 5 ? ` and ${wrong.length - 5} more` : ""}.`) : "",

@@ -280,7 +280,8 @@ function runs() {
   at.offered = el("ul", { class: "offered" });
   at.runsSaid = el("p", { class: "hint", role: "status" });
   at.askRuns = button("Which runs suit?", suited);
-  return el("div", {}, at.askRuns, at.runsSaid, at.offered);
+  at.lastSaid = el("p", { class: "wrong", role: "status" });
+  return el("div", {}, at.askRuns, at.runsSaid, at.offered, at.lastSaid);
 }
 
 // The answers that runs depend on; a list of runs is of these.
@@ -288,6 +289,12 @@ const fishAndHole = () => JSON.stringify({ ...at.answers, "job.well": 0, "job.ev
 const isOld = () => Boolean(at.kinds) && (Boolean(at.looking) || at.kindsOf !== fishAndHole());
 
 async function suited() {
+  const [unread] = held(at.root);
+  if (unread) { // what could not be read is not left out unseen
+    at.runsSaid.textContent = `Not asked. ${unread.name}: ${unread.words}`;
+    unread.focus();
+    return false;
+  }
   at.looking = true;
   offered();
   const mine = fishAndHole();
@@ -343,9 +350,13 @@ function offered() {
     const there = at.runs.indexOf(box.dataset.run);
     box.disabled = old || there >= 0;
     box.checked = there >= 0 || place >= 0;
-    box.parentElement.querySelector(".order").textContent = there >= 0 ? `run ${there + 1} of the job; change it under The job`
+    box.parentElement.querySelector(".order").textContent = there >= 0 ? `run ${there + 1} of the job`
       : place >= 0 ? `run ${at.runs.length + place + 1}` : "";
+    box.parentElement.querySelector(".acts").replaceChildren(...(there < 0 ? [] : [
+      button("Take it out of the job", () => desk.change([{ op: "delete", list: "run", at: there + 1 }]), { class: "small", "aria-label": `Take run ${there + 1} out of the job` })]));
   }
+  const last = at.kinds?.find((each) => each.kind === [...at.runs, ...at.ticked].at(-1));
+  at.lastSaid.textContent = last && !tries(last) ? `The last run, "${last.name}", brings no fish by itself: it costs more than stopping now unless a catch follows. Tick one behind it.` : "";
 }
 
 const tries = (each) => each.whole[1] > 0;
@@ -372,6 +383,7 @@ function offer(each) {
   const doubtful = each.verdict === "doubtful";
   return el("li", {}, box,
     el("label", { for: box.id }, el("strong", {}, each.name), doubtful ? " (doubtful) " : " ", el("span", { class: "order" })),
+    el("span", { class: "acts" }),
     el("p", {}, sentence(told.join("; "))),
     (doubtful ? each.reasons : each.reasons.slice(0, 1)).map((words) => el("p", { class: doubtful ? "doubt" : "hint" }, sentence(words))));
 }
