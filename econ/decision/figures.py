@@ -92,7 +92,8 @@ def _settled(tally: Tally, minimum: int) -> bool:
         return False
     if len(mean) > 1:
         odds, weight = tally.failure("odds"), tally.failure("weight")
-        if _ratio("fraction", odds, weight).error > CLOSE_ODDS:
+        next_odds = None if odds is None or weight is None else _ratio("fraction", odds, weight)
+        if next_odds is not None and next_odds.error > CLOSE_ODDS:
             return False
     if not tally.keeps_distributions:
         return True

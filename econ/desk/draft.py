@@ -438,6 +438,7 @@ class Lines:
         _flush_folder(path.parent)
 
     def add(self, entry: Mapping[str, Any]) -> None:
+        """Append one line and see it on the disk; OSError where there is no room."""
         line = json.dumps({**entry, "at": round(time.time(), 3)}, ensure_ascii=True)
         data = line.encode() + b"\n"
         if self._file.write(data) != len(data):
@@ -446,6 +447,7 @@ class Lines:
         self.count += 1
 
     def close(self) -> None:
+        """Let go of the file; its lines stay."""
         self._file.close()
 
 

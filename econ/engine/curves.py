@@ -177,9 +177,11 @@ class Tally:
         sums = self._means()
         return np.asarray(sum(sums[f"sums.{name}"] for name in LINES))
 
-    def failure(self, name: str, place: int = 0) -> Array:
-        """An amount of `Curves.failures` so far, of the run at a place, shape (scrambles,)."""
-        return np.asarray(self._means()[f"failures.{name}"][:, place])
+    def failure(self, name: str) -> Array | None:
+        """An amount of `Curves.failures` so far, of the next run, shape (scrambles,); None where
+        no run of the list can be made."""
+        found = self._means().get(f"failures.{name}")
+        return None if found is None else found[:, 0]
 
     def p90(self, limits: Array) -> Array:
         """P90 of the total so far at some limits [currency], shape (parts + 1, limits)."""

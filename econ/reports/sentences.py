@@ -124,8 +124,9 @@ TEMPLATES = {
     "suffices": "{given} suffices for the whole with {suffices} chance{alone}, in the order listed",
     "alone": ", for the fishing alone with {alone}",
     "overspent": "none; overspent by {overspent}",
-    "two_asks": "The supplement's sum: by AFE line, spent and to come, the fallback at its mean. "
-    "Above stand the runs and the fallback's P90 against the money approved alone.",
+    "two_asks": "the sum in the supplement, which counts the lines of the AFE, what is spent and "
+    "to come, and the fallback at its mean. The figures above hold the runs and the fallback's "
+    "P90 against the authority alone.",
     "overspent_now": "Authority overspent by {overspent}: {spent} is spent, {authority} was given.",
     # The morning after
     "beyond_limit": "beyond the limit then in force",

@@ -45,6 +45,20 @@ def test_a_limit_that_next_to_nobody_reaches_has_the_days_of_its_runs() -> None:
     assert text(found)
 
 
+@pytest.mark.parametrize("n", [16, None])
+def test_a_list_of_which_no_run_can_be_made_is_a_stop(n: int | None) -> None:
+    raw = lump_job(HALF, HALF, bars=["no_touch"])
+    raw["fish"]["marks"] = ["no_touch"]  # nothing may be milled or washed over
+    raw["rates"]["rig"] = {"low": 20_000, "high": 28_000}
+    raw["draws"] = {"seed": 3} if n is None else {"n": n}
+    found = econ.answer(scenario(raw))
+    assert found.best == 0
+    # by hand: every limit is the fallback at once
+    assert {row.expected_cost for row in found.by_runs} == {found.by_runs[0].expected_cost}
+    assert not found.ahead
+    assert "STOP FISHING" in text(found)
+
+
 def test_a_metric_file_may_leave_lengths_to_the_defaults() -> None:
     raw = read(SCENARIO_A)
     fallback = raw["fallback"][0]
