@@ -125,14 +125,26 @@ def test_a_sealed_source_brings_its_checklist() -> None:
         assert any("source" in block.title.lower() for block in points) is there
 
 
-def test_today_is_the_end_of_the_log() -> None:
-    found, _ = job("a log")
-    stop = next(
-        block
-        for block in flat(content(*job("a log")).behind)
+def stop_rule_of(name: str) -> dict[str, str]:
+    return next(
+        dict(block.rows)
+        for block in flat(content(*job(name)).behind)
         if isinstance(block, Facts) and block.title.startswith("Stop rule")
     )
-    rows = dict(stop.rows)
+
+
+def test_the_stop_rule_says_what_a_reading_adds() -> None:
+    start = "2 more; 0 made; a reading adds 9 h, "
+    added = stop_rule_of("d")["Runs"]
+    assert added.startswith(start)
+    # by hand: 9 h of a fishing day of 265,000 at the likely rates, and the loggers' 32,000
+    assert float(added.removeprefix(start).replace(",", "")) == pytest.approx(131_375, rel=0.005)
+    assert "reading" not in stop_rule_of("a log")["Runs"]
+
+
+def test_today_is_the_end_of_the_log() -> None:
+    found, _ = job("a log")
+    rows = stop_rule_of("a log")
     assert rows["Runs"] == f"{found.best} more; 2 made"
     # independent: the log itself, 78 h from the first start to the last end
     assert f"{78 / 24:.1f} gone" in rows["Days"]

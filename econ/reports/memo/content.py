@@ -207,6 +207,9 @@ def _stop(answer: Answer, money: Money) -> Facts:
     ]
     if answer.ahead:
         rows.append(("By days", sentences.by_days(answer)))
+        if read := tables.paying_readings(answer):
+            hours, price = (sum(row[name] for row in read) for name in ("hours", "price"))
+            rows[0] = ("Runs", f"{rows[0][1]}; a reading adds {hours:.0f} h, {whole(price)}")
     return Facts("Stop rule: whichever comes first", tuple(rows))
 
 
