@@ -84,6 +84,7 @@ CLAIMS: list[tuple[str, str, Held]] = [
     ("desk", "by 0.15", lambda: weights.CHANCE == 0.15),
     ("desk", "a mud weight of 96 lb/gal", "tests/desk/test_wording.py"),
     ("desk", "1,250 can be twelve hundred", "example"),
+    ("desk", "money as 240k or 1.2 million", "example"),
     ("desk", "20 / 24 / 34 is a range", "example"),
     ("desk", "more than 2.8 MB", lambda: largest_upload() == "2800000"),
     ("formulas", "1 h for 1,000 ft", "published: a public oilfield glossary"),
