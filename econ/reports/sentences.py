@@ -124,8 +124,8 @@ TEMPLATES = {
     "suffices": "{given} suffices for the whole with {suffices} chance{alone}, in the order listed",
     "alone": ", for the fishing alone with {alone}",
     "overspent": "none; overspent by {overspent}",
-    "two_asks": "the sum in the supplement, of AFE lines, what is spent and to come, and the "
-    "fallback's mean. Above, runs and the fallback's P90 are held against the authority alone.",
+    "two_asks": "send the sum in the supplement, which counts all lines of the AFE. The sums "
+    "above are held against the authority for this event alone.",
     "overspent_now": "Authority overspent by {overspent}: {spent} is spent, {authority} was given.",
     # The morning after
     "beyond_limit": "beyond the limit then in force",

@@ -96,13 +96,11 @@ class Step:
 
 @dataclass(frozen=True)
 class RuleRow:
-    """A limit of the stop rule and where the job stands against it, if that is
-    told; unit: count, d, money, text."""
+    """A limit of the stop rule; unit: count, d, money, text."""
 
     words: str
     unit: str
     limit: Cell
-    position: tuple[Cell, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -278,34 +276,34 @@ def _steps(
 def _rule(
     answer: Answer, parts: Estimate, fishing: Cell, measured: tuple[Term, Term]
 ) -> Iterator[RuleRow]:
-    """When fishing stops, whichever comes first, and today's position; of a job that makes no run
-    what was made so far. fishing: slice 1a as it is granted; measured: days and cost of the
-    readings that are made before it."""
+    """When fishing stops, whichever comes first, of a job that makes no run its limit alone; and
+    what was made and spent before, which is in none of it. fishing: slice 1a as it is granted;
+    measured: days and cost of the readings that are made before it."""
     stated, limits = stop_rule(answer), parts.limits
+    if answer.log:
+        runs, spent = stated["runs_made"], f"{stated['money_made']:,.0f} {answer.scenario.currency}"
+        before = f"{runs} run{'' if runs == 1 else 's'}, {stated['days_made']:.2f} d, {spent}"
+        yield RuleRow("Made and spent before this issue, in no limit below", "text", Cell(before))
     days, cost = measured
     of_it = ", the measurement in it" if days.number else ""
     failing = f"from now on, if every run fails{of_it}"
-    for words, unit, home, so_far in (
-        ("Runs from now on, at most", "count", limits.limit, "runs_made"),
-        (f"Days {failing}", "d", Cell(limits.at("days") + days), "days_made"),
-        (f"Money {failing}", "money", Cell(fishing + to_decimals(cost)), "money_made"),
-    ):
-        if answer.best or answer.log or home is limits.limit:
-            yield RuleRow(words, unit, home, (Cell(float(stated[so_far])),))
+    yield RuleRow("Runs from now on, at most", "count", limits.limit)
     if answer.best == 0:
         return
+    yield RuleRow(f"Days {failing}", "d", Cell(limits.at("days") + days))
+    yield RuleRow(f"Money {failing}", "money", Cell(fishing + to_decimals(cost)))
     last = stated["no_run_after_days"] + days.number
-    yield RuleRow(f"No run begins later than, in days from now{of_it}", "d", Cell(last))
-    if stated["latest_start"] is None:
-        return
+    yield RuleRow(f"No run begins later than, in days after the work begins{of_it}", "d", Cell(last))
     due = reply(answer).due
-    for words, begin, later in (
-        ("That is by the clock", answer.now, last),
-        ("The same if the work begins when the reply is due", due, last),
-        ("If every run then fails, the last ends about", due, answer.limit.days + days.number),
+    begin = due or answer.now
+    if begin is None:
+        return
+    starts = "when the reply is due" if due else "at once"
+    for words, later in (
+        (f"That is by the clock, if the work begins {starts}", last),
+        ("If every run then fails, the last ends about", answer.limit.days + days.number),
     ):
         with suppress(OverflowError):  # past the last year that a calendar holds
-            if begin is not None:
-                moment = clock_of(answer.scenario).later(begin, later)
-                zone = zone_of(answer.scenario, begin) or LOCAL
-                yield RuleRow(words, "text", Cell(f"{in_words(moment)} ({zone})"))
+            moment = clock_of(answer.scenario).later(begin, later)
+            zone = zone_of(answer.scenario, begin) or LOCAL
+            yield RuleRow(words, "text", Cell(f"{in_words(moment)} ({zone})"))

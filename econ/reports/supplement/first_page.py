@@ -89,10 +89,8 @@ def slice_lines(sheet: Sheet, supplement: Supplement, *, told: bool) -> None:
 def _rule(sheet: Sheet, supplement: Supplement) -> None:
     asked = supplement.ask
     sheet.section(RULE[asked.fishes])
-    sheet.head("", "Limit", "So far")
     for row in asked.rule:
-        at = (0, 1) if row.unit == "text" else (0, 1, 2, 3)
-        sheet.line(f"text {row.unit}", row.words, row.limit, *row.position, at=at)
+        sheet.line(f"text {row.unit}", row.words, row.limit, at=(0, 1))
     sheet.fact("Still the cheapest limit at these prices?", asked.cheapest)
     if not asked.fishes:
         sheet.note("A limit above 0 typed here: its slices stand on the sheet Rounding as well.")

@@ -195,15 +195,12 @@ def _slices(sheet: Sheet, supplement: Supplement, number: int) -> None:
 
 
 def _rule(sheet: Sheet, asked: Ask) -> None:
-    """The stop rule and what was made and spent so far; of a job without a run that alone."""
+    """The stop rule, and what was made and spent before; of a job without a run that alone."""
     if not asked.fishes and len(asked.rule) == 1:
         return
     sheet.section(RULE[asked.fishes])
-    sheet.head("", "", "", "Limit", "So far", "")
     for row in asked.rule:
-        at = (0, 3) if row.unit == "text" else (0, 3, 4, 5)
-        cells = (Cell(each) for each in (row.limit, *row.position))
-        sheet.line(f"text {row.unit}", row.words, *cells, at=at)
+        sheet.line(f"text {row.unit}", row.words, Cell(row.limit), at=(0, 3))
     if asked.fishes:
         sheet.note(STOPPING)
 

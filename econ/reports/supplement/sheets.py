@@ -108,7 +108,8 @@ def costs_sheet(book: Book, supplement: Supplement) -> None:
         "Part: approved work, the slice of the line, or contingency. The column Trigger is filled "
         "only where the trigger counts by line; a line without an approved amount is then over it. "
         "A sidetrack changes the scope, which may call for a "
-        "supplement below any trigger. Slice 1b is drawn instead of 2: sheet Estimate. Steps from "
+        "supplement below any trigger. Slice 1b is drawn instead of 2: sheet Estimate, which has "
+        "slice 2 after the last run alone as well, where here it is the mean of all. Steps from "
         "the original authority to the revised one, and the trigger: sheet Issue."
     )
     used = {line.ours for line in table.lines}

@@ -74,6 +74,8 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "reading_first": "In the amount as contingency, and done first",
     "asked_duties": "Safety and duties of a source are in it as far as the hours and charges "
     "that the operator has stated hold them",
+    "asked_care": "What the dangers in the fish ask for (sheet Choices) is in it as far as the hours "
+    "and charges that the operator has stated hold it.",
     "asked_approval": "; so is the wait of {hours} h for the approval of a plug over the source, "
     "in slice 2",
     "asked_no_approval": "; the wait for the approval of a plug over the source is not, because "
@@ -83,6 +85,9 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "asked_less": " ({given}, less {over} that fishing so far and the approved work take beyond "
     "what was approved for them)",
     "asked_all_new": "All of the amount asked is new money.",
+    "asked_authority": "The authority of {given} for this event, which answer and memo hold the runs "
+    "and the P90 of the fallback against, is not taken off: what is approved stands in the lines of "
+    "the AFE.",
     "asked_none_new": "Nothing of the amount asked is new money: it was approved before, as "
     "contingency or on lines that lapse.",
     "not_asked_waiting": "Not in the amount asked: the rig standing by while the reply is waited "
@@ -134,8 +139,7 @@ SLICED = (
 )
 STOPPING = (
     "Fishing also stops when the fish is out, or string or hole is lost; a run in the hole is "
-    "finished. Moments are of the issue, as if the work goes on at once, and again as if it begins "
-    "when the reply is due. The money is slice 1a as granted, whose P90 may be higher, and an "
+    "finished. Moments are of the issue. The money is slice 1a as granted, whose P90 may be higher, and an "
     "advised measurement: where it is reached first, no further run begins, and the operator comes "
     "back to the partners."
 )
@@ -251,13 +255,15 @@ def in_the_ask(supplement: Supplement) -> list[str]:
         place = fill["reading_first" if each.name == now.do else "reading_advised"]
         said.append(fill["asked_reading"].format(place=place, price=price, **parts))
     if safety.warnings(answer.as_left):
-        hours, more = answer.scenario.limits.approval_hours, ""
+        hours = answer.scenario.limits.approval_hours
         if safety.checklist(answer.as_left):
             day = f"{answer.prices.spread_day:,.0f}"
             more = fill["asked_no_approval"].format(day=day, currency=currency)
             if hours is not None:
                 more = fill["asked_approval"].format(hours=f"{hours:g}")
-        said.append(f"{fill['asked_duties']}{more}.")
+            said.append(f"{fill['asked_duties']}{more}.")
+        else:
+            said.append(fill["asked_care"])
     return said
 
 
@@ -270,19 +276,23 @@ def required(supplement: Supplement) -> list[str]:
     return [f"{runs} required before any fallback; options with fewer are ruled out."]
 
 
-def new_money(supplement: Supplement) -> list[Cell]:
+def new_money(supplement: Supplement) -> list[Content]:
     """How much of what is asked for is new money, and how much was approved before; nothing where
-    nothing was."""
-    granted = supplement.ask.granted
+    nothing was; and that an authority beside the lines of the AFE is not taken off."""
+    granted, given = supplement.ask.granted, supplement.answer.authority.given
     if isinstance(granted.percent.value, str):
         return []
     released, change = granted.ask - granted.change, granted.change
-    given = supplement.costs.released + granted.lapses
-    over = given - released
-    less = when(over > 0.5, _said("asked_less", given=given, over=over), "")
+    before = supplement.costs.released + granted.lapses
+    over = before - released
+    less = when(over > 0.5, _said("asked_less", given=before, over=over), "")
     parts = _said("asked_new", released=released, less=less, change=change)
     some = when(released > 0.5, parts, TEMPLATES["asked_all_new"])
-    return [Cell(when(change > 0.5, some, TEMPLATES["asked_none_new"]))]
+    said: list[Content] = [Cell(when(change > 0.5, some, TEMPLATES["asked_none_new"]))]
+    if given is not None:
+        amount = f"{given:,.0f} {supplement.answer.scenario.currency}"
+        said.append(TEMPLATES["asked_authority"].format(given=amount))
+    return said
 
 
 def waiting(supplement: Supplement) -> Term:

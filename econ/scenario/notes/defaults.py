@@ -6,12 +6,14 @@ stands here, so that the file format knows it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from econ.scenario.notes.registry import note
 from econ.scenario.rules.geometry import WASH_KINDS, full_gauge
 from econ.scenario.scenario import Scenario
 
+ODDS = re.compile(r"(run\.\d+\.odds)\..+")
 PLANNING = "planning default, judgement, no source"  # how `origin` of such a run begins
 
 
@@ -49,13 +51,13 @@ def wash_stops_short(scenario: Scenario) -> Iterator[str]:
 
 
 def not_looked_at(scenario: Scenario) -> tuple[str, ...]:
-    """Key paths of planning values that nobody has looked at: marked in the file, of runs whose
-    origin says so, or left to a default of a sidetrack."""
-    marked = scenario.marked
+    """Key paths of planning values that nobody has looked at: those marked in the file, all odds of
+    a run as one, and runs whose origin says so."""
+    marked = dict.fromkeys(ODDS.sub(r"\1", path) for path in scenario.marked)
     runs = (
         f"run.{number}"
         for number, run in enumerate(scenario.run, start=1)
         if run.origin.strip().startswith(PLANNING)
     )
     plain = (run for run in runs if not any(path.startswith(f"{run}.") for path in marked))
-    return (*marked, *plain, *(path for path, value, _ in scenario.assumed() if value))
+    return (*marked, *plain)
