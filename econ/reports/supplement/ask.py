@@ -293,7 +293,9 @@ def _rule(
     yield RuleRow(f"Days {failing}", "d", Cell(limits.at("days") + days))
     yield RuleRow(f"Money {failing}", "money", Cell(fishing + to_decimals(cost)))
     last = stated["no_run_after_days"] + days.number
-    yield RuleRow(f"No run begins later than, in days after the work begins{of_it}", "d", Cell(last))
+    yield RuleRow(
+        f"No run begins later than, in days after the work begins{of_it}", "d", Cell(last)
+    )
     due = reply(answer).due
     begin = due or answer.now
     if begin is None:

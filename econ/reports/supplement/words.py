@@ -74,8 +74,8 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "reading_first": "In the amount as contingency, and done first",
     "asked_duties": "Safety and duties of a source are in it as far as the hours and charges "
     "that the operator has stated hold them",
-    "asked_care": "What the dangers in the fish ask for (sheet Choices) is in it as far as the hours "
-    "and charges that the operator has stated hold it.",
+    "asked_care": "What the dangers in the fish ask for (sheet Choices) is in it as far as the "
+    "hours and charges that the operator has stated hold it.",
     "asked_approval": "; so is the wait of {hours} h for the approval of a plug over the source, "
     "in slice 2",
     "asked_no_approval": "; the wait for the approval of a plug over the source is not, because "
@@ -85,9 +85,9 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "asked_less": " ({given}, less {over} that fishing so far and the approved work take beyond "
     "what was approved for them)",
     "asked_all_new": "All of the amount asked is new money.",
-    "asked_authority": "The authority of {given} for this event, which answer and memo hold the runs "
-    "and the P90 of the fallback against, is not taken off: what is approved stands in the lines of "
-    "the AFE.",
+    "asked_authority": "The authority of {given} for this event, which answer and memo hold the "
+    "runs and the P90 of the fallback against, is not taken off: what is approved stands in the "
+    "lines of the AFE.",
     "asked_none_new": "Nothing of the amount asked is new money: it was approved before, as "
     "contingency or on lines that lapse.",
     "not_asked_waiting": "Not in the amount asked: the rig standing by while the reply is waited "
@@ -139,9 +139,9 @@ SLICED = (
 )
 STOPPING = (
     "Fishing also stops when the fish is out, or string or hole is lost; a run in the hole is "
-    "finished. Moments are of the issue. The money is slice 1a as granted, whose P90 may be higher, and an "
-    "advised measurement: where it is reached first, no further run begins, and the operator comes "
-    "back to the partners."
+    "finished. Moments are of the issue. The money is slice 1a as granted, whose P90 may be "
+    "higher, and an advised measurement: where it is reached first, no further run begins, and "
+    "the operator comes back to the partners."
 )
 QUANTITIES = (
     "A row is the mean of a quantity, or of a quantity times prices that are ranges, over the "
