@@ -275,9 +275,10 @@ def _after_next(levels: Sequence[RuleLevel], goes: Goes) -> tuple[State, ...]:
 
 def _state(level: RuleLevel, h: int, *, chance: float, runs: int, go: bool) -> State:
     """The state of history number h of a level."""
-    weight = level.weight[:, h]
-    top = np.broadcast_to(level.top, level.weight.shape)[:, h]
-    damaged = np.broadcast_to(level.damaged, level.weight.shape)[:, h]
+    weight, top, damaged = (
+        values[:, 0 if values.shape[1] == 1 else h]
+        for values in (level.weight, level.top, level.damaged)
+    )
     return State(
         runs=runs,
         history=level.histories[h],

@@ -270,6 +270,8 @@ class Tops:
             alike = cls(pieces, pieces, which.reshape(place.pieces_top.shape))
         if place.top is place.pieces_top:
             return alike
+        if place.top.shape != alike.which.shape:  # one a draw, as what is left of a string has
+            return None
         upper = np.zeros_like(alike.pieces)
         upper[alike.which] = place.top
         return None if (upper[alike.which] != place.top).any() else replace(alike, upper=upper)

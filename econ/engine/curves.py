@@ -230,7 +230,9 @@ class Tally:
         for name, values in self._sums.items():
             w = weight.reshape(-1, *[1] * (values.ndim - 1))
             ratio = values.sum(axis=0) / w.sum()
-            found[name] = ratio + (values - ratio * w) / w.mean()
+            ends = np.isfinite(ratio)  # an exponential may have no end, in any scramble then
+            apart = np.where(ends, values - np.where(ends, ratio, 0.0) * w, 0.0)
+            found[name] = ratio + apart / w.mean()
         return found
 
     def _distributions(self) -> tuple[Sums, Array]:

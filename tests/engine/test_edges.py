@@ -6,12 +6,14 @@ Expected numbers are worked by hand beside each test.
 from __future__ import annotations
 
 import copy
+from datetime import datetime
 
 import pytest
 from full_text import text
 from raw_jobs import SCENARIO_A, lump_job, read, scenario
 
 import econ
+from econ.scenario.run_log import parse_log
 
 SURE = {"recovered": 1.0}
 HALF = {"recovered": 0.5, "nothing": 0.5}
@@ -109,7 +111,6 @@ def test_columns_stay_apart_in_any_currency(factor: float) -> None:
 
 def test_the_clock_ends_quietly_past_the_last_year() -> None:
     raw = lump_job(HALF, HALF)
-    from datetime import datetime
 
     raw["job"]["decided_at"] = datetime(9999, 12, 31, 12)
     assert "By days" in text(econ.answer(scenario(raw, n=16)))
@@ -119,3 +120,33 @@ def test_only_a_scenario_can_be_answered() -> None:
     with pytest.raises(TypeError, match=r"not str; econ\.load\(path\)"):
         econ.answer("job.toml")  # type: ignore[arg-type]
     assert {"load", "answer"} <= set(dir(econ))
+
+
+@pytest.mark.parametrize("key", ["part_length", "string_length"])
+def test_a_length_of_a_run_may_be_a_range(key: str) -> None:
+    raw = read(SCENARIO_A)
+    raw["fish"]["piece"][0]["value"] = 40_000
+    found = {}
+    for name, amount in {"number": 90.0, "narrow": {"low": 89.999, "high": 90.001}}.items():
+        raw["run"][0][key] = amount
+        job = scenario(raw, n=16)
+        answer = econ.answer(job)
+        econ.sensitivity(job, n=16, learning=False)  # walks many times on bills that are kept
+        found[name] = answer.by_runs[-1].expected_cost
+        assert text(answer)
+    # by hand: a range a thousandth of a foot to either side is the number, but for the outcomes
+    # that are sampled where anything is drawn
+    assert found["narrow"] == pytest.approx(found["number"], rel=5e-4)
+
+
+def test_a_tolerance_at_which_kick_offs_have_no_end_is_endless_after_a_log_too() -> None:
+    raw = read(SCENARIO_A)
+    raw["job"]["decided_at"] = datetime(2026, 3, 14, 6)
+    raw["limits"] = {"risk_tolerance": 30_000.0}
+    raw["rates"] = {**raw["rates"], "rig": {"low": 20_000, "high": 28_000}}
+    job = scenario(raw, n=16)
+    row = "run,start,end,outcome\n1,2026-03-14T06:00,2026-03-14T12:00,unfinished\n"
+    for log in ((), parse_log(row, job)):
+        found = econ.answer(job, log)
+        # by hand: a kick-off that fails costs more than 100,000, so that q exp(R/t) is over 1
+        assert "Endless: at that tolerance nothing bounds the cost" in text(found)
