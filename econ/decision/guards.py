@@ -115,3 +115,15 @@ def made_out_of_order(answer: Answer) -> Iterator[str]:
     for row in answer.log:
         if row.warning:
             yield row.warning
+
+
+@guard
+def spent_twice(answer: Answer) -> Iterator[str]:
+    """Money of a logged run may stand in what the lines of the AFE count as spent as well."""
+    until = answer.scenario.afe.spent_until
+    if answer.log and until is not None and answer.log[0].start.date() <= until:
+        yield (
+            f"spent twice: the lines of the AFE count what is spent until {until:%Y-%m-%d}, and the "
+            f"run log begins on {answer.log[0].start:%Y-%m-%d}; take the money of its runs out of one "
+            "of them"
+        )

@@ -14,6 +14,7 @@ import copy
 import csv
 import io
 import json
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,7 @@ from raw_jobs import DEMO_A, FOOT, Table, lump_job, metric, scenario
 
 import econ as interface
 from econ.decision.fish_now import fish_now
+from econ.decision.guards import guards
 from econ.decision.quick import quick
 from econ.decision.run_log import inputs_after
 from econ.decision.sensitivity import sensitivity
@@ -414,6 +416,15 @@ def test_the_fish_now(units: str) -> None:
     assert moved.top_condition == "unknown"
     assert sum(piece.length for piece in moved.piece) == pytest.approx(370 * factor)
     assert fish_now(made, ()) is made
+
+
+@pytest.mark.parametrize(("days", "told"), [(-1, False), (0, True)])
+def test_money_of_a_run_that_may_be_in_what_is_spent_is_asked_about(days: int, told: bool) -> None:
+    raw = job()
+    log = parse_log(log_text("nothing"), scenario(raw))
+    raw["afe"] = {"spent_until": (log[0].start + timedelta(days=days)).date()}
+    found = guards(interface.answer(scenario(raw), log))
+    assert any(each.startswith("spent twice: ") for each in found) is told
 
 
 def test_sizes_at_a_new_top_are_those_of_its_piece() -> None:
