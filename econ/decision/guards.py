@@ -123,7 +123,7 @@ def spent_twice(answer: Answer) -> Iterator[str]:
     until = answer.scenario.afe.spent_until
     if answer.log and until is not None and answer.log[0].start.date() <= until:
         yield (
-            f"spent twice: the lines of the AFE count what is spent until {until:%Y-%m-%d}, and the "
-            f"run log begins on {answer.log[0].start:%Y-%m-%d}; take the money of its runs out of one "
-            "of them"
+            "spent twice: the lines of the AFE count what is spent until "
+            f"{until:%Y-%m-%d}, and the run log begins on {answer.log[0].start:%Y-%m-%d}; take the "
+            "money of its runs out of one of them"
         )
