@@ -24,7 +24,8 @@ def desk(file: str, log: str | None, no_browser: bool) -> None:
     """Open the scenario FILE in the browser of this machine.
 
     A FILE that is not there is begun with ten questions, and written when you save. The desk
-    answers this machine alone, and ends half a minute after its last window is closed.
+    answers this machine alone, and ends half a minute after its last window is closed, or stays
+    while something is not saved.
     """
     from econ.cli.targets import check_file
     from econ.desk.server import serve

@@ -518,7 +518,7 @@ def _made(text: str, entry: Mapping[str, Any]) -> str:
 
 
 class _Lock:
-    """So that two desks do not work on one file: held until the process ends."""
+    """So that two desks do not work on one file: held until the process ends; it has its number."""
 
     def __init__(self, path: Path) -> None:
         self._path = path.with_name(path.name + "-lock")
@@ -535,9 +535,13 @@ class _Lock:
             try:
                 fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
             except BlockingIOError:
+                number = os.read(handle, 20).decode("ascii", "replace").strip()
                 os.close(handle)
                 raise refusal(
-                    "a file that another desk has open", "one desk for a file", "use that one"
+                    "a file that another desk has open" + (f", process {number}" if number else ""),
+                    "one desk for a file",
+                    "use its window; if that is gone, end that desk with Ctrl-C where it was started, "
+                    "or its process, and start again: what it has not saved is kept and offered",
                 ) from None
             except OSError:  # a disk without such locks
                 os.close(handle)
@@ -545,6 +549,7 @@ class _Lock:
             with contextlib.suppress(OSError):
                 if os.path.samestat(os.fstat(handle), os.stat(self._path)):
                     self._handle = handle
+                    os.write(handle, f"{os.getpid()}\n".encode())
                     return
             os.close(handle)  # whoever had it has taken its name away meanwhile
 
