@@ -219,10 +219,9 @@ def _explained(each: Suitability, kinds: Sequence[Suitability]) -> Suitability:
     ]
     if not worse:
         return each
-    said = (
-        f"better odds than {', '.join(worse)}, which suits, but only if this is settled first: "
-        f"{each.reasons[0]}"
-    )
+    names = " and ".join(catalogue().kinds[kind].name.lower() for kind in worse)
+    suit = "which suits" if len(worse) == 1 else "which suit"
+    said = f"better odds than {names}, {suit}, once this is settled: {each.reasons[0]}"
     return replace(each, reasons=(*each.reasons, said))
 
 

@@ -540,8 +540,9 @@ class _Lock:
                 raise refusal(
                     "a file that another desk has open" + (f", process {number}" if number else ""),
                     "one desk for a file",
-                    "use its window; if that is gone, end that desk with Ctrl-C where it was started, "
-                    "or its process, and start again: what it has not saved is kept and offered",
+                    "use its window; if that is gone, end that desk with Ctrl-C where it was "
+                    "started, or its process, and start again: what it has not saved is kept and "
+                    "offered",
                 ) from None
             except OSError:  # a disk without such locks
                 os.close(handle)

@@ -90,7 +90,10 @@ CONSENTED = (
     "Offered are now also runs that touch the fish. Make those alone that the owner agreed to; the "
     "owner's word, the limits stated in it and local rules come before any answer here."
 )
-WHOSE = "Question 2 has no owner for any piece: name the piece that holds them, and whose it is."
+WHOSE = (
+    "Question 2 has no owner for any piece: name the piece that holds them, and whose it is. Rows "
+    "that are pasted there count once they are put in."
+)
 BEGUN = ("units", "currency", "setting", "instead")  # what the questions set at the start alone
 NO_KEYS = ("dollar", "setting", "instead", "attached", "runs")  # answers that are no key of a file
 

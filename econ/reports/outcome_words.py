@@ -3,7 +3,7 @@
 OUTCOMES = {
     "nothing": "Nothing",
     "part": "A part of it out",
-    "prepared": "Own job done, fish still there",
+    "prepared": "Fish prepared for the next run",
     "top_damaged": "Top damaged",
     "reads_workable": "It reads workable",
     "reads_stubborn": "It reads stubborn",

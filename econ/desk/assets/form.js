@@ -65,7 +65,7 @@ function head() {
   if (planned.length) parts.push(planning(planned));
   const open = [["afe.line", "Lines of the AFE"], ["partner", "Partners"]].filter(([list]) => !at.none && !valueAt(list.split("."))?.length);
   if (open.length) {
-    parts.push(el("p", { class: "hint" }, "A supplement needs besides: ", open.map(([list, words], n) => [n ? " and " : "", button(words, () => goTo(list), { class: "link" })]), ". The memo does not. Both are under Papers, once the job is saved."));
+    parts.push(el("p", { class: "hint" }, "A supplement needs besides: ", open.map(([list, words], n) => [n ? " and " : "", button(words, () => goTo(list), { class: "link" })]), ". The memo needs neither. Memo and supplement are made under Papers, once the job is saved."));
   }
   at.head.replaceChildren(...parts);
 }

@@ -28,7 +28,7 @@ def screw_in(here: Situation) -> Iterator[Finding]:
     elif here.thread_up == "none":
         yield no("no thread looks up: pipe that broke in the body")
     elif here.mechanism == "parted" and here.thread_up is None:
-        yield doubt("only if a connection looks up: pipe that broke in the body has no thread")
+        yield doubt("a connection must look up: pipe that broke in the body has no thread")
     elif here.top_condition == "clean":
         words = f"{here.thread_up} looking up" if here.thread_up else "clean top"
         yield good(f"{words}: screw back in")
