@@ -14,11 +14,11 @@ from econ.reports.supplement.words import (
     ONE_SLICE,
     RULE,
     SLICED,
-    STOPPING,
     WHOLE,
     p90_of_total,
     request,
     sentence,
+    stopping,
 )
 
 TITLE = "Supplement to an authority for expenditure"
@@ -95,7 +95,7 @@ def _rule(sheet: Sheet, supplement: Supplement) -> None:
     if not asked.fishes:
         sheet.note("A limit above 0 typed here: its slices stand on the sheet Rounding as well.")
         return
-    sheet.note(STOPPING)
+    sheet.note(stopping(supplement))
 
 
 def _header(sheet: Sheet, supplement: Supplement) -> None:

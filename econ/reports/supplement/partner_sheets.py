@@ -12,7 +12,6 @@ from econ.decision import Answer
 from econ.decision.interests import interests, net_curve
 from econ.decision.reply import Reply
 from econ.reports.names import one_line
-from econ.reports.supplement.ask import Ask
 from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
@@ -22,12 +21,12 @@ from econ.reports.supplement.words import (
     ONE_SLICE,
     RULE,
     SLICED,
-    STOPPING,
     liable,
     p90_of_total,
     reason,
     request,
     sentence,
+    stopping,
     whom_to_ask,
 )
 from econ.reports.tables.partners import PartnerPage, Partners, partners
@@ -41,8 +40,9 @@ CALLED = (
     "all calls are later by the wait. Granted: every run to the limit fails, then the fallback at "
     "its mean, as the amount asked has them; contingency is in no week. Money is called when it is "
     "spent: a run where it stands if every run before it failed, a fallback over its mean days. "
-    "Invoices may come later. Each call is the difference of two shares of what was called so far, "
-    "so that roundings do not pile up."
+    "Where the fish may be out before the last run, the work after it makes a week on average more "
+    "than is granted of it. Invoices may come later. Each call is the difference of two shares of "
+    "what was called so far, so that roundings do not pile up."
 )
 MEANINGS = {
     "clause": ("Clause", "The clause that calls for this supplement is not stated: ask {who}."),
@@ -144,7 +144,7 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
     _slices(sheet, supplement, number)
     if supplement.shares.declined:
         sheet.text(_branches(answer, number), NO_PENALTIES)
-    _rule(sheet, supplement.ask)
+    _rule(sheet, supplement)
     sheet.section(f"Calls by week, net, {scenario.currency}, as if the work goes on at once")
     sheet.head("Week of", "", "", "On average", "Granted")
     for week, call in enumerate(page.calls):
@@ -194,15 +194,16 @@ def _slices(sheet: Sheet, supplement: Supplement, number: int) -> None:
     sheet.note(SLICED if asked.fishes else ONE_SLICE)
 
 
-def _rule(sheet: Sheet, asked: Ask) -> None:
+def _rule(sheet: Sheet, supplement: Supplement) -> None:
     """The stop rule, and what was made and spent before; of a job without a run that alone."""
+    asked = supplement.ask
     if not asked.fishes and len(asked.rule) == 1:
         return
     sheet.section(RULE[asked.fishes])
     for row in asked.rule:
         sheet.line(f"text {row.unit}", row.words, Cell(row.limit), at=(0, 3))
     if asked.fishes:
-        sheet.note(STOPPING)
+        sheet.note(stopping(supplement))
 
 
 def _branches(answer: Answer, number: int) -> str:

@@ -85,9 +85,9 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "asked_less": " ({given}, less {over} that fishing so far and the approved work take beyond "
     "what was approved for them)",
     "asked_all_new": "All of the amount asked is new money.",
-    "asked_authority": "The authority of {given} for this event, which answer and memo hold the "
-    "runs and the P90 of the fallback against, is not taken off: what is approved stands in the "
-    "lines of the AFE.",
+    "asked_authority": "Beside the lines of the AFE the operator counts on {given} for this event. "
+    "That is not taken off here: what partners have granted of it on this AFE belongs under "
+    "earlier supplements.",
     "asked_none_new": "Nothing of the amount asked is new money: it was approved before, as "
     "contingency or on lines that lapse.",
     "not_asked_waiting": "Not in the amount asked: the rig standing by while the reply is waited "
@@ -142,6 +142,9 @@ STOPPING = (
     "finished. Moments are of the issue. The money is slice 1a as granted, whose P90 may be "
     "higher, and an advised measurement: where it is reached first, no further run begins, and "
     "the operator comes back to the partners."
+)
+GETTING_OFF = (
+    " Getting off the fish, once, where fishing stops, is in the money and in none of the days."
 )
 QUANTITIES = (
     "A row is the mean of a quantity, or of a quantity times prices that are ranges, over the "
@@ -274,6 +277,12 @@ def required(supplement: Supplement) -> list[str]:
         return []
     runs = "1 run is" if least == 1 else f"{least} runs are"
     return [f"{runs} required before any fallback; options with fewer are ruled out."]
+
+
+def stopping(supplement: Supplement) -> str:
+    """What stands below a stop rule."""
+    attached = supplement.answer.as_left.parting is not None
+    return STOPPING + (GETTING_OFF if attached else "")
 
 
 def new_money(supplement: Supplement) -> list[Content]:
