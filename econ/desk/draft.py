@@ -550,6 +550,7 @@ class _Lock:
             with contextlib.suppress(OSError):
                 if os.path.samestat(os.fstat(handle), os.stat(self._path)):
                     self._handle = handle
+                    os.ftruncate(handle, 0)  # a desk that was killed left its number
                     os.write(handle, f"{os.getpid()}\n".encode())
                     return
             os.close(handle)  # whoever had it has taken its name away meanwhile
