@@ -650,6 +650,22 @@ def test_the_top_dressed_first() -> None:
     assert judged("screw_in", **ragged).whole_if_dressed is None
 
 
+def test_what_is_barred_is_not_advised() -> None:
+    # by hand: batteries bar the mill and the cleaning trip, so nothing says to run them first
+    ragged = {**PIPE, "top_condition": "ragged", "outside_diameter": 4.5}
+    for kind in ("overshot", "wall_hook", "knuckle_joint"):
+        assert "the top is ragged: dress it off first" in judged(kind, **ragged).reasons
+        batteries = judged(kind, **ragged, lithium_batteries=True)
+        words = "the top is ragged, and dressing it off is barred here (see dress_top)"
+        assert words in batteries.reasons
+        assert batteries.whole_if_dressed is None
+    for hazard in ("lithium_batteries", "explosives", "sealed_source"):
+        found = suitable(job(**ragged, fill=20.0, **{hazard: True}))
+        said = " ".join(reason for each in found for reason in each.reasons)
+        assert "dress it off" not in said
+        assert "clean down to it first" not in said
+
+
 # ---- worse conditions never raise the odds ------------------------------------------------------
 
 WORSE: dict[str, list[Any]] = {

@@ -15,7 +15,7 @@ from collections.abc import Iterator
 
 from econ.job.methods.catalogue import RunFacts
 from econ.job.methods.situation import CABLE, Situation
-from econ.job.methods.verdicts import Finding, doubt, no
+from econ.job.methods.verdicts import Finding, covered, doubt, no
 from econ.job.source_rules import source_rules
 from econ.scenario.marks import ATTACHED
 
@@ -25,7 +25,6 @@ NEEDS = {
     "cable_whole": "goes over a cable that is whole to the surface, and none is told of",
 }
 BARRED = {
-    "buried": "the top is buried: clean down to it first",
     "damaged_top": "the top is damaged: a sound thread is needed",
     "top_leans": "the top leans: a wall hook or knuckle joint brings it to the middle",
     "junk": "debris lies on the fish: take it out first",
@@ -45,7 +44,9 @@ def bars(facts: RunFacts, here: Situation) -> Iterator[Finding]:
             where = "hangs from the fish" if mark == "cable_whole" else "lies loose in the hole"
             yield no(f"cable {where}: a string run into it packs it off and sticks")
     for mark in facts.bars:
-        if mark in BARRED and mark in marks:
+        if mark == "buried" and mark in marks:
+            yield no(covered(here, "buried"))
+        elif mark in BARRED and mark in marks:
             yield no(BARRED[mark])
     yield from hazard_bars(facts, here)
     if here.what == "logging_tool" and facts.trips and not marks & CABLE:

@@ -12,6 +12,7 @@ from econ.job.methods.verdicts import (
     doubt,
     good,
     no,
+    not_dressed,
     plugged,
     room_outside,
 )
@@ -45,7 +46,7 @@ def overshot(here: Situation) -> Iterator[Finding]:
     if here.top_condition == "split":
         yield doubt("the top is split: reach past it to sound pipe with an extension")
     elif broken(here):
-        yield doubt(f"the top is {here.top_condition}: dress it off first")
+        yield not_dressed(here)
     elif here.leans:
         yield doubt("the top leans: a wall hook or knuckle joint finds it better")
     elif here.top_condition == "unknown":
@@ -75,7 +76,7 @@ def _swept(here: Situation, *, tool: str, to: str) -> Iterator[Finding]:
     """What widens the sweep where the top lies out of reach."""
     yield from room_outside(here)
     if broken(here):
-        yield doubt(f"the top is {here.top_condition}: dress it off first")
+        yield not_dressed(here)
     if here.leans:
         yield good(f"the top leans: the {tool} brings {to}")
     elif here.enlarged:

@@ -8,6 +8,7 @@ from econ.job.methods.situation import Situation
 from econ.job.methods.verdicts import (
     Finding,
     broken,
+    covered,
     doubt,
     first_too_wide,
     good,
@@ -29,7 +30,7 @@ def dress_top(here: Situation) -> Iterator[Finding]:
     else:
         yield doubt(f"the top is {here.top_condition}: reach it first")
     if here.covered:
-        yield doubt("the top is under fill: clean down to it first")
+        yield doubt(covered(here))
 
 
 def condition_trip(here: Situation) -> Iterator[Finding]:

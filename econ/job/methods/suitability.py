@@ -12,7 +12,7 @@ from econ.job.methods import attached, cable, catches, junk, preparations
 from econ.job.methods.bars import bars
 from econ.job.methods.catalogue import RunFacts, catalogue
 from econ.job.methods.situation import Situation
-from econ.job.methods.verdicts import VERDICTS, Finding, doubt, no, washed_over
+from econ.job.methods.verdicts import VERDICTS, Finding, covered, doubt, no, washed_over
 
 
 def findings(facts: RunFacts, here: Situation) -> tuple[Finding, ...]:
@@ -52,7 +52,7 @@ _NOT_ON_JUNK = {
 def _common(facts: RunFacts, here: Situation) -> Iterator[Finding]:
     """Cover, hold and clearance."""
     if facts.purpose == "catch" and here.covered:
-        yield doubt("the top is under fill: clean down to it first")
+        yield doubt(covered(here))
     if facts.jarred and here.mechanism in ("cement", "collapse"):
         hold = catalogue().mechanisms[here.mechanism]
         low, high = 100 * hold.frees.low, 100 * hold.frees.high

@@ -20,7 +20,7 @@ from econ.job.methods.ranges import Hours, Span
 from econ.job.methods.situation import Situation, situation
 from econ.job.methods.strings import Component, components
 from econ.job.methods.suitability import findings, unknown_keys
-from econ.job.methods.verdicts import VERDICTS, Verdict, broken
+from econ.job.methods.verdicts import VERDICTS, Verdict, barred, broken
 from econ.job.methods.work_hours import planned_trips, rate_words, trips_of
 from econ.scenario.amounts import ends_and_middle
 from econ.scenario.framed import Framed
@@ -255,8 +255,10 @@ def _judged(
 
 
 def _dressed(facts: RunFacts, here: Situation) -> Span | None:
-    """Odds of the whole fish once a broken top is dressed; a thread is not had back so."""
-    if not broken(here) or "top" not in facts.ratios or facts.id == "screw_in":
+    """Odds of the whole fish once a broken top is dressed, where it may be; a thread is not had
+    back so."""
+    dresses = broken(here) and not barred(here, "dress_top")
+    if not dresses or "top" not in facts.ratios or facts.id == "screw_in":
         return None
     return planning_odds(facts, replace(here, top_condition="clean")).whole
 

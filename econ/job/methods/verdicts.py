@@ -13,6 +13,7 @@ from typing import Literal
 from econ.job.methods.catalogue import limit
 from econ.job.methods.planning_odds import BROKEN_TOPS
 from econ.job.methods.situation import Situation
+from econ.scenario.hazards import hazard_bars
 
 Verdict = Literal["suits", "doubtful", "no"]
 VERDICTS: tuple[Verdict, ...] = ("suits", "doubtful", "no")
@@ -44,6 +45,26 @@ def no(reason: str) -> Finding:
 def broken(here: Situation) -> bool:
     """Whether the top is torn, belled, bent, split or otherwise damaged."""
     return here.top_condition in BROKEN_TOPS
+
+
+def barred(here: Situation, kind: str) -> bool:
+    """Whether what the fish holds bars a kind of run."""
+    return not here.marks.isdisjoint(hazard_bars(kind))
+
+
+def not_dressed(here: Situation) -> Finding:
+    """A broken top under a catch that goes over it."""
+    top = f"the top is {here.top_condition}"
+    if barred(here, "dress_top"):
+        return doubt(f"{top}, and dressing it off is barred here (see dress_top)")
+    return doubt(f"{top}: dress it off first")
+
+
+def covered(here: Situation, how: str = "under fill") -> str:
+    """Why a run waits that needs a top free of fill."""
+    if barred(here, "condition_trip"):
+        return f"the top is {how}, and cleaning down to it is barred here (see condition_trip)"
+    return f"the top is {how}: clean down to it first"
 
 
 def stops_wash(here: Situation) -> bool:
