@@ -68,7 +68,8 @@ class Slice(Framed):
 @dataclass(frozen=True, repr=False)
 class Call(Framed):
     """The slices at a limit of `runs` runs, and mean and P90 of all that is spent [currency], with
-    their errors; value of the well that is given up is no money spent."""
+    their errors; value of the well that is given up is no money spent. net_p90: P90 of what is
+    spent less what of the approved work lapses under the fallback that is taken [currency]."""
 
     runs: int
     slices: tuple[Slice, Slice, Slice]
@@ -76,6 +77,7 @@ class Call(Framed):
     expected_call_error: float
     p90: float
     p90_error: float
+    net_p90: float
 
 
 def call(named: Mapping[str, Figure], runs: int) -> Call:
@@ -102,6 +104,7 @@ def call(named: Mapping[str, Figure], runs: int) -> Call:
         error("spent_mean"),
         value("spent_p90"),
         error("spent_p90"),
+        value("net_p90"),
     )
 
 

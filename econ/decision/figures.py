@@ -175,6 +175,7 @@ def slices(curves: Curves, limit: int) -> dict[str, Figure]:
             "slice_1b_p90": _statistic(curves, "on_recovery", limit, P90),
             "slice_2_p90": _statistic(curves, "on_fallback", limit, P90),
             "spent_p90": _statistic(curves, "spent", limit, P90),
+            "net_p90": _statistic(curves, "net", limit, P90),
         }
     return named
 

@@ -25,7 +25,7 @@ class FallbackQuantities:
 
     taken: that chance; hours: without retries [h]; bit_trips, plug_retries, whipstock_attempts:
     numbers; retry_hours: of retries and attempts [h]; sticks: number of times of sticking again,
-    or of the trouble of a lump.
+    or of the trouble of a lump; spent: on it in all, value given up not counted [currency].
     """
 
     name: str
@@ -36,6 +36,7 @@ class FallbackQuantities:
     whipstock_attempts: float
     retry_hours: float
     sticks: float
+    spent: float
 
 
 @dataclass(frozen=True)

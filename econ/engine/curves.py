@@ -43,10 +43,9 @@ WORST = 0.1  # share of the dearest ends whose mean is given
 MOST_PARTS = 32  # of the draws, for the error of a percentile
 BEYOND = 1.25  # how far past the pilot's lowest and highest the bins reach, a factor
 FISHING = tuple(name for name, part in LINES.items() if part != "fallback")
-# Distributions that bins are kept of; the last only where what is spent is not the total.
+# Distributions that bins are kept of.
 HELD = (
-    *("if_recovered", "if_fallback", "not_out", "out", "out_on_runs", "on_recovery"),
-    *("on_fallback", "spent"),
+    *("if_recovered", "if_fallback", "not_out", "out", "out_on_runs", "on_recovery", "on_fallback"),
 )
 # Sums of those, in the same bins: what is spent on fishing with and without what follows a
 # recovery.
@@ -88,9 +87,10 @@ class Curves:
     (scrambles,).
     distributions: P10, P50, P90 [currency] and chance to exceed the authority of the total, of
     the total with the fish out (if_recovered) and with a fallback (if_fallback), of what is spent,
-    on fishing, on it without the work after a recovery (on_runs), on that work (on_recovery) and
-    on the fallback; shape (parts + 1, K + 1, 4), the last row that of all draws
-    together; nan where there is no such end.
+    on fishing, on it without the work after a recovery (on_runs), on that work (on_recovery), on
+    the fallback, and of what is spent less what then lapses of the approved work (net);
+    shape (parts + 1, K + 1, 4), the last row that of all draws together; nan where there is no
+    such end.
     worst_tenth: mean of the dearest tenth of the totals [currency], shape (parts + 1, K + 1).
     held: the totals with the fish out (if_recovered) and with a fallback (if_fallback) of all
     draws in `bins`, shape (K + 1, 3, bins).
@@ -135,8 +135,9 @@ class Plan:
 
     choice: Choice | None
     bins: Mapping[str, Bins]  # by distribution
+    held: tuple[str, ...]  # distributions that bins are kept of
+    lapsing: Array  # of the approved work under each fallback [currency]
     grid: Array  # days
-    values: bool  # whether a fallback gives up value, so that the total is not all spent
     authority: float  # infinite where none is given
     tolerance: float | None
     reference: float
@@ -248,6 +249,9 @@ class Tally:
             if name not in parts
         }
         statistics.setdefault("spent", statistics["total"])
+        if "net" in statistics:
+            statistics["net"][..., :EXCEEDS] -= self._plan.lapsing.max()
+        statistics.setdefault("net", statistics["spent"])
         return statistics, self._plan.bins["total"].tail_mean(total, share=WORST)
 
 
@@ -277,6 +281,9 @@ def _plan(inputs: Inputs, chosen: Inputs) -> Plan:
     the curve."""
     pilot, limits = inputs.pilot(), inputs.scenario.limits
     choice = choose(pilot if chosen is inputs else chosen.pilot())
+    lapsing = np.array(
+        [inputs.scenario.afe.lapsing(number) for number in range(len(pilot.fallbacks))]
+    )
     ranges: dict[str, tuple[float, float]] = {}
 
     def widen(name: str, values: Array, possible: NDArray[np.bool_]) -> None:
@@ -294,17 +301,17 @@ def _plan(inputs: Inputs, chosen: Inputs) -> Plan:
                 ending.weight.shape, ending.fishing.shape, event.shape, (pilot.n,)
             )
             possible = np.broadcast_to(ending.weight > 0, shape)
-            for name, values in _parts_of(ending, event).items():
+            for name, values in _parts_of(ending, event, lapsing).items():
                 widen(name, values, possible)  # an end that cannot happen stretches no bins
         last = float(np.max(step.level.days))
     total = [ranges[name] for name in ("if_recovered", "if_fallback") if name in ranges]
     low, high = (min(r[0] for r in total), max(r[1] for r in total)) if total else (0.0, 0.0)
     whole = _bins(low, high)
-    bins = dict.fromkeys(("total", "if_recovered", "if_fallback", "spent"), whole)
+    bins = dict.fromkeys(("total", "if_recovered", "if_fallback"), whole)
     fishing = [ranges[name] for name in HELD[2:5] if name in ranges]
     if fishing:
         ranges["on_fishing"] = min(r[0] for r in fishing), max(r[1] for r in fishing)
-    for name in ("on_fishing", "on_recovery", "on_fallback", "spent"):
+    for name in ("on_fishing", "on_recovery", "on_fallback", "spent", "net"):
         if name in ranges:
             bins[name] = _bins(*ranges[name])
         else:
@@ -313,11 +320,14 @@ def _plan(inputs: Inputs, chosen: Inputs) -> Plan:
     step_days = next((s for s in DAY_STEPS if s * MOST_DAYS >= 1.1 * last), 1.1 * last / MOST_DAYS)
     points = max(int(np.ceil(1.1 * last / step_days)), 1) + 1
     gives_up = any(bool(np.any(plan.value_given_up > 0)) for plan in pilot.fallbacks)
+    # The rest only where it is not the total, or not what is spent.
+    held = (*HELD, *(["spent"] if gives_up else []), *(["net"] if lapsing.any() else []))
     return Plan(
         choice,
-        bins=bins if gives_up else {**bins, "spent": whole},
+        bins=bins,
+        held=held,
+        lapsing=lapsing,
         grid=step_days * np.arange(points, dtype=np.float64),
-        values=gives_up,
         authority=np.inf if limits.authority is None else limits.authority,
         tolerance=limits.risk_tolerance,
         reference=whole.high,
@@ -341,7 +351,7 @@ class _Block:
         self.sums: Sums = {f"sums.{name}": np.zeros(shape) for name in (*LINES, *AMOUNTS, *own)}
         self.held: Sums = {
             name: np.zeros((parts, shape[1], 3, plan.bins[name].size))
-            for name in (HELD if plan.values else HELD[:-1])
+            for name in plan.held
             if parts
         }
         self._walk(inputs.minimum_runs)
@@ -469,7 +479,7 @@ class _Block:
         for ending in ends:
             for chance, event in _events(self.case, ending):
                 weight = ending.weight * chance
-                for name, values in _parts_of(ending, event).items():
+                for name, values in _parts_of(ending, event, self.plan.lapsing).items():
                     if name in self.held:
                         # The same values for all kinds of fish: their weights together.
                         once = values.shape[0] == 1 or values.ndim < 3
@@ -537,8 +547,9 @@ class _Block:
         return np.asarray(total.reshape(counts.shape))
 
 
-def _parts_of(ending: Ending, event: Array) -> Sums:
-    """The amounts of an ending that have a distribution of their own, by its name."""
+def _parts_of(ending: Ending, event: Array, lapsing: Array) -> Sums:
+    """The amounts of an ending that have a distribution of their own, by its name. What lapses of
+    the approved work is taken off `net` on a scale that begins at the most that may lapse."""
     if ending.bill is None:
         after = nothing() if ending.recovery is None else ending.recovery
         after = after if ending.late is None else after + ending.late
@@ -548,6 +559,7 @@ def _parts_of(ending: Ending, event: Array) -> Sums:
             "out_on_runs": ending.spent.total,
             "on_recovery": np.asarray(after),
             "spent": ending.fishing,
+            "net": ending.fishing + lapsing.max(),
         }
     spent = event - ending.bill.given_up
     return {
@@ -555,6 +567,7 @@ def _parts_of(ending: Ending, event: Array) -> Sums:
         "if_fallback": ending.fishing + event,
         "on_fallback": spent,
         "spent": ending.fishing + spent,
+        "net": ending.fishing + spent + (lapsing.max() - lapsing[ending.bill.fallback.astype(int)]),
     }
 
 

@@ -47,7 +47,7 @@ LINES = {
 }
 BY_FALLBACK = (
     *("taken", "fallback_hours", "bit_trips", "plug_retries", "whipstock_attempts"),
-    *("retry_hours", "sticks"),
+    *("retry_hours", "sticks", "fallback_spent"),
 )
 QUANTITIES = (
     *("fishing_hours", "paid_hours", "parted", "recovery_hours", "late", "approval_hours"),
@@ -237,7 +237,8 @@ class Ending:
         day [h]; parted: times of getting off the fish; recovery_hours [h]; late: chance to end
         after the deadline; and of a fallback: approval_hours [h] before it, taken (1),
         fallback_hours without retries [h], the numbers of bit_trips, plug_retries and
-        whipstock_attempts, retry_hours of these two [h], and the chance of sticks."""
+        whipstock_attempts, retry_hours of these two [h], the chance of sticks, and
+        fallback_spent, all that is spent on it [currency]."""
         spent = self.spent
         amounts = {
             "fishing_hours": spent.hours,
@@ -262,5 +263,6 @@ class Ending:
                 "whipstock_attempts": bill.whipstock_attempts,
                 "retry_hours": bill.retry_time(),
                 "sticks": bill.stick_chance,
+                "fallback_spent": bill.mean() - bill.given_up,
             }
         return amounts

@@ -217,6 +217,10 @@ class Afe(Section):
         "Issues before this one", default=[]
     )
 
+    def lapsing(self, fallback: int) -> float:
+        """What of the lines lapses under a fallback (from 0) [currency]."""
+        return sum(each.lapses for each in self.line if fallback + 1 in each.lapses_under)
+
     def earlier_on(self, code: str) -> Iterator[tuple[EarlierSupplement, float]]:
         """Each earlier supplement that changed the lines of a cost code, and by how much
         [currency]."""

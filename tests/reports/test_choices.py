@@ -95,7 +95,7 @@ def test_a_reading_that_pays_and_a_source_stand_beside_the_options() -> None:
     for each in (asked.expected_cost, asked.p90, above.mean, above.p90):
         assert f"{each:,.0f}" in why
     assert f"Now: {above.name}" in why
-    assert all(name in asked_for(made) for name, _ in made.ask.mix)
+    assert all(each.name in asked_for(made) for each in made.ask.mix)
     assert len(made.ask.mix) > 1
     # the stop rule holds it as well: days, money and last start are later and more by it
     days, money, last = (row.limit.number for row in made.ask.rule[1:4])

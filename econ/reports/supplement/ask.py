@@ -8,11 +8,11 @@
 fallback can be needed 1a and 1b. With own contingency C and a price contingency p on the amounts,
 
     X = amount + C + p amount,      Z = invoiced + to come - what lapses + X
-    Q = invoiced + to come - what lapses + P90 of all that is spent + X - amount
+    Q = invoiced + to come + P90 of (all that is spent - what lapses) + X - amount
 
-What lapses is what is not committed of the lines that a fallback makes needless, by the chance of
-that fallback where slice 2 is drawn; in Q as in Z, unless a fallback is needed in less than a
-tenth. Percentiles are those of the issue, at the limit in force.
+What lapses is what is not committed of the lines that a fallback makes needless: in Z by the chance
+of that fallback where slice 2 is drawn, in Q case by case. Percentiles are those of the issue, at
+the limit in force.
 
 Amounts before rounding stand in `Slice`. What is granted, asked and stepped through is in whole
 units of currency, each slice and the contingency rounded for itself; a sum is that of what is
@@ -45,7 +45,6 @@ from econ.reports.supplement.moments import LOCAL, in_words
 from econ.reports.supplement.names import SLICES
 from econ.reports.tables.memo import stop_rule
 
-TENTH = 0.1  # a chance under which a P90 holds no fallback
 OWED = "1a Owed for fishing so far"  # where no run is asked for
 HALF = 0.5  # [currency]
 RELEASED = "lines CT: approved, not spent, not to come"
@@ -104,16 +103,27 @@ class RuleRow:
 
 
 @dataclass(frozen=True)
+class Drawn:
+    """A fallback that slice 2 may be: the chance of it, what is spent on it then, and the total
+    with it if every run fails."""
+
+    name: str
+    chance: Cell
+    mean: Cell
+    total: Term
+
+
+@dataclass(frozen=True)
 class Ask:
     """The slices, what the signature grants of each (None of the one that is drawn instead) and
-    what each takes on average, in whole units; mix: the fallbacks of slice 2 and the chance of
-    each, where it is more than one; the sums, the mean of all that is spent, what is
-    approved to date, the P90 of the total, whether the limit is the cheapest, and the stop rule."""
+    what each takes on average, in whole units; mix: the fallbacks of slice 2, where it may be more
+    than one; the sums, the mean of all that is spent, what is approved to date, the P90 of the
+    total, whether the limit is the cheapest, and the stop rule."""
 
     slices: tuple[Slice, ...]
     granted_of: tuple[Cell | None, ...]
     mean_of: tuple[Cell, ...]
-    mix: tuple[tuple[str, Cell], ...]
+    mix: tuple[Drawn, ...]
     sums: tuple[Asked, ...]
     expected_call: Cell
     approved: Cell
@@ -204,8 +214,7 @@ def ask(
         percent = Cell(when(approved > 0.0, change / approved, ""))
         sums.append(Asked(words, last, own, added, asked, lapsed, sum_, change, percent))
     granted = sums[-1]
-    lapsed_too = when(fallback.chance > TENTH, lapses, 0.0)
-    p90 = Cell(before - lapsed_too + limits.at("p90") + contingency)
+    p90 = Cell(before + limits.at("p90") + contingency)
     runs = limits.columns["runs"][limits.least :]
     costs = limits.cost[limits.least :]
     best = at_least_of(runs, costs)
@@ -220,7 +229,7 @@ def ask(
         slices=found,
         granted_of=of_slices,
         mean_of=mean_of,
-        mix=_mix(answer, parts),
+        mix=_mix(answer, parts, granted.total + lapses - (of_slices[2] or 0.0)),
         sums=tuple(sums),
         expected_call=expected_call,
         approved=approved,
@@ -233,14 +242,21 @@ def ask(
     )
 
 
-def _mix(answer: Answer, parts: Estimate) -> tuple[tuple[str, Cell], ...]:
-    """The fallbacks that slice 2 may be and their chances, the likeliest first; none of one."""
+def _mix(answer: Answer, parts: Estimate, without: Term) -> tuple[Drawn, ...]:
+    """The fallbacks that slice 2 may be, of the issue, the likeliest first; none of one. without:
+    the total that is granted without slice 2 and with nothing lapsing."""
     taken = enumerate(answer.quantities[answer.best].fallbacks)
     chances = sorted(((each.taken, n, each.name) for n, each in taken), reverse=True)
     found = [(name, n) for chance, n, name in chances if chance > LEAST]
     if len(found) < 2:
         return ()
-    return tuple((name, Cell(parts.limits.at(f"taken {n}"))) for name, n in found)
+    mix = []
+    for name, n in found:
+        chance = Cell(parts.limits.at(f"taken {n}"))
+        mean = Cell(quotient(parts.limits.at(f"spent {n}"), chance))
+        total = without + mean - answer.scenario.afe.lapsing(n)
+        mix.append(Drawn(name, chance, mean, total))
+    return tuple(mix)
 
 
 def _steps(

@@ -104,8 +104,8 @@ class Limits:
     """What the program gives of every limit, and its cost at the prices of the sheet.
 
     Columns by limit: cost at those prices, runs, days if every run fails, chance of 1b and of every
-    run failing, P90 of the slices and of all. limit: the one in force, an input; least: the runs
-    that are required.
+    run failing, P90 of the slices and of all that is spent less what lapses. limit: the one in
+    force, an input; least: the runs that are required.
     """
 
     limit: Cell
@@ -340,10 +340,12 @@ class _Maker:
             slices = [call.slices[place] for call in answer.calls]
             columns[f"chance {name}"] = tuple(Cell(each.chance) for each in slices)
             columns[f"p90 {name}"] = tuple(Cell(each.p90) for each in slices)
-        columns["p90"] = tuple(Cell(call.p90) for call in answer.calls)
+        columns["p90"] = tuple(Cell(call.net_p90) for call in answer.calls)
         for number in range(len(answer.scenario.fallback)):
             taken = (each.fallbacks[number].taken for each in answer.quantities)
             columns[f"taken {number}"] = tuple(Cell(chance) for chance in taken)
+            spent = (each.fallbacks[number].spent for each in answer.quantities)
+            columns[f"spent {number}"] = tuple(Cell(amount) for amount in spent)
         least = min(self.least, len(runs) - 1)
         return Limits(self.limit, least, columns)
 

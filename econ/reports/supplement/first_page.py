@@ -69,8 +69,9 @@ def _slices(sheet: Sheet, supplement: Supplement) -> None:
     sheet.head("", "Chance", "Granted", "On average", "Mean if drawn", "P90 if drawn")
     asked = supplement.ask
     slice_lines(sheet, supplement, told=True)
-    for name, chance in asked.mix:
-        sheet.line("text % text", MIXED.format(name=one_line(name)), chance, at=(0, 1, 2))
+    for each in asked.mix:
+        words = MIXED.format(name=one_line(each.name))
+        sheet.line("text % money", words, each.chance, None, None, each.mean)
     sums = Cell(asked.granted.amount), Cell(sum_of(asked.mean_of))
     sheet.line("text % money", "Sum", None, *sums, mark="total")
     sheet.note(f"{SLICED if asked.fishes else ONE_SLICE} P90: {of_issue(supplement.answer)}.")

@@ -184,9 +184,10 @@ def _slices(sheet: Sheet, supplement: Supplement, number: int) -> None:
         mean = Cell(partner.nets[EXPECTED[each.name]])
         row = part, Cell(each.chance), net, mean, Cell(each.p90 * part)
         sheet.line("text interest % cents cents money", each.words, *row)
-    for name, chance in asked.mix:
-        words = MIXED.format(name=one_line(name))
-        sheet.line("text text % text", words, None, Cell(chance), None, at=(0, 1, 2, 3))
+    for drawn in asked.mix:  # slice 2 is the last one, and `part` its interest
+        words, own_mean = MIXED.format(name=one_line(drawn.name)), drawn.chance * drawn.mean * part
+        chance = Cell(drawn.chance)
+        sheet.line("text text % text money", words, None, chance, None, Cell(own_mean))
     contingency = Cell(partner.nets["contingency"])
     sheet.line("text cents", "Contingency", None, None, contingency, None, None)
     sums = (Cell(partner.nets[name]) for name in ("asked", "expected_call"))

@@ -10,6 +10,7 @@ from econ.decision.tonight import tonight
 from econ.engine.priced import kept_is_single
 from econ.reports import safety, sentences
 from econ.reports.cautions import SHORT
+from econ.reports.supplement.ask import LEAST
 from econ.reports.supplement.cells import (
     Cell,
     Term,
@@ -28,6 +29,8 @@ from econ.reports.tables.answer import all_notes
 from econ.reports.tables.situation import Situation
 from econ.reports.tables.tonight import name_of
 from econ.reports.words import Money, runs
+from econ.scenario.amounts import mean_of
+from econ.scenario.fallbacks import Sidetrack
 from econ.scenario.notes.defaults import not_looked_at
 from econ.scenario.scenario import dotted
 
@@ -47,12 +50,18 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "p90_above": "The P90 is above the total because the total takes every run as failed and the "
     "fallback on top, but both at their mean cost: more than the total is spent in over 1 case of "
     "10, and that would need another supplement.",
+    "p90_above_lapses": "The P90 is above the total because the total takes the fallback, and what "
+    "lapses with it, at their means: with the fish out, or by another fallback, more of the "
+    "approved work is still to come. More than the total is spent in over 1 case of 10, and that "
+    "would need another supplement.",
     "p90_below_stop": "The P90 is below the total because a few dear cases raise the mean at which "
     "the total takes the fallback: more than the total is spent in fewer than 1 case of 10.",
     "p90_above_stop": "The P90 is above the total because the total takes the fallback at its mean "
     "cost: more than the total is spent in over 1 case of 10, and that would need another "
     "supplement.",
     "p90_same": "The P90 is the total.",
+    "dearest": " By the dearest of the fallbacks, in {chance} of all cases, the total becomes "
+    "{total}.",
     "asked_run": "In the amount, and the first run: {run}.",
     "asked_none": "No run is in the amount. As listed the runs do not pay, and what is asked for "
     "goes by the list; the verdict is by a plan, which begins with {run}. To ask for the plan, "
@@ -68,6 +77,9 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "All options: sheet Choices.",
     "reason_given_up": ", the value of the well that a fallback gives up counted as a cost",
     "mixed": "whichever costs least where it is needed, of all cases {each}",
+    "asked_gives_up": "In what is granted the operator may give up value of the well, which it has "
+    "stated: {each}. That is compared and not spent, and is in no amount here; a partner who "
+    "wants a vote of its own before it says so with the reply.",
     "asked_reading": "{place}: a measurement in the hole before the next run is chosen, {reading}, "
     "{hours} h, {price}; it is worth {worth} on average.",
     "reading_advised": "Advised before it, and in the amount as contingency",
@@ -93,9 +105,9 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "not_asked_waiting": "Not in the amount asked: the rig standing by while the reply is waited "
     "for, {cost} {currency} gross{reply} if nothing else is done.",
     "not_asked_until": " until {reply}",
-    "trigger": "The trigger test stands on the total without the rig standing by, {percent} over "
-    "what is approved: {state}. With it, {with_wait}: {with_state}; the rig waits only where the "
-    "work does not go on before the reply.{vote}",
+    "trigger": "The trigger test stands on the total without the rig standing by, {percent} "
+    "against what is approved: {state}. With it, {with_wait}: {with_state}; the rig waits only "
+    "where the work does not go on before the reply.{vote}",
     "trigger_vote": " A vote is asked within the trigger too, because fishing or a sidetrack was "
     "not approved (common practice, no source; the clause decides).",
     "liable": "Own share of {first}: {one}; of {second}: {two}; contingency: {more}; in all {all}.",
@@ -175,6 +187,7 @@ def request(supplement: Supplement) -> list[Content]:
     """What is asked for, what is in the amount and what is not, to stand below the sentence."""
     return [
         asked_for(supplement),
+        *gives_up(supplement),
         *required(supplement),
         *in_the_ask(supplement),
         *new_money(supplement),
@@ -229,8 +242,14 @@ def p90_of_total(supplement: Supplement) -> Term:
     under = _said("p90_below", chance=share_in_words(1 - supplement.ask.slices[2].chance))
     under = when(runs, under, TEMPLATES["p90_below_stop"])
     over = when(runs, TEMPLATES["p90_above"], TEMPLATES["p90_above_stop"])
+    over = when(supplement.ask.granted.lapses > 0.5, TEMPLATES["p90_above_lapses"], over)
     other = when(p90 > total + 0.5, over, TEMPLATES["p90_same"])
-    return when(p90 < total - 0.5, under, other)
+    said = when(p90 < total - 0.5, under, other)
+    if not supplement.ask.mix:
+        return said
+    dearest = max(supplement.ask.mix, key=lambda each: each.total.number)
+    chance = share_in_words(dearest.chance)
+    return joined([said, _said("dearest", chance=chance, total=dearest.total)])
 
 
 def in_the_ask(supplement: Supplement) -> list[str]:
@@ -268,6 +287,22 @@ def in_the_ask(supplement: Supplement) -> list[str]:
         else:
             said.append(fill["asked_care"])
     return said
+
+
+def gives_up(supplement: Supplement) -> list[str]:
+    """What value of the well the fallbacks that are granted give up, if any does."""
+    answer = supplement.answer
+    taken = answer.quantities[answer.best].fallbacks
+    stated = zip(taken, answer.scenario.fallback, strict=True)
+    values = {
+        one.name: mean_of(each.value_given_up)
+        for one, each in stated
+        if one.taken > LEAST and not isinstance(each, Sidetrack)
+    }
+    each = [
+        f"{name} {value:,.0f} {answer.scenario.currency}" for name, value in values.items() if value
+    ]
+    return [TEMPLATES["asked_gives_up"].format(each=", ".join(each))] if each else []
 
 
 def required(supplement: Supplement) -> list[str]:
@@ -372,7 +407,7 @@ def asked_for(supplement: Supplement) -> str:
         return TEMPLATES["asked_plug_back"].format(fallback=answer.fallbacks.taken.name)
     if supplement.ask.mix:
         parts = (
-            f"{name} {sentences.percent(chance.number)}" for name, chance in supplement.ask.mix
+            f"{each.name} {sentences.percent(each.chance.number)}" for each in supplement.ask.mix
         )
         named = TEMPLATES["mixed"].format(each=", ".join(parts))
         situation = replace(situation, fallback=named)
