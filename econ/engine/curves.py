@@ -43,7 +43,7 @@ WORST = 0.1  # share of the dearest ends whose mean is given
 MOST_PARTS = 32  # of the draws, for the error of a percentile
 BEYOND = 1.25  # how far past the pilot's lowest and highest the bins reach, a factor
 FISHING = tuple(name for name, part in LINES.items() if part != "fallback")
-# Distributions that bins are kept of.
+# Distributions that bins are kept of; `spent` and `net` besides only where they are others.
 HELD = (
     *("if_recovered", "if_fallback", "not_out", "out", "out_on_runs", "on_recovery", "on_fallback"),
 )
@@ -52,13 +52,7 @@ HELD = (
 SUMMED = {"on_fishing": ("not_out", "out"), "on_runs": ("not_out", "out_on_runs")}
 AMOUNTS = (
     *QUANTITIES,
-    "runs",
-    "recovered",
-    "cost_recovered",
-    "dearer",
-    "exponential",
-    "days",
-    "days_recovered",
+    *("runs", "recovered", "cost_recovered", "dearer", "exponential", "days", "days_recovered"),
 )
 # Places in the statistics of a distribution.
 P10, P50, P90, EXCEEDS = range(4)
@@ -88,9 +82,8 @@ class Curves:
     distributions: P10, P50, P90 [currency] and chance to exceed the authority of the total, of
     the total with the fish out (if_recovered) and with a fallback (if_fallback), of what is spent,
     on fishing, on it without the work after a recovery (on_runs), on that work (on_recovery), on
-    the fallback, and of what is spent less what then lapses of the approved work (net);
-    shape (parts + 1, K + 1, 4), the last row that of all draws together; nan where there is no
-    such end.
+    the fallback, and of what is spent less what then lapses of the approved work (net); shape
+    (parts + 1, K + 1, 4), the last row that of all draws together; nan where there is no such end.
     worst_tenth: mean of the dearest tenth of the totals [currency], shape (parts + 1, K + 1).
     held: the totals with the fish out (if_recovered) and with a fallback (if_fallback) of all
     draws in `bins`, shape (K + 1, 3, bins).
@@ -281,9 +274,7 @@ def _plan(inputs: Inputs, chosen: Inputs) -> Plan:
     the curve."""
     pilot, limits = inputs.pilot(), inputs.scenario.limits
     choice = choose(pilot if chosen is inputs else chosen.pilot())
-    lapsing = np.array(
-        [inputs.scenario.afe.lapsing(number) for number in range(len(pilot.fallbacks))]
-    )
+    lapsing = np.array(inputs.scenario.lapsing)
     ranges: dict[str, tuple[float, float]] = {}
 
     def widen(name: str, values: Array, possible: NDArray[np.bool_]) -> None:
@@ -320,7 +311,6 @@ def _plan(inputs: Inputs, chosen: Inputs) -> Plan:
     step_days = next((s for s in DAY_STEPS if s * MOST_DAYS >= 1.1 * last), 1.1 * last / MOST_DAYS)
     points = max(int(np.ceil(1.1 * last / step_days)), 1) + 1
     gives_up = any(bool(np.any(plan.value_given_up > 0)) for plan in pilot.fallbacks)
-    # The rest only where it is not the total, or not what is spent.
     held = (*HELD, *(["spent"] if gives_up else []), *(["net"] if lapsing.any() else []))
     return Plan(
         choice,

@@ -239,6 +239,11 @@ class Scenario(Section):
         return int("source" in hazards(self.fish))
 
     @property
+    def lapsing(self) -> tuple[float, ...]:
+        """What of the lines of the authority lapses under each fallback [currency]."""
+        return tuple(self.afe.lapsing(number) for number in range(len(self.fallback)))
+
+    @property
     def deadline_days(self) -> float:
         """Days from the decision to the deadline; endless without one."""
         if self.deadline is None:

@@ -254,7 +254,7 @@ def _mix(answer: Answer, parts: Estimate, without: Term) -> tuple[Drawn, ...]:
     for name, n in found:
         chance = Cell(parts.limits.at(f"taken {n}"))
         mean = Cell(quotient(parts.limits.at(f"spent {n}"), chance))
-        total = without + mean - answer.scenario.afe.lapsing(n)
+        total = without + mean - answer.scenario.lapsing[n]
         mix.append(Drawn(name, chance, mean, total))
     return tuple(mix)
 

@@ -58,7 +58,7 @@ FILE = "approved"  # the part of the lines of the file
 SO_FAR = "so far"  # of what the run log has spent
 LAPSING = {
     True: "to come and not committed, made needless by the fallback",
-    False: "nothing: the operator names no line that the fallback makes needless",
+    False: "nothing: the operator names no line that the fallback drawn makes needless",
 }
 CONTINGENCY = "CT"  # family of codes
 KINDS = ("intangible", "tangible")
@@ -241,7 +241,7 @@ def costs(
         totals=(*(_total(kind, of_kind(kind), Cell("")) for kind in KINDS), of_all),
         earlier=tuple((each.supplement, each.date) for each in afe.earlier),
         released=sum_of(released),
-        lapsing=LAPSING[any(each.lapses_under for each in afe.line)],
+        lapsing=LAPSING[totals["lapses"].number > 0],
         trigger_percent=percent,
         trigger_basis=basis,
         trigger_amount=amount,

@@ -74,7 +74,9 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "Amounts and chances here are those of the order listed.",
     "reason": "Why this and not the next best: from now on it costs {one.mean:,.0f} on average, "
     'P90 {one.p90:,.0f}, against {two.mean:,.0f}, P90 {two.p90:,.0f}, for "{other}"{given_up}. '
-    "All options: sheet Choices.",
+    "{plan}All options: sheet Choices.",
+    "reason_plan": "The plan, which may leave out runs or change their order, costs {mean:,.0f} on "
+    "average, and is followed as far as the stop rule goes. ",
     "reason_given_up": ", the value of the well that a fallback gives up counted as a cost",
     "mixed": "whichever costs least where it is needed, of all cases {each}",
     "asked_gives_up": "In what is granted the operator may give up value of the well, which it has "
@@ -92,16 +94,17 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "in slice 2",
     "asked_no_approval": "; the wait for the approval of a plug over the source is not, because "
     "the operator has not stated it: each day of it costs {day} {currency} at the spread",
-    "asked_new": "Of the amount asked, {released} was approved before, as contingency or on lines "
-    "that lapse{less}; {change} is new money.",
+    "asked_new": "Of the amount asked, {released} was approved before, {where}{less}; {change} is "
+    "new money.",
     "asked_less": " ({given}, less {over} that fishing so far and the approved work take beyond "
     "what was approved for them)",
     "asked_all_new": "All of the amount asked is new money.",
     "asked_authority": "Beside the lines of the AFE the operator counts on {given} for this event. "
     "That is not taken off here: what partners have granted of it on this AFE belongs under "
     "earlier supplements.",
-    "asked_none_new": "Nothing of the amount asked is new money: it was approved before, as "
-    "contingency or on lines that lapse.",
+    "asked_none_new": "Nothing of the amount asked is new money: it was approved before, {where}.",
+    "asked_log": "The log has {made} made before this issue, and no earlier supplement is stated. "
+    "If one was granted, its amounts and the next number belong on this paper.",
     "not_asked_waiting": "Not in the amount asked: the rig standing by while the reply is waited "
     "for, {cost} {currency} gross{reply} if nothing else is done.",
     "not_asked_until": " until {reply}",
@@ -330,12 +333,19 @@ def new_money(supplement: Supplement) -> list[Content]:
     before = supplement.costs.released + granted.lapses
     over = before - released
     less = when(over > 0.5, _said("asked_less", given=before, over=over), "")
-    parts = _said("asked_new", released=released, less=less, change=change)
+    kept, lapsed = supplement.costs.released > 0.5, granted.lapses > 0.5
+    both = when(kept, "as contingency or on lines that lapse", "on lines that lapse")
+    where = when(lapsed, both, "as contingency")
+    parts = _said("asked_new", released=released, where=where, less=less, change=change)
     some = when(released > 0.5, parts, TEMPLATES["asked_all_new"])
-    said: list[Content] = [Cell(when(change > 0.5, some, TEMPLATES["asked_none_new"]))]
+    none = _said("asked_none_new", where=where)
+    said: list[Content] = [Cell(when(change > 0.5, some, none))]
     if given is not None:
         amount = f"{given:,.0f} {supplement.answer.scenario.currency}"
         said.append(TEMPLATES["asked_authority"].format(given=amount))
+    afe, made = supplement.answer.scenario.afe, supplement.answer.runs_made
+    if made and afe.supplement == 1 and not afe.earlier:
+        said.append(TEMPLATES["asked_log"].format(made=runs(made)))
     return said
 
 
@@ -427,7 +437,12 @@ def reason(supplement: Supplement) -> list[str]:
     best = min(others, key=lambda each: each.mean or 0.0)
     name = OPTIONS[best.sort].format(name=best.name)
     value = TEMPLATES["reason_given_up"] if any(each.given_up for each in others + asked) else ""
-    return [TEMPLATES["reason"].format(one=asked[0], two=best, other=name, given_up=value)]
+    (one, *_), plan = asked, ""
+    for each in supplement.choices:
+        if each.sort == "plan" and each.mean is not None and each.mean < (one.mean or 0.0):
+            plan = TEMPLATES["reason_plan"].format(mean=each.mean)
+    words = TEMPLATES["reason"].format(one=one, two=best, other=name, given_up=value, plan=plan)
+    return [words]
 
 
 def follows(supplement: Supplement) -> list[str]:
