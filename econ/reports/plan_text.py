@@ -31,7 +31,7 @@ from econ.scenario.run_log import LoggedRun
 OUTCOMES = {
     "nothing": "nothing",
     "part": "a part",
-    "prepared": "its own job done",
+    "prepared": "the fish prepared",
     "top_damaged": "a damaged top",
     "reads_workable": "it reads workable",
     "reads_stubborn": "it reads stubborn",

@@ -136,6 +136,10 @@ def test_fields_ranges_faults_undo_and_a_paste_of_40_rows(browser: Window, tmp_p
         browser.button("1500: the comma parts thousands", "#section-line").click()
         browser.wait_for_text("40 rows of Code, Description", "#section-line .paste")
         assert "A row of totals is left out" in browser.text("#section-line .paste")
+        # Until they are put in or left they are something to put right, and hold the list.
+        browser.wait_for_text("Rows that were pasted", ".faults")
+        browser.button("Add a line", "#section-line").click()
+        browser.wait_for_text("Finish what is begun here first: Rows that were", "#section-line")
         # Other names of columns are understood or told, and are no row themselves.
         for heads, told in (
             ("Code\tDescription\tBudget\tActual\tForecast", "Original (from Budget), Spent (from"),
@@ -161,6 +165,7 @@ def test_fields_ranges_faults_undo_and_a_paste_of_40_rows(browser: Window, tmp_p
         browser.button("1500: the comma parts thousands", "#section-line").click()
         browser.button("Put them in", "#section-line").click()
         browser.wait_for_text("40 rows were put in", "#section-line .paste")
+        assert "Rows that were pasted" not in browser.text("#part-form")
         # And two at a cell, as a spreadsheet gives them.
         cell = browser.one('#section-line [data-place="1"][data-column="2"]')
         browser.run(PASTE, cell, "12,5\t3\n7\t4\n")

@@ -22,6 +22,8 @@ export function grid({ name, row, columns, change, paste, add, out, move, again 
   const ask = button("Paste rows", () => pasted.panel(), { class: "add" });
   const node = el("div", {}, el("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": name }, table), pasted.node,
     el("div", { class: "adding" }, button(`Add a ${row.toLowerCase()}`, async () => {
+      said.textContent = heldBack(pasted.node); // rows that wait to be put in have their places
+      if (said.textContent) return;
       const done = await add();
       if (!done.done) return;
       body.lastElementChild?.querySelector("input")?.focus();
@@ -131,6 +133,7 @@ export function grid({ name, row, columns, change, paste, add, out, move, again 
   return {
     node,
     show(fresh, state) {
+      if (values !== fresh) said.textContent = ""; // it was said of the rows before
       values = fresh;
       units = state;
       for (const { meta, unit } of heads) unit.textContent = meta.key === INTEREST ? "%" : unitOf(meta, state);

@@ -90,7 +90,7 @@ function draw(log) {
       field(`Fish top after it (${unit})`, control.fish_top, "Only where it was measured."),
       field("Condition of the top", control.top_condition),
       field("Marks", control.marks, "Words that hold of the fish now, a + before each, or no longer, a -: +washed is washed over, -attached no longer attached. They overrule what the outcome says.")),
-    field("Remark", control.remark),
+    field("Remark", control.remark, "Kept in the log for whoever reads it; it changes no figure."),
     el("div", { class: "doing" },
       el("button", { type: "submit", class: "first" }, "Enter it"),
       button("Take the last one back", takeBack, { disabled: log.rows.length === 0 })),

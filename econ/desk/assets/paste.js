@@ -5,7 +5,7 @@
 //   columns: fields of the layout; count(): rows that are there; put(place, rows) does it;
 //   warn(columns): what to say of those that were given
 
-import { readTable } from "./fields.js";
+import { hold, readTable } from "./fields.js";
 import { button, el } from "./page.js";
 import { commaOf, read, readAmount, rowsOf } from "./numbers.js";
 
@@ -19,19 +19,32 @@ export const inRow = (meta) => meta.key.split("[].").slice(1).join(".").replace(
 
 export function pasting({ row, columns, count, put, warn = () => "", atCell = true, again = "Take back, above, takes them out again." }) {
   const said = el("div", { class: "paste", role: "status" });
+  // Rows that are read and not put in yet are held as what is typed and cannot be taken is.
+  const holder = { node: said, name: "Rows that were pasted", words: "put them in, or leave them.", focus: () => said.querySelector("button")?.focus() };
+
+  function show(...nodes) {
+    said.replaceChildren(...nodes);
+    hold(holder, false);
+  }
+
+  function ask(...nodes) {
+    show(...nodes);
+    hold(holder, true);
+    holder.focus();
+  }
 
   function panel(text = "") {
     const box = el("textarea", { rows: 6, "aria-label": "Rows from a spreadsheet, tabs between cells", spellcheck: "false" });
     box.value = text;
-    said.replaceChildren(el("p", {}, `Paste the rows here, with the names of the columns as their first row${atCell ? ", or in the order of this table" : `: ${columns.map((meta) => meta.label).join(", ")}`}.`), box,
-      button("Read them", () => readPaste(box.value, count() + 1, 0), { class: "first" }), button("Leave it", () => said.replaceChildren()));
+    show(el("p", {}, `Paste the rows here, with the names of the columns as their first row${atCell ? ", or in the order of this table" : `: ${columns.map((meta) => meta.label).join(", ")}`}.`), box,
+      button("Read them", () => readPaste(box.value, count() + 1, 0), { class: "first" }), button("Leave it", () => show()));
     box.focus();
   }
 
   function readPaste(text, place, column) {
     const cells = rowsOf(text);
     if (!cells.length) {
-      said.replaceChildren(el("p", {}, "There are no rows in it."));
+      show(el("p", {}, "There are no rows in it."));
       return;
     }
     const named = byNames(cells[0]);
@@ -46,11 +59,10 @@ export function pasting({ row, columns, count, put, warn = () => "", atCell = tr
     }
     const example = numbers.find((cell) => /^[+-]?\d{1,3},\d{3}$/.test(cell));
     const plain = example.replace(",", "");
-    said.replaceChildren(el("p", {}, `What is ${example} in these rows?`),
+    ask(el("p", {}, `What is ${example} in these rows?`),
       button(`${plain}: the comma parts thousands`, () => offer(rest, into, heads, place, "thousands")),
       button(`${example.replace(",", ".")}: it is a decimal comma`, () => offer(rest, into, heads, place, "decimal")),
-      button("Leave it", () => said.replaceChildren()));
-    said.querySelector("button").focus();
+      button("Leave it", () => show()));
   }
 
   // Columns by a first row of names; nothing where it is a row like the others.
@@ -88,20 +100,20 @@ export function pasting({ row, columns, count, put, warn = () => "", atCell = tr
     const left = into.flatMap((meta, n) => (meta ? [] : [heads?.[n] || `column ${n + 1}`]));
     const go = button("Put them in", async () => {
       go.disabled = true;
+      hold(holder, false); // or a list would not take them
       const done = await put(place, found);
       const over = el("p", {}, done.done ? `${found.length} row${found.length === 1 ? " was" : "s were"} put in. ${again}` : "They were not put in.");
-      said.replaceChildren(over);
+      show(over);
       const forget = () => over.remove(); // with whatever is done next
       for (const event of ["change", "click"]) document.addEventListener(event, forget, { once: true, capture: true });
     }, { class: "first" });
-    said.replaceChildren(
+    ask(
       el("p", {}, `${found.length} row${found.length === 1 ? "" : "s"} of ${names}` +
         `${over ? `; ${over} of them over those from ${row.toLowerCase()} ${place} on` : ""}${left.length ? `; no place here for ${left.join(", ")}: give a column its name in this table to have it read` : ""}.`),
       el("p", {}, warn(into.filter(Boolean))),
       totals ? el("p", {}, `${totals === 1 ? "A row of totals is" : `${totals} rows of totals are`} left out, as the sum of others; add it by hand if it is none.`) : "",
       wrong.length ? el("p", { class: "wrong" }, `Not read: ${wrong.slice(0, 5).join("; ")}${wrong.length > 5 ? ` and ${wrong.length - 5} more` : ""}.`) : "",
-      go, button("Leave it", () => said.replaceChildren()));
-    go.focus();
+      go, button("Leave it", () => show()));
   }
 
   return { node: said, read: readPaste, panel };

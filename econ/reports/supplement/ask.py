@@ -274,6 +274,7 @@ def _steps(
     logged = [line for line in table.lines if line.part == SO_FAR]
     so_far = sum_of(line.amounts[name] for line in logged for name in ("spent", "to_come"))
     own = sum_of(line.amounts["approved"] for line in logged)
+    reason = "whatever is chosen" if first.words == OWED else "if every run to the limit fails"
     return [
         Step("Original authority", Cell(sums["original"]), "", is_sum=True),
         Step("Earlier supplements", Cell(sums["earlier"]), earlier or "none"),
@@ -282,7 +283,7 @@ def _steps(
         *(Step("Fishing so far", Cell(so_far - own), "by the run log") for _ in logged),
         Step("Approved work", Cell(rest - so_far + own), "spent and to come against the approved"),
         Step("What lapses", Cell(0 - granted.lapses), table.lapsing),
-        Step(first.words, Cell(slices[0]), "if every run to the limit fails"),
+        Step(first.words, Cell(slices[0]), reason),
         Step(second.words, Cell(slices[1]), "mean where it is drawn"),
         Step("Contingency of this supplement", Cell(granted.contingency), CONTINGENCY),
         Step("Revised total", Cell(granted.total), "", is_sum=True),
