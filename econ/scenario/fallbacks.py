@@ -139,7 +139,9 @@ class Lump(Section):
     )
     hours: Hours = key("Its hours, at the spread")
     cost: Money = key("Its cost besides the spread", 0.0)
-    value_given_up: Money = key("Value of the well that is given up", 0.0)
+    value_given_up: Money = key(
+        "Value of the well that is given up, less the work to come that is then saved", 0.0
+    )
     trouble: Trouble = key("Something that may go wrong with it, and its cost", Trouble())
     after_string_lost: bool | None = key(
         "Whether it is open with the fishing string in the hole; left out, no for drill_past", None

@@ -201,6 +201,9 @@ class Afe(Section):
     risk_before_reply: Literal["operator", "all"] | None = key(
         "At whose risk money is spent before the reply; left out, not stated", None
     )
+    until_reply: Literal["works_on", "stands_by"] | None = key(
+        "Whether the work goes on or the rig stands by until the reply; left out, not stated", None
+    )
     price_reference: Annotated[dict[str, Text], Field(max_length=MOST_LINES)] = key(
         "Contract or price list behind a price, by its key path in quotes, such as "
         '"rates.rig" or "run.1.charge"',

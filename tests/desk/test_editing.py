@@ -156,7 +156,7 @@ def rows(values: Any, name: str) -> Any:
 
 @cache
 def without_references(text: str) -> str:
-    """A text in which no number of a run stands."""
+    """A text in which no number of a run or a fallback stands."""
     values = tomllib.loads(text)
     changes = [{"op": "unset", "key": "correlation"}]
     for section, names in (("run", ("after", "ratio_with")), ("rental", ("call_out",))):
@@ -166,6 +166,9 @@ def without_references(text: str) -> str:
                 for name in names
                 if name in row
             ]
+    for number, line in enumerate(values.get("afe", {}).get("line", []), start=1):
+        if "lapses_under" in line:
+            changes.append({"op": "unset", "key": f"afe.line.{number}.lapses_under"})
     return edited(text, changes)
 
 

@@ -97,6 +97,12 @@ def test_a_reading_that_pays_and_a_source_stand_beside_the_options() -> None:
     assert f"Now: {above.name}" in why
     assert all(each.name in asked_for(made) for each in made.ask.mix)
     assert len(made.ask.mix) > 1
+    # the runs that are asked for stand below the options, as the answer has them
+    sheet = next(s for s in book(made).sheets if s.name == "Choices")
+    shown = [each.content for each in sheet.placed]
+    for run in found.ahead[: found.best]:
+        assert {f"{run.run + 1}. {run.name}", run.days, run.cost, run.odds} <= set(shown)
+    assert any("Fish from 11,460 to 12,310 ft" in str(words) for words in shown)
     # the stop rule holds it as well: days, money and last start are later and more by it
     days, money, last = (row.limit.number for row in made.ask.rule[1:4])
     assert days == pytest.approx(found.limit.days + reading.days)
@@ -108,4 +114,4 @@ def test_a_reading_that_pays_and_a_source_stand_beside_the_options() -> None:
     said = " ".join(str(each.content) for each in sheet.placed)
     assert "source" in said.lower()
     assert "In the amount, and the first run: run 1" in said
-    assert "the wait for the approval of a plug over the source is not" in said
+    assert "The wait for the approval of a plug over the source is in no amount" in said

@@ -384,8 +384,20 @@ def test_thirds_on_working_days_by_hand() -> None:
     assert [each.number for each in found.ask.mean_of] == [36_000, 18_000, 50_000]
     assert waiting(found).value == (
         "Not in the amount asked: the rig standing by while the reply is waited for, 96,000 USD "
-        "gross until Tue 17 Mar 2026 24:00 (Europe/Oslo) if nothing else is done."
+        "gross until Tue 17 Mar 2026 24:00 (Europe/Oslo) if nothing else is done. Whether the work "
+        "goes on until then is not stated: ask the operator."
     )
+    # what the operator states of the time until the reply: the clock of the rule goes with it
+    for stated, words, starts in (
+        ("works_on", "The work goes on while the reply is waited for", "begins at once"),
+        ("stands_by", "The rig stands by while the reply is waited for", "the reply is due"),
+    ):
+        told = supplement(answered({**raw, "afe": {**raw["afe"], "until_reply": stated}}))
+        assert str(waiting(told).value).startswith(words)
+        assert any(row.words.endswith(starts) for row in told.ask.rule)
+        (test,) = trigger(told)
+        assert isinstance(test, Cell)
+        assert ("With it, +29.4 %" in str(test.value)) == (stated == "stands_by")
     # by hand: 197,999 + 96,000 is 29.4 % of 1,000,001, and the trigger stands at 25 %
     (stands_on,) = trigger(found)
     assert isinstance(stands_on, Cell)

@@ -26,7 +26,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 
 from econ.decision import Answer
-from econ.decision.reply import clock_of, reply, zone_of
+from econ.decision.reply import reply
 from econ.reports.supplement.cells import (
     Cell,
     Term,
@@ -41,7 +41,7 @@ from econ.reports.supplement.cells import (
 )
 from econ.reports.supplement.costs import SO_FAR, Costs
 from econ.reports.supplement.estimate import Estimate
-from econ.reports.supplement.moments import LOCAL, in_words
+from econ.reports.supplement.moments import told_at
 from econ.reports.supplement.names import SLICES
 from econ.reports.tables.memo import stop_rule
 
@@ -307,22 +307,23 @@ def _rule(
     yield RuleRow("Runs from now on, at most", "count", limits.limit)
     if answer.best == 0:
         return
-    yield RuleRow(f"Days {failing}", "d", Cell(limits.at("days") + days))
+    yield RuleRow(f"Days that it takes {failing}", "d", Cell(limits.at("days") + days))
     yield RuleRow(f"Money {failing}", "money", Cell(fishing + to_decimals(cost)))
     last = stated["no_run_after_days"] + days.number
     yield RuleRow(
         f"No run begins later than, in days after the work begins{of_it}", "d", Cell(last)
     )
-    due = reply(answer).due
+    due = None if answer.scenario.afe.until_reply == "works_on" else reply(answer).due
     begin = due or answer.now
     if begin is None:
         return
     starts = "when the reply is due" if due else "at once"
     for words, later in (
         (f"That is by the clock, if the work begins {starts}", last),
-        ("If every run then fails, the last ends about", answer.limit.days + days.number),
+        (
+            "If every run fails and takes as long as planned, the last ends about",
+            answer.limit.days + days.number,
+        ),
     ):
         with suppress(OverflowError):  # past the last year that a calendar holds
-            moment = clock_of(answer.scenario).later(begin, later)
-            zone = zone_of(answer.scenario, begin) or LOCAL
-            yield RuleRow(words, "text", Cell(f"{in_words(moment)} ({zone})"))
+            yield RuleRow(words, "text", Cell(told_at(answer, begin, later)))

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from econ.decision import Answer
 from econ.decision.choices import Choice, required_runs
 from econ.reports import safety
 from econ.reports.cautions import SHORT
-from econ.reports.supplement.book import Book, Content
+from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue
-from econ.reports.supplement.words import OPTIONS, in_the_ask, required
+from econ.reports.supplement.phrases import OPTIONS
+from econ.reports.supplement.words import in_the_ask, required, where
 
 KINDS = "text text count d d money money money money money money % money"
 WIDTHS = (40, 22, 7, 9, 9, 13, 13, 13, 13, 13, 13, 9, 13)
@@ -51,6 +53,27 @@ GIVEN_UP = (
 )
 
 
+RUNS = (
+    "The runs asked for, in their order",
+    "",
+    "",
+    "Days",
+    "",
+    "Cost",
+    *[""] * 5,
+    "Fish out",
+    "Made",
+)
+OF_RUNS = (
+    "A run: its days and cost, and its chance to bring the fish, if every run before it failed; "
+    "made: the chance that it is begun."
+)
+BEFORE = (
+    "A fallback now begins from the fish as it is; one in slice 2 begins after the runs, from what "
+    "they leave, with a string or the hole lost in some cases, so that the two have other prices."
+)
+
+
 def choices_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out what comes first, the options, and what safety and the rules ask for."""
     answer = supplement.answer
@@ -67,16 +90,29 @@ def choices_sheet(book: Book, supplement: Supplement) -> None:
         sheet.note(PLAN)
     if any(choice.given_up for choice in supplement.choices):
         sheet.note(GIVEN_UP)
+    if supplement.ask.fishes:
+        sheet.note(BEFORE)
+        _runs(sheet, answer)
     job = answer.as_left
     said = [*safety.warnings(job), *safety.barred_runs(job), *safety.checklist(job), SHORT[-1]]
     sheet.section("Safety and duties, whatever is chosen")
     sheet.text(*dict.fromkeys(said))
 
 
+def _runs(sheet: Sheet, answer: Answer) -> None:
+    """The runs up to the limit."""
+    made = {number: chance for number, chance, _ in answer.quantities[answer.best].made}
+    sheet.head(*RUNS)
+    for run in answer.ahead[: answer.best]:
+        amounts = [None, None, run.days, None, run.cost, *[None] * 5, run.odds, made.get(run.run)]
+        sheet.line(f"{KINDS[:-5]}%", f"{run.run + 1}. {run.name}", *amounts)
+    sheet.note(f"{where(answer)} {OF_RUNS}")
+
+
 def _cells(choice: Choice, limit: int, least: int) -> list[Content]:
     remark = "asked for" if choice.asked else ""
-    if choice.sort == "plan" and choice.runs is not None and choice.runs > limit:
-        remark = "asked for up to the stop rule"
+    if choice.sort == "plan" and limit:
+        remark = "followed up to the stop rule"
     if choice.ruled_out == "runs":
         remark = f"ruled out: {least} required"
     elif choice.ruled_out == "closed":

@@ -9,7 +9,6 @@ and the CSV files their values.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 
 from econ.decision import Answer
@@ -18,7 +17,6 @@ from econ.decision.lost_pieces import LostPiece, lost_pieces
 from econ.decision.other_odds import OtherOdds, other_odds
 from econ.decision.reply import Reply, clock_of, reply
 from econ.decision.sensitivity.break_even import BreakEven
-from econ.reports.sentences import percent
 from econ.reports.supplement.ask import Ask, Slice, ask, second_of, slices
 from econ.reports.supplement.cells import (
     MOST,
@@ -240,14 +238,6 @@ def _header(answer: Answer, parts: Estimate, hours: Cell) -> dict[str, Item]:
         found["asked"] = Item("Partners asked at", Cell(f"{in_words(told.notice)}{zone}"))
     if due is not None:
         found["reply"] = Item("Reply wanted by", due)
-    if answer.late is not None:
-        by = f"{scenario.deadline_days:.1f} d from now"
-        if answer.now is not None:
-            with suppress(OverflowError):  # past the last year that a calendar holds
-                moment = clock_of(scenario).later(answer.now, scenario.deadline_days)
-                by = f"{in_words(moment)}{zone}"
-        chance = percent(answer.late.by_runs[answer.best].chance.value)
-        found["deadline"] = Item("Deadline", Cell(f"{by}; missed in {chance} of all cases"))
     days = ", which run on working days alone" if told.working and due is not None else ""
     hour = Cell(parts.spread / 24, name="Waiting_hour")
     fishing = Cell(hour + parts.fishing_day / 24)

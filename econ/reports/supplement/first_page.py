@@ -8,18 +8,9 @@ from econ.reports.supplement.book import Book, Sheet
 from econ.reports.supplement.cells import Cell, sum_of
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue
+from econ.reports.supplement.phrases import MIXED, ONE_SLICE, RULE, SLICED, WHOLE
 from econ.reports.supplement.shares import SHARED
-from econ.reports.supplement.words import (
-    MIXED,
-    ONE_SLICE,
-    RULE,
-    SLICED,
-    WHOLE,
-    p90_of_total,
-    request,
-    sentence,
-    stopping,
-)
+from econ.reports.supplement.words import p90_of_total, request, sentence, stopping
 
 TITLE = "Supplement to an authority for expenditure"
 WIDE = 8  # columns

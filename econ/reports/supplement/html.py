@@ -74,10 +74,17 @@ def _blocks(sheet: Sheet) -> list[Row]:
 
 
 def _columns(widths: Sequence[float], rows: list[list[Row]]) -> list[Row]:
-    """The columns of a wide table; those that say nothing are marked, and not printed."""
+    """The columns of a wide table; those that say nothing are marked, and not printed, and the
+    widest has their room. Nor is a row printed whose amounts are all nothing."""
     columns: list[Row] = [
-        {"width": f"{100 * each / sum(widths):.1f}%", "look": ""} for each in widths
+        {"width": "auto" if each == max(widths) else f"{100 * each / sum(widths):.1f}%", "look": ""}
+        for each in widths
     ]
+    for row in rows:
+        amounts = {cell["words"] for cell in row if "n" in str(cell["look"]).split()}
+        if amounts and amounts <= {"", "-"}:
+            for cell in row:
+                cell["look"] = f"{cell['look']} empty"
     if all(len(row) == len(widths) for row in rows):
         for own, cells in zip(columns, zip(*rows, strict=True), strict=True):
             if all(cell["head"] or cell["words"] in ("", "-") for cell in cells):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 
 from econ.decision import Answer
+from econ.decision.reply import clock_of, zone_of
 from econ.reports.supplement.cells import COMPARING, JOINING, Cell, Term, joined, when
 
 EPOCH = datetime(1899, 12, 30)  # day 0 of a sheet
@@ -55,6 +56,13 @@ def moment_in_words(value: Term) -> Term:
     parts += [f')&" "&MID("{MONTHS}",3*MONTH(', shown, ')-2,3)&" "&YEAR(', shown, ')&" "']
     date_ = Term(f"{day:%a} {day.day} {day:%b} {day:%Y} ", parts, JOINING)
     return joined([date_, when(ends, "24:00", Term(f"{clock:%H:%M}", time, JOINING))])
+
+
+def told_at(answer: Answer, begin: datetime, days: float) -> str:
+    """A moment some days after another by the clock of the reply, with its zone. Raises
+    OverflowError past the last year that a calendar holds."""
+    moment = clock_of(answer.scenario).later(begin, days)
+    return f"{in_words(moment)} ({zone_of(answer.scenario, begin) or LOCAL})"
 
 
 def of_issue(answer: Answer) -> str:

@@ -16,11 +16,8 @@ from econ.reports.supplement.book import Book, Content, Sheet
 from econ.reports.supplement.cells import Cell
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue, serial
+from econ.reports.supplement.phrases import MIXED, ONE_SLICE, RULE, SLICED
 from econ.reports.supplement.words import (
-    MIXED,
-    ONE_SLICE,
-    RULE,
-    SLICED,
     liable,
     p90_of_total,
     reason,
@@ -43,6 +40,10 @@ CALLED = (
     "Where the fish may be out before the last run, the work after it makes a week on average more "
     "than is granted of it. Invoices may come later. Each call is the difference of two shares of "
     "what was called so far, so that roundings do not pile up."
+)
+ON_AVERAGE = (
+    "A week may take more on average than is granted of it, because the work after the fish is out "
+    "is in the average."
 )
 MEANINGS = {
     "clause": ("Clause", "The clause that calls for this supplement is not stated: ask {who}."),
@@ -153,7 +154,7 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
     sums = [sum(call[case] for call in page.calls) for case in (0, 1)]
     sheet.line("text cents", "Sum, without contingency", None, None, *sums, mark="total")
     _until_then(sheet, page, own.reply, scenario.currency)
-    sheet.note(_as_issued(answer, "Calls, amounts of an hour and P90"))
+    sheet.note(f"{_as_issued(answer, 'Calls, amounts of an hour and P90')} {ON_AVERAGE}")
     sheet.section("What a vote means")
     who = whom_to_ask(supplement)
     for key, (words, general) in MEANINGS.items():
@@ -260,7 +261,7 @@ def _vote(sheet: Sheet, supplement: Supplement, page: PartnerPage) -> None:
         wanted = supplement.header["reply"]
         sheet.fact(wanted.words, Cell(wanted.cell), mark="strong")
     sheet.fact("Reply to", f"{whom_to_ask(supplement)}, by the agreement's address for notices")
-    votes = "Consent", "No consent", "Counter-proposal", ""
-    sheet.line("text", *votes, mark="box", at=(0, 1, 3, 4))
+    votes = "[   ]  Consent", "[   ]  No consent", "[   ]  Counter-proposal"
+    sheet.line("text", *votes, mark="box", at=(0, 1, 4))
     for words in ("Counter-proposal: runs, days, money", "Name", "Signature and date"):
         sheet.line("text", words, "", mark="sign", at=(0, 1))

@@ -10,19 +10,16 @@ from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.costs import COLUMNS
 from econ.reports.supplement.first_page import slice_lines
 from econ.reports.supplement.moments import of_issue
-from econ.reports.supplement.shares import SHARED, Shares
-from econ.reports.supplement.words import (
+from econ.reports.supplement.phrases import (
     NOT_COVERED,
     PERCENTILES,
     QUANTITIES,
     QUESTIONS,
     SHOWN,
     WHOLE,
-    basis,
-    cautions,
-    follows,
-    remarks,
 )
+from econ.reports.supplement.shares import SHARED, Shares
+from econ.reports.supplement.words import basis, cautions, follows, remarks
 
 LIMIT = {  # columns of a limit in runs: the name, words, kind of number
     "runs": ("Runs", "count"),

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from string import Formatter
 
+from econ.decision import Answer
 from econ.decision.choices import readings, required_runs
 from econ.decision.tonight import tonight
+from econ.engine.ledger import SPENDING
 from econ.engine.priced import kept_is_single
 from econ.reports import safety, sentences
 from econ.reports.cautions import SHORT
@@ -22,10 +25,21 @@ from econ.reports.supplement.cells import (
 )
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.costs import OVER
-from econ.reports.supplement.moments import of_issue
+from econ.reports.supplement.moments import of_issue, told_at
+from econ.reports.supplement.phrases import (
+    DEADLINE,
+    GETTING_OFF,
+    OPTIONS,
+    SHOWN,
+    SLICED,
+    SPENT,
+    STOPPING,
+    TEMPLATES,
+)
 from econ.reports.supplement.shares import Partner
 from econ.reports.supplement.styles import Content
 from econ.reports.tables.answer import all_notes
+from econ.reports.tables.plain import length_factor, length_unit
 from econ.reports.tables.situation import Situation
 from econ.reports.tables.tonight import name_of
 from econ.reports.words import Money, runs
@@ -33,157 +47,6 @@ from econ.scenario.amounts import mean_of
 from econ.scenario.fallbacks import Sidetrack
 from econ.scenario.notes.defaults import not_looked_at
 from econ.scenario.scenario import dotted
-
-TEMPLATES = {  # of the request and of what is in it; what is shared with other reports is there
-    "approve": "You are asked to approve {gross} {currency} gross{net}; the total becomes {total}, "
-    "{percent}; P90 of the total {p90}{reply}.",
-    "approve_nets": ", of which each partner's net stands below",
-    "approve_own": "You are asked to approve {net} {currency} net for your interest, of {gross} "
-    "gross; the total becomes {total} gross, {percent}, and your share of it {own}{p90}{reply}.",
-    "approve_own_p90": "; P90 of your share {p90}",
-    "approve_percent": "{percent} or {change} against the {approved} approved",
-    "approve_new": "the operator names no line of an authority, so that nothing counts as approved",
-    "approve_reply": "; reply by {reply}",
-    "p90_below": "The P90 is below the total because the total takes every run as failed and the "
-    "fallback on top, while in {chance} of the cases no fallback is needed: more than the total is "
-    "spent in fewer than 1 case of 10.",
-    "p90_above": "The P90 is above the total because the total takes every run as failed and the "
-    "fallback on top, but both at their mean cost: more than the total is spent in over 1 case of "
-    "10, and that would need another supplement.",
-    "p90_above_lapses": "The P90 is above the total because the total takes the fallback, and what "
-    "lapses with it, at their means: with the fish out, or by another fallback, more of the "
-    "approved work is still to come. More than the total is spent in over 1 case of 10, and that "
-    "would need another supplement.",
-    "p90_below_stop": "The P90 is below the total because a few dear cases raise the mean at which "
-    "the total takes the fallback: more than the total is spent in fewer than 1 case of 10.",
-    "p90_above_stop": "The P90 is above the total because the total takes the fallback at its mean "
-    "cost: more than the total is spent in over 1 case of 10, and that would need another "
-    "supplement.",
-    "p90_same": "The P90 is the total.",
-    "dearest": " By the dearest of the fallbacks, in {chance} of all cases, the total becomes "
-    "{total}.",
-    "asked_run": "In the amount, and the first run: {run}.",
-    "asked_none": "No run is in the amount. As listed the runs do not pay, and what is asked for "
-    "goes by the list; the verdict is by a plan, which begins with {run}. To ask for the plan, "
-    "list its runs in its order and make this paper again.",
-    "asked_plug_back": "Asked for: authority to plug back and sidetrack, without a further run: "
-    "{fallback}.",
-    "asked_first": "In the amount, and done first: {first}.",
-    "asked_plan": "At most {limit} and {days:.2f} days; within these the operator may leave out "
-    "runs or change their order after each outcome, and what goes beyond needs another vote. "
-    "Amounts and chances here are those of the order listed.",
-    "reason": "Why this and not the next best: from now on it costs {one.mean:,.0f} on average, "
-    'P90 {one.p90:,.0f}, against {two.mean:,.0f}, P90 {two.p90:,.0f}, for "{other}"{given_up}. '
-    "{plan}All options: sheet Choices.",
-    "reason_plan": "The plan, which may leave out runs or change their order, costs {mean:,.0f} on "
-    "average, and is followed as far as the stop rule goes. ",
-    "reason_given_up": ", the value of the well that a fallback gives up counted as a cost",
-    "mixed": "whichever costs least where it is needed, of all cases {each}",
-    "asked_gives_up": "In what is granted the operator may give up value of the well, which it has "
-    "stated: {each}. That is compared and not spent, and is in no amount here; a partner who "
-    "wants a vote of its own before it says so with the reply.",
-    "asked_reading": "{place}: a measurement in the hole before the next run is chosen, {reading}, "
-    "{hours} h, {price}; it is worth {worth} on average.",
-    "reading_advised": "Advised before it, and in the amount as contingency",
-    "reading_first": "In the amount as contingency, and done first",
-    "asked_duties": "Safety and duties of a source are in it as far as the hours and charges "
-    "that the operator has stated hold them",
-    "asked_care": "What the dangers in the fish ask for (sheet Choices) is in it as far as the "
-    "hours and charges that the operator has stated hold it.",
-    "asked_approval": "; so is the wait of {hours} h for the approval of a plug over the source, "
-    "in slice 2",
-    "asked_no_approval": "; the wait for the approval of a plug over the source is not, because "
-    "the operator has not stated it: each day of it costs {day} {currency} at the spread",
-    "asked_new": "Of the amount asked, {released} was approved before, {where}{less}; {change} is "
-    "new money.",
-    "asked_less": " ({given}, less {over} that fishing so far and the approved work take beyond "
-    "what was approved for them)",
-    "asked_all_new": "All of the amount asked is new money.",
-    "asked_authority": "Beside the lines of the AFE the operator counts on {given} for this event. "
-    "That is not taken off here: what partners have granted of it on this AFE belongs under "
-    "earlier supplements.",
-    "asked_none_new": "Nothing of the amount asked is new money: it was approved before, {where}.",
-    "asked_log": "The log has {made} made before this issue, and no earlier supplement is stated. "
-    "If one was granted, its amounts and the next number belong on this paper.",
-    "not_asked_waiting": "Not in the amount asked: the rig standing by while the reply is waited "
-    "for, {cost} {currency} gross{reply} if nothing else is done.",
-    "not_asked_until": " until {reply}",
-    "trigger": "The trigger test stands on the total without the rig standing by, {percent} "
-    "against what is approved: {state}. With it, {with_wait}: {with_state}; the rig waits only "
-    "where the work does not go on before the reply.{vote}",
-    "trigger_vote": " A vote is asked within the trigger too, because fishing or a sidetrack was "
-    "not approved (common practice, no source; the clause decides).",
-    "liable": "Own share of {first}: {one}; of {second}: {two}; contingency: {more}; in all {all}.",
-    "approve_again": "Run econ again before you sign: {reason}.",
-    "approve_bad": "Do not sign: {bad}.",
-}
-OPTIONS = {
-    "fallback": "Now: {name}",
-    "limit": "Fish to the limit, then the fallback",
-    "end": "Fish to the end of the program",
-    "plan": "The plan, first {name}",
-    "reading": "Read first: {name}",
-    "suspend": "Suspend, the rig on standby",
-    "nothing": "No answer until the reply is due",
-}
-SHOWN = (
-    "Odds and the plan are shown, not recomputed: they do not follow a change of a price. Who "
-    "doubts them changes the scenario and runs the program again, or turns them on the what-if "
-    "page."
-)
-PERCENTILES = (
-    "P10, P50 and P90 are costs not exceeded with a chance of 10, 50 and 90 %. Reserves are quoted "
-    "the other way round. Percentiles of lines must not be added; means may."
-)
-ONE_SLICE = (
-    "Granted: the mean where it is drawn. A P90 is not exceeded 9 times in 10; P90s of slices "
-    "never sum, and that of the total is worked out for itself."
-)
-RULE = {True: "Stop rule: whichever comes first", False: "No further run is asked for"}
-MIXED = "   of 2: {name}"  # a fallback below its slice
-WHOLE = (
-    "Gross amounts are in whole units of currency, and what is shown adds up to its sums; nets are "
-    "to the last decimal and add up as well; shares of a P90 are rounded each by itself. Amounts "
-    "before rounding stand on the sheets Estimate and Rounding."
-)
-SLICED = (
-    "1b is drawn instead of 2. Granted: 1a if every run to the limit fails, 2 at its mean, after a "
-    "string or a hole lost as well. On average: chance x mean, contingency in none. A P90 is that "
-    "of the slice where it is drawn, so that of 1a may lie below or above what is granted; P90s "
-    "never sum. 1a alone leaves the fish in the hole."
-)
-STOPPING = (
-    "Fishing also stops when the fish is out, or string or hole is lost; a run in the hole is "
-    "finished. Moments are of the issue. The money is slice 1a as granted, whose P90 may be "
-    "higher, and an advised measurement: where it is reached first, no further run begins, and "
-    "the operator comes back to the partners."
-)
-GETTING_OFF = (
-    " Getting off the fish, once, where fishing stops, is in the money and in none of the days."
-)
-QUANTITIES = (
-    "A row is the mean of a quantity, or of a quantity times prices that are ranges, over the "
-    "draws of the issue. Factor: the prices that are single numbers or edited; 0 where another "
-    "row of the product counts. Cost of a limit: the sum of factor x row."
-)
-SPENT = (
-    "Money spent before the costs are counted from is on every branch. It stands in the cost table "
-    "and enters no comparison."
-)
-NOT_COVERED = (
-    "What an insurer, a tool owner or another third party may pay back or claim, but for what is "
-    "shown below the line.",
-    "Lost or deferred production, lost reservoir access, effects on the rig schedule.",
-    "Injury, spill, damage to reputation, penalties.",
-    "Trouble after the well is back at depth, and trouble of another kind than listed here.",
-    "Taxes, carried interests and back-in after payout: the nets are plain working interests.",
-)
-QUESTIONS = (
-    "What a partner loses who does not consent to slice 2, and who then carries that "
-    "interest, is in the agreement: read it before the vote.",
-    "With the rig standing, a vote costs the spread for as long as it takes. Slice 2 is therefore "
-    "asked for now, to take effect without a further vote if the stop rule is met.",
-)
 
 
 def request(supplement: Supplement) -> list[Content]:
@@ -196,6 +59,7 @@ def request(supplement: Supplement) -> list[Content]:
         *new_money(supplement),
         Cell(waiting(supplement)),
         *trigger(supplement),
+        *deadline(supplement),
         *safety.warnings(supplement.answer.as_left),
     ]
 
@@ -247,7 +111,9 @@ def p90_of_total(supplement: Supplement) -> Term:
     over = when(runs, TEMPLATES["p90_above"], TEMPLATES["p90_above_stop"])
     over = when(supplement.ask.granted.lapses > 0.5, TEMPLATES["p90_above_lapses"], over)
     other = when(p90 > total + 0.5, over, TEMPLATES["p90_same"])
-    said = when(p90 < total - 0.5, under, other)
+    expected, granted = supplement.ask.sums[1:] if runs.number else supplement.ask.sums[-1:] * 2
+    above = when(expected.total > granted.total + 0.5, TEMPLATES["expected_above"], "")
+    said = joined([when(p90 < total - 0.5, under, other), above])
     if not supplement.ask.mix:
         return said
     dearest = max(supplement.ask.mix, key=lambda each: each.total.number)
@@ -269,7 +135,7 @@ def in_the_ask(supplement: Supplement) -> list[str]:
         said.append(fill["asked_first"].format(first=answer.fallbacks.taken.name))
     if now.by != "limit" and answer.best:
         limit = runs(answer.best)
-        said.append(fill["asked_plan"].format(limit=limit, days=answer.limit.days))
+        said.append(fill["asked_plan"].format(limit=limit))
     for each in readings(answer):
         parts = {
             "reading": each.name,
@@ -282,11 +148,11 @@ def in_the_ask(supplement: Supplement) -> list[str]:
     if safety.warnings(answer.as_left):
         hours = answer.scenario.limits.approval_hours
         if safety.checklist(answer.as_left):
-            day = f"{answer.prices.spread_day:,.0f}"
+            day, who = f"{answer.prices.spread_day:,.0f}", whom_to_ask(supplement)
             more = fill["asked_no_approval"].format(day=day, currency=currency)
             if hours is not None:
                 more = fill["asked_approval"].format(hours=f"{hours:g}")
-            said.append(f"{fill['asked_duties']}{more}.")
+            said.append(fill["asked_duties"].format(who=who) + more)
         else:
             said.append(fill["asked_care"])
     return said
@@ -308,6 +174,36 @@ def gives_up(supplement: Supplement) -> list[str]:
     return [TEMPLATES["asked_gives_up"].format(each=", ".join(each))] if each else []
 
 
+def where(answer: Answer) -> str:
+    """Depths of fish, hole and kick-off."""
+    job, unit = answer.as_left, length_unit(answer)
+    said = (
+        f"Fish from {job.fish.top:,.10g} to {job.fish.bottom:,.10g} {unit}; hole to "
+        f"{job.well.depth:,.10g} {unit}, shoe at {job.well.shoe_depth:,.10g} {unit}"
+    )
+    off = [row for row in answer.fallbacks.rows if row.kickoff is not None]
+    for row in off:
+        depth = (row.kickoff or 0.0) / length_factor(answer)
+        again = job.well.depth - depth
+        said += (
+            f"; {row.name}, now, from about {depth:,.0f} {unit}, {again:,.0f} {unit} to drill again"
+        )
+    return f"{said}."
+
+
+def deadline(supplement: Supplement) -> list[str]:
+    """Until when operations have to end, and how likely they are late; nothing without one."""
+    answer = supplement.answer
+    if answer.late is None:
+        return []
+    by = f"{answer.scenario.deadline_days:.1f} d from now"
+    if answer.now is not None:
+        with suppress(OverflowError):  # past the last year that a calendar holds
+            by = told_at(answer, answer.now, answer.scenario.deadline_days)
+    chance = sentences.percent(answer.late.by_runs[answer.best].chance.value)
+    return [DEADLINE.format(by=by, chance=chance)]
+
+
 def required(supplement: Supplement) -> list[str]:
     """How many runs are required, if any."""
     least = required_runs(supplement.answer)
@@ -319,14 +215,19 @@ def required(supplement: Supplement) -> list[str]:
 
 def stopping(supplement: Supplement) -> str:
     """What stands below a stop rule."""
-    attached = supplement.answer.as_left.parting is not None
-    return STOPPING + (GETTING_OFF if attached else "")
+    answer = supplement.answer
+    if answer.as_left.parting is None:
+        return STOPPING
+    planned = answer.quantities[answer.best].planned
+    own = answer.authority.call.slices[0].planned - sum(planned[name] for name in SPENDING)
+    return STOPPING + GETTING_OFF.format(own=own, currency=answer.scenario.currency)
 
 
 def new_money(supplement: Supplement) -> list[Content]:
     """How much of what is asked for is new money, and how much was approved before; nothing where
     nothing was; and that an authority beside the lines of the AFE is not taken off."""
-    granted, given = supplement.ask.granted, supplement.answer.authority.given
+    answer, who = supplement.answer, whom_to_ask(supplement)
+    granted, given = supplement.ask.granted, answer.authority.given
     if isinstance(granted.percent.value, str):
         return []
     released, change = granted.ask - granted.change, granted.change
@@ -341,19 +242,24 @@ def new_money(supplement: Supplement) -> list[Content]:
     none = _said("asked_none_new", where=where)
     said: list[Content] = [Cell(when(change > 0.5, some, none))]
     if given is not None:
-        amount = f"{given:,.0f} {supplement.answer.scenario.currency}"
-        said.append(TEMPLATES["asked_authority"].format(given=amount))
-    afe, made = supplement.answer.scenario.afe, supplement.answer.runs_made
+        amount = f"{given:,.0f} {answer.scenario.currency}"
+        said.append(TEMPLATES["asked_authority"].format(given=amount, who=who))
+    afe, made = answer.scenario.afe, answer.runs_made
     if made and afe.supplement == 1 and not afe.earlier:
-        said.append(TEMPLATES["asked_log"].format(made=runs(made)))
+        spent = f"{answer.spent:,.0f} {answer.scenario.currency}"
+        said.append(TEMPLATES["asked_log"].format(made=runs(made), spent=spent, who=who))
     return said
 
 
 def waiting(supplement: Supplement) -> Term:
     """That the wait for the reply is not in what is asked for, and what it costs."""
     cost, currency = (supplement.header[name].cell for name in ("waiting", "currency"))
-    by = _by(supplement, "not_asked_until")
-    return _said("not_asked_waiting", cost=cost, currency=currency, reply=by)
+    by, name = _by(supplement, "waiting_until"), f"waiting_{_until_reply(supplement)}"
+    return _said(name, cost=cost, currency=currency, reply=by)
+
+
+def _until_reply(supplement: Supplement) -> str:
+    return supplement.answer.scenario.afe.until_reply or "not_stated"
 
 
 def trigger(supplement: Supplement) -> list[Content]:
@@ -369,7 +275,7 @@ def trigger(supplement: Supplement) -> list[Content]:
         "with_state": costs.state(wait),
         "vote": when(same(costs.triggered, OVER), "", TEMPLATES["trigger_vote"]),
     }
-    return [Cell(_said("trigger", **parts))]
+    return [Cell(_said(f"trigger_{_until_reply(supplement)}", **parts))]
 
 
 def liable(supplement: Supplement, partner: Partner) -> Term:
@@ -419,7 +325,8 @@ def asked_for(supplement: Supplement) -> str:
         parts = (
             f"{each.name} {sentences.percent(each.chance.number)}" for each in supplement.ask.mix
         )
-        named = TEMPLATES["mixed"].format(each=", ".join(parts))
+        counted = TEMPLATES["mixed_counted"] if gives_up(supplement) else ""
+        named = TEMPLATES["mixed"].format(each=", ".join(parts), counted=counted)
         situation = replace(situation, fallback=named)
     return sentences.ask(situation)
 
@@ -439,7 +346,8 @@ def reason(supplement: Supplement) -> list[str]:
     value = TEMPLATES["reason_given_up"] if any(each.given_up for each in others + asked) else ""
     (one, *_), plan = asked, ""
     for each in supplement.choices:
-        if each.sort == "plan" and each.mean is not None and each.mean < (one.mean or 0.0):
+        within = each.sort == "plan" and (each.runs or 0) <= (one.runs or 0)
+        if within and each.mean is not None and each.mean < (one.mean or 0.0):
             plan = TEMPLATES["reason_plan"].format(mean=each.mean)
     words = TEMPLATES["reason"].format(one=one, two=best, other=name, given_up=value, plan=plan)
     return [words]
