@@ -45,8 +45,8 @@ NAMED = {
     ("parting", "charge"): "Getting off the fish",
 }
 OF_LINES = {  # line of the ledger, and key of the price or part of the quantity: code, words, unit
-    ("common", "common_days"): ("FS50", "Owed first on every branch: time", "d"),
-    ("common", "once"): ("FS50", "Owed first on every branch: charges", "times"),
+    ("common", "common_days"): ("FS50", "Owed before any choice: time", "d"),
+    ("common", "once"): ("FS50", "Owed before any choice: charges", "times"),
     ("spread", "fishing_days"): ("FS10", "Rig and standing services", "d"),
     ("fishing_day", "paid_days"): ("FS20", "Fishing services", "d"),
     ("mobilization", "mobilized"): ("FS60", "Mobilization", "times"),

@@ -63,6 +63,10 @@ BASIS = {  # what a line is worked out from, where its name does not tell
     "LH20": "LH20: of each piece the share that stays, times what is owed for it, as the sheet "
     "Lost_in_hole has it.",
 }
+OF_SEVERAL = (
+    "Lines of slice 2 are means over the fallbacks that it may be, each by its chance: no one "
+    "fallback is invoiced so."
+)
 MET = (  # trouble that is in the means: words, code and unit of its lines
     ("Pieces of the fish are left in the hole, number", "LH20", "pieces"),
     ("A fishing string is owed, wholly or in part", "LH50", ""),
@@ -110,7 +114,10 @@ def costs_sheet(book: Book, supplement: Supplement) -> None:
         "the original authority to the revised one, and the trigger: sheet Issue."
     )
     used = {line.ours for line in table.lines}
-    sheet.note(" ".join(words for code, words in BASIS.items() if code in used))
+    said = [words for code, words in BASIS.items() if code in used]
+    if supplement.ask.mix:
+        said.append(OF_SEVERAL)
+    sheet.note(" ".join(said))
 
 
 def options_sheet(book: Book, supplement: Supplement) -> None:
