@@ -6,14 +6,14 @@ from econ.decision import Answer
 from econ.decision.choices import Choice, required_runs
 from econ.reports import safety
 from econ.reports.cautions import SHORT
-from econ.reports.supplement.book import Book, Content, Sheet
+from econ.reports.supplement.book import Book, Content, Sheet, room_of
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue
 from econ.reports.supplement.phrases import OPTIONS
 from econ.reports.supplement.words import in_the_ask, required, where
 
 KINDS = "text text count d d money money money money money money % money"
-WIDTHS = (40, 22, 7, 9, 9, 13, 13, 13, 13, 13, 13, 9, 13)
+WIDTHS = (34, 19, 5, 7, 7)  # of what stands before the amounts, which have the room they need
 HEADS = (
     "From now on",
     "Remark",
@@ -77,14 +77,15 @@ BEFORE = (
 def choices_sheet(book: Book, supplement: Supplement) -> None:
     """Lay out what comes first, the options, and what safety and the rules ask for."""
     answer = supplement.answer
-    sheet = book.add("Choices", TITLE, WIDTHS, one_page=True)
+    least = required_runs(answer)
+    rows = [_cells(choice, answer.best, least) for choice in supplement.choices]
+    amounts = [cell for row in rows for cell in (*row[5:11], row[12])]
+    room = max(9.0, *(1.1 * room_of(cell, "money") for cell in amounts))
+    sheet = book.add("Choices", TITLE, (*WIDTHS, *[room] * 6, 8, room), one_page=True)
     sheet.text(*required(supplement), *in_the_ask(supplement), mark="strong")
     sheet.head(*HEADS, left=2, frozen=1)
-    least = required_runs(answer)
-    for choice in supplement.choices:
-        sheet.line(
-            KINDS, *_cells(choice, answer.best, least), mark="strong" if choice.asked else "line"
-        )
+    for choice, row in zip(supplement.choices, rows, strict=True):
+        sheet.line(KINDS, *row, mark="strong" if choice.asked else "line")
     sheet.note(f"{NOTE}{of_issue(answer)}.")
     if any(choice.sort == "plan" for choice in supplement.choices):
         sheet.note(PLAN)
