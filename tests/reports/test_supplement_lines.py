@@ -144,6 +144,8 @@ def test_lines_sum_to_the_answer(name: str) -> None:
     # a job that makes no run: no stop rule, no slice of runs on what is handed round
     sheets = [sheet for sheet in book(found).sheets if not sheet.working]
     said = {str(each.content) for sheet in sheets for each in sheet.placed}
+    for row in answer.log:  # what was made before stands on the sheet of choices
+        assert any(answer.scenario.actions[row.run].name in words for words in said)
     if name == "d after three runs":
         assert any("authority to plug back and sidetrack" in words for words in said)
     of_runs = {"Stop rule: whichever comes first", "1a Fishing to the limit"}

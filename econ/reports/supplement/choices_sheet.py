@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from econ.decision import Answer
 from econ.decision.choices import Choice, required_runs
 from econ.reports import safety
 from econ.reports.cautions import SHORT
+from econ.reports.names import one_line
+from econ.reports.outcome_words import OUTCOMES
 from econ.reports.supplement.book import Book, Content, Sheet, room_of
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue
@@ -64,6 +68,8 @@ RUNS = (
     "Fish out",
     "Made",
 )
+MADE = ("Made before this issue", "Outcome", "", "Days", "", "Cost, as logged", *[""] * 7)
+BEYOND = ", made although a stop was advised then"
 OF_RUNS = (
     "A run: its days and cost, and its chance to bring the fish, if every run before it failed; "
     "made: the chance that it is begun."
@@ -91,6 +97,8 @@ def choices_sheet(book: Book, supplement: Supplement) -> None:
         sheet.note(PLAN)
     if any(choice.given_up for choice in supplement.choices):
         sheet.note(GIVEN_UP)
+    if answer.log:
+        _made(sheet, answer)
     if supplement.ask.fishes:
         sheet.note(BEFORE)
         _runs(sheet, answer)
@@ -100,13 +108,24 @@ def choices_sheet(book: Book, supplement: Supplement) -> None:
     sheet.text(*dict.fromkeys(said))
 
 
+def _made(sheet: Sheet, answer: Answer) -> None:
+    """What was made before this issue, by the log."""
+    sheet.head(*MADE, left=2)
+    actions = answer.scenario.actions
+    for row, then in zip(answer.log, answer.limits_then, strict=True):
+        days = (row.end - row.start) / timedelta(days=1)
+        name = one_line(actions[row.run].name) + (BEYOND if then.beyond else "")
+        cells = [name, OUTCOMES[row.outcome], None, days, None, row.cost]
+        sheet.line(KINDS, *cells, *[None] * 7)
+
+
 def _runs(sheet: Sheet, answer: Answer) -> None:
     """The runs up to the limit."""
     made = {number: chance for number, chance, _ in answer.quantities[answer.best].made}
     sheet.head(*RUNS)
     for run in answer.ahead[: answer.best]:
         amounts = [None, None, run.days, None, run.cost, *[None] * 5, run.odds, made.get(run.run)]
-        sheet.line(f"{KINDS[:-5]}%", f"{run.run + 1}. {run.name}", *amounts)
+        sheet.line(f"{KINDS[:-5]}%", f"{run.run + 1}. {one_line(run.name)}", *amounts)
     sheet.note(f"{where(answer)} {OF_RUNS}")
 
 
