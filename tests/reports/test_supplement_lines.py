@@ -16,13 +16,13 @@ from typing import Any
 import pytest
 from raw_jobs import SCENARIO_A, Table, read
 from reference import outcome_tree
-from supplement_jobs import FEW, answered, for_tree, random_job, scenario_a
+from supplement_jobs import FEW, answered, checked, for_tree, random_job, scenario_a
 from test_call_schedule import plain_job
 
 from econ.decision import Answer, answer
 from econ.reports.supplement import Supplement, supplement
 from econ.reports.supplement.cells import Cell
-from econ.reports.supplement.words import p90_of_total, sentence, trigger, waiting
+from econ.reports.supplement.words import deadline, p90_of_total, sentence, trigger, waiting
 from econ.reports.supplement.workbook import book
 from econ.scenario import load
 from econ.scenario.run_log import parse_log, read_log
@@ -339,6 +339,16 @@ def test_the_sentence_by_hand() -> None:
     assert steps["Approved work"] == pytest.approx(50_000)
     assert steps["What lapses"] == pytest.approx(-200_000)
     assert steps["Contingency of this supplement"] == pytest.approx(22_900)
+
+
+def test_a_deadline_is_the_same_moment_after_a_log() -> None:
+    # by hand: 20 days from the decision, 14 March 6:00, is 3 April 6:00; the log does not move it
+    made = checked({**by_hand(), "deadline": {"in_days": 20, "cost_once": 50_000}})
+    rows = "run,start,end,outcome\n1,2026-03-14T06:00,2026-03-15T12:00,nothing\n"
+    for log in ((), parse_log(rows, made)):
+        (said,) = deadline(supplement(answer(made, log)))
+        assert "to end by Fri 3 Apr 2026 06:00 (local time at the well)." in said
+        assert "late in 0 % of all cases" in said
 
 
 def test_p90_with_work_that_lapses_by_hand() -> None:

@@ -14,7 +14,7 @@ from econ.reports.supplement.book import Book, Content, Sheet, room_of
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue
 from econ.reports.supplement.phrases import OPTIONS
-from econ.reports.supplement.words import in_the_ask, required, where
+from econ.reports.supplement.words import depths, in_the_ask, required
 
 KINDS = "text text count d d money money money money money money % money"
 WIDTHS = (34, 19, 5, 7, 7)  # of what stands before the amounts, which have the room they need
@@ -126,7 +126,7 @@ def _runs(sheet: Sheet, answer: Answer) -> None:
     for run in answer.ahead[: answer.best]:
         amounts = [None, None, run.days, None, run.cost, *[None] * 5, run.odds, made.get(run.run)]
         sheet.line(f"{KINDS[:-5]}%", f"{run.run + 1}. {one_line(run.name)}", *amounts)
-    sheet.note(f"{where(answer)} {OF_RUNS}")
+    sheet.note(f"{depths(answer)} {OF_RUNS}")
 
 
 def _cells(choice: Choice, limit: int, least: int) -> list[Content]:

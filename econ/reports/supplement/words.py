@@ -46,6 +46,7 @@ from econ.reports.words import Money, runs
 from econ.scenario.amounts import mean_of
 from econ.scenario.fallbacks import Sidetrack
 from econ.scenario.notes.defaults import not_looked_at
+from econ.scenario.run_log import decided_at
 from econ.scenario.scenario import dotted
 
 
@@ -111,9 +112,11 @@ def p90_of_total(supplement: Supplement) -> Term:
     over = when(runs, TEMPLATES["p90_above"], TEMPLATES["p90_above_stop"])
     over = when(supplement.ask.granted.lapses > 0.5, TEMPLATES["p90_above_lapses"], over)
     other = when(p90 > total + 0.5, over, TEMPLATES["p90_same"])
-    expected, granted = supplement.ask.sums[1:] if runs.number else supplement.ask.sums[-1:] * 2
-    above = when(expected.total > granted.total + 0.5, TEMPLATES["expected_above"], "")
-    said = joined([when(p90 < total - 0.5, under, other), above])
+    said = when(p90 < total - 0.5, under, other)
+    if supplement.ask.fishes:
+        _, expected, granted = supplement.ask.sums
+        above = when(expected.total > granted.total + 0.5, TEMPLATES["expected_above"], "")
+        said = joined([said, above])
     if not supplement.ask.mix:
         return said
     dearest = max(supplement.ask.mix, key=lambda each: each.total.number)
@@ -174,32 +177,33 @@ def gives_up(supplement: Supplement) -> list[str]:
     return [TEMPLATES["asked_gives_up"].format(each=", ".join(each))] if each else []
 
 
-def where(answer: Answer) -> str:
+def depths(answer: Answer) -> str:
     """Depths of fish, hole and kick-off."""
     job, unit = answer.as_left, length_unit(answer)
     said = (
         f"Fish from {job.fish.top:,.10g} to {job.fish.bottom:,.10g} {unit}; hole to "
         f"{job.well.depth:,.10g} {unit}, shoe at {job.well.shoe_depth:,.10g} {unit}"
     )
-    off = [row for row in answer.fallbacks.rows if row.kickoff is not None]
-    for row in off:
-        depth = (row.kickoff or 0.0) / length_factor(answer)
-        again = job.well.depth - depth
-        said += (
-            f"; {row.name}, now, from about {depth:,.0f} {unit}, {again:,.0f} {unit} to drill again"
-        )
+    for row in answer.fallbacks.rows:
+        if row.kickoff is not None:
+            depth = row.kickoff / length_factor(answer)
+            again = f"{job.well.depth - depth:,.0f} {unit} to drill again"
+            said += f"; {row.name}, now, from about {depth:,.0f} {unit}, {again}"
     return f"{said}."
 
 
 def deadline(supplement: Supplement) -> list[str]:
     """Until when operations have to end, and how likely they are late; nothing without one."""
-    answer = supplement.answer
+    answer, log = supplement.answer, supplement.answer.log
     if answer.late is None:
         return []
-    by = f"{answer.scenario.deadline_days:.1f} d from now"
-    if answer.now is not None:
+    days, decided = answer.scenario.deadline_days, answer.now
+    if log:
+        decided = decided_at(answer.scenario, like=log[0].start) or log[0].start
+    by = f"{days:.1f} d from now"
+    if decided is not None:
         with suppress(OverflowError):  # past the last year that a calendar holds
-            by = told_at(answer, answer.now, answer.scenario.deadline_days)
+            by = told_at(answer, decided, days)
     chance = sentences.percent(answer.late.by_runs[answer.best].chance.value)
     return [DEADLINE.format(by=by, chance=chance)]
 
@@ -236,10 +240,10 @@ def new_money(supplement: Supplement) -> list[Content]:
     less = when(over > 0.5, _said("asked_less", given=before, over=over), "")
     kept, lapsed = supplement.costs.released > 0.5, granted.lapses > 0.5
     both = when(kept, "as contingency or on lines that lapse", "on lines that lapse")
-    where = when(lapsed, both, "as contingency")
-    parts = _said("asked_new", released=released, where=where, less=less, change=change)
+    on = when(lapsed, both, "as contingency")
+    parts = _said("asked_new", released=released, where=on, less=less, change=change)
     some = when(released > 0.5, parts, TEMPLATES["asked_all_new"])
-    none = _said("asked_none_new", where=where)
+    none = _said("asked_none_new", where=on)
     said: list[Content] = [Cell(when(change > 0.5, some, none))]
     if given is not None:
         amount = f"{given:,.0f} {answer.scenario.currency}"
