@@ -326,7 +326,11 @@ def test_the_sentence_by_hand() -> None:
         "your share of it 492,360.00; P90 of your share 492,360; reply by Sun 15 Mar 2026 18:00 "
         "(local time at the well)."
     )
-    assert p90_of_total(found).value == "The P90 is the total."
+    # by hand: with the fish out 700,000 + 250,000 + 31,000 + 0.4 x 27,000 + 14,000 + 22,900
+    assert p90_of_total(found).value == (
+        "The P90 is the total. With the fish out nothing lapses, and the total becomes 1,028,700 "
+        "on average."
+    )
     alone, expected, granted = found.ask.sums
     assert (alone.ask.number, alone.total.number) == pytest.approx((60_900, 1_010_900))
     call = 31_000 + 0.4 * 27_000 + 0.84 * 14_000 + 0.16 * 400_000
@@ -360,7 +364,10 @@ def test_p90_with_work_that_lapses_by_hand() -> None:
     found = supplement(answered(raw))
     assert found.ask.granted.total.number == pytest.approx(1_230_900)
     assert found.ask.p90.number == pytest.approx(1_274_900)
-    assert str(p90_of_total(found).value).startswith("The P90 is above the total because the total")
+    said = str(p90_of_total(found).value)
+    assert said.startswith("The P90 is above the total because the total")
+    # by hand: fishing is 31,000 + 0.4 x 27,000 on average, and 14,000 follow
+    assert "total becomes 1,258,700 on average" in said
 
 
 def test_thirds_on_working_days_by_hand() -> None:

@@ -69,10 +69,12 @@ RUNS = (
     "Made",
 )
 MADE = ("Made before this issue", "Outcome", "", "Days", "", "Cost, as logged", *[""] * 7)
+FIRST = "To be done before any choice"
 BEYOND = ", made although a stop was advised then"
 OF_RUNS = (
     "A run: its days and cost, and its chance to bring the fish, if every run before it failed; "
-    "made: the chance that it is begun."
+    "made: the chance that it is begun. Mobilization and what rentals cost beside the runs are in "
+    "slice 1a as well."
 )
 BEFORE = (
     "A fallback now begins from the fish as it is; one in slice 2 begins after the runs, from what "
@@ -97,6 +99,7 @@ def choices_sheet(book: Book, supplement: Supplement) -> None:
         sheet.note(PLAN)
     if any(choice.given_up for choice in supplement.choices):
         sheet.note(GIVEN_UP)
+    sheet.text(depths(answer))
     if answer.log:
         _made(sheet, answer)
     if supplement.ask.fishes:
@@ -123,16 +126,20 @@ def _runs(sheet: Sheet, answer: Answer) -> None:
     """The runs up to the limit."""
     made = {number: chance for number, chance, _ in answer.quantities[answer.best].made}
     sheet.head(*RUNS)
+    first = answer.quantities[answer.best].expected["common"]
+    if first > 0:
+        cells = [None, None, answer.timetable.begin, None, first, *[None] * 7]
+        sheet.line(KINDS, FIRST, *cells)
     for run in answer.ahead[: answer.best]:
         amounts = [None, None, run.days, None, run.cost, *[None] * 5, run.odds, made.get(run.run)]
         sheet.line(f"{KINDS[:-5]}%", f"{run.run + 1}. {one_line(run.name)}", *amounts)
-    sheet.note(f"{depths(answer)} {OF_RUNS}")
+    sheet.note(OF_RUNS)
 
 
 def _cells(choice: Choice, limit: int, least: int) -> list[Content]:
     remark = "asked for" if choice.asked else ""
     if choice.sort == "plan" and limit:
-        remark = "followed up to the stop rule"
+        remark = "followed" if (choice.runs or 0) <= limit else "beyond what is asked"
     if choice.ruled_out == "runs":
         remark = f"ruled out: {least} required"
     elif choice.ruled_out == "closed":

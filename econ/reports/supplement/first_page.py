@@ -5,7 +5,7 @@ from __future__ import annotations
 from econ.reports.cautions import SHORT, planned
 from econ.reports.names import one_line
 from econ.reports.supplement.book import Book, Sheet
-from econ.reports.supplement.cells import Cell, sum_of
+from econ.reports.supplement.cells import Cell, sum_of, when
 from econ.reports.supplement.content import Supplement
 from econ.reports.supplement.moments import of_issue
 from econ.reports.supplement.phrases import MIXED, ONE_SLICE, RULE, SLICED, WHOLE
@@ -49,7 +49,9 @@ def _sums(sheet: Sheet, supplement: Supplement) -> None:
         kinds = "text money money money money money money %"
         sheet.line(kinds, words, *cells, each.percent, mark=mark)
     words = f"P90 of the total, {of_issue(supplement.answer)}"
-    sheet.line("text money", words, supplement.ask.p90, at=(0, 5, 6))
+    p90, approved = supplement.ask.p90, supplement.ask.approved
+    over = Cell(when(approved > 0.0, p90 / approved - 1.0, ""))
+    sheet.line("text money money %", words, p90, Cell(p90 - approved), over, at=(0, 5, 6, 7))
     sheet.fact("What lapses", supplement.costs.lapsing)
     sheet.fact("Trigger, by the row granted", supplement.costs.triggered)
     sheet.text(Cell(p90_of_total(supplement)))

@@ -154,7 +154,8 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
     sums = [sum(call[case] for call in page.calls) for case in (0, 1)]
     sheet.line("text cents", "Sum, without contingency", None, None, *sums, mark="total")
     _until_then(sheet, page, own.reply, scenario.currency)
-    sheet.note(f"{_as_issued(answer, 'Calls, amounts of an hour and P90')} {ON_AVERAGE}")
+    issued = _as_issued(answer, "Calls, amounts of an hour and P90")
+    sheet.note(f"{issued} {ON_AVERAGE}" if supplement.ask.fishes else issued)
     sheet.section("What a vote means")
     who = whom_to_ask(supplement)
     for key, (words, general) in MEANINGS.items():

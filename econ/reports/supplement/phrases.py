@@ -34,8 +34,7 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "p90_same": "The P90 is the total.",
     "dearest": " By the dearest of the fallbacks, in {chance} of all cases, the total becomes "
     "{total}, and what is over the total granted needs another supplement.",
-    "expected_above": " The expected total is above the granted one because less lapses where the "
-    "fish comes out.",
+    "fish_out": " With the fish out nothing lapses, and the total becomes {out} on average.",
     "asked_run": "In the amount, and the first run: {run}.",
     "asked_none": "No run is in the amount. As listed the runs do not pay, and what is asked for "
     "goes by the list; the verdict is by a plan, which begins with {run}. To ask for the plan, "
@@ -50,12 +49,12 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     'P90 {one.p90:,.0f}, against {two.mean:,.0f}, P90 {two.p90:,.0f}, for "{other}"{given_up}. '
     "{plan}All options: sheet Choices.",
     "reason_plan": "The plan, which within the same runs may leave out one or change their order, "
-    "costs {mean:,.0f} on average and is what is followed. ",
+    "costs {mean:,.0f} on average, brings the fish in {chance} and is what is followed. ",
     "reason_given_up": ", the value of the well that a fallback gives up counted as a cost",
     "mixed": "whichever costs least where it is needed{counted}, of all cases {each}",
     "mixed_counted": ", the value of the well given up counted as a cost",
     "asked_gives_up": "In what is granted the operator may give up value of the well. It states "
-    "that, less the work to come that is then saved, on average as {each}. It is compared and not "
+    "that value, net of the work that is then saved, as {each} on average. It is compared and not "
     "spent, and is in no amount here; a partner who wants a vote of its own before it says so as "
     "its counter-proposal.",
     "asked_reading": "{place}: a measurement in the hole before the next run is chosen, {reading}, "
@@ -83,8 +82,9 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "asked_none_new": "Nothing of the amount asked is new money: it was approved before, {where}.",
     "asked_log": "The log has {made} made before this issue, for {spent}: that is in the total and "
     "not in the amount asked. No earlier supplement is stated. If one was granted, its amounts and "
-    "the next number belong on this paper; if none was, whether consent takes a share of it is not "
-    "stated: ask {who}.",
+    "the next number belong on this paper. If none was, it is not stated whether consent takes a "
+    "share of what those runs cost: ask {who}.{beyond}",
+    "asked_beyond": " {made} of them {was} made although a stop was advised then (sheet Choices).",
     "waiting_not_stated": "Not in the amount asked: the rig standing by while the reply is waited "
     "for, {cost} {currency} gross{reply} if nothing else is done. Whether the work goes on until "
     "then is not stated: ask the operator.",
@@ -148,13 +148,13 @@ STOPPING = (
     "Fishing also stops when the fish is out, or string or hole is lost; a run in the hole is "
     "finished. Moments are of the issue. The days that the runs take are an expectation; what "
     "binds is the count of runs, the last start and the money. The money is slice 1a as granted, "
-    "whose P90 may be higher, and an advised measurement: where it is reached first, no further "
-    "run begins, and the operator comes back to the partners. Chances and amounts here are those "
-    "of the count of runs alone."
+    "whose P90 may be higher, with a measurement that is advised. Where the money is reached "
+    "first, no further run begins without another vote, and the fallback follows as granted. "
+    "Chances and amounts here are those of the count of runs alone."
 )
 GETTING_OFF = (
-    " Getting off the fish, once, where fishing stops, is in the money with {own:,.0f} {currency} "
-    "and in none of the days."
+    " Getting off the fish, once, where fishing stops, is in the money with {own:,.0f} {currency}, "
+    "so that runs may use {runs:,.0f}, and in none of the days."
 )
 QUANTITIES = (
     "A row is the mean of a quantity, or of a quantity times prices that are ranges, over the "

@@ -59,7 +59,7 @@ WIDEST = 126.0  # of codes, description and amounts, so that the type stays larg
 
 
 BASIS = {  # what a line is worked out from, where its name does not tell
-    "FS50": "FS50: hours at the spread, and charges, owed whatever is chosen, such as a back-off.",
+    "FS50": "FS50: hours at the spread, and charges, still to come before any choice.",
     "LH20": "LH20: of each piece the share that stays, times what is owed for it, as the sheet "
     "Lost_in_hole has it.",
 }
@@ -109,9 +109,9 @@ def costs_sheet(book: Book, supplement: Supplement) -> None:
         "Part: approved work, the slice of the line, or contingency. The column Trigger is filled "
         "only where the trigger counts by line; a line without an approved amount is then over it. "
         "A sidetrack changes the scope, which may call for a "
-        "supplement below any trigger. Slice 1b is drawn instead of 2: sheet Estimate, which has "
-        "slice 2 after the last run alone as well, where here it is the mean of all. Steps from "
-        "the original authority to the revised one, and the trigger: sheet Issue."
+        "supplement below any trigger. Slice 1b is drawn instead of 2, and its lines are on the "
+        "working sheet Estimate. Steps from the original authority to the revised one, and the "
+        "trigger: sheet Issue."
     )
     used = {line.ours for line in table.lines}
     said = [words for code, words in BASIS.items() if code in used]

@@ -113,10 +113,12 @@ def p90_of_total(supplement: Supplement) -> Term:
     over = when(supplement.ask.granted.lapses > 0.5, TEMPLATES["p90_above_lapses"], over)
     other = when(p90 > total + 0.5, over, TEMPLATES["p90_same"])
     said = when(p90 < total - 0.5, under, other)
-    if supplement.ask.fishes:
-        _, expected, granted = supplement.ask.sums
-        above = when(expected.total > granted.total + 0.5, TEMPLATES["expected_above"], "")
-        said = joined([said, above])
+    granted, first = supplement.ask.granted, supplement.ask.granted_of[0]
+    if supplement.ask.fishes and first is not None:
+        one, out, _ = supplement.ask.slices
+        kept = granted.total + granted.lapses - granted.amount + one.mean + out.mean
+        told = when(out.chance > 0.0, _said("fish_out", out=kept), "")
+        said = joined([said, when(granted.lapses > 0.5, told, "")])
     if not supplement.ask.mix:
         return said
     dearest = max(supplement.ask.mix, key=lambda each: each.total.number)
@@ -214,7 +216,10 @@ def required(supplement: Supplement) -> list[str]:
     if not least:
         return []
     runs = "1 run is" if least == 1 else f"{least} runs are"
-    return [f"{runs} required before any fallback; options with fewer are ruled out."]
+    why = "as the operator states"
+    if supplement.answer.scenario.limits.minimum_runs is None:
+        why = "because a sealed source is in the fish"
+    return [f"{runs} required before any fallback, {why}; options with fewer are ruled out."]
 
 
 def stopping(supplement: Supplement) -> str:
@@ -223,8 +228,10 @@ def stopping(supplement: Supplement) -> str:
     if answer.as_left.parting is None:
         return STOPPING
     planned = answer.quantities[answer.best].planned
-    own = answer.authority.call.slices[0].planned - sum(planned[name] for name in SPENDING)
-    return STOPPING + GETTING_OFF.format(own=own, currency=answer.scenario.currency)
+    on_runs = sum(planned[name] for name in SPENDING)
+    own = answer.authority.call.slices[0].planned - on_runs
+    currency = answer.scenario.currency
+    return STOPPING + GETTING_OFF.format(own=own, runs=on_runs, currency=currency)
 
 
 def new_money(supplement: Supplement) -> list[Content]:
@@ -251,7 +258,11 @@ def new_money(supplement: Supplement) -> list[Content]:
     afe, made = answer.scenario.afe, answer.runs_made
     if made and afe.supplement == 1 and not afe.earlier:
         spent = f"{answer.spent:,.0f} {answer.scenario.currency}"
-        said.append(TEMPLATES["asked_log"].format(made=runs(made), spent=spent, who=who))
+        beyond = sum(then.beyond for then in answer.limits_then)
+        was = "was" if beyond == 1 else "were"
+        more = TEMPLATES["asked_beyond"].format(made=beyond, was=was) if beyond else ""
+        values = {"made": runs(made), "spent": spent, "who": who, "beyond": more}
+        said.append(TEMPLATES["asked_log"].format(**values))
     return said
 
 
@@ -352,7 +363,8 @@ def reason(supplement: Supplement) -> list[str]:
     for each in supplement.choices:
         within = each.sort == "plan" and (each.runs or 0) <= (one.runs or 0)
         if within and each.mean is not None and each.mean < (one.mean or 0.0):
-            plan = TEMPLATES["reason_plan"].format(mean=each.mean)
+            chance = sentences.percent(each.recovered or 0.0)
+            plan = TEMPLATES["reason_plan"].format(mean=each.mean, chance=chance)
     words = TEMPLATES["reason"].format(one=one, two=best, other=name, given_up=value, plan=plan)
     return [words]
 
