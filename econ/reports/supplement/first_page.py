@@ -133,11 +133,9 @@ def _partners(sheet: Sheet, supplement: Supplement) -> None:
 
 def _checks(sheet: Sheet, supplement: Supplement) -> None:
     sheet.section("Checks")
-    rows = [
+    for words, cell in (
         ("Cells typed", supplement.checks.line),
         ("Working interests", supplement.shares.complete),
         ("Prices, limit and interests", supplement.changed),
-    ]
-    rows += [(f"Rental: {ratio.tool}", ratio.words) for ratio in supplement.estimate.ratios]
-    for words, cell in rows:
+    ):
         sheet.fact(words, cell)

@@ -66,6 +66,10 @@ def issue_sheet(book: Book, supplement: Supplement) -> None:
     _currencies(sheet, supplement)
     _contracts(sheet, supplement.answer)
     _revisions(sheet, supplement.answer)
+    if supplement.estimate.ratios:
+        sheet.section("Rentals, where a rate is changed in this workbook")
+    for ratio in supplement.estimate.ratios:
+        sheet.fact(ratio.tool, ratio.words)
     sheet.section("Signatures of the operator; a partner signs on the page with its name")
     sheet.head("", "Name", "", "Signature", "Date", left=5)
     for words in SIGNED:
