@@ -55,8 +55,7 @@ def section(browser: Window, name: str) -> None:
 
 def typed(browser: Window, key: str, text: str) -> None:
     control = browser.one(f'[data-key="{key}"] input')
-    control.send_keys(Keys.CONTROL, "a")
-    control.send_keys(text or Keys.DELETE, Keys.TAB)
+    control.send_keys(Keys.CONTROL, "a", Keys.NULL, text or Keys.DELETE, Keys.TAB)
 
 
 def saved(browser: Window, path: Path) -> None:
