@@ -31,12 +31,13 @@ def few_bins() -> Iterator[None]:
 
 @pytest.fixture(scope="module")
 def few_states() -> Iterator[None]:
-    """A plan from hardly any states beside each answer, because it takes up to half of the time of
-    one; for tests that do not look at that plan."""
-    answers = importlib.import_module("econ.decision.answer")
+    """A plan from hardly any states beside each answer and each side of a what-if, because it takes
+    up to half of the time of one; for tests that do not look at that plan."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(answers, "FEW_STATES", 1)
-        patch.setattr(answers, "LITTLE", 20)
+        for name in ("answer", "limits_then", "whatif"):
+            module = importlib.import_module(f"econ.decision.{name}")
+            patch.setattr(module, "FEW_STATES", 1)
+            patch.setattr(module, "LITTLE", 20)
         yield
 
 

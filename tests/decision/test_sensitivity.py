@@ -38,7 +38,7 @@ from econ.sampling import Column, Correlation, Sampler
 from econ.scenario import Scenario
 from econ.scenario.distributions import Uniform
 
-pytestmark = pytest.mark.usefixtures("few_states")
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 FEW = {"n": 32, "seed": 5}
 Z90 = float(ndtri(0.9))
 
