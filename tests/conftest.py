@@ -41,12 +41,27 @@ def few_states() -> Iterator[None]:
         yield
 
 
+# Files whose tests ask for the same jobs, by how their names begin, and whom they go with.
+TOGETHER = {
+    "tests/reports/test_first_screen": "memo",
+    "tests/reports/test_memo": "memo",
+    "tests/reports/test_page": "page",
+}
+
+
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
-    """Tests of a file stay together as far as the work of the processes allows: what a file makes
-    once is made once, and not by every process that pytest-xdist would hand one of its tests."""
+    """Tests of a file stay in one process: what a file makes once is made once, and not by every
+    process that pytest-xdist would hand some of its tests. Files are taken in their order, in which
+    the last ones are quick, so that no process is left with a long one at the end."""
     if config.getvalue("dist") != "load":  # another way was asked for
         return None
-    from xdist.scheduler import WorkStealingScheduling
+    from xdist.scheduler import LoadScopeScheduling
 
-    return WorkStealingScheduling(config, log)
+    class ByFile(LoadScopeScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            file = nodeid.partition("::")[0]
+            return next((all_ for name, all_ in TOGETHER.items() if file.startswith(name)), file)
+
+    config.option.loadscopereorder = False
+    return ByFile(config, log)
