@@ -68,9 +68,11 @@ def scenario(raw: Table, **draws: int) -> Scenario:
     return made
 
 
-def walked(raw: Table, **draws: int) -> Curves:
-    """The curves of a raw table."""
-    return walked_draws([Inputs(scenario(raw, **draws).in_field_units())])[0]
+def walked(raw: Table, *, distributions: bool = True, **draws: int) -> Curves:
+    """The curves of a raw table; distributions: with its percentiles, which take about as long as
+    all else."""
+    inputs = Inputs(scenario(raw, **draws).in_field_units())
+    return walked_draws([inputs], distributions=distributions)[0]
 
 
 def arrays(found: Curves) -> dict[str, np.ndarray]:

@@ -45,7 +45,10 @@ def imported(path: Path, source: ast.Module | None = None) -> Iterator[str]:
             above = package[: len(package) - node.level + 1] if node.level else []
             start = ".".join([*above, *([node.module] if node.module else [])])
             yield from (f"{start}.{alias.name}" for alias in node.names)
-        elif isinstance(node, ast.Call) and "import_module" in ast.unparse(node.func):
+        elif isinstance(node, ast.Call) and "import_module" in (
+            getattr(node.func, "attr", ""),
+            getattr(node.func, "id", ""),
+        ):
             yield from (str(arg.value) for arg in node.args if isinstance(arg, ast.Constant))
 
 

@@ -19,6 +19,7 @@ from econ.scenario import ScenarioError, load
 from econ.scenario.run_log import read_log
 from econ.scenario.scenario import Scenario
 
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 FEW = "draws.n=32"
 

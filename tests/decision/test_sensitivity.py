@@ -38,7 +38,7 @@ from econ.sampling import Column, Correlation, Sampler
 from econ.scenario import Scenario
 from econ.scenario.distributions import Uniform
 
-pytestmark = pytest.mark.usefixtures("few_states")
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 FEW = {"n": 32, "seed": 5}
 Z90 = float(ndtri(0.9))
 
@@ -134,14 +134,14 @@ def swings_of_a() -> dict[str, Swing]:
 
 @cache
 def answer_of_a() -> econ.Answer:
-    return econ.answer(scenario(ranged_a(), n=1024))
+    return econ.answer(scenario(ranged_a(), n=512))
 
 
 @pytest.mark.parametrize("path", ["rates.others", "fishing.workable", "run.2.charge"])
 def test_a_swing_is_the_answer_with_the_value_written_in(path: str) -> None:
     raw, swing, base = ranged_a(), swings_of_a()[path], answer_of_a()
     for side in (swing.low, swing.high):
-        there = econ.answer(scenario(placed(raw, path, side.value), n=1024))
+        there = econ.answer(scenario(placed(raw, path, side.value), n=512))
         kept = there.by_runs[base.best].expected_cost - base.limit.expected_cost
         error = math.hypot(
             base.limit.standard_error,

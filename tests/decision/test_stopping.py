@@ -24,7 +24,7 @@ from econ.decision import state_rule
 from econ.decision.answer import Answer
 from econ.scenario import parse
 
-pytestmark = pytest.mark.usefixtures("few_states")
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 EXACT = 1e-9
 
 

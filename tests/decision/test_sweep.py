@@ -47,6 +47,7 @@ from econ.scenario.lines import key_lines
 from econ.scenario.load import Variants
 from econ.scenario.scenario import dotted
 
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 ROOT = Path(__file__).parents[2]
 POINT = (ROOT / "tests" / "data" / "scenario_a_check.toml").read_text(encoding="utf-8")
 DEMOS = {

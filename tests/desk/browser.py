@@ -33,6 +33,24 @@ FLAGS = (
     "--host-resolver-rules=MAP evil.example 127.0.0.1",
 )
 PATIENCE = 60.0  # [s]
+# Looked for in one go by the page: to ask the driver about one element after the other takes it
+# and the browser ten times the work.
+SHOWN = """
+const shown = (each) => each.checkVisibility({ opacityProperty: true, visibilityProperty: true });
+"""
+ELEMENT = f"""{SHOWN}
+const found = [...document.querySelectorAll(arguments[0])].find(shown);
+"""
+BUTTON = f"""{SHOWN}
+const [within, words] = arguments, plain = (text) => text.replace(/\\s+/g, " ").trim();
+const found = [...document.querySelectorAll(`${{within}} button`)].find((each) => shown(each) &&
+  !each.matches(":disabled") && [plain(each.innerText), each.ariaLabel].includes(words));
+"""
+# In the middle of the window, where nothing that stays at its edge covers it.
+IN_SIGHT = """
+found?.scrollIntoView({ block: "center" });
+return found ?? null;
+"""
 
 
 def driver_path() -> str:
@@ -67,27 +85,13 @@ class Window:
 
     def one(self, css: str) -> WebElement:
         """An element, once it is there and shown."""
-        found: WebElement = self.wait(
-            lambda: next((each for each in self.all(css) if each.is_displayed()), None)
-        )
-        return self._in_sight(found)
-
-    def _in_sight(self, element: WebElement) -> WebElement:
-        """In the middle of the window, where nothing that stays at its edge covers it."""
-        self.run("arguments[0].scrollIntoView({ block: 'center' })", element)
-        return element
+        found: WebElement = self.wait(lambda: self.run(ELEMENT + IN_SIGHT, css))
+        return found
 
     def button(self, words: str, within: str = "body") -> WebElement:
-        """A button by its words or its name for a screen reader."""
-
-        def look() -> WebElement | None:
-            for each in self.all(f"{within} button"):
-                if words in (each.text, each.get_attribute("aria-label")) and each.is_enabled():
-                    return each
-            return None
-
-        found: WebElement = self.wait(look)
-        return self._in_sight(found)
+        """A button that can be pressed, by its words or its name for a screen reader."""
+        found: WebElement = self.wait(lambda: self.run(BUTTON + IN_SIGHT, within, words))
+        return found
 
     def text(self, css: str = "body") -> str:
         """The text of an element."""
@@ -135,8 +139,8 @@ class Window:
 
 
 @contextlib.contextmanager
-def window(*more: str) -> Iterator[Window]:
-    """A browser with an empty profile."""
+def window(*more: str, traffic: bool = False) -> Iterator[Window]:
+    """A browser with an empty profile; traffic: what it asks for is kept in its log."""
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         options = Options()
         options.binary_location = shutil.which("chromium") or ""
@@ -148,7 +152,8 @@ def window(*more: str) -> Iterator[Window]:
             "prefs",
             {"download.default_directory": str(downloads), "download.prompt_for_download": False},
         )
-        options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+        kept = {"browser": "ALL", **({"performance": "ALL"} if traffic else {})}
+        options.set_capability("goog:loggingPrefs", kept)
         service = Service(driver_path(), env={**os.environ, "SE_OFFLINE": "true"})
         driver = webdriver.Chrome(options=options, service=service)
         driver.set_script_timeout(PATIENCE)

@@ -60,7 +60,7 @@ def opened(folder: Path) -> Iterator[Desk]:
 
 @pytest.fixture(scope="module")
 def page(opened: Desk) -> Iterator[Window]:
-    with window() as made:
+    with window(traffic=True) as made:
         made.size(1280, 900)
         made.driver.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {"source": CUT})
         made.open(opened.way_in.as_uri())
@@ -231,11 +231,13 @@ def test_everything_is_reached_by_keyboard_and_named(page: Window) -> None:
         assert len(found) > 10
         assert unnamed == []
     page.run("document.activeElement.blur()")
-    seen = set()
+    wanted, seen = {"Mornings", "Papers", "Download"}, set()
     for _ in range(60):
         page.driver.switch_to.active_element.send_keys(Keys.TAB)
         seen.add(page.run("return document.activeElement.innerText"))
-    assert {"Save", "Mornings", "Papers", "Download"} & seen >= {"Mornings", "Papers", "Download"}
+        if seen >= wanted:
+            break
+    assert seen >= wanted
 
 
 def test_it_fits_a_phone_and_twice_the_size(page: Window) -> None:

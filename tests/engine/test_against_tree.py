@@ -167,7 +167,7 @@ def days_agree(found: Curves, raw: Table, *, exact: bool) -> None:
 @pytest.mark.parametrize("change", VARIANTS)
 def test_curves_with_no_sampled_outcome_are_exact(change: Callable[[Table], None]) -> None:
     raw = without_sampled_outcomes(variant(change))
-    found = walked(raw, n=16)
+    found = walked(raw, n=16, distributions=False)
     cost, recovered = found.cost, found.recovered
     for limit in range(outcome_tree.minimum_runs(raw), cost.shape[1]):
         expected, chance = means(leaves(raw, limit_runs=limit))
@@ -179,7 +179,7 @@ def test_curves_with_no_sampled_outcome_are_exact(change: Callable[[Table], None
 @pytest.mark.parametrize("change", VARIANTS)
 def test_curves_agree_within_their_error(change: Callable[[Table], None]) -> None:
     raw = variant(change)
-    found = walked(raw, n=1024)
+    found = walked(raw, n=1024, distributions=False)
     cost, recovered = found.cost, found.recovered
     fishing = found.fishing
     for limit in range(outcome_tree.minimum_runs(raw), cost.shape[1]):
@@ -211,7 +211,7 @@ def test_two_fallbacks_both_come_up() -> None:
 @pytest.mark.parametrize("step", [1, 3, 5, 7, 11, 24])
 def test_a_run_that_would_begin_on_the_day_of_the_limit_is_not_made(step: int) -> None:
     raw = lump_job(*[{"recovered": 0.3, "nothing": 0.7}] * 6, hours=step)
-    found = walked(raw)
+    found = walked(raw, distributions=False)
     for runs in range(7):
         day = runs * step / 24
         place = int(np.argmin(np.abs(found.grid - day)))

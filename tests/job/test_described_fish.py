@@ -8,7 +8,9 @@ where a bar or a doubt has to be for the right cause.
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any
 
 import pytest
@@ -16,7 +18,7 @@ import pytest
 from econ.decision.methods import methods
 from econ.job.methods.catalogue import catalogue
 from econ.job.methods.run_fragment import fragment
-from econ.job.methods.survey import Suitability
+from econ.job.methods.survey import Methods, Suitability
 from econ.reports.methods_tables import methods_document
 from econ.reports.methods_text import methods_text
 from econ.scenario import Scenario, parse
@@ -25,7 +27,7 @@ ATTACHED = ["attached", "circulates"]
 TRIPS = {kind for kind, facts in catalogue().kinds.items() if facts.trips}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Fish:
     """A described fish; advised, doubtful, barred: kinds, with a word of the reason or none."""
 
@@ -343,14 +345,27 @@ def _toml(value: Any) -> str:
     return f'"{value}"' if isinstance(value, str) else str(value)
 
 
-def kinds(job: Scenario) -> dict[str, Suitability]:
-    return {each.kind: each for each in methods(job).kinds}
+@cache
+def asked(fish: Fish, units: str, *, rest: bool = True) -> Methods:
+    """The methods for a described fish; a test may not change them."""
+    return methods(described(fish.facts, units=units, rest=rest))
+
+
+@cache
+def pieces(fish: Fish) -> Mapping[str, str]:
+    """The run to start from, by kind."""
+    job = described(fish.facts)
+    return {kind: fragment(job, kind) for kind in catalogue().kinds}
+
+
+def kinds(found: Methods) -> dict[str, Suitability]:
+    return {each.kind: each for each in found.kinds}
 
 
 @pytest.mark.parametrize("units", ["field", "metric"])
 @pytest.mark.parametrize("fish", FISH, ids=IDS)
 def test_what_is_advised_doubtful_and_barred(fish: Fish, units: str) -> None:
-    found = kinds(described(fish.facts, units=units))
+    found = kinds(asked(fish, units))
     for verdict, wanted in (
         ("suits", fish.advised),
         ("doubtful", fish.doubtful),
@@ -365,7 +380,7 @@ def test_what_is_advised_doubtful_and_barred(fish: Fish, units: str) -> None:
 
 @pytest.mark.parametrize("fish", FISH, ids=IDS)
 def test_hazards_stand_in_the_first_block(fish: Fish) -> None:
-    text = methods_text(methods(described(fish.facts)))
+    text = methods_text(asked(fish, "field"))
     first = text.split("\n\n")[0]
     assert fish.safety in first
     assert ("Before a stop" in " ".join(first.split())) == bool(fish.safety)
@@ -376,7 +391,7 @@ def test_every_kind_is_reached_by_some_fish() -> None:
     reached = {
         kind
         for fish in FISH
-        for kind, judged in kinds(described(fish.facts)).items()
+        for kind, judged in kinds(asked(fish, "field")).items()
         if judged.verdict != "no"
     }
     assert reached == set(catalogue().kinds)
@@ -385,7 +400,7 @@ def test_every_kind_is_reached_by_some_fish() -> None:
 @pytest.mark.parametrize("fish", FISH, ids=IDS)
 def test_the_order_is_that_of_money(fish: Fish) -> None:
     # by definition: gains fall, barred kinds come last
-    listed = methods(described(fish.facts)).kinds
+    listed = asked(fish, "field").kinds
     places = [
         (each.verdict == "no", -each.worth.gain)
         for each in listed
@@ -405,7 +420,7 @@ def test_the_order_is_that_of_money(fish: Fish) -> None:
 
 @pytest.mark.parametrize("fish", FISH, ids=IDS)
 def test_units_and_money_of_the_file(fish: Fish) -> None:
-    text = methods_text(methods(described(fish.facts, units="metric", rest=False)))
+    text = methods_text(asked(fish, "metric", rest=False))
     assert text.isascii()
     assert "ft" not in text.replace(",", " ").replace(".", " ").split()
     assert "dollar" not in text
@@ -415,9 +430,8 @@ def test_units_and_money_of_the_file(fish: Fish) -> None:
 
 @pytest.mark.parametrize("fish", FISH, ids=IDS)
 def test_fragments_agree_with_the_reading(fish: Fish) -> None:
-    job = described(fish.facts)
-    for kind, judged in kinds(job).items():
-        piece = fragment(job, kind)
+    for kind, judged in kinds(asked(fish, "field")).items():
+        piece = pieces(fish)[kind]
         assert ("Does not suit here" in piece) == (judged.verdict == "no")
         assert ("Doubtful here" in piece) == (judged.verdict == "doubtful")
         assert "\nnothing = 0.000" not in piece
@@ -427,9 +441,8 @@ def test_fragments_agree_with_the_reading(fish: Fish) -> None:
 def test_fragments_hold_no_outcome_at_nothing_that_the_trade_knows(fish: Fish) -> None:
     # by definition: what the catalogue gives a chance above 0 is printed above 0, tables sum to 1,
     # and what one failure does to the belief is said and is no proof
-    job = described(fish.facts)
     for kind, facts in catalogue().kinds.items():
-        text = fragment(job, kind)
+        text = pieces(fish)[kind]
         known = {"nothing"}
         known |= {
             name
@@ -454,7 +467,7 @@ def test_fragments_hold_no_outcome_at_nothing_that_the_trade_knows(fish: Fish) -
 
 @pytest.mark.parametrize("fish", FISH, ids=IDS)
 def test_json_has_the_kinds_in_the_order_of_money_that_the_text_prints(fish: Fish) -> None:
-    found = methods(described(fish.facts, units="metric"))
+    found = asked(fish, "metric")
     rows = methods_document(found)["kinds"]
     gains = [row["worth"]["gain"] for row in rows if row["verdict"] != "no"]
     assert gains == sorted(gains, reverse=True)
@@ -486,7 +499,7 @@ def test_cutters_in_tension_and_not() -> None:
     # trade report, grade B: about three times in four in tension, one in four without
     for tension, least, most in ((True, 0.70, 0.80), (False, 0.20, 0.30)):
         stuck = {"mechanism": "packed_off", "marks": ["attached"], "bore_open": True}
-        found = kinds(described({**stuck, "tension": tension}))
+        found = kinds(methods(described({**stuck, "tension": tension})))
         for kind in ("sever", "chemical_cut"):
             assert found[kind].goal_met.low >= least
             assert found[kind].goal_met.high <= most
@@ -500,7 +513,7 @@ def test_only_a_chemical_cutter_leaves_a_top_to_catch() -> None:
     assert "shoots" not in facts["chemical_cut"].does
     stuck = {"mechanism": "packed_off", "marks": ["attached"], "bore_open": True, "tension": True}
     job = described(stuck)
-    torn, even = (kinds(job)[kind].worth for kind in ("sever", "chemical_cut"))
+    torn, even = (kinds(methods(job))[kind].worth for kind in ("sever", "chemical_cut"))
     assert torn is not None
     assert even is not None
     assert even.then == "overshot"  # it leaves no thread

@@ -19,7 +19,7 @@ from econ.job.methods.catalogue import LEVELS, catalogue
 from econ.job.methods.outcomes import by_kind
 from econ.job.methods.ranges import Span
 from econ.job.methods.run_fragment import fragment
-from econ.job.methods.survey import suitable
+from econ.job.methods.survey import Suitability, suitable
 from econ.scenario import Scenario, ScenarioError, parse
 from econ.scenario.amounts import ends_and_middle
 from econ.scenario.notes import notes
@@ -42,6 +42,12 @@ def demonstration(file: Path) -> tuple[str, Scenario]:
 
 
 @cache
+def reading(file: Path) -> dict[str, Suitability]:
+    """What the methods say of a demonstration, by kind."""
+    return {each.kind: each for each in suitable(demonstration(file)[1])}
+
+
+@cache
 def with_fragment(file: Path, kind: str) -> tuple[Scenario, Run]:
     """A demonstration before the run is pasted at its end, and the run as it loads there."""
     text, before = demonstration(file)
@@ -58,7 +64,7 @@ def with_fragment(file: Path, kind: str) -> tuple[Scenario, Run]:
 def test_it_loads_in_every_demonstration(file: Path, kind: str) -> None:
     before, run = with_fragment(file, kind)
     facts = catalogue().kinds[kind]
-    judged = next(each for each in suitable(before) if each.kind == kind)
+    judged = reading(file)[kind]
     assert run.kind == kind
     assert run.origin == PLANNING
     assert run.options == [each.option for each in judged.options]

@@ -105,7 +105,7 @@ def limits_without_sampling() -> Check:
     pairs = []
     for raw in (read(SCENARIO_A), damage, lump_job(*odds)):
         plain = without_sampled_outcomes(raw)
-        found = walked(plain, n=16)
+        found = walked(plain, n=16, distributions=False)
         for n, cost in enumerate(found.cost.mean(axis=0)):
             pairs.append((float(cost), outcome_tree.limit(plain, limit_runs=n).expected_cost))
     return Check(
@@ -121,7 +121,7 @@ def limits_without_sampling() -> Check:
 def limits_sampled() -> Check:
     """Curves of scenario A against the enumerated tree, in errors of the program."""
     raw = read(SCENARIO_A)
-    found = walked(raw, n=1024)
+    found = walked(raw, n=1024, distributions=False)
     worst = []
     for n in range(found.cost.shape[1]):
         goal = outcome_tree.limit(raw, limit_runs=n).expected_cost

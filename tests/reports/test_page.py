@@ -15,7 +15,8 @@ import json
 import re
 import tomllib
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import asdict, replace
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -98,14 +99,25 @@ def go(tab: Browser, address: str) -> Any:
     return answer["result"]["value"]
 
 
-def shown_at(tab: Browser, addresses: list[str]) -> Any:
-    """What the page that is open shows at one address after another. Each is announced as `go` has
-    the browser do it, but without a picture and an entry in its history for each."""
+def shown_at(tab: Browser, addresses: list[str], script: str = SHOWN) -> Any:
+    """What a script gives in the page that is open, at one address after another. Each is announced
+    as `go` has the browser do it, but without a picture and an entry in its history for each."""
     return tab.run(f"""{json.dumps(addresses)}.map(address => {{
       history.replaceState(null, "", address);
       dispatchEvent(new Event("hashchange"));
-      return {SHOWN};
+      return {script};
     }})""")
+
+
+def summed_at(tab: Browser, positions: list[Position]) -> Any:
+    """What the sums of the page that is open come to at positions, without being shown there."""
+    sums = (files("econ.reports.page") / "model.js").read_text(encoding="utf-8")
+    assert sums in tab.run("[...document.scripts].at(-1).textContent")
+    return tab.run(f"""(() => {{
+      {sums}
+      const made = makeModel(JSON.parse(document.getElementById("data").textContent));
+      return {json.dumps([asdict(each) for each in positions])}.map(each => made.at(each));
+    }})()""")
 
 
 def settle(tab: Browser) -> None:
@@ -154,10 +166,17 @@ def test_without_a_browser_the_tests_are_skipped_but_not_in_ci(
 def test_every_corner_and_places_between_are_the_model(
     letter: str, tab: Browser, page: Any
 ) -> None:
+    # every corner by the sums of the page, and some of them and places between as it shows them
     made = demo(letter)
     tab.open(page(made))
-    positions = made.corners() + made.between(10, seed=1)  # 50 of all jobs
-    assert len(positions) >= 10 + 2 ** len(made.model.knobs)
+    corners, between = made.corners(), made.between(10, seed=1)  # 50 of all jobs
+    assert len(corners) >= 2 ** len(made.model.knobs)
+    for position, found in zip(corners, summed_at(tab, corners), strict=True):
+        model = made.model.at(position)
+        for name in ("days", "recovered", "cost", "planned", "fishing", "fallback"):
+            shown = np.array(found[name], dtype=float)
+            np.testing.assert_allclose(shown, getattr(model, name), rtol=SAME, atol=SAME)
+    positions = corners[::9] + between
     addresses = [made.address(position) for position in positions]
     for position, shown in zip(positions, shown_at(tab, addresses), strict=True):
         compare(shown, made, position)
@@ -557,9 +576,9 @@ def test_the_picture_keeps_its_words_apart(tab: Browser, page: Any) -> None:
         tab.open(page(made))
         for width in (360, 1280):
             tab.width(width)
-            for position in [made.model.base, *made.corners()[::21]]:
-                go(tab, made.address(position))
-                assert tab.run(clash) == 0, (width, position)
+            positions = [made.model.base, *made.corners()[::21]]
+            found = shown_at(tab, [made.address(position) for position in positions], clash)
+            assert found == [0] * len(positions), width
 
 
 def test_a_print_shows_the_case_that_is_set(tab: Browser, page: Any) -> None:

@@ -28,6 +28,7 @@ from econ.scenario.distributions import Distribution
 from econ.scenario.run_log import read_log
 from econ.scenario.scenario import Scenario, dotted
 
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 LOGS = {"a_land_twist_off": "a_two_runs", "d_rented_tools": "d_three_runs"}
 

@@ -87,7 +87,9 @@ def hostile_supplement(words: str, partners: int = 3) -> Supplement:
     return supplement(answered(hostile(words, partners)))
 
 
+@cache
 def loaded(data: bytes, **options: Any) -> Any:
+    """A workbook as it is read, which takes a while; a test may not change it."""
     return openpyxl.load_workbook(io.BytesIO(data), **options)
 
 

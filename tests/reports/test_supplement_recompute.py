@@ -68,9 +68,9 @@ def tried(issues: dict[str, Issue]) -> dict[str, tuple[str, Edit]]:
     """Edits: some prices alone, all at once, pairs, another limit."""
     dice = random.Random(3)
     every = issues["every"]
-    found = list(edits(every, dice, pairs=3))
+    found = list(edits(every, dice, pairs=2))
     alone = [each for each in found if each[0].startswith("alone")]
-    chosen = dice.sample(alone, 6) + [each for each in found if not each[0].startswith("alone")]
+    chosen = dice.sample(alone, 4) + [each for each in found if not each[0].startswith("alone")]
     made = {name: ("every", edit) for name, edit in chosen}
     made["limit"] = ("every", Edit({}, limit=1))
     prices = issues["by hand"].found.estimate.prices
@@ -149,7 +149,7 @@ def test_an_edited_sheet_is_what_the_program_holds(
     issues: dict[str, Issue], tried: dict[str, tuple[str, Edit]], office: dict[str, Values]
 ) -> None:
     # independent: the ledger of the changed scenario under the decision of the issue
-    assert len(tried) == 12
+    assert len(tried) == 9
     for name, (job, edit) in tried.items():
         assert gaps(issues[job], edit, office[f"edit {name}"]) == [], name
         changed = value_of(office[f"edit {name}"], issues[job].book, issues[job].found.changed)

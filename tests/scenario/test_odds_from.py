@@ -24,7 +24,7 @@ from econ.scenario.notes import notes
 from econ.scenario.odds_file import read_odds_file
 from econ.scenario.odds_from import resolve
 
-pytestmark = pytest.mark.usefixtures("few_states")
+pytestmark = pytest.mark.usefixtures("few_bins", "few_states")
 SIX = ("recovered", "part", "nothing", "top_damaged", "string_lost", "hole_lost")
 QUICK = ("draws.n=64",)
 DEMO = DEMO_A.parent / "records" / "invented_jobs.csv"

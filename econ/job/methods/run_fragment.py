@@ -23,7 +23,7 @@ from econ.job.methods.catalogue import (
 from econ.job.methods.outcomes import mixed_odds, starting_odds
 from econ.job.methods.ranges import Hours
 from econ.job.methods.situation import situation
-from econ.job.methods.survey import Suitability, charge_words, round_trip_hours, suitable
+from econ.job.methods.survey import Suitability, charge_words, one_judged, round_trip_hours
 from econ.job.methods.work_hours import planned_trips
 from econ.scenario.amounts import ends_and_middle
 from econ.scenario.faults import Fault, ScenarioError, did_you_mean, shown
@@ -54,7 +54,7 @@ def fragment(scenario: Scenario, kind: str) -> str:
         allowed = "one of: " + ", ".join(known)
         raise ScenarioError([Fault(shown(kind), allowed, did_you_mean(kind, known), ("--run",))])
     facts = kinds[kind]
-    judged = next(each for each in suitable(scenario) if each.kind == kind)
+    judged = one_judged(scenario, facts)
     here = situation(scenario)
     parts = [_head(facts, judged), _run(facts, judged, scenario), _left_open(facts, scenario)]
     parts += [_trip(part) for part in planned_trips(facts, here)]

@@ -151,6 +151,11 @@ def all_judged(scenario: Scenario, here: Situation) -> list[Suitability]:
     return [_judged(facts, here, round_trip, scenario) for facts in catalogue().kinds.values()]
 
 
+def one_judged(scenario: Scenario, facts: RunFacts) -> Suitability:
+    """One kind, as `methods` has it."""
+    return _judged(facts, situation(scenario), round_trip_hours(scenario), scenario)
+
+
 def suitable(scenario: Scenario) -> tuple[Suitability, ...]:
     """The kinds of `methods`, those that suit first.
 
