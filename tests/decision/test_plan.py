@@ -22,7 +22,7 @@ from tests.reference.job import Table
 from tests.reference.random_plans import FEATURES, random_plan, with_source
 
 DRAWS = {"seed": 3, "scrambles": 16}
-SEEDS = range(160)
+SEEDS = range(220)
 
 
 def found(raw: Table, *, most: int = 5000, n: int = 64) -> tuple[Plan, np.ndarray]:

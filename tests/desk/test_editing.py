@@ -84,7 +84,7 @@ def sent(value: Any) -> Any:
     return {"date": value.isoformat()} if isinstance(value, (date, datetime)) else value
 
 
-@settings(max_examples=120, deadline=None, derandomize=True)
+@settings(max_examples=200, deadline=None, derandomize=True)
 @given(st.data())
 def test_random_edits_change_what_is_meant_and_nothing_else(data: st.DataObject) -> None:
     name = data.draw(st.sampled_from(SOME))

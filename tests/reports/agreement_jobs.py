@@ -24,7 +24,7 @@ Table = dict[str, Any]
 FOLDER = Path(__file__).parents[2] / "scenarios"
 LOGS = FOLDER / "logs"
 N = 16  # draws of each scramble, the same for every reader
-COUNT = 22  # random jobs
+COUNT = 30  # random jobs
 CERTAIN, NO_RUN = 7, 5  # each so many-th job has a run that is sure to recover, or no run
 
 
