@@ -213,6 +213,9 @@ def test_a_reply_by_hand() -> None:
     assert (found.hours, found.from_now) == (96.0, 84.0)
     page = partners(answered(raw)).pages[1]
     assert (page.hour, page.until_reply) == pytest.approx((300.0, 25_200.0))
+    # by hand: by day 3.5 both runs, 24,000 + 12,000, and the work after them, 12,000 + 6,000, are
+    # done, and of the fallback, 50,000 from day 2 to day 6, three eighths; of 72,750 the 30 %
+    assert page.by_then == pytest.approx(21_825.0)
 
 
 def test_rows_of_calls_have_no_totals() -> None:

@@ -153,7 +153,7 @@ def _page(book: Book, supplement: Supplement, own: Partners, number: int) -> Non
         sheet.line(f"{kind} cents", first, None, None, *call)
     sums = [sum(call[case] for call in page.calls) for case in (0, 1)]
     sheet.line("text cents", "Sum, without contingency", None, None, *sums, mark="total")
-    _until_then(sheet, page, own.reply, scenario.currency)
+    _until_then(sheet, supplement, page, own.reply)
     issued = _as_issued(answer, "Calls, amounts of an hour and P90")
     sheet.note(f"{issued} {ON_AVERAGE}" if supplement.ask.fishes else issued)
     sheet.section("What a vote means")
@@ -226,10 +226,15 @@ def _branches(answer: Answer, number: int) -> str:
     return f"Taken not to pay for the fallback: {others}. This partner {carried}."
 
 
-def _until_then(sheet: Sheet, page: PartnerPage, reply: Reply, currency: str) -> None:
-    """What an hour costs this partner, and the time until the reply is due."""
-    sheet.section(f"Until the reply is due, own share, {currency}")
+def _until_then(sheet: Sheet, supplement: Supplement, page: PartnerPage, reply: Reply) -> None:
+    """What an hour costs this partner, the time until the reply is due, and what is spent by then
+    if the work goes on."""
+    scenario = supplement.answer.scenario
+    sheet.section(f"Until the reply is due, own share, {scenario.currency}")
+    by_then = "Spent by then on average if the work goes on, in the amounts above"
+    goes_on = scenario.afe.until_reply != "stands_by"
     for words, amount, kind in (
+        *([(by_then, page.by_then, "money")] if goes_on else []),
         ("An hour with the rig standing by", page.hour, "cents"),
         ("An hour with fishing services on hire", page.fishing_hour, "cents"),
         ("Hours by the clock from now until then", reply.from_now, "h"),

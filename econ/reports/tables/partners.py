@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from econ.decision import Answer
-from econ.decision.call_schedule import Week, call_schedule
+from econ.decision.call_schedule import Week, call_schedule, flows
 from econ.decision.interests import Interests, interests
 from econ.decision.reply import Reply, reply
 from econ.job.shares import calls, shared, taker, units
@@ -24,8 +24,8 @@ GROSS = "gross"
 class PartnerPage:
     """What one partner pays. calls: by week, on average and as granted [currency]; hour,
     fishing_hour: own share of an hour of spread, without and with fishing services; until_reply:
-    own share of the rig standing by until the reply is due [currency]; declines: whether it does
-    not pay for the fallback."""
+    own share of the rig standing by until the reply is due, by_then: of what is spent by then on
+    average if the work goes on [currency]; declines: whether it does not pay for the fallback."""
 
     name: str
     operator: bool
@@ -34,6 +34,7 @@ class PartnerPage:
     hour: float
     fishing_hour: float
     until_reply: float
+    by_then: float
 
 
 @dataclass(frozen=True)
@@ -62,6 +63,9 @@ def partners(answer: Answer) -> Partners:
         rest_to = taker(own.fishing, own.operator)
     branches = [_branches(weeks, case) for case in CASES]
     called = [_calls(each, own, decimals, rest_to) for each in branches]
+    by_then = [0.0, 0.0]  # of fishing with what follows it, of the fallback
+    for flow in flows(answer):
+        by_then[flow.slice == "2"] += flow.expected * flow.until(asked.from_now / 24.0)
     standing = units(float(units(asked.standing, decimals=0)), decimals=decimals)
     waits = shared(standing, own.fishing, rest_to=rest_to) if own.names else []
     pages = []
@@ -76,6 +80,7 @@ def partners(answer: Answer) -> Partners:
                 hour=share * asked.spread_hour,
                 fishing_hour=share * asked.fishing_hour,
                 until_reply=waits[number] / 10**decimals,
+                by_then=share * by_then[0] + own.fallback[number] * by_then[1],
             )
         )
     gross = [[sum(week) for week in zip(*each, strict=True)] for each in branches]
