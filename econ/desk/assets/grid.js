@@ -4,7 +4,7 @@
 // has the focus, or by the names of its first row; see paste.js.
 
 import { button, choice, el, newId } from "./page.js";
-import { heldBack, hold, leaveWords, showTable, unitOf } from "./fields.js";
+import { held, heldBack, hold, leaveWords, showTable, unitOf } from "./fields.js";
 import { show, showAmount } from "./numbers.js";
 import { inRow, pasting, readCell } from "./paste.js";
 
@@ -133,7 +133,7 @@ export function grid({ name, row, columns, change, paste, add, out, move, again 
   return {
     node,
     show(fresh, state) {
-      if (values !== fresh) said.textContent = ""; // it was said of the rows before
+      if (!held(node).length) said.textContent = ""; // what was to be finished first is
       values = fresh;
       units = state;
       for (const { meta, unit } of heads) unit.textContent = meta.key === INTEREST ? "%" : unitOf(meta, state);
