@@ -102,6 +102,11 @@ def test_a_reading_that_pays_and_a_source_stand_beside_the_options() -> None:
     for run in found.ahead[: found.best]:
         assert {f"{run.run + 1}. {run.name}", run.days, run.cost, run.odds} <= set(shown)
     assert any("Fish from 11,460 to 12,310 ft" in str(words) for words in shown)
+    assert not sheet.working  # it is printed, and the limit at other odds with it
+    for each in made.odds:
+        assert {f"x {each.factor:.3g}{', break-even' if each.break_even else ''}", each.mean} <= {
+            *shown
+        }
     # the stop rule holds it as well: days, money and last start are later and more by it
     days, money, last = (row.limit.number for row in made.ask.rule[1:4])
     assert days == pytest.approx(found.limit.days + reading.days)

@@ -328,8 +328,8 @@ def test_the_sentence_by_hand() -> None:
     )
     # by hand: with the fish out 700,000 + 250,000 + 31,000 + 0.4 x 27,000 + 14,000 + 22,900
     assert p90_of_total(found).value == (
-        "The P90 is the total. With the fish out nothing lapses, and the total becomes 1,028,700 "
-        "on average."
+        "The P90 is the total. With the fish out, in 84.0 % of all cases, nothing lapses, and the "
+        "total becomes 1,028,700 on average."
     )
     alone, expected, granted = found.ask.sums
     assert (alone.ask.number, alone.total.number) == pytest.approx((60_900, 1_010_900))

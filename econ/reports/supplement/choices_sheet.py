@@ -48,7 +48,8 @@ FISHING = ("limit", "end", "plan")  # sorts of a choice whose days are those of 
 PLAN = (
     "The plan and the limit differ in chance and cost, because the limit makes the runs in the "
     "order listed, and the plan chooses each by what came out before: it may leave out a run, take "
-    "another, stop sooner or go on longer. Its P10, P50 and P90 are not worked out."
+    "another, stop sooner or, where more runs are granted, go on longer. Its P10, P50 and P90 are "
+    "not worked out."
 )
 GIVEN_UP = (
     "Cash is what is spent. Value given up is that of the well where a fallback leaves it behind: "
@@ -69,6 +70,12 @@ RUNS = (
     "Made",
 )
 MADE = ("Made before this issue", "Outcome", "", "Days", "", "Cost, as logged", *[""] * 7)
+ODDS = ("At other odds of recovery", "", "Runs", *[""] * 4, "Mean of both", *[""] * 4, "Slice 2")
+OF_ODDS = (
+    "Odds p/(1 - p) of all runs times a factor. Runs: the best limit at those odds; mean: its "
+    "expected cost; slice 2: its chance. At break-even stopping now and fishing on cost the same. "
+    "On few draws, so that they may differ from the rest by their error."
+)
 FIRST = "To be done before any choice"
 BEYOND = ", made although a stop was advised then"
 OF_RUNS = (
@@ -105,6 +112,8 @@ def choices_sheet(book: Book, supplement: Supplement) -> None:
     if supplement.ask.fishes:
         sheet.note(BEFORE)
         _runs(sheet, answer)
+    if supplement.odds:
+        _other_odds(sheet, supplement)
     job = answer.as_left
     said = [*safety.warnings(job), *safety.barred_runs(job), *safety.checklist(job), SHORT[-1]]
     sheet.section("Safety and duties, whatever is chosen")
@@ -134,6 +143,16 @@ def _runs(sheet: Sheet, answer: Answer) -> None:
         amounts = [None, None, run.days, None, run.cost, *[None] * 5, run.odds, made.get(run.run)]
         sheet.line(f"{KINDS[:-5]}%", f"{run.run + 1}. {one_line(run.name)}", *amounts)
     sheet.note(OF_RUNS)
+
+
+def _other_odds(sheet: Sheet, supplement: Supplement) -> None:
+    """What the limit, its mean and the chance of a fallback are at other odds."""
+    sheet.head(*ODDS)
+    for each in supplement.odds:
+        words = f"x {each.factor:.3g}{', break-even' if each.break_even else ''}"
+        cells = [None, float(each.runs), None, None, None, None, each.mean, *[None] * 4]
+        sheet.line(f"{KINDS[:-5]}%", words, *cells, each.slice_2)
+    sheet.note(OF_ODDS)
 
 
 def _cells(choice: Choice, limit: int, least: int) -> list[Content]:

@@ -34,7 +34,8 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "p90_same": "The P90 is the total.",
     "dearest": " By the dearest of the fallbacks, in {chance} of all cases, the total becomes "
     "{total}, and what is over the total granted needs another supplement.",
-    "fish_out": " With the fish out nothing lapses, and the total becomes {out} on average.",
+    "fish_out": " With the fish out, in {chance} of all cases, nothing lapses, and the total "
+    "becomes {out} on average.",
     "asked_run": "In the amount, and the first run: {run}.",
     "asked_none": "No run is in the amount. As listed the runs do not pay, and what is asked for "
     "goes by the list; the verdict is by a plan, which begins with {run}. To ask for the plan, "
@@ -51,6 +52,8 @@ TEMPLATES = {  # of the request and of what is in it; what is shared with other 
     "reason_plan": "The plan, which within the same runs may leave out one or change their order, "
     "costs {mean:,.0f} on average, brings the fish in {chance} and is what is followed. ",
     "reason_given_up": ", the value of the well that a fallback gives up counted as a cost",
+    "reason_beyond": "A plan of up to {runs} costs {mean:,.0f} on average and brings the fish in "
+    "{chance}; what of it goes beyond the stop rule needs another vote. ",
     "mixed": "whichever costs least where it is needed{counted}, of all cases {each}",
     "mixed_counted": ", the value of the well given up counted as a cost",
     "asked_gives_up": "In what is granted the operator may give up value of the well. It states "
@@ -148,10 +151,11 @@ STOPPING = (
     "Fishing also stops when the fish is out, or string or hole is lost; a run in the hole is "
     "finished. Moments are of the issue. The days that the runs take are an expectation; what "
     "binds is the count of runs, the last start and the money. The money is slice 1a as granted, "
-    "whose P90 may be higher, with a measurement that is advised. Where the money is reached "
+    "whose P90 may be higher{measured}. Where the money is reached "
     "first, no further run begins without another vote, and the fallback follows as granted. "
     "Chances and amounts here are those of the count of runs alone."
 )
+MEASURED = ", and the measurement that is advised"
 GETTING_OFF = (
     " Getting off the fish, once, where fishing stops, is in the money with {own:,.0f} {currency}, "
     "so that runs may use {runs:,.0f}, and in none of the days."

@@ -113,7 +113,7 @@ def costs_sheet(book: Book, supplement: Supplement) -> None:
         "working sheet Estimate. Steps from the original authority to the revised one, and the "
         "trigger: sheet Issue."
     )
-    used = {line.ours for line in table.lines}
+    used = {line.ours for line in table.lines if line.amounts["asked"].number > 0}
     said = [words for code, words in BASIS.items() if code in used]
     if supplement.ask.mix:
         said.append(OF_SEVERAL)
@@ -121,7 +121,7 @@ def costs_sheet(book: Book, supplement: Supplement) -> None:
 
 
 def options_sheet(book: Book, supplement: Supplement) -> None:
-    """Lay out every limit, other odds, the fallbacks side by side, and the runs with odds."""
+    """Lay out every limit, the fallbacks side by side, and the runs with odds."""
     answer = supplement.answer
     sheet = book.add(
         "Options", "Options, plan and odds, as issued", [46, *[13] * len(LIMIT)], one_page=True
@@ -136,18 +136,6 @@ def options_sheet(book: Book, supplement: Supplement) -> None:
         mark = "strong" if limit.runs == answer.best else "line"
         sheet.line(kinds, named.get(limit.runs, ""), *results, mark=mark)
     sheet.note(PERCENTILES)
-    if supplement.odds:
-        sheet.section("At other odds of recovery, as issued")
-        sheet.head("Odds p/(1 - p) of all runs times", "Factor", "Runs", "Mean", "Slice 2")
-        for each in supplement.odds:
-            words = "Break-even" if each.break_even else ""
-            odds = each.factor, float(each.runs), each.mean, each.slice_2
-            sheet.line("text times count money %", words, *odds)
-        sheet.note(
-            "Runs: the best limit at those odds, mean: its expected cost, slice 2: its chance. At "
-            "break-even stopping now and fishing on cost the same. On few draws, so that they may "
-            "differ from the rest by their error."
-        )
     taken = {each.name: each.taken for each in answer.quantities[answer.best].fallbacks}
     heads = ("Hours", "Time", "Charges", "Trouble", "Lost in hole", "Value given up", "Mean")
     sheet.section("Fallbacks from the present state, as issued")

@@ -29,6 +29,7 @@ from econ.reports.supplement.moments import of_issue, told_at
 from econ.reports.supplement.phrases import (
     DEADLINE,
     GETTING_OFF,
+    MEASURED,
     OPTIONS,
     SHOWN,
     SLICED,
@@ -117,7 +118,8 @@ def p90_of_total(supplement: Supplement) -> Term:
     if supplement.ask.fishes and first is not None:
         one, out, _ = supplement.ask.slices
         kept = granted.total + granted.lapses - granted.amount + one.mean + out.mean
-        told = when(out.chance > 0.0, _said("fish_out", out=kept), "")
+        words = _said("fish_out", chance=share_in_words(out.chance), out=kept)
+        told = when(out.chance > 0.0, words, "")
         said = joined([said, when(granted.lapses > 0.5, told, "")])
     if not supplement.ask.mix:
         return said
@@ -225,13 +227,14 @@ def required(supplement: Supplement) -> list[str]:
 def stopping(supplement: Supplement) -> str:
     """What stands below a stop rule."""
     answer = supplement.answer
+    said = STOPPING.format(measured=MEASURED if readings(answer) else "")
     if answer.as_left.parting is None:
-        return STOPPING
+        return said
     planned = answer.quantities[answer.best].planned
     on_runs = sum(planned[name] for name in SPENDING)
     own = answer.authority.call.slices[0].planned - on_runs
     currency = answer.scenario.currency
-    return STOPPING + GETTING_OFF.format(own=own, runs=on_runs, currency=currency)
+    return said + GETTING_OFF.format(own=own, runs=on_runs, currency=currency)
 
 
 def new_money(supplement: Supplement) -> list[Content]:
@@ -361,10 +364,11 @@ def reason(supplement: Supplement) -> list[str]:
     value = TEMPLATES["reason_given_up"] if any(each.given_up for each in others + asked) else ""
     (one, *_), plan = asked, ""
     for each in supplement.choices:
-        within = each.sort == "plan" and (each.runs or 0) <= (one.runs or 0)
-        if within and each.mean is not None and each.mean < (one.mean or 0.0):
-            chance = sentences.percent(each.recovered or 0.0)
-            plan = TEMPLATES["reason_plan"].format(mean=each.mean, chance=chance)
+        if each.sort == "plan" and each.mean is not None and each.mean < (one.mean or 0.0):
+            most, chance = each.runs or 0, sentences.percent(each.recovered or 0.0)
+            name_ = "reason_plan" if most <= (one.runs or 0) else "reason_beyond"
+            values = {"mean": each.mean, "chance": chance, "runs": runs(most)}
+            plan = TEMPLATES[name_].format(**values)
     words = TEMPLATES["reason"].format(one=one, two=best, other=name, given_up=value, plan=plan)
     return [words]
 
