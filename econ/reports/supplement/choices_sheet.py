@@ -56,19 +56,7 @@ GIVEN_UP = (
     "it is not spent and not asked for, and counts in the comparison, so in the mean of both and "
     "in P10, P50 and P90."
 )
-
-
-RUNS = (
-    "The runs asked for, in their order",
-    "",
-    "",
-    "Days",
-    "",
-    "Cost",
-    *[""] * 5,
-    "Fish out",
-    "Made",
-)
+RUNS = ("Runs asked for, in order", "", "", "Days", "", "Cost", *[""] * 5, "Fish out", "Made")
 MADE = ("Made before this issue", "Outcome", "", "Days", "", "Cost, as logged", *[""] * 7)
 ODDS = ("At other odds of recovery", "", "Runs", *[""] * 4, "Mean of both", *[""] * 4, "Slice 2")
 OF_ODDS = (

@@ -389,9 +389,9 @@ def follows(supplement: Supplement) -> list[str]:
         "a correlation with it lapses.",
         SHOWN,
         f"Not recomputed, but {of_issue(supplement.answer)}: percentiles, options, chances, dates, "
-        "the chance that an authority suffices; of the stop rule the money follows, runs and clock "
-        "are the issue's. The first sheet says when an input has been changed, and whether "
-        "another limit is then cheaper.",
+        "the money of each fallback that slice 2 may be, the chance that an authority suffices; of "
+        "the stop rule the money follows, runs and clock are the issue's. The first sheet says "
+        "when an input has been changed, and whether another limit is then cheaper.",
     ]
     rules += [
         f"{ratio.tool}: days are billed on the side of minimum or use that binds in each draw of "
